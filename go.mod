@@ -32,6 +32,7 @@ require (
 	github.com/tetratelabs/wazero v1.9.0 // indirect
 	github.com/vbauerster/cupwriter v0.0.5 // indirect
 	github.com/vbauerster/mpb/v8 v8.16.2 // indirect
+	go.yaml.in/yaml/v3 v3.0.5 // indirect
 	gocv.io/x/gocv v0.31.0 // indirect
 	golang.org/x/image v0.47.0 // indirect
 	golang.org/x/sys v0.49.0 // indirect
