@@ -1,0 +1,161 @@
+package photo
+
+import (
+	"bytes"
+	"errors"
+	"fmt"
+	"image"
+	"image/jpeg"
+	"image/png"
+
+	"github.com/gen2brain/heic"
+	"golang.org/x/image/tiff"
+	"golang.org/x/image/webp"
+)
+
+// decodePixels decodes the picture after its header has said that it is small
+// enough.
+func decodePixels(format Format, data []byte, meta metadata, limits Limits) (image.Image, *ReadError) {
+	var stored image.Image
+	err := guard(func() error {
+		w, h, err := headerSize(format, data, meta)
+		if err != nil {
+			return err
+		}
+		if err := checkSize(format, w, h, limits); err != nil {
+			return err
+		}
+		stored, err = decodeFormat(format, data, meta)
+		return err
+	})
+	if err != nil {
+		return nil, decoderError(format, err)
+	}
+	b := stored.Bounds()
+	if e := checkSize(format, int64(b.Dx()), int64(b.Dy()), limits); e != nil {
+		return nil, e.(*ReadError)
+	}
+	return plain(stored), nil
+}
+
+// guard turns a panic of a third party's decoder into an error.
+func guard(f func() error) (err error) {
+	defer func() {
+		if r := recover(); r != nil {
+			err = fmt.Errorf("the decoder panicked: %v", r)
+		}
+	}()
+	return f()
+}
+
+// headerSize is the size of the stored picture, in px, from the file's header
+// alone.
+func headerSize(format Format, data []byte, meta metadata) (w, h int64, err error) {
+	var c image.Config
+	switch format {
+	case JPEG:
+		c, err = jpeg.DecodeConfig(bytes.NewReader(data))
+	case PNG:
+		c, err = png.DecodeConfig(bytes.NewReader(data))
+	case TIFF:
+		c, err = tiff.DecodeConfig(bytes.NewReader(data))
+	case WebP:
+		c, err = webp.DecodeConfig(bytes.NewReader(data))
+	case HEIC:
+		return meta.heif.size()
+	}
+	return int64(c.Width), int64(c.Height), err
+}
+
+func decodeFormat(format Format, data []byte, meta metadata) (image.Image, error) {
+	switch format {
+	case JPEG:
+		return jpeg.Decode(bytes.NewReader(data))
+	case PNG:
+		return png.Decode(bytes.NewReader(data))
+	case TIFF:
+		return tiff.Decode(bytes.NewReader(data))
+	case WebP:
+		m, err := webp.Decode(bytes.NewReader(data))
+		if y, ok := m.(*image.YCbCr); ok {
+			fullSwing(y)
+		}
+		return m, err
+	case HEIC:
+		return decodeHEIC(data, meta.heif)
+	}
+	return nil, errors.New("no such format")
+}
+
+// checkSize returns an error, and not a *ReadError, so that no typed nil
+// passes for an error.
+func checkSize(format Format, w, h int64, limits Limits) error {
+	if w <= 0 || h <= 0 {
+		return errDamaged(format, fmt.Errorf("a picture of %d x %d pixels", w, h))
+	}
+	if area(w, h) > limits.Pixels {
+		return errTooManyPixels(w, h, limits.Pixels)
+	}
+	return nil
+}
+
+func isUnsupported(err error) bool {
+	var j jpeg.UnsupportedError
+	var p png.UnsupportedError
+	var t tiff.UnsupportedError
+	return errors.As(err, &j) || errors.As(err, &p) || errors.As(err, &t)
+}
+
+// minHEIC: below this the decoder's planes come back misaligned, because
+// libheif pads every plane to at least 64 px and heic v0.4.5 does not expect it
+// (a chroma plane is half as wide).
+const minHEIC = 128
+
+// size is the size to check: that of the largest item, which in an honest file
+// is the primary one.
+func (h heifHeader) size() (int64, int64, error) {
+	if h.width == 0 || h.height == 0 {
+		return 0, 0, errDamaged(HEIC, errors.New("the primary picture has no size"))
+	}
+	if h.width < minHEIC || h.height < minHEIC {
+		return 0, 0, errUnsupported(fmt.Sprintf("a HEIC picture of %d x %d pixels, smaller than %d", h.width, h.height, minHEIC))
+	}
+	return h.largest.width, h.largest.height, nil
+}
+
+// decodeHEIC decodes the primary picture, turned as its container says, and
+// copies it: the decoder's planes are windows on all of its memory, hundreds of
+// megabytes that would stay alive. The decoder asks the major brand for the
+// codec, which mif1 does not tell; sniffBrand has found it already.
+func decodeHEIC(data []byte, header heifHeader) (image.Image, error) {
+	if string(data[8:12]) == "mif1" || string(data[8:12]) == "msf1" {
+		data = bytes.Clone(data)
+		copy(data[8:], "heic")
+	}
+	m, err := heic.Decode(bytes.NewReader(data))
+	if err != nil && header.cut {
+		return nil, errTruncated(HEIC, err)
+	}
+	if err != nil {
+		return nil, err
+	}
+	m = detach(m)
+	if y, ok := m.(*image.YCbCr); ok && header.studioSwing {
+		fullSwing(y)
+	}
+	return m, nil
+}
+
+func detach(m image.Image) image.Image {
+	switch m := m.(type) {
+	case *image.YCbCr:
+		d := *m
+		d.Y, d.Cb, d.Cr = bytes.Clone(m.Y), bytes.Clone(m.Cb), bytes.Clone(m.Cr)
+		return &d
+	case *image.Gray:
+		d := *m
+		d.Pix = bytes.Clone(m.Pix)
+		return &d
+	}
+	return plain(m) // which copies
+}
