@@ -1,0 +1,167 @@
+package cv
+
+import (
+	"image"
+	"math"
+
+	"gocv.io/x/gocv"
+)
+
+const (
+	// searchSide is the long side in px of the reduced picture that is
+	// searched first; retrySide that of the second try for small marks.
+	searchSide, retrySide = 1600, 3200
+	// minQuadSide is the shortest side in px of the reduced picture that a
+	// candidate may have: a module is then 1.7 px.
+	minQuadSide = 12
+	// maxAspect bounds the ratio of a candidate's longest to shortest side; a
+	// square seen at 60 degrees has 2, perspective adds to it.
+	maxAspect = 3.5
+	// maxRuns bounds the dark runs in a thresholded picture, so that noise or
+	// cloth cannot make millions of contours.
+	maxRuns = 160_000
+	// maxQuads bounds the candidates of one threshold.
+	maxQuads = 3000
+)
+
+// thresholdWindows are the sides of the adaptive threshold's windows, as
+// shares of the long side: from a small mark's border to a large mark.
+var thresholdWindows = [...]float64{0.013, 0.032, 0.075}
+
+// reduced is the picture at search size.
+type reduced struct {
+	mat   gocv.Mat
+	scale float64 // px of the full picture per px of this one
+}
+
+// toFull maps a position of the reduced picture to the full one: both count
+// from pixel centres.
+func (r reduced) toFull(x, y float64) Pixel {
+	return Pixel{X: (x+0.5)*r.scale - 0.5, Y: (y+0.5)*r.scale - 0.5}
+}
+
+// reduce shrinks the picture by area averaging to the given long side, or
+// copies it when it is smaller.
+func reduce(src gocv.Mat, longSide int) reduced {
+	long := max(src.Cols(), src.Rows())
+	if long <= longSide {
+		return reduced{src.Clone(), 1}
+	}
+	scale := float64(long) / float64(longSide)
+	// At least 1 px: a picture may be 30000 px long and 14 px high.
+	size := image.Pt(max(1, int(math.Round(float64(src.Cols())/scale))), max(1, int(math.Round(float64(src.Rows())/scale))))
+	dst := gocv.NewMat()
+	gocv.Resize(src, &dst, size, 0, 0, gocv.InterpolationArea)
+	return reduced{dst, scale}
+}
+
+// quads returns the convex four-cornered outlines in the reduced picture, in
+// full-picture px, clockwise, with the number of outlines looked at.
+func (r reduced) quads() (found [][4]Pixel, contours int) {
+	blurred, binary := gocv.NewMat(), gocv.NewMat()
+	defer blurred.Close()
+	defer binary.Close()
+	gocv.GaussianBlur(r.mat, &blurred, image.Pt(3, 3), 0, 0, gocv.BorderReplicate)
+	offset := thresholdOffset(r.mat)
+	long := max(r.mat.Cols(), r.mat.Rows())
+	for _, share := range thresholdWindows {
+		window := max(5, int(share*float64(long)))/2*2 + 1 // odd and above 1, as OpenCV demands
+		gocv.AdaptiveThreshold(blurred, &binary, 255, gocv.AdaptiveThresholdMean, gocv.ThresholdBinaryInv, window, offset)
+		if darkRuns(binary) > maxRuns {
+			gocv.MedianBlur(binary, &binary, 5)
+			if darkRuns(binary) > maxRuns {
+				continue
+			}
+		}
+		q, n := r.outlines(binary)
+		found, contours = append(found, q...), contours+n
+	}
+	return found, contours
+}
+
+// thresholdOffset is how far below its surround a pixel must lie to be dark:
+// a share of the picture's own range, so that low contrast is not lost, yet
+// above the noise of a flat area.
+func thresholdOffset(m gocv.Mat) float32 {
+	pix, err := m.DataPtrUint8()
+	if err != nil || len(pix) == 0 {
+		return 7
+	}
+	var hist [256]int
+	n := 0
+	for i := 0; i < len(pix); i += 7 {
+		hist[pix[i]]++
+		n++
+	}
+	lo, hi := percentile(hist[:], n, 0.02), percentile(hist[:], n, 0.98)
+	return float32(min(10, max(3, 0.06*float64(hi-lo))))
+}
+
+// percentile is the grey level below which the share p of n counts lies.
+func percentile(hist []int, n int, p float64) int {
+	sum := 0
+	for level, c := range hist {
+		if sum += c; float64(sum) >= p*float64(n) {
+			return level
+		}
+	}
+	return len(hist) - 1
+}
+
+// darkRuns counts the starts of horizontal runs in a binary picture: an upper
+// bound for the number of outlines in it, and cheap.
+func darkRuns(binary gocv.Mat) int {
+	pix, err := binary.DataPtrUint8()
+	if err != nil {
+		return math.MaxInt
+	}
+	runs, last := 0, byte(0)
+	for _, v := range pix {
+		if v > last {
+			runs++
+		}
+		last = v
+	}
+	return runs
+}
+
+// outlines traces the binary picture and keeps what has four corners.
+func (r reduced) outlines(binary gocv.Mat) (found [][4]Pixel, contours int) {
+	all := gocv.FindContours(binary, gocv.RetrievalList, gocv.ChainApproxNone)
+	defer all.Close()
+	n := all.Size()
+	for i := 0; i < n && len(found) < maxQuads; i++ {
+		c := all.At(i) // a view into all: not to be closed
+		if c.Size() < 4*minQuadSide {
+			continue
+		}
+		if q, ok := r.quad(c); ok {
+			found = append(found, q)
+		}
+	}
+	return found, n
+}
+
+// quad approximates an outline by a polygon and keeps a plausible mark.
+func (r reduced) quad(c gocv.PointVector) (q [4]Pixel, ok bool) {
+	// 4 % of the outline ignores a tick that touches the border yet keeps a
+	// corner; the same share serves marks of every size.
+	approx := gocv.ApproxPolyDP(c, 0.04*float64(c.Size()), true)
+	defer approx.Close()
+	if approx.Size() != 4 {
+		return q, false
+	}
+	for i := range 4 {
+		p := approx.At(i)
+		q[i] = r.toFull(float64(p.X), float64(p.Y))
+	}
+	if turnedArea(q) < 0 {
+		q[1], q[3] = q[3], q[1]
+	}
+	long := 0.0
+	for i := range 4 {
+		long = max(long, q[i].Distance(q[(i+1)%4]))
+	}
+	short := shortestSide(q)
+	return q, convex(q) && short >= minQuadSide*r.scale && long <= maxAspect*short
+}

@@ -1,0 +1,223 @@
+package cv
+
+import (
+	"math"
+	"slices"
+)
+
+const (
+	// edgeSamples is the number of places along a side at which its edge is
+	// located; the outer tenth at either end is left out, where the corner's
+	// own blur rounds the edge.
+	edgeSamples = 20
+	edgeSkip    = 0.1
+	// minEdgeShare is the share of those places that must agree on the line.
+	minEdgeShare = 0.5
+)
+
+// edge is one side of a mark in its own axes: s runs along the side from its
+// middle, n outward, both in px.
+type edge struct {
+	middle         Pixel
+	alongX, alongY float64
+	length         float64
+}
+
+// newEdge takes two neighbouring corners of a clockwise quad.
+func newEdge(a, b Pixel) edge {
+	l := a.Distance(b)
+	return edge{Pixel{X: (a.X + b.X) / 2, Y: (a.Y + b.Y) / 2}, (b.X - a.X) / l, (b.Y - a.Y) / l, l}
+}
+
+// at is the pixel at s along and n outward: outward lies to the left of the
+// way round a clockwise quad (y down).
+func (e edge) at(s, n float64) Pixel {
+	return Pixel{X: e.middle.X + s*e.alongX + n*e.alongY, Y: e.middle.Y + s*e.alongY - n*e.alongX}
+}
+
+// edgePoint is where the edge was found on one profile.
+type edgePoint struct {
+	s, n     float64 // px
+	step     float64 // from black to white, grey levels
+	residual float64 // rms misfit of the profile, grey levels
+}
+
+// profile samples grey levels across the edge at s, from n-half to n+half in
+// steps of one px or less, each the mean over width px along the edge.
+func (e edge) profile(p plane8, s, n, half, width float64, into []float64) (step float64) {
+	step = 2 * half / float64(len(into)-1)
+	lanes := min(8, max(1, int(width)))
+	for i := range into {
+		sum, off := 0.0, n-half+float64(i)*step
+		for k := range lanes {
+			q := e.at(s+width*((float64(k)+0.5)/float64(lanes)-0.5), off)
+			sum += p.at(q.X, q.Y)
+		}
+		into[i] = sum / float64(lanes)
+	}
+	return step
+}
+
+// profileLength is the number of samples for a half-width in px.
+func profileLength(half float64) int { return 2*int(math.Ceil(half)) + 1 }
+
+// places calls f for the positions s of the profiles and the width of each.
+func (e edge) places(f func(s, width float64)) {
+	span := e.length * (1 - 2*edgeSkip)
+	for i := range edgeSamples {
+		f(span*((float64(i)+0.5)/edgeSamples-0.5), span/edgeSamples)
+	}
+}
+
+// steepest returns where the profile rises most, in samples from its start
+// (a parabola through the peak), and the rise there per sample.
+func steepest(v []float64) (at, rise float64) {
+	best := -1
+	for i := 1; i+1 < len(v); i++ {
+		if d := (v[i+1] - v[i-1]) / 2; d > rise {
+			best, rise = i, d
+		}
+	}
+	if best < 2 || best+2 >= len(v) {
+		return float64(best), rise
+	}
+	slope := func(i int) float64 { return (v[i+1] - v[i-1]) / 2 }
+	a, b, c := slope(best-1), slope(best), slope(best+1)
+	if den := a - 2*b + c; den < 0 {
+		return float64(best) + 0.5*(a-c)/den, rise
+	}
+	return float64(best), rise
+}
+
+// coarse finds the edge on each profile as the steepest rise within half px
+// of the assumed side.
+func (e edge) coarse(p plane8, half float64) []edgePoint {
+	v := make([]float64, profileLength(half))
+	var found []edgePoint
+	e.places(func(s, width float64) {
+		step := e.profile(p, s, 0, half, width, v)
+		if at, rise := steepest(v); at > 0 && rise > 0 {
+			found = append(found, edgePoint{s: s, n: -half + at*step, step: slices.Max(v) - slices.Min(v)})
+		}
+	})
+	return found
+}
+
+// erfStep is the model of a blurred straight edge: black + rise * Phi((n -
+// at) / sigma), Phi the normal distribution function.
+type erfStep struct{ black, rise, at, sigma float64 }
+
+// fit adjusts the model to the profile by Gauss-Newton from the given start;
+// sigma stays as it is unless free. n0 and step place the samples in px.
+// It returns the rms misfit, or ok false when it does not settle.
+func (m *erfStep) fit(v []float64, n0, step float64, free bool) (rms float64, ok bool) {
+	params := 3
+	if free {
+		params = 4
+	}
+	half := step * float64(len(v)-1) / 2
+	for range 12 {
+		var normal [4][5]float64
+		for i, y := range v {
+			z := (n0 + float64(i)*step - m.at) / m.sigma
+			phi, density := 0.5*math.Erfc(-z/math.Sqrt2), math.Exp(-z*z/2)/math.Sqrt(2*math.Pi)
+			j := [4]float64{1, phi, -m.rise * density / m.sigma, -m.rise * density * z / m.sigma}
+			r := y - m.black - m.rise*phi
+			for a := range params {
+				for b := range params {
+					normal[a][b] += j[a] * j[b]
+				}
+				normal[a][4] += j[a] * r
+			}
+		}
+		d, solved := solveSmall(normal, params)
+		if !solved {
+			return 0, false
+		}
+		m.black, m.rise, m.at = m.black+d[0], m.rise+d[1], m.at+d[2]
+		if free {
+			m.sigma = min(max(m.sigma+d[3], 0.5*m.sigma), 2*m.sigma)
+		}
+		if math.Abs(m.at-n0-half) > half || m.rise <= 0 || m.sigma < 0.05 {
+			return 0, false
+		}
+		if math.Abs(d[2]) < 1e-3 && (!free || math.Abs(d[3]) < 1e-3) {
+			break
+		}
+	}
+	sum := 0.0
+	for i, y := range v {
+		z := (n0 + float64(i)*step - m.at) / m.sigma
+		r := y - m.black - m.rise*0.5*math.Erfc(-z/math.Sqrt2)
+		sum += r * r
+	}
+	return math.Sqrt(sum / float64(len(v))), true
+}
+
+// solveSmall solves the normal equations of n unknowns, the right side in the
+// last column, by elimination with pivoting.
+func solveSmall(a [4][5]float64, n int) (x [4]float64, ok bool) {
+	for c := range n {
+		pivot := c
+		for r := c + 1; r < n; r++ {
+			if math.Abs(a[r][c]) > math.Abs(a[pivot][c]) {
+				pivot = r
+			}
+		}
+		a[c], a[pivot] = a[pivot], a[c]
+		if math.Abs(a[c][c]) < 1e-12 {
+			return x, false
+		}
+		for r := range n {
+			if r == c {
+				continue
+			}
+			k := a[r][c] / a[c][c]
+			for j := c; j < 5; j++ {
+				a[r][j] -= k * a[c][j]
+			}
+		}
+	}
+	for i := range n {
+		x[i] = a[i][4] / a[i][i]
+	}
+	return x, true
+}
+
+// fine fits the model on each profile within half px of the line, with the
+// blur known, and returns the edge points in px.
+func (e edge) fine(p plane8, l line, half, sigma float64) []edgePoint {
+	v := make([]float64, profileLength(half))
+	var found []edgePoint
+	e.places(func(s, width float64) {
+		n := l.at(s)
+		step := e.profile(p, s, n, half, width, v)
+		lo, hi := slices.Min(v), slices.Max(v)
+		m := erfStep{lo, hi - lo, n, sigma}
+		if rms, ok := m.fit(v, n-half, step, false); ok {
+			found = append(found, edgePoint{s, m.at, m.rise, rms})
+		}
+	})
+	return found
+}
+
+// blur fits the model with free sigma to the mean profile along the line and
+// returns sigma in px, or 0. Where the lamp or the paper varies along the edge
+// the mean still has the edge's own width.
+func (e edge) blur(p plane8, l line, half, start float64) float64 {
+	v := make([]float64, profileLength(half))
+	mean := make([]float64, len(v))
+	step := 0.0
+	e.places(func(s, width float64) {
+		step = e.profile(p, s, l.at(s), half, width, v)
+		for i := range v {
+			mean[i] += v[i] / edgeSamples
+		}
+	})
+	lo, hi := slices.Min(mean), slices.Max(mean)
+	m := erfStep{lo, hi - lo, 0, start}
+	if _, ok := m.fit(mean, -half, step, true); !ok {
+		return 0
+	}
+	return m.sigma
+}

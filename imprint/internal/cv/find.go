@@ -1,0 +1,254 @@
+package cv
+
+import (
+	"image"
+
+	"gocv.io/x/gocv"
+
+	"sitspan/calibration"
+)
+
+const (
+	// seedDistance is the most misread modules a mark may have to be believed
+	// on its own: of random clutter, 12 x 4 x 26 / 2^25 = 4 in 100,000 passes.
+	// With more, the other marks must agree on its place.
+	seedDistance = 1
+	// smallMark is the side in px of the searched picture under which a missing
+	// mark may have been too small, so that a second look is worth its time.
+	smallMark = 40
+	// doubtfulBorder is how many border modules may look light before a quad is
+	// given up; between this and maxBorderErrors it is measured and read again.
+	doubtfulBorder = 8
+)
+
+// FindMarks finds the coded marks of the control frame in an upright grey
+// picture of up to MaxPixels, measures their corners at full size, and returns
+// them in the order of their numbers, each at most once.
+//
+// Marks are looked for in a reduced picture, then where the marks found say
+// the others are. A mirrored picture holds no marks. A picture too small for a
+// mark gives none and no error; the error is for a picture that has no pixels,
+// too many, or a broken buffer.
+func FindMarks(grey *image.Gray) ([]Mark, Diagnostics, error) {
+	p, err := greyPlane(grey)
+	if err != nil {
+		return nil, Diagnostics{}, err
+	}
+	d := Diagnostics{Reduction: 1, Saturated: saturatedShare(p)}
+	if min(p.w, p.h) < minFindSide {
+		return nil, d, nil
+	}
+	src, err := p.mat()
+	if err != nil {
+		return nil, d, err
+	}
+	defer src.Close()
+	s := search{plane: p, d: &d}
+	s.look(src.Mat, searchSide)
+	if s.worthAnotherLook(max(p.w, p.h)) {
+		s.look(src.Mat, retrySide)
+	}
+	marks := s.report()
+	return marks, d, nil
+}
+
+// saturatedShare is the share of pixels at 250 or more, from every 7th.
+func saturatedShare(p plane8) float64 {
+	n, hit := 0, 0
+	for i := 0; i < len(p.pix); i += 7 {
+		n++
+		if p.pix[i] >= 250 {
+			hit++
+		}
+	}
+	return float64(hit) / float64(n)
+}
+
+// search is the state of one FindMarks.
+type search struct {
+	plane   plane8
+	d       *Diagnostics
+	sighted []sighting // decoded, in the order found
+	unread  []refined  // looked like a mark, not decoded
+	failed  []sighting // decoded, edges not measurable
+	layout  layout     // where the marks say the frame is
+}
+
+// sighting is a decoded quad, its corners in the mark's own order.
+type sighting struct {
+	id, distance int
+	refined
+}
+
+// look searches the picture at one reduction and then where marks are missing.
+func (s *search) look(src gocv.Mat, longSide int) {
+	r := reduce(src, longSide)
+	defer r.mat.Close()
+	s.d.Reduction = r.scale
+	quads, contours := r.quads()
+	s.d.Contours, s.d.Quads = s.d.Contours+contours, s.d.Quads+len(quads)
+	for _, q := range quads {
+		if !s.covered(q) {
+			s.try(q, 2.5*r.scale)
+		}
+	}
+	s.layout = locate(s.sighted)
+	s.predict()
+}
+
+// covered reports whether a quad is a mark that has been decoded already.
+func (s *search) covered(q [4]Pixel) bool {
+	for _, m := range s.sighted {
+		if samePlace(q, m.corners) {
+			return true
+		}
+	}
+	return false
+}
+
+// samePlace reports whether two quads have centres within a quarter of a side
+// and sides that differ by less than a fifth (payload and border differ by 2/7).
+func samePlace(a, b [4]Pixel) bool {
+	sa, sb := meanSide(a), meanSide(b)
+	return centre(a).Distance(centre(b)) < 0.25*sb && sa > 0.8*sb && sa < 1.2*sb
+}
+
+// try reads a quad that may be off by tolerance px and measures it if it is a
+// mark. Where the first reading fails it reads once more inside the measured
+// edges.
+func (s *search) try(q [4]Pixel, tolerance float64) {
+	bits, wrong, ok := readPayload(s.plane, q)
+	if !ok || wrong > doubtfulBorder {
+		return
+	}
+	id, rotation, distance, decoded := calibration.Decode(bits)
+	r, measured := refine(s.plane, q, tolerance)
+	if measured && (!decoded || distance > 0 || wrong > maxBorderErrors) {
+		if bits, wrong, ok = readPayload(s.plane, r.corners); ok {
+			id, rotation, distance, decoded = calibration.Decode(bits)
+		}
+	}
+	switch {
+	case wrong > maxBorderErrors || !ok:
+	case !decoded:
+		if measured && convex(r.corners) {
+			s.noteUnread(r)
+		}
+	case !measured:
+		s.failed = append(s.failed, sighting{id, distance, refined{corners: turn(q, rotation)}})
+	default:
+		s.sighted = append(s.sighted, sighting{id, distance, r.turned(rotation)})
+	}
+}
+
+// noteUnread remembers a place that looks like a mark, once.
+func (s *search) noteUnread(r refined) {
+	for _, u := range s.unread {
+		if samePlace(r.corners, u.corners) {
+			return
+		}
+	}
+	s.unread = append(s.unread, r)
+}
+
+// turn puts corners into the mark's own order: see calibration.Decode.
+func turn(q [4]Pixel, rotation int) (t [4]Pixel) {
+	for i := range 4 {
+		t[i] = q[(i+rotation)%4]
+	}
+	return t
+}
+
+// turned likewise, with the uncertainties.
+func (r refined) turned(rotation int) refined {
+	t := r
+	t.corners = turn(r.corners, rotation)
+	for i := range 4 {
+		t.u[i] = r.u[(i+rotation)%4]
+	}
+	return t
+}
+
+// worthAnotherLook reports whether a larger picture may show more marks.
+func (s *search) worthAnotherLook(longSide int) bool {
+	if longSide <= searchSide {
+		return false
+	}
+	best := s.best()
+	if len(best) < 4 {
+		return true
+	}
+	side := 0.0
+	for _, m := range best {
+		side += meanSide(m.corners) / float64(len(best))
+	}
+	return len(best) < len(calibration.ControlFrame.Marks) && side < smallMark*s.d.Reduction
+}
+
+// best picks at most one sighting for each mark: one that agrees with the
+// layout, else, without a layout, a sure one; then the better measured.
+func (s *search) best() map[int]sighting {
+	chosen := map[int]sighting{}
+	for _, m := range s.sighted {
+		if s.layout.known && !s.layout.agrees(m) || !s.layout.known && m.distance > seedDistance {
+			continue
+		}
+		old, taken := chosen[m.id]
+		if !taken || m.distance < old.distance || m.distance == old.distance && sum(m.u) < sum(old.u) {
+			chosen[m.id] = m
+		}
+	}
+	return chosen
+}
+
+func sum(v [4]float64) float64 { return v[0] + v[1] + v[2] + v[3] }
+
+// report turns what was found into marks and completes the diagnostics.
+func (s *search) report() []Mark {
+	best := s.best()
+	shift := measureShift(s.plane, best)
+	s.d.EdgeShift, s.d.EdgeShiftU = shift.d, shift.u
+	var marks []Mark
+	blur := 0.0
+	for _, m := range calibration.ControlFrame.Marks {
+		b, ok := best[m.ID]
+		if !ok {
+			continue
+		}
+		b.refined = b.widened(shift.d)
+		marks = append(marks, Mark{m.ID, b.corners, b.u, b.contrast, b.blur, b.distance})
+		blur += b.blur
+	}
+	s.countRest(best)
+	n := len(marks)
+	if n == 0 {
+		n = len(s.unread)
+		for _, u := range s.unread {
+			blur += u.blur
+		}
+	}
+	if n > 0 {
+		s.d.Blur = blur / float64(n)
+	}
+	return marks
+}
+
+// countRest counts the places left over that are not under a reported mark.
+func (s *search) countRest(best map[int]sighting) {
+	missing := map[int]bool{}
+	for _, f := range s.failed {
+		if _, ok := best[f.id]; !ok {
+			missing[f.id] = true
+		}
+	}
+	s.d.Unrefined = len(missing)
+	for _, u := range s.unread {
+		free := true
+		for _, b := range best {
+			free = free && !samePlace(u.corners, b.corners)
+		}
+		if free {
+			s.d.Undecoded++
+		}
+	}
+}

@@ -1,0 +1,266 @@
+package cv
+
+import (
+	"math"
+	"slices"
+)
+
+// line is an edge's position n = c0 + c1 s in the edge's axes, px, with the
+// covariance of its two parameters.
+type line struct {
+	c0, c1             float64
+	v00, v01, v11      float64
+	scatter            float64 // robust standard deviation of the points, px
+	used               int
+	contrast, residual float64 // medians over the points, grey levels
+}
+
+func (l line) at(s float64) float64 { return l.c0 + l.c1*s }
+
+// variance of the line's position at s, px^2.
+func (l line) variance(s float64) float64 { return l.v00 + 2*s*l.v01 + s*s*l.v11 }
+
+// fitLine fits a line robustly: Tukey's biweight (c = 4.685, 95 % efficient at
+// the normal; Holland & Welsch 1977, from memory) on a scale from the median
+// absolute deviation, started from the median of pairwise slopes (Theil-Sen).
+// floor is the least scale in px. ok is false when too few points agree.
+func fitLine(points []edgePoint, floor float64) (l line, ok bool) {
+	if len(points) < 6 {
+		return l, false
+	}
+	l = startLine(points)
+	weights, misfit := make([]float64, len(points)), make([]float64, len(points))
+	for range 8 {
+		for i, q := range points {
+			misfit[i] = math.Abs(q.n - l.at(q.s))
+		}
+		l.scatter = max(floor, 1.4826*median(slices.Clone(misfit)))
+		biweights(misfit, l.scatter, weights)
+		if !l.solve(points, weights) {
+			return l, false
+		}
+	}
+	l.judge(points, weights)
+	return l, float64(l.used) >= minEdgeShare*edgeSamples
+}
+
+// biweightVariance: the biweight shrinks the residuals of good points too, so
+// that at the normal the weighted variance is 0.828 of the true one (numerical
+// integration of w z^2 over w).
+const biweightVariance = 0.828
+
+// biweights fills w with Tukey's weights of the misfits on the given scale.
+func biweights(misfit []float64, scale float64, w []float64) {
+	for i, r := range misfit {
+		z := r / (4.685 * scale)
+		w[i] = 0
+		if z*z < 1 {
+			w[i] = (1 - z*z) * (1 - z*z)
+		}
+	}
+}
+
+// startLine is the Theil-Sen line through the points.
+func startLine(points []edgePoint) line {
+	var slopes []float64
+	for i, a := range points {
+		for _, b := range points[i+1:] {
+			slopes = append(slopes, (b.n-a.n)/(b.s-a.s))
+		}
+	}
+	c1 := median(slopes)
+	return line{c0: medianOf(points, func(q edgePoint) float64 { return q.n - c1*q.s }), c1: c1}
+}
+
+// solve is one weighted least-squares step; the inverse of the normal matrix
+// is kept, unscaled.
+func (l *line) solve(points []edgePoint, w []float64) bool {
+	var sw, ss, sss, sn, ssn float64
+	for i, q := range points {
+		sw, ss, sss = sw+w[i], ss+w[i]*q.s, sss+w[i]*q.s*q.s
+		sn, ssn = sn+w[i]*q.n, ssn+w[i]*q.s*q.n
+	}
+	det := sw*sss - ss*ss
+	if sw < 3 || det < 1e-6*sw*sss {
+		return false
+	}
+	l.c0, l.c1 = (sss*sn-ss*ssn)/det, (sw*ssn-ss*sn)/det
+	l.v00, l.v01, l.v11 = sss/det, -ss/det, sw/det
+	return true
+}
+
+// judge turns the weights into a count, a scatter and a covariance: the
+// weighted residual variance with two parameters taken off.
+func (l *line) judge(points []edgePoint, w []float64) {
+	var sum, sw float64
+	var kept []edgePoint
+	for i, q := range points {
+		r := q.n - l.at(q.s)
+		sum, sw = sum+w[i]*r*r, sw+w[i]
+		if w[i] > 0.1 {
+			kept = append(kept, q)
+		}
+	}
+	l.used = len(kept)
+	if l.used == 0 || sw <= 2 {
+		l.used = 0
+		return
+	}
+	s2 := sum / (sw - 2) / biweightVariance
+	l.scatter = math.Sqrt(s2)
+	l.v00, l.v01, l.v11 = l.v00*s2, l.v01*s2, l.v11*s2
+	l.contrast = medianOf(kept, func(q edgePoint) float64 { return q.step })
+	l.residual = medianOf(kept, func(q edgePoint) float64 { return q.residual })
+}
+
+func medianOf(points []edgePoint, f func(edgePoint) float64) float64 {
+	v := make([]float64, len(points))
+	for i, q := range points {
+		v[i] = f(q)
+	}
+	return median(v)
+}
+
+// median sorts v in place.
+func median(v []float64) float64 {
+	if len(v) == 0 {
+		return 0
+	}
+	slices.Sort(v)
+	return (v[(len(v)-1)/2] + v[len(v)/2]) / 2
+}
+
+// refined is a quad measured on its edges.
+type refined struct {
+	corners  [4]Pixel
+	u        [4]float64 // px
+	contrast float64    // grey levels
+	blur     float64    // px
+}
+
+const (
+	// interpolationVariance is what bilinear interpolation adds to the width of
+	// an edge, px^2: the mean of f(1-f) over the phase f.
+	interpolationVariance = 1.0 / 6
+	// fineShare is the greatest half-width of the fine profiles as a share of
+	// the side: less than the border's own module (1/7) so that the payload
+	// stays out, and 2.2 mm on the printed mark, where the paper's margin is 3.
+	fineShare = 0.11
+	// coarseShare likewise for the first search.
+	coarseShare = 0.125
+)
+
+// refine measures a quad's corners on the picture: each side's edge is found
+// on profiles across it, a line is fitted, and neighbouring lines are crossed.
+// tolerance is how far off, in px, the quad may be.
+func refine(p plane8, q [4]Pixel, tolerance float64) (r refined, ok bool) {
+	short := shortestSide(q)
+	half := min(max(2.5, tolerance), max(2, coarseShare*short))
+	for range 2 { // the second round starts from the first's corners
+		lines, edges, good := coarseLines(p, q, half)
+		if !good {
+			return r, false
+		}
+		if q, _, good = crossAll(edges, lines); !good || !convex(q) {
+			return r, false
+		}
+	}
+	sigma := 0.0
+	for round := range 3 {
+		limit := max(2, fineShare*shortestSide(q))
+		half = limit
+		if round > 0 {
+			half = min(limit, max(2, 3.5*sigma))
+		}
+		var good bool
+		if r, sigma, good = fineRound(p, q, half, sigma); !good || !convex(r.corners) {
+			return r, false
+		}
+		q = r.corners
+	}
+	r.blur = math.Sqrt(max(0, sigma*sigma-interpolationVariance))
+	return r, true
+}
+
+// coarseLines finds the four sides by their steepest rise.
+func coarseLines(p plane8, q [4]Pixel, half float64) (lines [4]line, edges [4]edge, ok bool) {
+	for i := range 4 {
+		edges[i] = newEdge(q[i], q[(i+1)%4])
+		if lines[i], ok = fitLine(edges[i].coarse(p, half), 0.25); !ok {
+			return lines, edges, false
+		}
+	}
+	return lines, edges, true
+}
+
+// fineRound fits the edge model on all four sides and crosses the lines.
+// sigma 0 means that the blur is not known yet.
+func fineRound(p plane8, q [4]Pixel, half, sigma float64) (r refined, blur float64, ok bool) {
+	var edges [4]edge
+	var lines [4]line
+	start := sigma
+	if start == 0 {
+		start = max(0.7, half/4)
+	}
+	widths := make([]float64, 0, 4)
+	for i := range 4 {
+		edges[i] = newEdge(q[i], q[(i+1)%4])
+		if s := edges[i].blur(p, line{}, half, start); s > 0 {
+			widths = append(widths, s)
+		}
+	}
+	if len(widths) < 2 {
+		return r, 0, false
+	}
+	blur = median(widths)
+	for i := range 4 {
+		if lines[i], ok = fitLine(edges[i].fine(p, line{}, half, blur), 0.01); !ok {
+			return r, 0, false
+		}
+		r.contrast += lines[i].contrast / 4
+	}
+	r.corners, r.u, ok = crossAll(edges, lines)
+	return r, blur, ok
+}
+
+// crossAll crosses each side's line with the side before it: corner i lies
+// where side i-1 ends and side i begins.
+func crossAll(edges [4]edge, lines [4]line) (q [4]Pixel, u [4]float64, ok bool) {
+	for i := range 4 {
+		before := (i + 3) % 4
+		if q[i], u[i], ok = cross(edges[before], lines[before], edges[i], lines[i]); !ok {
+			return q, u, false
+		}
+	}
+	return q, u, true
+}
+
+// cross intersects two lines given in the axes of their edges and returns the
+// point in px with the standard uncertainty of a coordinate.
+//
+// Each line is the set where n(p) - c0 - c1 s(p) = 0, a linear form g.p = k;
+// the point solves the 2 x 2 system G p = k, and its covariance is
+// G^-1 diag(u1^2, u2^2) G^-T with u the line's uncertainty at the point.
+func cross(e1 edge, l1 line, e2 edge, l2 line) (p Pixel, u float64, ok bool) {
+	gx1, gy1, k1 := e1.form(l1)
+	gx2, gy2, k2 := e2.form(l2)
+	det := gx1*gy2 - gx2*gy1
+	if math.Abs(det) < 0.1 { // sides that meet at less than about 6 degrees
+		return p, 0, false
+	}
+	p = Pixel{X: (k1*gy2 - k2*gy1) / det, Y: (gx1*k2 - gx2*k1) / det}
+	v1, v2 := l1.variance(e1.along(p)), l2.variance(e2.along(p))
+	trace := (v1*(gx2*gx2+gy2*gy2) + v2*(gx1*gx1+gy1*gy1)) / (det * det)
+	return p, math.Sqrt(trace / 2), true
+}
+
+// along is the coordinate s of a pixel in the edge's axes.
+func (e edge) along(p Pixel) float64 {
+	return (p.X-e.middle.X)*e.alongX + (p.Y-e.middle.Y)*e.alongY
+}
+
+// form writes n - c0 - c1 s = 0 as gx x + gy y = k.
+func (e edge) form(l line) (gx, gy, k float64) {
+	gx, gy = e.alongY-l.c1*e.alongX, -e.alongX-l.c1*e.alongY
+	return gx, gy, l.c0 + gx*e.middle.X + gy*e.middle.Y
+}
