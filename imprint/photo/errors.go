@@ -3,7 +3,6 @@ package photo
 import (
 	"errors"
 	"fmt"
-	"io"
 	"strconv"
 	"strings"
 	"unicode"
@@ -63,7 +62,7 @@ const needPhoto = "a JPEG, PNG, TIFF, WebP or HEIC picture"
 
 func errEmpty() *ReadError {
 	return &ReadError{Code: EmptyFile, Seen: "the file is empty (0 bytes)", Needed: needPhoto,
-		Hint: "copy it from the phone again"}
+		Hint: "copy it again"}
 }
 
 func errTooLarge(size, limit int64) *ReadError {
@@ -97,7 +96,7 @@ func errUnsupported(seen string) *ReadError {
 
 func errDamaged(format Format, cause error) *ReadError {
 	return &ReadError{Code: Damaged, Seen: fmt.Sprintf("the %s data are damaged", format),
-		Needed: "an intact picture", Hint: "copy it from the phone again, or take it again", Err: cause}
+		Needed: "an intact picture", Hint: "copy it again, or take it again", Err: cause}
 }
 
 func errTruncated(format Format, cause error) *ReadError {
@@ -110,18 +109,19 @@ func errUnreadable(seen string, cause error) *ReadError {
 		Hint: "check the name and the permissions", Err: cause}
 }
 
-// decoderError sorts a decoder's error into truncated, unsupported and damaged.
-func decoderError(format Format, err error) *ReadError {
+// decoderError sorts a decoder's error into truncated, unsupported and damaged;
+// dry says that the decoder ran out of bytes.
+func decoderError(format Format, err error, dry bool) *ReadError {
 	var e *ReadError
 	switch {
 	case errors.As(err, &e):
 		return e
-	case errors.Is(err, io.EOF), errors.Is(err, io.ErrUnexpectedEOF):
-		return errTruncated(format, err)
 	case isUnsupported(err):
 		e = errUnsupported(fmt.Sprintf("a kind of %s that is not read", format))
 		e.Err = err
 		return e
+	case dry:
+		return errTruncated(format, err)
 	}
 	return errDamaged(format, err)
 }

@@ -7,6 +7,7 @@ import (
 	"image"
 	"image/jpeg"
 	"image/png"
+	"io"
 
 	"github.com/gen2brain/heic"
 	"golang.org/x/image/tiff"
@@ -17,23 +18,23 @@ import (
 // enough.
 func decodePixels(format Format, data []byte, meta metadata, limits Limits) (image.Image, *ReadError) {
 	var stored image.Image
+	header, body := &source{Reader: bytes.NewReader(data)}, &source{Reader: bytes.NewReader(data)}
 	err := guard(func() error {
-		w, h, err := headerSize(format, data, meta)
+		w, h, err := headerSize(format, header, meta)
 		if err != nil {
 			return err
 		}
 		if err := checkSize(format, w, h, limits); err != nil {
 			return err
 		}
-		stored, err = decodeFormat(format, data, meta)
-		return err
+		if stored, err = decodeFormat(format, body, meta); err != nil {
+			return err
+		}
+		b := stored.Bounds()
+		return checkSize(format, int64(b.Dx()), int64(b.Dy()), limits)
 	})
 	if err != nil {
-		return nil, decoderError(format, err)
-	}
-	b := stored.Bounds()
-	if e := checkSize(format, int64(b.Dx()), int64(b.Dy()), limits); e != nil {
-		return nil, e.(*ReadError)
+		return nil, decoderError(format, err, header.dry || body.dry)
 	}
 	return plain(stored), nil
 }
@@ -48,47 +49,77 @@ func guard(f func() error) (err error) {
 	return f()
 }
 
+// source is a file's bytes for a decoder; dry tells that the decoder asked for
+// more than there are, which decoders report in many ways.
+type source struct {
+	*bytes.Reader
+	dry bool
+}
+
+func (s *source) Read(p []byte) (int, error) {
+	n, err := s.Reader.Read(p)
+	s.dry = s.dry || err == io.EOF
+	return n, err
+}
+
+func (s *source) ReadByte() (byte, error) {
+	b, err := s.Reader.ReadByte()
+	s.dry = s.dry || err == io.EOF
+	return b, err
+}
+
+func (s *source) ReadAt(p []byte, offset int64) (int, error) {
+	n, err := s.Reader.ReadAt(p, offset)
+	s.dry = s.dry || err == io.EOF && n < len(p)
+	return n, err
+}
+
 // headerSize is the size of the stored picture, in px, from the file's header
 // alone.
-func headerSize(format Format, data []byte, meta metadata) (w, h int64, err error) {
+func headerSize(format Format, data *source, meta metadata) (w, h int64, err error) {
 	var c image.Config
 	switch format {
 	case JPEG:
-		c, err = jpeg.DecodeConfig(bytes.NewReader(data))
+		c, err = jpeg.DecodeConfig(data)
 	case PNG:
-		c, err = png.DecodeConfig(bytes.NewReader(data))
+		c, err = png.DecodeConfig(data)
 	case TIFF:
-		c, err = tiff.DecodeConfig(bytes.NewReader(data))
+		c, err = tiff.DecodeConfig(data)
 	case WebP:
-		c, err = webp.DecodeConfig(bytes.NewReader(data))
+		c, err = webp.DecodeConfig(data)
 	case HEIC:
 		return meta.heif.size()
 	}
 	return int64(c.Width), int64(c.Height), err
 }
 
-func decodeFormat(format Format, data []byte, meta metadata) (image.Image, error) {
+func decodeFormat(format Format, data *source, meta metadata) (image.Image, error) {
 	switch format {
 	case JPEG:
-		return jpeg.Decode(bytes.NewReader(data))
+		return jpeg.Decode(data)
 	case PNG:
-		return png.Decode(bytes.NewReader(data))
+		return png.Decode(data)
 	case TIFF:
-		return tiff.Decode(bytes.NewReader(data))
+		return tiff.Decode(data)
 	case WebP:
-		m, err := webp.Decode(bytes.NewReader(data))
+		m, err := webp.Decode(data)
 		if y, ok := m.(*image.YCbCr); ok {
 			fullSwing(y)
 		}
 		return m, err
 	case HEIC:
-		return decodeHEIC(data, meta.heif)
+		whole, err := io.ReadAll(data.Reader)
+		if err != nil {
+			return nil, err
+		}
+		data.dry = meta.heif.cut
+		return decodeHEIC(whole, meta.heif.studioSwing)
 	}
 	return nil, errors.New("no such format")
 }
 
-// checkSize returns an error, and not a *ReadError, so that no typed nil
-// passes for an error.
+// checkSize refuses a picture of no size or of too many pixels. Its type is
+// error, so that no nil *ReadError passes for one.
 func checkSize(format Format, w, h int64, limits Limits) error {
 	if w <= 0 || h <= 0 {
 		return errDamaged(format, fmt.Errorf("a picture of %d x %d pixels", w, h))
@@ -127,20 +158,17 @@ func (h heifHeader) size() (int64, int64, error) {
 // copies it: the decoder's planes are windows on all of its memory, hundreds of
 // megabytes that would stay alive. The decoder asks the major brand for the
 // codec, which mif1 does not tell; sniffBrand has found it already.
-func decodeHEIC(data []byte, header heifHeader) (image.Image, error) {
+func decodeHEIC(data []byte, studioSwing bool) (image.Image, error) {
 	if string(data[8:12]) == "mif1" || string(data[8:12]) == "msf1" {
 		data = bytes.Clone(data)
 		copy(data[8:], "heic")
 	}
 	m, err := heic.Decode(bytes.NewReader(data))
-	if err != nil && header.cut {
-		return nil, errTruncated(HEIC, err)
-	}
 	if err != nil {
 		return nil, err
 	}
 	m = detach(m)
-	if y, ok := m.(*image.YCbCr); ok && header.studioSwing {
+	if y, ok := m.(*image.YCbCr); ok && studioSwing {
 		fullSwing(y)
 	}
 	return m, nil
