@@ -29,7 +29,10 @@
 // With q the ideal (pinhole) offset from the principal point in units of half
 // the picture's diagonal and r = |q|, the picture shows
 //
-//	q_d = q (1 + k1 r^2 + k2 r^4)
+//	q_d = q (1 + k1 r^2 + k2 r^4) + (2 p1 x y + p2 (r^2 + 2 x^2), p1 (r^2 + 2 y^2) + 2 p2 x y)
+//
+// with x, y the components of q: the radial and decentring terms of Brown
+// (Photogrammetric Engineering 32 (1966) 444, from memory).
 //
 // Half the diagonal is the unit because it needs no focal length: k1 is then
 // the relative displacement at the picture's corner. Multiply k1 by
@@ -38,7 +41,7 @@
 //
 // # Out of scope
 //
-// Tangential distortion, rolling shutter, a frame that is bent so far that it
+// Rolling shutter, a frame that is bent so far that it
 // is no plane (it is reported: [PlaneFit.Withheld], [PlaneFit.Flatness]), and
 // the print's own scale, which the caller carries in the budget.
 package homography

@@ -11,7 +11,7 @@ import (
 
 // PlaneFit is the map between a picture and the plane of its control frame.
 type PlaneFit struct {
-	// Lens is the radial distortion found or assumed.
+	// Lens is the distortion found or assumed.
 	Lens Lens
 	// CornerU is the standard uncertainty of a corner's coordinate in px,
 	// estimated from the residuals where there are enough of them.
@@ -239,6 +239,7 @@ func (f *PlaneFit) reportLens() {
 	at := f.found.at
 	f.Lens.Principal = p.norm.toPixel(at[paramCX], at[paramCY])
 	f.Lens.K1, f.Lens.K2, f.Lens.Radius = at[paramK1], at[paramK2], p.norm.radius
+	f.Lens.P1, f.Lens.P2 = at[paramP1], at[paramP2]
 	f.Lens.UK1 = math.Sqrt(c.At(paramK1, paramK1))
 	f.Lens.UK2 = math.Sqrt(c.At(paramK2, paramK2))
 	f.Lens.UPrincipal = math.Sqrt(math.Max(c.At(paramCX, paramCX), c.At(paramCY, paramCY))) * p.norm.radius

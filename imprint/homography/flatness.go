@@ -3,24 +3,27 @@ package homography
 import (
 	"math"
 
+	"gonum.org/v1/gonum/floats"
 	"gonum.org/v1/gonum/mat"
 	"gonum.org/v1/gonum/stat/distuv"
 )
 
-// markMeans splits the residuals into the marks' means and what is left
-// within the marks. The means carry what the corners of a mark share: a
-// print or frame that is not flat, a lens beyond the model. What is left
-// within is the corners' own noise.
+// markMeans takes two parts of the residuals: the marks' means, which carry
+// what the corners of a mark share (a print or frame that is not flat, a lens
+// beyond the model), and what is left of each mark after an affine map of its
+// own, which is the corners' noise alone: a slope or shift of the mark has no
+// part in it.
 type markMeans struct {
-	between, betweenDoF float64 // sum of squares of the means, whitened
-	within, withinDoF   float64
+	between, betweenDoF float64               // sum of squares of the means, whitened
+	within, withinDoF   float64               // sum of squares of what is left
 	values              []float64             // the means, two per mark
 	gradients           [][paramCount]float64 // their derivatives
 }
 
 // clustering computes the split. A mean over n points is taken times sqrt(n),
-// so that noise gives it unit variance; the degrees of freedom of each part
-// are its count of rows less its part of the hat matrix' trace.
+// so that noise gives it unit variance; its degrees of freedom are the count of
+// rows less their part of the hat matrix' trace. That part is negligible for
+// what is left within the marks: no parameter shapes a mark in its own way.
 func (p *problem) clustering(s *solution, kept []mark) markMeans {
 	var m markMeans
 	for _, k := range kept {
@@ -43,9 +46,40 @@ func (p *problem) clustering(s *solution, kept []mark) markMeans {
 			m.gradients = append(m.gradients, gradient[axis])
 		}
 	}
-	m.within = math.Max(0, p.sumOfSquares(s, kept)-m.between)
-	m.withinDoF = s.dof - m.betweenDoF
+	for _, k := range kept {
+		if n := len(k.members); n > 3 {
+			m.within += p.affineRest(s, k)
+			m.withinDoF += float64(2 * (n - 3))
+		}
+	}
 	return m
+}
+
+// affineRest is the sum of squares of a mark's whitened residuals less their
+// projection on 1, x and y, by Gram and Schmidt's method.
+func (p *problem) affineRest(s *solution, k mark) float64 {
+	n := len(k.members)
+	vectors := make([][]float64, 5) // 1, x, y, then the residuals in x and y
+	for j := range vectors {
+		vectors[j] = make([]float64, n)
+	}
+	for m, i := range k.members {
+		r, _ := p.rows(&s.at, i)
+		for j, value := range []float64{1, p.pairs[i].px, p.pairs[i].py, r[0] / s.noise, r[1] / s.noise} {
+			vectors[j][m] = value
+		}
+	}
+	for j := range 3 {
+		norm := floats.Norm(vectors[j], 2)
+		if norm < 1e-9 { // points on one line span one direction less
+			continue
+		}
+		floats.Scale(1/norm, vectors[j])
+		for _, later := range vectors[j+1:] {
+			floats.AddScaled(later, -floats.Dot(later, vectors[j]), vectors[j])
+		}
+	}
+	return floats.Dot(vectors[3], vectors[3]) + floats.Dot(vectors[4], vectors[4])
 }
 
 // factor returns by how much the noise must be raised for the marks' means:
@@ -88,8 +122,8 @@ type Flatness struct {
 //
 // for heights of variance u_z^2, s^2 being the variance within the marks. U
 // solves this for u_z. A tilt or a common height is no buckle, and M removes
-// it; M also removes part of a long, smooth wave, so U is a lower estimate for
-// a frame bent into a single arc: there [PlaneFit.Withheld] shows more.
+// it; M and the lens terms also take part of a frame arched along its length,
+// of which U shows about half.
 func (f *PlaneFit) Flatness(camera *Camera) Flatness {
 	m := f.problem.clustering(&f.found, f.kept)
 	if m.betweenDoF < 1 || m.withinDoF < dofForNoise {

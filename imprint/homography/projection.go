@@ -3,14 +3,16 @@ package homography
 import "math"
 
 // The parameters of a fit, in normalised coordinates (see pair): the
-// homography's entries with its last one 1, the lens terms, and the principal
-// point's offset from the picture's centre.
+// homography's entries with its last one 1, the radial lens terms, the
+// principal point's offset from the picture's centre, and the lens' decentring.
 const (
 	paramK1         = 8
 	paramK2         = 9
 	paramCX         = 10
 	paramCY         = 11
-	paramCount      = 12
+	paramP1         = 12
+	paramP2         = 13
+	paramCount      = 14
 	homographyCount = 8
 )
 
@@ -24,8 +26,8 @@ type sensitivity struct {
 	plane  Jacobian2
 }
 
-func (p *parameters) lens() radial {
-	return radial{k1: p[paramK1], k2: p[paramK2], cx: p[paramCX], cy: p[paramCY]}
+func (p *parameters) lens() distortion {
+	return distortion{k1: p[paramK1], k2: p[paramK2], cx: p[paramCX], cy: p[paramCY], p1: p[paramP1], p2: p[paramP2]}
 }
 
 // matrix returns the ideal homography, before the lens.
@@ -71,7 +73,7 @@ func (p *parameters) differentiate(px, py float64) (x, y float64, s sensitivity)
 	return x, y, s
 }
 
-// differentiateLens fills in the derivatives by k1, k2 and the principal point.
+// differentiateLens fills in the derivatives by the lens' parameters.
 func (p *parameters) differentiateLens(ux, uy float64, jac Jacobian2, s *sensitivity) {
 	q := [2]float64{ux - p[paramCX], uy - p[paramCY]}
 	r2 := q[0]*q[0] + q[1]*q[1]
@@ -81,6 +83,8 @@ func (p *parameters) differentiateLens(ux, uy float64, jac Jacobian2, s *sensiti
 		s.params[i][paramCX] = -jac[i][0]
 		s.params[i][paramCY] = -jac[i][1]
 		s.params[i][paramCX+i]++
+		s.params[i][paramP1+1-i] = r2 + 2*q[i]*q[i]
+		s.params[i][paramP1+i] = 2 * q[0] * q[1]
 	}
 }
 

@@ -56,9 +56,12 @@ func (p *problem) setPrior(prior LensPrior) {
 type gaussian struct{ mean, u float64 }
 
 // lensPriors lists the priors of the parameters from paramK1 on.
-func (p *problem) lensPriors() [4]gaussian {
-	centre := gaussian{0, p.prior.UPrincipal}
-	return [4]gaussian{{p.prior.K1, p.prior.UK1}, {p.prior.K2, p.prior.UK2}, centre, centre}
+func (p *problem) lensPriors() [paramCount - paramK1]gaussian {
+	centre, decentring := gaussian{0, p.prior.UPrincipal}, gaussian{0, p.prior.UDecentring}
+	return [...]gaussian{
+		{p.prior.K1, p.prior.UK1}, {p.prior.K2, p.prior.UK2},
+		centre, centre, decentring, decentring,
+	}
 }
 
 // startAt puts a homography and the prior's lens together.

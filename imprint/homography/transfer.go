@@ -153,7 +153,7 @@ func (f *PlaneFit) SpacingUncertainty(left, right Pixel) (SpacingOnPlane, error)
 
 // ParameterNames name the rows of [PlaneFit.Covariance].
 func ParameterNames() []string {
-	return []string{"h11", "h12", "h13", "h21", "h22", "h23", "h31", "h32", "k1", "k2", "cx", "cy"}
+	return []string{"h11", "h12", "h13", "h21", "h22", "h23", "h31", "h32", "k1", "k2", "cx", "cy", "p1", "p2"}
 }
 
 // Covariance returns a copy of the covariance of the fit's parameters, in the
