@@ -25,8 +25,8 @@ var complaintTexts = map[string]phrase{
 		de: "Aufhören, wenn das Gefühl nicht Minuten nach dem Absteigen zurück ist, wenn es trotz Änderungen bei jeder Fahrt wiederkehrt oder wenn anderes mit ihm ausfällt.",
 	},
 	"complaint.numbness.basis": {
-		en: "Basis: 90 men on saddles without a nose for 6 months: perineal pressure -66 %, riders without numbness 27 % to 82 % (Schrader 2008, abstract); oxygen fell least on a wide saddle without a nose (Schwarzer 2002, 20 men, abstract); but cut-outs raised perineal pressure in 48 women by 4 to 11 kPa (Guess 2011, abstract). Set-up: common practice, no source.",
-		de: "Grundlage: 90 Männer, 6 Monate auf Sätteln ohne Nase: Dammdruck -66 %, ohne Taubheit 27 % auf 82 % (Schrader 2008, Zusammenfassung); der Sauerstoff fiel am wenigsten auf breitem Sattel ohne Nase (Schwarzer 2002, 20 Männer, Zusammenfassung); aber Aussparungen erhöhten bei 48 Frauen den Dammdruck um 4 bis 11 kPa (Guess 2011, Zusammenfassung). Einstellung: übliche Praxis ohne Quelle.",
+		en: "Basis: 90 men on saddles without a nose for 6 months: perineal pressure -66 %, riders without numbness 27 % to 82 % (Schrader 2008, abstract); oxygen fell least on a wide saddle without a nose (Schwarzer 2002, 20 men, abstract); but cut-outs raised perineal pressure in 48 women (mean +4, peak +11 kPa; Guess 2011, abstract). Set-up: common practice, no source.",
+		de: "Grundlage: 90 Männer, 6 Monate auf Sätteln ohne Nase: Dammdruck -66 %, ohne Taubheit 27 % auf 82 % (Schrader 2008, Zusammenfassung); der Sauerstoff fiel am wenigsten auf breitem Sattel ohne Nase (Schwarzer 2002, 20 Männer, Zusammenfassung); aber Aussparungen erhöhten bei 48 Frauen den Dammdruck (Mittel +4, Spitze +11 kPa; Guess 2011, Zusammenfassung). Einstellung: übliche Praxis ohne Quelle.",
 	},
 
 	"complaint.soft_tissue_pressure.saddle": {

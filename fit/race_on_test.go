@@ -1,0 +1,5 @@
+//go:build race
+
+package fit
+
+const raceEnabled = true
