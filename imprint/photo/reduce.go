@@ -90,15 +90,14 @@ type samples struct {
 func (s samples) reduce(w, h int) []byte {
 	out := make([]byte, w*h)
 	sums := make([]uint32, w)
-	for y := range h {
-		y0, y1 := span(y, s.h, h)
+	columns := spans(s.w, w)
+	for y, rows := range spans(s.h, h) {
 		clear(sums)
-		for row := y0; row < y1; row++ {
-			s.addRow(sums, row)
+		for row := rows.from; row < rows.to; row++ {
+			s.addRow(sums, columns, row)
 		}
-		for x := range w {
-			x0, x1 := span(x, s.w, w)
-			n := uint32((x1 - x0) * (y1 - y0))
+		for x, c := range columns {
+			n := uint32((c.to - c.from) * (rows.to - rows.from))
 			out[y*w+x] = byte((sums[x] + n/2) / n)
 		}
 	}
@@ -106,22 +105,35 @@ func (s samples) reduce(w, h int) []byte {
 }
 
 // addRow adds an input row to the sums of the output pixels.
-func (s samples) addRow(sums []uint32, row int) {
+func (s samples) addRow(sums []uint32, columns []span, row int) {
 	line := s.pix[row*s.stride:]
-	for x := range sums {
-		x0, x1 := span(x, s.w, len(sums))
+	line = line[:(s.w-1)*s.step+1]
+	for x, c := range columns {
 		var sum uint32
-		for i := x0 * s.step; i < x1*s.step; i += s.step {
-			sum += uint32(line[i])
+		if s.step == 1 {
+			for _, v := range line[c.from:c.to] {
+				sum += uint32(v)
+			}
+		} else {
+			for i := c.from * s.step; i < c.to*s.step; i += s.step {
+				sum += uint32(line[i])
+			}
 		}
 		sums[x] += sum
 	}
 }
 
-// span is the range of input samples, of n, that output sample i, of m, covers.
-func span(i, n, m int) (from, to int) {
-	from = i * n / m
-	return from, max((i+1)*n/m, from+1)
+// span is a range of input samples.
+type span struct{ from, to int }
+
+// spans shares n input samples out among m output samples.
+func spans(n, m int) []span {
+	list := make([]span, m)
+	for i := range list {
+		list[i].from = i * n / m
+		list[i].to = max((i+1)*n/m, list[i].from+1)
+	}
+	return list
 }
 
 // turnColour turns a reduced picture upright.
