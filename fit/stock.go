@@ -164,10 +164,10 @@ func orderStepMM(widths []float64) float64 {
 }
 
 // mergeDuplicates joins rows that differ in nothing but how many there are, so
-// that a model pasted twice cannot be its own runner-up.
+// that a model pasted twice cannot be its own runner-up. It reuses the slice.
 func mergeDuplicates(models []Model) []Model {
 	at := make(map[modelKey]int, len(models))
-	var out []Model
+	out := models[:0]
 	for _, m := range models {
 		k := m.key()
 		i, dup := at[k]

@@ -155,7 +155,11 @@ func readName(m *Model, cell string) string {
 // words splits a cell that lists several things.
 func words(cell string) []string {
 	return strings.FieldsFunc(strings.ToLower(cell), func(r rune) bool {
-		return strings.ContainsRune(" /|+,;", r)
+		switch r {
+		case ' ', '/', '|', '+', ',', ';':
+			return true
+		}
+		return false
 	})
 }
 

@@ -57,6 +57,7 @@ func ReadStock(r io.Reader, name string) (Stock, error) {
 	}
 	t := table{log: log, lineOffset: firstLine - 1, csv: csv.NewReader(bytes.NewReader(text))}
 	t.csv.Comma = separator(text)
+	t.rows = min(bytes.Count(text, []byte("\n")), 1<<16) // a hint for the memory, no limit
 	t.csv.FieldsPerRecord = -1
 	t.csv.ReuseRecord = true
 	s.Models, s.Currency = t.read()
@@ -109,6 +110,7 @@ type table struct {
 	log        *faultLog
 	csv        *csv.Reader
 	lineOffset int // lines before what the csv reader sees
+	rows       int // about how many are to come
 	columns    []column
 }
 
@@ -126,6 +128,7 @@ func (t *table) read() (models []Model, currency string) {
 		return nil, ""
 	}
 	rows := 0
+	models = make([]Model, 0, t.rows)
 	for {
 		cells, ok := t.next()
 		if !ok {

@@ -1,5 +1,0 @@
-//go:build !race
-
-package fit
-
-const raceEnabled = false
