@@ -49,7 +49,12 @@ const (
 // robustStart returns a homography and the marks that agree with it: the
 // trial fit with the least median error over the marks (least median of
 // squares; Rousseeuw 1984, from memory), refitted to those within its gate.
+// Where all marks fit one homography within the least gate there is nothing
+// to choose.
 func robustStart(pairs []pair, marks []mark, seed uint64) (matrix3, []mark, error) {
+	if m, err := directLinear(pairs); err == nil && len(within(m, pairs, marks, gateFloor)) == len(marks) {
+		return m, marks, nil
+	}
 	best, bestMedian := matrix3{}, math.Inf(1)
 	for _, sample := range samples(marks, seed) {
 		m, err := directLinear(gather(pairs, sample))
@@ -63,15 +68,20 @@ func robustStart(pairs []pair, marks []mark, seed uint64) (matrix3, []mark, erro
 	if math.IsInf(bestMedian, 1) {
 		return matrix3{}, nil, fmt.Errorf("%w: every choice of marks lies on one line or coincides", ErrDegenerate)
 	}
-	gate := math.Max(gateFactor*bestMedian, gateFloor)
+	agreeing := within(best, pairs, marks, math.Max(gateFactor*bestMedian, gateFloor))
+	m, err := directLinear(gather(pairs, agreeing))
+	return m, agreeing, err
+}
+
+// within lists the marks that m fits within a gate.
+func within(m matrix3, pairs []pair, marks []mark, gate float64) []mark {
 	var agreeing []mark
 	for _, k := range marks {
-		if markError(best, pairs, k) <= gate {
+		if markError(m, pairs, k) <= gate {
 			agreeing = append(agreeing, k)
 		}
 	}
-	m, err := directLinear(gather(pairs, agreeing))
-	return m, agreeing, err
+	return agreeing
 }
 
 // samples lists the choices of marks to try: all of them where few enough.
