@@ -117,27 +117,26 @@ func samePlace(a, b [4]Pixel) bool {
 // mark. Where the first reading fails it reads once more inside the measured
 // edges.
 func (s *search) try(q [4]Pixel, tolerance float64) {
-	bits, wrong, ok := readPayload(s.plane, q)
-	if !ok || wrong > doubtfulBorder {
+	r, ok := readMark(s.plane, q)
+	if !ok || r.lightBorder > doubtfulBorder {
 		return
 	}
-	id, rotation, distance, decoded := calibration.Decode(bits)
-	r, measured := refine(s.plane, q, tolerance)
-	if measured && (!decoded || distance > 0 || wrong > maxBorderErrors) {
-		if bits, wrong, ok = readPayload(s.plane, r.corners); ok {
-			id, rotation, distance, decoded = calibration.Decode(bits)
+	m, measured := refine(s.plane, q, tolerance)
+	if measured && (r.distance > 0 || r.lightBorder > maxBorderErrors) {
+		if again, ok := readMark(s.plane, m.corners); ok {
+			r, q = again, m.corners
 		}
 	}
 	switch {
-	case wrong > maxBorderErrors || !ok:
-	case !decoded:
-		if measured && convex(r.corners) {
-			s.noteUnread(r)
+	case r.lightBorder > maxBorderErrors:
+	case !r.decoded:
+		if measured {
+			s.noteUnread(m)
 		}
 	case !measured:
-		s.failed = append(s.failed, sighting{id, distance, refined{corners: turn(q, rotation)}})
+		s.failed = append(s.failed, sighting{r.id, r.distance, refined{corners: turn(q, r.rotation)}})
 	default:
-		s.sighted = append(s.sighted, sighting{id, distance, r.turned(rotation)})
+		s.sighted = append(s.sighted, sighting{r.id, r.distance, m.turned(r.rotation)})
 	}
 }
 

@@ -87,63 +87,119 @@ func readModules(p plane8, q [4]Pixel) moduleGrid {
 	return grid
 }
 
-// limits are the grey levels of paper and ink along one side of the mark.
+// logGrey turns a grey level into the logarithm that light and shadow only
+// shift; the offset stands for stray light and keeps black finite.
+func logGrey(v float64) float64 { return math.Log(v + 4) }
+
+// limits are the logarithmic levels of paper and ink along one side of the
+// mark: top, right, bottom, left.
 type limits struct{ light, dark [markSide]float64 }
 
-// side collects paper and ink along a side. A scale's tick may darken the
-// ring at one module, so each module takes the lightest of its neighbours.
-func (g *moduleGrid) side(ring, border func(i int) float64) limits {
-	var l limits
-	for i := range markSide {
-		l.light[i] = math.Max(ring(i), math.Max(ring(max(0, i-1)), ring(min(markSide-1, i+1))))
-		l.dark[i] = border(i)
-	}
-	return l
-}
-
-// thresholds returns the black-white boundary for each module and the mean
-// contrast. Opposite sides are blended linearly, so that a shadow's edge
-// across the mark moves the boundary with it.
-func (g *moduleGrid) thresholds() (boundary [markSide][markSide]float64, contrast float64) {
-	top := g.side(func(i int) float64 { return g[0][i+1] }, func(i int) float64 { return g[1][i+1] })
-	bottom := g.side(func(i int) float64 { return g[markSide+1][i+1] }, func(i int) float64 { return g[markSide][i+1] })
-	left := g.side(func(i int) float64 { return g[i+1][0] }, func(i int) float64 { return g[i+1][1] })
-	right := g.side(func(i int) float64 { return g[i+1][markSide+1] }, func(i int) float64 { return g[i+1][markSide] })
-	middle := func(l limits, i int) float64 { return (l.light[i] + l.dark[i]) / 2 }
-	for row := range markSide {
-		for col := range markSide {
-			u, v := float64(col)/(markSide-1), float64(row)/(markSide-1)
-			across := middle(left, row)*(1-u) + middle(right, row)*u
-			down := middle(top, col)*(1-v) + middle(bottom, col)*v
-			boundary[row][col] = (across + down) / 2
+// sides collects paper and ink along the four sides. A scale's tick may darken
+// the ring at one module, so each takes the lightest of its neighbours.
+func (g *moduleGrid) sides() (all [4]limits) {
+	const last = markSide + 1
+	cell := func(side, depth, i int) float64 {
+		switch side {
+		case 0:
+			return g[depth][i+1]
+		case 1:
+			return g[i+1][last-depth]
+		case 2:
+			return g[last-depth][i+1]
+		default:
+			return g[i+1][depth]
 		}
 	}
-	for _, l := range []limits{top, bottom, left, right} {
+	for side := range all {
 		for i := range markSide {
-			contrast += (l.light[i] - l.dark[i]) / (4 * markSide)
+			light := max(cell(side, 0, i), cell(side, 0, max(0, i-1)), cell(side, 0, min(markSide-1, i+1)))
+			all[side].light[i], all[side].dark[i] = logGrey(light), logGrey(cell(side, 1, i))
 		}
 	}
-	return boundary, contrast
+	return all
 }
 
-// readPayload reads the modules inside a quad; wrong counts the border modules
-// that look light. ok is false where there is too little contrast to read.
-func readPayload(p plane8, q [4]Pixel) (bits calibration.Payload, wrong int, ok bool) {
-	grid := readModules(p, q)
-	boundary, contrast := grid.thresholds()
-	if contrast < minContrast {
-		return 0, 0, false
+// contrast is the median step from border to ring over all sides: in grey
+// levels, and in logarithms.
+func contrast(all [4]limits) (levels, logs float64) {
+	var a, b []float64
+	for _, l := range all {
+		for i := range markSide {
+			a = append(a, math.Exp(l.light[i])-math.Exp(l.dark[i]))
+			b = append(b, l.light[i]-l.dark[i])
+		}
 	}
-	var white [payloadSide * payloadSide]bool
-	for row := range markSide {
-		for col := range markSide {
-			light := grid[row+1][col+1] > boundary[row][col]
-			if row > 0 && col > 0 && row < markSide-1 && col < markSide-1 {
-				white[(row-1)*payloadSide+col-1] = light
-			} else if light {
+	return median(a), median(b)
+}
+
+// lightBorder counts the border modules that are not dark against the paper
+// next to them. A shadow scales both, so that the ratio is the measure.
+func lightBorder(all [4]limits, logs float64) (wrong int) {
+	for _, l := range all {
+		for i := range markSide - 1 { // each corner module once
+			if l.light[i]-l.dark[i] < 0.5*logs {
 				wrong++
 			}
 		}
 	}
-	return calibration.PayloadOf(white), wrong, true
+	return wrong
+}
+
+// blended says whether a payload module is white by the boundary between the
+// sides' own, interpolated linearly: right where the light varies smoothly.
+func blended(all [4]limits, row, col int, v float64) bool {
+	middle := func(side, i int) float64 { return (all[side].light[i] + all[side].dark[i]) / 2 }
+	x, y := float64(col)/(markSide-1), float64(row)/(markSide-1)
+	across := middle(3, row)*(1-x) + middle(1, row)*x
+	down := middle(0, col)*(1-y) + middle(2, col)*y
+	return v > (across+down)/2
+}
+
+// nearest says whether a payload module is white by whichever of the four
+// sides has a level like it: right where a shadow's edge crosses the mark.
+func nearest(all [4]limits, row, col int, v float64) (white bool) {
+	best := math.Inf(1)
+	for side, i := range [4]int{col, row, col, row} {
+		toLight, toDark := math.Abs(v-all[side].light[i]), math.Abs(v-all[side].dark[i])
+		if d := min(toLight, toDark); d < best {
+			best, white = d, toLight < toDark
+		}
+	}
+	return white
+}
+
+// reading is what the modules inside a quad say.
+type reading struct {
+	id, rotation, distance int  // as calibration.Decode gives them
+	decoded                bool // false: no mark of the control frame
+	lightBorder            int  // border modules that are not dark
+}
+
+// readMark reads a quad, trying both rules for the payload. ok is false where
+// there is too little contrast to read anything.
+func readMark(p plane8, q [4]Pixel) (r reading, ok bool) {
+	grid := readModules(p, q)
+	all := grid.sides()
+	levels, logs := contrast(all)
+	if levels < minContrast {
+		return r, false
+	}
+	for _, rule := range []func([4]limits, int, int, float64) bool{blended, nearest} {
+		var white [payloadSide * payloadSide]bool
+		for i := range white {
+			row, col := 1+i/payloadSide, 1+i%payloadSide
+			white[i] = rule(all, row, col, logGrey(grid[row+1][col+1]))
+		}
+		var t reading
+		t.id, t.rotation, t.distance, t.decoded = calibration.Decode(calibration.PayloadOf(white))
+		if !r.decoded || t.decoded && t.distance < r.distance {
+			r = t
+		}
+		if r.decoded && r.distance == 0 {
+			break
+		}
+	}
+	r.lightBorder = lightBorder(all, logs)
+	return r, true
 }

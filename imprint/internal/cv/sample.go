@@ -1,6 +1,7 @@
 package cv
 
 import (
+	"encoding/binary"
 	"image"
 	"image/color"
 	"math"
@@ -12,70 +13,70 @@ import (
 // Sample reads a grey picture at the positions (mapX, mapY), px, of a grid of
 // w x h samples given row by row, and returns the grey levels (0 to 255) in
 // the same order. Each sample averages over about one grid cell, so that a
-// coarse grid sees no aliasing. A position outside the picture gives NaN.
+// coarse grid sees no aliasing, and nothing is rounded: the relief of an
+// imprint is a matter of a few levels. A position outside the picture gives
+// NaN.
 func Sample(img *image.Gray, mapX, mapY []float32, w, h int) ([]float32, error) {
-	p, err := greyBounds(img)
+	size, err := greyBounds(img)
 	if err != nil {
 		return nil, err
 	}
-	if err := checkGrid(mapX, mapY, w, h); err != nil {
-		return nil, err
-	}
-	crop := cropFor(p, mapX, mapY, w, h)
-	if crop.box.Empty() {
-		return allNaN(w * h), nil
-	}
-	pix := make([]byte, 0, crop.box.Dx()*crop.box.Dy())
-	for y := crop.box.Min.Y; y < crop.box.Max.Y; y++ {
-		row := img.Pix[y*img.Stride:]
-		pix = append(pix, row[crop.box.Min.X:crop.box.Max.X]...)
-	}
-	return crop.sample(pix, mapX, mapY, w, h)
+	v, err := sampleChannels(channels{img.Pix, img.Stride, 1, size}, 1, mapX, mapY, w, h)
+	return v[0], err
 }
 
 // SampleColour is Sample for a colour picture: red, green and blue, 0 to 255.
 // Opacity is ignored.
 func SampleColour(img *image.NRGBA, mapX, mapY []float32, w, h int) (rgb [3][]float32, err error) {
-	p, err := colourBounds(img)
+	size, err := colourBounds(img)
 	if err != nil {
 		return rgb, err
 	}
-	if err := checkGrid(mapX, mapY, w, h); err != nil {
-		return rgb, err
-	}
-	crop := cropFor(p, mapX, mapY, w, h)
-	pix := make([]byte, crop.box.Dx()*crop.box.Dy())
-	for channel := range rgb {
-		if crop.box.Empty() {
-			rgb[channel] = allNaN(w * h)
-			continue
-		}
-		i := 0
-		for y := crop.box.Min.Y; y < crop.box.Max.Y; y++ {
-			row := img.Pix[y*img.Stride+channel:]
-			for x := crop.box.Min.X; x < crop.box.Max.X; x++ {
-				pix[i] = row[4*x]
-				i++
-			}
-		}
-		if rgb[channel], err = crop.sample(pix, mapX, mapY, w, h); err != nil {
-			return rgb, err
-		}
-	}
-	return rgb, nil
+	return sampleChannels(channels{img.Pix, img.Stride, 4, size}, 3, mapX, mapY, w, h)
 }
 
-// crop is the part of a picture that a grid needs.
+// channels is a checked picture of interleaved 8-bit channels.
+type channels struct {
+	pix          []byte
+	stride, step int         // bytes from row to row and from pixel to pixel
+	size         image.Point // px
+}
+
+// sampleChannels samples the first n channels.
+func sampleChannels(src channels, n int, mapX, mapY []float32, w, h int) (v [3][]float32, err error) {
+	if err := checkGrid(mapX, mapY, w, h); err != nil {
+		return v, err
+	}
+	c := cropFor(src.size, mapX, mapY, w, h)
+	for channel := range n {
+		if c.box.Empty() {
+			v[channel] = allNaN(w * h)
+			continue
+		}
+		if v[channel], err = c.sample(c.blockMeans(src, channel), mapX, mapY, w, h); err != nil {
+			return v, err
+		}
+	}
+	return v, nil
+}
+
+// crop is the part of a picture that a grid needs and how it is reduced: by
+// averaging blocks of k x k px, then by a blur of the given variance, blocks^2.
 type crop struct {
 	width, height int             // of the whole picture
-	box           image.Rectangle // from (0, 0) as the picture's first pixel
-	factor        float64         // by which the part is reduced first, >= 1
+	box           image.Rectangle // whole blocks; the picture's first pixel is (0, 0)
+	k             int
+	variance      float64
 }
 
 // cropFor finds the bounding box of the positions inside the picture, with a
 // margin for interpolation, and the reduction that suits the grid's step.
+//
+// A mean over a grid cell of g px has variance g^2/12. Blocks of k px, read
+// bilinearly between their centres, have k^2 (1/12 + 1/6) = k^2/4; k is the
+// largest that stays below, and the blur makes up the rest.
 func cropFor(size image.Point, mapX, mapY []float32, w, h int) crop {
-	c := crop{width: size.X, height: size.Y}
+	c := crop{width: size.X, height: size.Y, k: 1}
 	loX, loY, hiX, hiY := math.Inf(1), math.Inf(1), math.Inf(-1), math.Inf(-1)
 	for i := range mapX {
 		if x, y := float64(mapX[i]), float64(mapY[i]); c.holds(x, y) {
@@ -85,14 +86,19 @@ func cropFor(size image.Point, mapX, mapY []float32, w, h int) crop {
 	if loX > hiX {
 		return c
 	}
-	// Reduced by f and interpolated bilinearly, a sample blurs with variance
-	// f^2 (1/12 + 1/6) = f^2/4; averaging over a cell of g px has g^2/12. They
-	// are equal at f = g / sqrt 3.
-	c.factor = max(1, gridStep(c, mapX, mapY, w, h)/math.Sqrt(3))
-	margin := int(math.Ceil(2*c.factor)) + 2
-	c.box = image.Rect(int(loX)-margin, int(loY)-margin, int(hiX)+margin+2, int(hiY)+margin+2).
-		Intersect(image.Rect(0, 0, c.width, c.height))
+	g := gridStep(c, mapX, mapY, w, h)
+	c.k = max(1, min(int(g/math.Sqrt(3)), size.X, size.Y))
+	k := float64(c.k)
+	c.variance = max(0, g*g/(12*k*k)-1.0/4)
+	margin := 4 * c.k
+	lo := image.Pt(max(0, int(loX)-margin), max(0, int(loY)-margin))
+	c.box = image.Rectangle{lo, lo.Add(image.Pt(c.blocks(int(hiX)+margin, lo.X, size.X)*c.k, c.blocks(int(hiY)+margin, lo.Y, size.Y)*c.k))}
 	return c
+}
+
+// blocks is the number of whole blocks from lo to about hi within the picture.
+func (c crop) blocks(hi, lo, side int) int {
+	return max(1, min((hi-lo)/c.k+1, (side-lo)/c.k))
 }
 
 // holds reports whether a position lies on the picture's area.
@@ -121,57 +127,74 @@ func gridStep(c crop, mapX, mapY []float32, w, h int) float64 {
 	if len(steps) == 0 {
 		return 1
 	}
-	slices.Sort(steps)
-	return steps[len(steps)/2]
+	return median(steps)
 }
 
-// sample reduces the cropped pixels by area averaging and interpolates. The
-// reduction keeps 8 bits behind the grey level's point, since the relief of an
-// imprint is a matter of a few levels.
-func (c crop) sample(pix []byte, mapX, mapY []float32, w, h int) ([]float32, error) {
-	part := plane8{pix, c.box.Dx(), c.box.Dy()}
-	src, err := part.mat()
-	if err != nil {
-		return nil, err
-	}
-	defer src.Close()
-	small := gocv.NewMat()
-	defer small.Close()
-	src.ConvertToWithParams(&small, gocv.MatTypeCV16U, 256, 0)
-	size := image.Pt(max(1, int(math.Round(float64(part.w)/c.factor))), max(1, int(math.Round(float64(part.h)/c.factor))))
-	if size != image.Pt(part.w, part.h) {
-		gocv.Resize(small, &small, size, 0, 0, gocv.InterpolationArea)
-	}
-	small.ConvertToWithParams(&small, gocv.MatTypeCV32F, 1.0/256, 0)
-	kx, ky := float64(size.X)/float64(part.w), float64(size.Y)/float64(part.h)
-	return c.interpolate(small, kx, ky, mapX, mapY, w, h)
+// plane32 is a plane of grey levels with fractions.
+type plane32 struct {
+	v    []float32
+	w, h int
 }
 
-// interpolate reads the reduced part at the grid's positions; kx and ky are
-// reduced px per px.
-func (c crop) interpolate(small gocv.Mat, kx, ky float64, mapX, mapY []float32, w, h int) ([]float32, error) {
-	mx, my := gocv.NewMatWithSize(h, w, gocv.MatTypeCV32F), gocv.NewMatWithSize(h, w, gocv.MatTypeCV32F)
-	defer mx.Close()
-	defer my.Close()
-	vx, err := mx.DataPtrFloat32()
-	if err != nil {
-		return nil, err
-	}
-	vy, err := my.DataPtrFloat32()
-	if err != nil {
-		return nil, err
-	}
-	for i := range mapX {
-		x, y := float64(mapX[i]), float64(mapY[i])
-		if !c.holds(x, y) { // also NaN, which OpenCV would turn into any index
-			x, y = float64(c.box.Min.X), float64(c.box.Min.Y)
+// blockMeans averages one channel over the crop's blocks.
+func (c crop) blockMeans(src channels, channel int) plane32 {
+	out := plane32{w: c.box.Dx() / c.k, h: c.box.Dy() / c.k}
+	out.v = make([]float32, out.w*out.h)
+	sums := make([]uint32, out.w)
+	scale := 1 / float32(c.k*c.k)
+	for by := range out.h {
+		clear(sums)
+		for y := range c.k {
+			row := src.pix[(c.box.Min.Y+by*c.k+y)*src.stride+c.box.Min.X*src.step+channel:]
+			i := 0
+			for bx := range sums {
+				s := uint32(0)
+				for range c.k {
+					s += uint32(row[i])
+					i += src.step
+				}
+				sums[bx] += s
+			}
 		}
-		vx[i] = float32((x-float64(c.box.Min.X)+0.5)*kx - 0.5)
-		vy[i] = float32((y-float64(c.box.Min.Y)+0.5)*ky - 0.5)
+		for bx, s := range sums {
+			out.v[by*out.w+bx] = float32(s) * scale
+		}
 	}
+	return out
+}
+
+// sample blurs the blocks where needed and interpolates at the grid.
+func (c crop) sample(blocks plane32, mapX, mapY []float32, w, h int) ([]float32, error) {
+	small, err := borrow(blocks.h, blocks.w, gocv.MatTypeCV32F, 4, bytesOf32(blocks.v))
+	if err != nil {
+		return nil, err
+	}
+	defer small.Close()
+	blurred := gocv.NewMat()
+	defer blurred.Close()
+	src := small.Mat
+	if c.variance > 0 {
+		kernel, err := borrow(1, 5, gocv.MatTypeCV32F, 4, bytesOf32(binomial5(c.variance)))
+		if err != nil {
+			return nil, err
+		}
+		defer kernel.Close()
+		gocv.SepFilter2D(src, &blurred, gocv.MatTypeCV32F, kernel.Mat, kernel.Mat, image.Pt(-1, -1), 0, gocv.BorderReplicate)
+		src = blurred
+	}
+	mx, err := borrow(h, w, gocv.MatTypeCV32F, 4, bytesOf32(c.inBlocks(mapX, mapY, mapX, c.box.Min.X)))
+	if err != nil {
+		return nil, err
+	}
+	defer mx.Close()
+	my, err := borrow(h, w, gocv.MatTypeCV32F, 4, bytesOf32(c.inBlocks(mapX, mapY, mapY, c.box.Min.Y)))
+	if err != nil {
+		return nil, err
+	}
+	defer my.Close()
 	dst := gocv.NewMat()
 	defer dst.Close()
-	gocv.Remap(small, &dst, &mx, &my, gocv.InterpolationLinear, gocv.BorderReplicate, color.RGBA{})
+	gocv.Remap(src, &dst, &mx.Mat, &my.Mat, gocv.InterpolationLinear, gocv.BorderReplicate, color.RGBA{})
 	v, err := dst.DataPtrFloat32()
 	if err != nil {
 		return nil, err
@@ -183,6 +206,37 @@ func (c crop) interpolate(small gocv.Mat, kx, ky float64, mapX, mapY []float32, 
 		}
 	}
 	return out, nil
+}
+
+// binomial5 is [a 1-2a a] convolved with itself: five weights with exactly the
+// given variance, 4a, which is at most 3/4 here (a grid step just under twice
+// sqrt 3 px).
+func binomial5(variance float64) []float32 {
+	a := variance / 4
+	b := 1 - 2*a
+	return []float32{float32(a * a), float32(2 * a * b), float32(b*b + 2*a*a), float32(2 * a * b), float32(a * a)}
+}
+
+// inBlocks turns one coordinate of the positions into blocks from the crop's
+// corner. A position outside, or one that is no number, which OpenCV would
+// turn into any index, becomes 0.
+func (c crop) inBlocks(mapX, mapY, which []float32, origin int) []float32 {
+	out := make([]float32, len(which))
+	for i, v := range which {
+		if c.holds(float64(mapX[i]), float64(mapY[i])) {
+			out[i] = float32((float64(v)-float64(origin)+0.5)/float64(c.k) - 0.5)
+		}
+	}
+	return out
+}
+
+// bytesOf32 copies numbers into the bytes that OpenCV reads.
+func bytesOf32(v []float32) []byte {
+	b := make([]byte, 0, 4*len(v))
+	for _, x := range v {
+		b = binary.NativeEndian.AppendUint32(b, math.Float32bits(x))
+	}
+	return b
 }
 
 func allNaN(n int) []float32 {
