@@ -1,0 +1,119 @@
+package shop
+
+import (
+	"bytes"
+	"errors"
+	"fmt"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"reflect"
+)
+
+// newFileHead begins a file that SavePrint has to make.
+const newFileHead = "# Settings of this shop; every section is optional.\n"
+
+// SavePrint writes the print section of the settings at path, and makes the
+// file where there is none. All else in it, comments included, stays byte for
+// byte: the edited text is read back and compared before it replaces the file,
+// in one step, so that the file is never half-written.
+func SavePrint(path string, p Print) error {
+	target, old, err := readForEdit(path)
+	if err != nil {
+		return err
+	}
+	edited, err := withPrint(old, target, p)
+	if err != nil {
+		return err
+	}
+	return replaceFile(target, edited)
+}
+
+// readForEdit reads the file behind any links; a missing one is a new one.
+func readForEdit(path string) (target string, data []byte, err error) {
+	target, err = filepath.EvalSymlinks(path)
+	if errors.Is(err, fs.ErrNotExist) {
+		return path, []byte(newFileHead), nil
+	}
+	if err != nil {
+		return "", nil, fmt.Errorf("shop's settings: %w", err)
+	}
+	data, err = os.ReadFile(target)
+	if err != nil {
+		return "", nil, fmt.Errorf("shop's settings: %w", err)
+	}
+	return target, data, nil
+}
+
+// withPrint edits the text, and proves that nothing but the print changed.
+func withPrint(old []byte, path string, p Print) ([]byte, error) {
+	before, err := Parse(old, path)
+	if err != nil {
+		return nil, fmt.Errorf("the print was not saved, since the settings do not hold as they are:\n%w", err)
+	}
+	edited := editPrint(old, path, p)
+	after, err := Parse(edited, path)
+	if err == nil && after.Print != nil && *after.Print == p {
+		before.Print, after.Print = nil, nil
+		if reflect.DeepEqual(before, after) {
+			return edited, nil
+		}
+	}
+	if bad := p.fault(); bad != nil {
+		return nil, fmt.Errorf("the print was not saved: %w", bad)
+	}
+	return nil, fmt.Errorf("the print was not saved, since %s is written in a way that cannot be changed without disturbing it; put this into it by hand:\n%s",
+		filepath.Base(path), block(p.entries(), "  ", "\n"))
+}
+
+// fault says what would keep the print from being read back.
+func (p Print) fault() error {
+	_, err := Parse([]byte(block(p.entries(), "  ", "\n")), "print")
+	return err
+}
+
+// replaceFile writes data beside the file, to the disk, and renames it into
+// place, keeping the file's mode.
+func replaceFile(path string, data []byte) (err error) {
+	mode := fs.FileMode(0o644)
+	if info, err := os.Stat(path); err == nil {
+		mode = info.Mode().Perm()
+	}
+	tmp, err := os.CreateTemp(filepath.Dir(path), "."+filepath.Base(path)+".*")
+	if err != nil {
+		return fmt.Errorf("shop's settings: %w", err)
+	}
+	defer func() {
+		if err != nil {
+			tmp.Close()
+			os.Remove(tmp.Name())
+			err = fmt.Errorf("shop's settings: %w", err)
+		}
+	}()
+	if _, err = bytes.NewReader(data).WriteTo(tmp); err != nil {
+		return err
+	}
+	if err = tmp.Chmod(mode); err != nil {
+		return err
+	}
+	if err = tmp.Sync(); err != nil {
+		return err
+	}
+	if err = tmp.Close(); err != nil {
+		return err
+	}
+	if err = os.Rename(tmp.Name(), path); err != nil {
+		return err
+	}
+	return syncFolder(filepath.Dir(path))
+}
+
+// syncFolder makes the rename last through a loss of power.
+func syncFolder(path string) error {
+	d, err := os.Open(path)
+	if err != nil {
+		return err
+	}
+	defer d.Close()
+	return d.Sync()
+}

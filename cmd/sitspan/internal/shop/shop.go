@@ -1,0 +1,139 @@
+// Package shop reads and keeps a shop's settings, shop.yaml: what was measured
+// on its own print and pads, and how it chooses saddles. Every section is
+// optional, and what is missing has a default.
+//
+//	name: Velo Invented
+//	print:                      # written by `sitspan frame verify`
+//	  scale_x: 0.993            # true mm per nominal mm
+//	  scale_x_u: 0.0015         # standard uncertainty
+//	pads:
+//	  foam: {depth_mm: 12, depth_u_common_mm: 2, depth_u_difference_mm: 1}
+//	allowance:                  # trunk angle to allowance, linear between
+//	  - {angle_deg: 15, mm: 0, basis: common practice}
+//	  - {angle_deg: 75, mm: 40, basis: common practice}
+//	rule: {level: 0.95}
+//	damping: {soft_up_to_kg: 54, firm_from_kg: 88}
+//	stock: stock.csv            # or a list of widths: [130, 140, 150]
+//
+// Its opinion: a setting that is not understood is refused, with its line, and
+// never ignored, since a slip in a key would silently bring back a default; and
+// a file that a person wrote is only ever changed where it has to be.
+package shop
+
+import (
+	"errors"
+	"io/fs"
+	"path/filepath"
+
+	"sitspan/calibration"
+	"sitspan/fit"
+)
+
+// Shop is a shop's settings, defaults filled in.
+type Shop struct {
+	Path       string // of the file; empty for the defaults
+	Name       string
+	Print      *Print         // nil where no print was verified
+	Pads       map[string]Pad // by name; foam, gel and paper are always there
+	Allowances fit.AllowanceTable
+	Rule       fit.Rule
+	Damping    fit.DampingTable
+	StockFile  string    // path of the stock's CSV; empty where none is named
+	WidthsMM   []float64 // the stock as bare widths, where they are listed
+}
+
+// Print is the verification of one print of the frame. Scales are true mm per
+// nominal mm; a zero ScaleY, BarMM, BarYMM or BarUMM is "not given".
+type Print struct {
+	ScaleX, ScaleXU float64 // scale across the page and its standard uncertainty
+	ScaleY, ScaleYU float64 // down the side
+	CorrelationXY   float64 // of the two scales' errors
+	Date            string  // YYYY-MM-DD, empty where not given
+	BarMM           float64 // reading of the 200 mm bar, mm
+	BarYMM          float64 // reading of the 150 mm bar, mm
+	BarUMM          float64 // standard uncertainty of a reading, mm
+}
+
+// Pad is the profile of a pad: how deep its dents are where nobody measured.
+type Pad struct {
+	Medium             string  // foam, gel or paper
+	DepthMM            float64 // of a dent's bottom below the pad's surface
+	DepthUCommonMM     float64 // standard uncertainty common to both sides
+	DepthUDifferenceMM float64 // standard uncertainty of left minus right
+	CardThicknessMM    float64 // the frame's card and its usual buckle
+	CardThicknessUMM   float64 // standard uncertainty of the card's
+	Basis              string  // where the numbers come from
+}
+
+// The mediums of a pad. A gel pad is read as foam is, with its own profile.
+const (
+	Foam  = "foam"
+	Gel   = "gel"
+	Paper = "paper"
+)
+
+// DefaultPads are calibration's built-in profiles by name. All but the paper's
+// are assumptions, which the shop replaces by its own depth gauge's readings.
+func DefaultPads() map[string]Pad {
+	pads := make(map[string]Pad)
+	for _, p := range calibration.Pads() {
+		medium := string(p.Medium)
+		if p.Name == Gel {
+			medium = Gel
+		}
+		pads[p.Name] = Pad{
+			Medium: medium, DepthMM: p.DepthMM, DepthUCommonMM: p.DepthUCommon, DepthUDifferenceMM: p.DepthUDifference,
+			CardThicknessMM: p.CardThickness, CardThicknessUMM: p.CardThicknessU, Basis: p.Basis,
+		}
+	}
+	return pads
+}
+
+// Default is the settings of a shop that has written none.
+func Default() Shop {
+	return Shop{
+		Pads:       DefaultPads(),
+		Allowances: fit.DefaultAllowanceTable(),
+		Rule:       fit.DefaultRule(),
+		Damping:    fit.DefaultDamping(),
+	}
+}
+
+// FileName is the settings' name in a shop's folder.
+const FileName = "shop.yaml"
+
+// LoadOrDefault loads the settings, or gives the defaults where there is no
+// file of that name; any other trouble with the file is an error.
+func LoadOrDefault(path string) (Shop, error) {
+	s, err := Load(path)
+	if errors.Is(err, fs.ErrNotExist) {
+		return Default(), nil
+	}
+	return s, err
+}
+
+// Stock loads the stock that the settings name: the CSV file, the listed
+// widths, or the built-in example.
+func (s Shop) Stock() (fit.Stock, error) {
+	switch {
+	case s.StockFile != "":
+		return fit.LoadStock(s.StockFile)
+	case len(s.WidthsMM) > 0:
+		return fit.StockOfWidths(s.WidthsMM)
+	}
+	return fit.ExampleStock(), nil
+}
+
+// Advisor gives fit what it chooses by; the stock is loaded.
+func (s Shop) Advisor() (fit.Advisor, error) {
+	stock, err := s.Stock()
+	return fit.Advisor{Allowances: s.Allowances, Rule: s.Rule, Damping: s.Damping, Stock: stock}, err
+}
+
+// beside makes a path that the file names relative to the file's own folder.
+func beside(file, path string) string {
+	if filepath.IsAbs(path) {
+		return path
+	}
+	return filepath.Join(filepath.Dir(file), path)
+}
