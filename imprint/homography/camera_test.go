@@ -149,6 +149,29 @@ func TestFocalFromObliqueHomographies(t *testing.T) {
 	assert.ErrorIs(t, err, ErrFrontal)
 }
 
+// TestFrontalViewsDoNotContradictEXIF: from nearly above, the estimate must be
+// withheld rather than wrong. With no limit on the obliqueness 7 of 100 of
+// these views would contradict the right focal length.
+func TestFrontalViewsDoNotContradictEXIF(t *testing.T) {
+	random := source(81)
+	const trials = 100
+	contradicted := 0
+	for range trials {
+		s := phone()
+		s.tilt, s.turn = 2*random.NormFloat64(), 2*random.NormFloat64()
+		s.drawLens(random)
+		fit := mustFit(t, s.corners(random, 0.3, nil), s.options())
+		camera, err := fit.CameraFrom(Focal{s.focal, FocalU35 * s.focal})
+		require.NoError(t, err)
+		if camera.FocalVerdict == FocalOverruled || camera.FocalVerdict == FocalInDoubt {
+			contradicted++
+		}
+	}
+	// 2.5 standard uncertainties: 1.2 % by chance.
+	byChance := distuv.Binomial{N: trials, P: 0.0124}
+	assert.Greater(t, 1-byChance.CDF(float64(contradicted-1)), 0.01, "%d of %d", contradicted, trials)
+}
+
 func TestCroppedPictureOverrulesEXIF(t *testing.T) {
 	// The right focal length in px is 1514; a crop to 60 % of the diagonal
 	// makes EXIF's 26 mm claim 909.

@@ -46,16 +46,27 @@ func FocalUnknown(width, height int) Focal {
 // focal length.
 var ErrFrontal = errors.New("the view is too frontal to tell the focal length")
 
+// frontalLimit is the least significance of the conditions' coefficients p
+// (a chi-square with 2 degrees of freedom) at which p w + q = 0 is solved for
+// w. With 40, Fieller's g = 1.96^2 / 40 is 0.1: the coefficients' own error
+// makes an interval for w unsymmetric by a tenth at most (Fieller, J. R.
+// Statist. Soc. B 16 (1954) 175, from memory).
+const frontalLimit = 40
+
 // FocalFromHomography estimates the focal length from the homography alone.
 // The first two columns h1, h2 of K^-1 H are the images of the plane's axes,
 // so they are orthogonal and of equal length (Zhang, IEEE PAMI 22 (2000)
 // 1330, eq. 3 and 4). With the principal point known and square pixels both
 // conditions are linear in w = 1/f^2; they are weighed by their covariance.
-// It returns [ErrFrontal] where u(f) exceeds a quarter of f: there the
-// estimate is neither Gaussian nor unbiased.
+// It returns [ErrFrontal] where the view is no more oblique than noise could
+// make it look, or u(f) exceeds a quarter of f: there the estimate is neither
+// Gaussian nor unbiased.
 func (f *PlaneFit) FocalFromHomography() (Focal, error) {
 	if f.problem.flat {
 		return Focal{}, fmt.Errorf("%w: a scan has none", ErrFrontal)
+	}
+	if !(f.obliqueness() > frontalLimit) {
+		return Focal{}, ErrFrontal
 	}
 	w := math.NaN()
 	var variance float64
@@ -74,6 +85,14 @@ func (f *PlaneFit) FocalFromHomography() (Focal, error) {
 	return focal, nil
 }
 
+// obliqueness is p' C^-1 p with C the covariance of p: the significance of
+// the foreshortening, a chi-square with 2 degrees of freedom seen frontally.
+func (f *PlaneFit) obliqueness() float64 {
+	p, _ := orthogonality(&f.found.at)
+	inverse := Jacobian2(f.conditionCovariance(1, 0)).inverse()
+	return p[0]*(inverse[0][0]*p[0]+inverse[0][1]*p[1]) + p[1]*(inverse[1][0]*p[0]+inverse[1][1]*p[1])
+}
+
 // orthogonality returns p and q of the two conditions p w + q = 0.
 func orthogonality(at *parameters) (p, q [2]float64) {
 	cx, cy := at[paramCX], at[paramCY]
@@ -90,7 +109,7 @@ func (f *PlaneFit) inverseSquareFocal(previous float64) (w, variance float64) {
 	p, q := orthogonality(&f.found.at)
 	inverse := Jacobian2{{1, 0}, {0, 1}}
 	if !math.IsNaN(previous) {
-		c := f.conditionCovariance(previous)
+		c := f.conditionCovariance(previous, 1)
 		inverse = Jacobian2(c).inverse()
 	}
 	weigh := func(a, b [2]float64) float64 {
@@ -99,10 +118,10 @@ func (f *PlaneFit) inverseSquareFocal(previous float64) (w, variance float64) {
 	return -weigh(p, q) / weigh(p, p), 1 / weigh(p, p)
 }
 
-// conditionCovariance is the covariance of p w + q at w, by differences of
-// the parameters: the conditions are polynomials of second degree, so central
+// conditionCovariance is the covariance of a p + b q, by differences of the
+// parameters: the conditions are polynomials of second degree, so central
 // differences are exact but for rounding.
-func (f *PlaneFit) conditionCovariance(w float64) Covariance2 {
+func (f *PlaneFit) conditionCovariance(a, b float64) Covariance2 {
 	var rows [2][paramCount]float64
 	for j := range paramCount {
 		step := 1e-4
@@ -112,7 +131,7 @@ func (f *PlaneFit) conditionCovariance(w float64) Covariance2 {
 		pu, qu := orthogonality(&up)
 		pd, qd := orthogonality(&down)
 		for i := range 2 {
-			rows[i][j] = ((pu[i]*w + qu[i]) - (pd[i]*w + qd[i])) / (2 * step)
+			rows[i][j] = (a*(pu[i]-pd[i]) + b*(qu[i]-qd[i])) / (2 * step)
 		}
 	}
 	var c Covariance2
