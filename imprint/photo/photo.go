@@ -16,9 +16,9 @@
 // of the container and as the EXIF orientation. ISO/IEC 23008-12 makes the
 // properties binding (clause from memory), and libheif, on which
 // github.com/gen2brain/heic v0.4.5 stands, applies them while decoding and
-// leaves EXIF alone; this was seen on files of all eight orientations, which
-// are this package's tests. So EXIF's orientation is ignored in HEIC, and
-// obeyed everywhere else.
+// leaves EXIF alone: seen on a phone's layout (a grid of tiles) with every irot
+// and imir, EXIF agreeing or not, which are this package's tests. So EXIF's
+// orientation is ignored in HEIC, and obeyed everywhere else.
 package photo
 
 import (
