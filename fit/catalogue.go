@@ -34,8 +34,12 @@ var choiceTexts = map[string]phrase{
 		de: "Vor der Wahl noch einmal messen: Die Messung ist so unsicher, dass die Regel bis {width:mm} geht, während Aufrunden {alternative:mm} ergibt ({alternative_probability:pct}; die Regel verlangt {level:pct}, {width:mm} geben {probability:pct}).",
 	},
 	"verdict.too_wide": {
-		en: "Nothing here is wide enough: the widest, {end:mm}, is wide enough with a probability of {end_probability:pct}, or lacks the support; the rule asks for {level:pct}. Width to order: {order:mm}.",
-		de: "Nichts hier ist breit genug: Der breiteste mit {end:mm} ist mit einer Wahrscheinlichkeit von {end_probability:pct} breit genug, oder die Auflage fehlt ihm; die Regel verlangt {level:pct}. Zu bestellende Breite: {order:mm}.",
+		en: "Nothing here is wide enough: the widest, {end:mm}, is wide enough with a probability of {end_probability:pct}; the rule asks for {level:pct}. Width to order: {order:mm}.",
+		de: "Nichts hier ist breit genug: Der breiteste mit {end:mm} ist mit einer Wahrscheinlichkeit von {end_probability:pct} breit genug; die Regel verlangt {level:pct}. Zu bestellende Breite: {order:mm}.",
+	},
+	"verdict.no_support": {
+		en: "Saddles here are wide enough, but none has a support on which bones {spacing:mm} apart rest with {level:pct}. Width to order: {order:mm}, with a wider support.",
+		de: "Breit genug sind hier Sättel, aber keiner hat eine Auflage, auf der Sitzbeinhöcker im Abstand von {spacing:mm} mit {level:pct} ruhen. Zu bestellende Breite: {order:mm}, mit breiterer Auflage.",
 	},
 	"verdict.too_narrow": {
 		en: "Everything here is too wide: the narrowest, {end:mm}, lies two steps or more above what is needed (it is wide enough with {end_probability:pct}; the rule asks for {level:pct}). Width to order: {order:mm}.",

@@ -60,7 +60,7 @@ type Choice struct {
 	q Requirement
 }
 
-func newChoice(r Rule, q Requirement, s Stock) Choice {
+func newChoice(r Rule, q Requirement) Choice {
 	return Choice{
 		RequiredMM:  roundMicrometre(q.Required.Value),
 		RequiredU:   roundMicrometre(q.U()),
@@ -143,6 +143,9 @@ func (c *Choice) verdictNote(p pick) Note {
 			"alternative_probability", c.q.ProbabilityWithin(*c.AlternativeMM), "level", c.Level)
 	case OutsideStock:
 		end := p.widest()
+		if *c.AlternativeMM <= end && c.Outside == TooWide {
+			return note("verdict.no_support", "order", *c.AlternativeMM, "spacing", c.q.Spacing.Value, "level", c.Level)
+		}
 		if c.Outside == TooNarrow {
 			end = p.narrowest()
 		}
@@ -197,7 +200,7 @@ func (c *Choice) outsideNotes(p pick) []Note {
 // limitNotes says what stood in the way of a narrower width, and what is odd.
 func (c *Choice) limitNotes(p pick, s Stock) []Note {
 	var notes []Note
-	if w, short := p.supportShort(); short && c.Outside != TooNarrow {
+	if w, short := p.supportShort(); short && c.Verdict != OutsideStock {
 		notes = append(notes, note("support.short", "width", w, "spacing", c.q.Spacing.Value, "level", c.Level))
 	}
 	if w := c.soldOut(p, s); w > 0 {

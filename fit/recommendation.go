@@ -72,7 +72,7 @@ func (r Recommendation) RunnerUp() (RankedModel, bool) {
 	return RankedModel{}, false
 }
 
-// massKg bounds a rider's mass: a slip of the pen, or pounds, beyond them
+// A rider's mass beyond these, in kg, is a slip of the pen, or in pounds
 // (assumed).
 const minMassKg, maxMassKg = 20, 250
 

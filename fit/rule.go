@@ -51,7 +51,7 @@ func (r Rule) Choose(q Requirement, s Stock) (Choice, error) {
 	if len(holds) == 0 {
 		return Choice{}, errors.New("the stock has no saddle on the shelf: every row is sold out, or there is none")
 	}
-	c := newChoice(r, q, s)
+	c := newChoice(r, q)
 	c.Widths = probabilities(q, holds)
 	p := pickFrom(r, q, holds)
 	switch {

@@ -203,6 +203,8 @@ func TestSupportMustHoldTheSpacingToo(t *testing.T) {
 	none := choose(t, 138, 4, 5, Stock{Models: stock.Models[:2]})
 	assert.Equal(t, OutsideStock, none.Verdict)
 	assert.Equal(t, TooWide, none.Outside)
+	assert.Equal(t, 150.0, *none.AlternativeMM, "143 + 6.6 -> 150, wide enough if its support were")
+	assert.Equal(t, "verdict.no_support", none.Notes[0].Code)
 }
 
 // With u only in the spacing the two conditions are one: the joint probability

@@ -76,7 +76,7 @@ var headerSigns = regexp.MustCompile(`[^a-z0-9]+`)
 
 // columnFor reads one header cell: "width_mm", "Width (mm)", "price_eur".
 func columnFor(cell string) (c column, currency, expected string) {
-	c.header = strings.TrimSpace(cell)
+	c.header = strings.Join(strings.Fields(cell), " ")
 	name := strings.Trim(headerSigns.ReplaceAllString(strings.ToLower(c.header), "_"), "_")
 	if kind, read := plainColumn(name); read != nil {
 		c.kind, c.read = kind, read
