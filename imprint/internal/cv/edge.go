@@ -37,9 +37,8 @@ func (e edge) at(s, n float64) Pixel {
 
 // edgePoint is where the edge was found on one profile.
 type edgePoint struct {
-	s, n     float64 // px
-	step     float64 // from black to white, grey levels
-	residual float64 // rms misfit of the profile, grey levels
+	s, n float64 // px
+	step float64 // from black to white, grey levels
 }
 
 // profile samples grey levels across the edge at s, from n-half to n+half in
@@ -109,8 +108,8 @@ type erfStep struct{ black, rise, at, sigma float64 }
 
 // fit adjusts the model to the profile by Gauss-Newton from the given start;
 // sigma stays as it is unless free. n0 and step place the samples in px.
-// It returns the rms misfit, or ok false when it does not settle.
-func (m *erfStep) fit(v []float64, n0, step float64, free bool) (rms float64, ok bool) {
+// ok is false when it does not settle inside the profile.
+func (m *erfStep) fit(v []float64, n0, step float64, free bool) (ok bool) {
 	params := 3
 	if free {
 		params = 4
@@ -132,26 +131,20 @@ func (m *erfStep) fit(v []float64, n0, step float64, free bool) (rms float64, ok
 		}
 		d, solved := solveSmall(normal, params)
 		if !solved {
-			return 0, false
+			return false
 		}
 		m.black, m.rise, m.at = m.black+d[0], m.rise+d[1], m.at+d[2]
 		if free {
 			m.sigma = min(max(m.sigma+d[3], 0.5*m.sigma), 2*m.sigma)
 		}
 		if math.Abs(m.at-n0-half) > half || m.rise <= 0 || m.sigma < 0.05 {
-			return 0, false
+			return false
 		}
 		if math.Abs(d[2]) < 1e-3 && (!free || math.Abs(d[3]) < 1e-3) {
 			break
 		}
 	}
-	sum := 0.0
-	for i, y := range v {
-		z := (n0 + float64(i)*step - m.at) / m.sigma
-		r := y - m.black - m.rise*0.5*math.Erfc(-z/math.Sqrt2)
-		sum += r * r
-	}
-	return math.Sqrt(sum / float64(len(v))), true
+	return true
 }
 
 // solveSmall solves the normal equations of n unknowns, the right side in the
@@ -194,8 +187,8 @@ func (e edge) fine(p plane8, l line, half, sigma float64) []edgePoint {
 		step := e.profile(p, s, n, half, width, v)
 		lo, hi := slices.Min(v), slices.Max(v)
 		m := erfStep{lo, hi - lo, n, sigma}
-		if rms, ok := m.fit(v, n-half, step, false); ok {
-			found = append(found, edgePoint{s, m.at, m.rise, rms})
+		if m.fit(v, n-half, step, false) {
+			found = append(found, edgePoint{s, m.at, m.rise})
 		}
 	})
 	return found
@@ -216,7 +209,7 @@ func (e edge) blur(p plane8, l line, half, start float64) float64 {
 	})
 	lo, hi := slices.Min(mean), slices.Max(mean)
 	m := erfStep{lo, hi - lo, 0, start}
-	if _, ok := m.fit(mean, -half, step, true); !ok {
+	if !m.fit(mean, -half, step, true) {
 		return 0
 	}
 	return m.sigma

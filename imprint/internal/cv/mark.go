@@ -24,7 +24,9 @@ type Mark struct {
 	// Contrast is the step from black to white over the edges, in grey levels.
 	Contrast float64
 	// Blur is the standard deviation in px of the blur of the edges, the
-	// pixel's own aperture included.
+	// pixel's own aperture included. Beyond about a fifth of a module (side/35)
+	// the payload reaches into the profile and it comes out too small, by a
+	// sixth at 0.3 modules.
 	Blur float64
 	// BitsCorrected counts the payload modules that were read wrong and put
 	// right by the code's distance.

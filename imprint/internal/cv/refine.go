@@ -12,7 +12,7 @@ type line struct {
 	v00, v01, v11      float64
 	scatter            float64 // robust standard deviation of the points, px
 	used               int
-	contrast, residual float64 // medians over the points, grey levels
+	contrast           float64 // median step over the points, grey levels
 }
 
 func (l line) at(s float64) float64 { return l.c0 + l.c1*s }
@@ -110,7 +110,6 @@ func (l *line) judge(points []edgePoint, w []float64) {
 	l.scatter = math.Sqrt(s2)
 	l.v00, l.v01, l.v11 = l.v00*s2, l.v01*s2, l.v11*s2
 	l.contrast = medianOf(kept, func(q edgePoint) float64 { return q.step })
-	l.residual = medianOf(kept, func(q edgePoint) float64 { return q.residual })
 }
 
 func medianOf(points []edgePoint, f func(edgePoint) float64) float64 {

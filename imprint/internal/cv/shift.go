@@ -124,7 +124,7 @@ func moduleEdge(p plane8, e edge, blur float64) (n float64, ok bool) {
 	for range 2 { // the second time centred on the first's answer
 		step := e.profile(p, 0, n, half, e.length, v)
 		m := erfStep{slices.Min(v), slices.Max(v) - slices.Min(v), n, sigma}
-		if _, ok = m.fit(v, n-half, step, false); !ok {
+		if !m.fit(v, n-half, step, false) {
 			return 0, false
 		}
 		n = m.at
