@@ -8,11 +8,11 @@ import (
 // line is an edge's position n = c0 + c1 s in the edge's axes, px, with the
 // covariance of its two parameters.
 type line struct {
-	c0, c1             float64
-	v00, v01, v11      float64
-	scatter            float64 // robust standard deviation of the points, px
-	used               int
-	contrast           float64 // median step over the points, grey levels
+	c0, c1        float64
+	v00, v01, v11 float64
+	scatter       float64 // robust standard deviation of the points, px
+	used          int
+	contrast      float64 // median step over the points, grey levels
 }
 
 func (l line) at(s float64) float64 { return l.c0 + l.c1*s }
