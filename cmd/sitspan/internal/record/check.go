@@ -1,0 +1,128 @@
+package record
+
+import (
+	"errors"
+	"fmt"
+	"math"
+	"reflect"
+	"slices"
+	"strings"
+)
+
+// Statuses lists the outcomes of a measurement.
+func Statuses() []string { return []string{Measured, Review, Refused, Failed} }
+
+// Current is the measurement that counts: the last reviewer's where there is
+// one, else the automatic one. reviewer is empty for the latter.
+func (r Record) Current() (m Measurement, reviewer string) {
+	if n := len(r.Reviews); n > 0 {
+		return r.Reviews[n-1].Measurement, r.Reviews[n-1].Reviewer
+	}
+	return r.Measurement, ""
+}
+
+// Check says in one line what is wrong with a record first: a number that is
+// not finite, an unknown status, a spacing without its uncertainty.
+func (r Record) Check() error {
+	if path, v, bad := notFinite(reflect.ValueOf(r), ""); bad {
+		return fmt.Errorf("%s is %g, needed: a finite number", path, v)
+	}
+	if err := r.Measurement.Check(); err != nil {
+		return fmt.Errorf("measurement: %w", err)
+	}
+	for i, rev := range r.Reviews {
+		if strings.TrimSpace(rev.Reviewer) == "" {
+			return fmt.Errorf("review %d names no reviewer", i+1)
+		}
+		if err := rev.Measurement.Check(); err != nil {
+			return fmt.Errorf("review %d: %w", i+1, err)
+		}
+	}
+	return nil
+}
+
+// Check says what is wrong with a measurement first.
+func (m Measurement) Check() error {
+	if !slices.Contains(Statuses(), m.Status) {
+		return fmt.Errorf("status is %q, needed: one of %s", m.Status, strings.Join(Statuses(), ", "))
+	}
+	if err := m.checkSpacing(); err != nil {
+		return err
+	}
+	for i, l := range m.Budget {
+		if l.U < 0 || l.Std < 0 {
+			return fmt.Errorf("budget line %d (%s) has a negative uncertainty", i+1, l.Source)
+		}
+		if l.DoF != nil && *l.DoF < 0 {
+			return fmt.Errorf("budget line %d (%s) has %g degrees of freedom", i+1, l.Source, *l.DoF)
+		}
+	}
+	for _, p := range slices.Concat(m.Photos, m.Sittings) {
+		if !slices.Contains(Statuses(), p.Status) {
+			return fmt.Errorf("part %s: status is %q, needed: one of %s", p.Photo, p.Status, strings.Join(Statuses(), ", "))
+		}
+	}
+	return nil
+}
+
+// checkSpacing: what was measured has a spacing and an uncertainty, and what
+// was not has none.
+func (m Measurement) checkSpacing() error {
+	switch {
+	case m.Status == Measured && m.Spacing == nil:
+		return errors.New("status is measured, but there is no spacing_mm")
+	case (m.Status == Refused || m.Status == Failed) && m.Spacing != nil:
+		return fmt.Errorf("status is %s, but there is a spacing_mm of %g", m.Status, *m.Spacing)
+	case m.Spacing == nil:
+		return nil
+	case !(*m.Spacing > 0):
+		return fmt.Errorf("spacing_mm is %g, needed: above 0", *m.Spacing)
+	case m.U == nil:
+		return errors.New("there is a spacing_mm without expanded_uncertainty_mm")
+	case !(*m.U > 0):
+		return fmt.Errorf("expanded_uncertainty_mm is %g, needed: above 0", *m.U)
+	case !(m.Coverage > 0 && m.Coverage < 1):
+		return fmt.Errorf("coverage is %g, needed: a probability such as 0.95", m.Coverage)
+	}
+	return nil
+}
+
+// notFinite finds the first NaN or infinity below v, and its place by the names
+// that the JSON has.
+func notFinite(v reflect.Value, at string) (path string, value float64, found bool) {
+	switch v.Kind() {
+	case reflect.Float64:
+		f := v.Float()
+		return at, f, math.IsNaN(f) || math.IsInf(f, 0)
+	case reflect.Pointer:
+		if !v.IsNil() {
+			return notFinite(v.Elem(), at)
+		}
+	case reflect.Slice, reflect.Array:
+		if v.Type().Elem().Kind() == reflect.Uint8 {
+			return "", 0, false
+		}
+		for i := range v.Len() {
+			if p, f, bad := notFinite(v.Index(i), fmt.Sprintf("%s[%d]", at, i)); bad {
+				return p, f, true
+			}
+		}
+	case reflect.Struct:
+		return notFiniteField(v, at)
+	}
+	return "", 0, false
+}
+
+func notFiniteField(v reflect.Value, at string) (path string, value float64, found bool) {
+	for i := range v.NumField() {
+		field := v.Type().Field(i)
+		if !field.IsExported() {
+			continue
+		}
+		name, _, _ := strings.Cut(field.Tag.Get("json"), ",")
+		if p, f, bad := notFinite(v.Field(i), strings.TrimPrefix(at+"."+name, ".")); bad {
+			return p, f, true
+		}
+	}
+	return "", 0, false
+}

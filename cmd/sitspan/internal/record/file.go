@@ -1,0 +1,220 @@
+package record
+
+import (
+	"bytes"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"io"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+)
+
+// maxFileBytes bounds what is read as a record: one of a joint measurement for
+// three bikes has some hundred kilobytes.
+const maxFileBytes = 16 << 20
+
+// Extension is the ending of a record's file.
+const Extension = ".json"
+
+// Load reads one record. The error is one line that names the file.
+func Load(path string) (Record, error) {
+	f, err := os.Open(path)
+	if err != nil {
+		return Record{}, fmt.Errorf("record: %w", err)
+	}
+	defer f.Close()
+	data, err := io.ReadAll(io.LimitReader(f, maxFileBytes+1))
+	if err != nil {
+		return Record{}, fmt.Errorf("record: %w", err)
+	}
+	rec, err := Parse(data)
+	if err != nil {
+		return Record{}, fmt.Errorf("record %s: %w", path, err)
+	}
+	return rec, nil
+}
+
+// Parse reads a record of this schema or an older one, and checks it. Fields
+// that this version does not know are passed over: a schema's number changes
+// only where an older reader would misread it.
+func Parse(data []byte) (Record, error) {
+	if len(data) > maxFileBytes {
+		return Record{}, errors.New("longer than 16 MB: that is no record")
+	}
+	var head struct {
+		Schema *int `json:"schema"`
+	}
+	if err := json.Unmarshal(data, &head); err != nil {
+		return Record{}, fmt.Errorf("not a record: %s", jsonMessage(data, err))
+	}
+	switch {
+	case head.Schema == nil:
+		return Record{}, errors.New(`not a record: it has no "schema"; give a file that measure --record wrote`)
+	case *head.Schema > Schema:
+		return Record{}, fmt.Errorf("schema is %d, this version reads up to %d: update sitspan", *head.Schema, Schema)
+	case *head.Schema < 1:
+		return Record{}, fmt.Errorf("schema is %d, needed: 1 to %d", *head.Schema, Schema)
+	}
+	var rec Record
+	if err := json.Unmarshal(data, &rec); err != nil {
+		return Record{}, fmt.Errorf("not a record: %s", jsonMessage(data, err))
+	}
+	if err := rec.Check(); err != nil {
+		return Record{}, err
+	}
+	return rec, nil
+}
+
+// jsonMessage says what is wrong with the JSON, with its line.
+func jsonMessage(data []byte, err error) string {
+	var syntax *json.SyntaxError
+	var wrong *json.UnmarshalTypeError
+	switch {
+	case errors.As(err, &syntax):
+		return fmt.Sprintf("line %d: %v", lineAt(data, syntax.Offset), err)
+	case errors.As(err, &wrong):
+		return fmt.Sprintf("line %d: %s is a %s, needed: %s", lineAt(data, wrong.Offset), wrong.Field, wrong.Value, wrong.Type)
+	}
+	return err.Error()
+}
+
+func lineAt(data []byte, offset int64) int {
+	end := min(max(offset, 0), int64(len(data)))
+	return 1 + bytes.Count(data[:end], []byte("\n"))
+}
+
+// Save writes a record to dir/name.json, all of it or nothing: to a file beside
+// it that is flushed to the disk and then renamed. It creates dir.
+//
+// A record in that place is replaced only where nothing is lost by it: not the
+// record of another picture, not one whose reviews the new one lacks, and not a
+// file that is no record.
+func Save(dir, name string, rec Record) (path string, err error) {
+	if err := checkName(name); err != nil {
+		return "", err
+	}
+	rec.Schema = Schema
+	if err := rec.Check(); err != nil {
+		return "", fmt.Errorf("record %s is not written: %w", name, err)
+	}
+	data, err := json.MarshalIndent(rec, "", "  ")
+	if err != nil {
+		return "", fmt.Errorf("record %s is not written: %w", name, err)
+	}
+	if err := os.MkdirAll(dir, 0o755); err != nil {
+		return "", fmt.Errorf("record %s is not written: %w", name, err)
+	}
+	path = filepath.Join(dir, name+Extension)
+	if err := mayReplace(path, rec); err != nil {
+		return "", err
+	}
+	if err := writeFile(path, append(data, '\n')); err != nil {
+		return "", fmt.Errorf("record %s is not written: %w", name, err)
+	}
+	return path, nil
+}
+
+// Name is a record's file name without its ending: the picture's, and the
+// beginning of its hash, so that two pictures of the same name in different
+// folders stay apart.
+func (r Record) Name() string {
+	base := "record"
+	if len(r.Photos) == 0 {
+		return base
+	}
+	p := r.Photos[0]
+	if b := filepath.Base(filepath.ToSlash(p.Name)); p.Name != "" && b != "." && b != "/" {
+		base = strings.TrimSuffix(b, filepath.Ext(b))
+	}
+	base = strings.Trim(strings.Map(plainRune, base), ".")
+	if base == "" {
+		base = "record"
+	}
+	return strings.Trim(base+"-"+p.SHA256[:min(8, len(p.SHA256))], "-")
+}
+
+// plainRune keeps file names free of what file systems or shells refuse.
+func plainRune(r rune) rune {
+	if r < ' ' || strings.ContainsRune(`/\:*?"<>|`, r) {
+		return '_'
+	}
+	return r
+}
+
+func checkName(name string) error {
+	if name == "" || strings.HasPrefix(name, ".") || strings.Map(plainRune, name) != name {
+		return fmt.Errorf("record's name %q cannot be a file's: leave out slashes, colons and a point in front", name)
+	}
+	return nil
+}
+
+// mayReplace says whether writing rec to path would lose anything.
+func mayReplace(path string, rec Record) error {
+	old, err := Load(path)
+	switch {
+	case errors.Is(err, fs.ErrNotExist):
+		return nil
+	case err != nil:
+		return fmt.Errorf("%s is there and is not overwritten (%w): choose another folder", path, err)
+	case !slices.EqualFunc(old.Photos, rec.Photos, func(a, b Photo) bool { return a.SHA256 == b.SHA256 }):
+		return fmt.Errorf("%s is the record of another picture and is not overwritten: choose another folder", path)
+	case len(old.Reviews) > len(rec.Reviews) || !sameReviews(old.Reviews, rec.Reviews[:len(old.Reviews)]):
+		return fmt.Errorf("%s holds %d review(s) that the new record lacks and is not overwritten: choose another folder", path, len(old.Reviews))
+	}
+	return nil
+}
+
+// sameReviews compares two lists as the files hold them.
+func sameReviews(a, b []Revision) bool {
+	return slices.EqualFunc(a, b, func(x, y Revision) bool {
+		one, err1 := json.Marshal(x)
+		two, err2 := json.Marshal(y)
+		return err1 == nil && err2 == nil && bytes.Equal(one, two)
+	})
+}
+
+// writeFile replaces a file as a whole.
+func writeFile(path string, data []byte) (err error) {
+	dir := filepath.Dir(path)
+	f, err := os.CreateTemp(dir, ".record-*")
+	if err != nil {
+		return err
+	}
+	defer func() {
+		if err != nil {
+			f.Close()
+			os.Remove(f.Name())
+		}
+	}()
+	if _, err = f.Write(data); err != nil {
+		return err
+	}
+	if err = f.Chmod(0o644); err != nil {
+		return err
+	}
+	if err = f.Sync(); err != nil {
+		return err
+	}
+	if err = f.Close(); err != nil {
+		return err
+	}
+	if err = os.Rename(f.Name(), path); err != nil {
+		return err
+	}
+	return syncFolder(dir)
+}
+
+// syncFolder makes a rename last through a loss of power, where the system can.
+func syncFolder(dir string) error {
+	d, err := os.Open(dir)
+	if err != nil {
+		return nil // the file itself is safe
+	}
+	defer d.Close()
+	_ = d.Sync() // not every file system can, and the file itself is safe
+	return nil
+}
