@@ -1,0 +1,103 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"strings"
+)
+
+// Exit statuses; scripts depend on them.
+const (
+	exitMeasured = 0
+	exitFailure  = 1
+	exitUsage    = 2
+	exitReview   = 3 // refused, or to be reviewed
+)
+
+// usageError is an error in how the program was called.
+type usageError struct {
+	err  error
+	help string // the command whose --help tells more
+}
+
+func (e *usageError) Error() string { return e.err.Error() }
+func (e *usageError) Unwrap() error { return e.err }
+
+// statusError ends the program with a status other than 0 when everything that
+// there is to say was said.
+type statusError int
+
+func (e statusError) Error() string { return fmt.Sprintf("exit status %d", int(e)) }
+
+// program is what a run of the program writes to.
+type program struct {
+	stdout *checkedWriter
+	stderr io.Writer
+}
+
+func newProgram(stdout, stderr io.Writer) *program {
+	return &program{stdout: &checkedWriter{w: stdout}, stderr: stderr}
+}
+
+// checkedWriter remembers the first error, so that a full disk behind
+// "> results.txt" does not pass in silence.
+type checkedWriter struct {
+	w   io.Writer
+	err error
+}
+
+func (c *checkedWriter) Write(b []byte) (int, error) {
+	if c.err != nil {
+		return 0, c.err
+	}
+	n, err := c.w.Write(b)
+	c.err = err
+	return n, err
+}
+
+// say writes a text to stderr, the program's name before each line.
+func (p *program) say(text string) {
+	for line := range strings.Lines(strings.TrimRight(text, "\n")) {
+		if line = strings.TrimRight(line, " \n"); line != "" {
+			fmt.Fprintf(p.stderr, "sitspan: %s\n", line)
+		}
+	}
+}
+
+func (p *program) sayf(format string, args ...any) { p.say(fmt.Sprintf(format, args...)) }
+
+// exitStatus tells the error, if there is one to tell, and gives the status.
+func (p *program) exitStatus(ctx context.Context, err error) int {
+	if p.stdout.err != nil {
+		p.sayf("the results could not be written: %v", p.stdout.err)
+		return exitFailure
+	}
+	var status statusError
+	var usage *usageError
+	switch {
+	case err == nil:
+		return exitMeasured
+	case errors.As(err, &status):
+		return int(status)
+	case errors.As(err, &usage):
+		p.say(usage.Error())
+		p.sayf("hint: %s --help tells how", usage.help)
+		return exitUsage
+	case ctx.Err() != nil:
+		p.say("interrupted; what is printed is complete, the rest was not done")
+		return exitFailure
+	}
+	p.say(err.Error())
+	return exitFailure
+}
+
+// worst joins the statuses of several photos: 1 before 3 before 0.
+func worst(a, b int) int {
+	rank := map[int]int{exitMeasured: 0, exitReview: 1, exitFailure: 2}
+	if rank[b] > rank[a] {
+		return b
+	}
+	return a
+}

@@ -1,0 +1,124 @@
+package main
+
+import (
+	"fmt"
+	"os"
+	"path/filepath"
+
+	"github.com/spf13/cobra"
+
+	"sitspan/calibration"
+	"sitspan/calibration/artwork"
+	"sitspan/fit"
+)
+
+const frameLong = `Print the control frame that lies on the imprint when you photograph it.
+
+Open the PDF and print it at 100 % ("actual size"), never "fit to page": for a
+foam or gel pad on stiff card, whose window you then cut out; for
+pressure-marking paper (--medium paper) on the sheet that the rider sits on.
+Then measure its check bars with a steel rule and tell sitspan what you read:
+see "sitspan frame verify --help".`
+
+const frameExample = `  sitspan frame -o frame.pdf
+  sitspan frame -o frame.pdf --paper letter
+  sitspan frame -o rahmen.pdf --medium paper --lang de
+  sitspan frame -o frame.svg`
+
+type frameFlags struct {
+	out, paper, medium, lang string
+	dpi                      quantity
+}
+
+func (p *program) frameCommand() *cobra.Command {
+	f := frameFlags{dpi: quantity{value: artwork.DefaultDPI, unit: "DPI", low: 100, high: 600}}
+	cmd := &cobra.Command{
+		Use:     "frame -o FILE",
+		Short:   "Draw the control frame to print, as PDF, SVG or PNG",
+		Long:    frameLong,
+		Example: frameExample,
+		Args:    noArguments,
+		RunE:    func(cmd *cobra.Command, _ []string) error { return p.frame(cmd, f) },
+	}
+	flags := cmd.Flags()
+	flags.StringVarP(&f.out, "output", "o", "", "`FILE` to write: .pdf, .svg or .png")
+	flags.StringVar(&f.paper, "paper", string(artwork.A4), "paper in the printer: a4 or letter")
+	flags.StringVar(&f.medium, "medium", string(calibration.Foam), "what the rider sits on: foam (gel too) or paper")
+	flags.StringVar(&f.lang, "lang", string(artwork.English), "language of the printed words: en or de")
+	flags.Var(&f.dpi, "dpi", "density of a PNG")
+	completeFile(cmd, "output", "pdf", "svg", "png")
+	completeWords(cmd, "paper", "a4", "letter")
+	completeWords(cmd, "medium", "foam", "paper")
+	completeWords(cmd, "lang", "en", "de")
+	cmd.AddCommand(p.frameVerifyCommand())
+	return cmd
+}
+
+func (p *program) frame(cmd *cobra.Command, f frameFlags) error {
+	if f.out == "" {
+		return wrongUsage(cmd, "no file to write was named; needed: -o frame.pdf (or .svg, .png)")
+	}
+	format, err := artwork.FormatOf(f.out)
+	if err != nil {
+		return wrongUsage(cmd, "%w", err)
+	}
+	options, err := f.options()
+	if err != nil {
+		return wrongUsage(cmd, "%w", err)
+	}
+	drawing, err := artwork.Draw(calibration.ControlFrame, options)
+	if err != nil {
+		return err
+	}
+	if err := mustBeFolder(filepath.Dir(f.out)); err != nil {
+		return err
+	}
+	if err := drawing.WriteFile(f.out, f.dpi.value); err != nil {
+		return err
+	}
+	fmt.Fprintf(p.stdout, "%s: the control frame on %s, landscape, for %s\n", f.out, paperName(options.Paper), mediumName(options.Medium))
+	if format != artwork.PDF {
+		p.say("hint: a PDF is the safest to print at true size")
+	}
+	p.say("hint: print it at 100 % (actual size), measure its check bars with a steel rule, then: sitspan frame verify --bar MM --bar-y MM")
+	return nil
+}
+
+// options checks the words among the flags.
+func (f frameFlags) options() (o artwork.Options, err error) {
+	if o.Paper, err = artwork.ParsePaper(f.paper); err != nil {
+		return o, err
+	}
+	if o.Medium, err = calibration.ParseMedium(f.medium); err != nil {
+		return o, err
+	}
+	lang, err := fit.ParseLang(f.lang)
+	o.Lang = artwork.Lang(lang)
+	return o, err
+}
+
+func paperName(p artwork.Paper) string {
+	if p == artwork.Letter {
+		return "US Letter"
+	}
+	return "A4"
+}
+
+func mediumName(m calibration.Medium) string {
+	if m == calibration.Paper {
+		return "pressure-marking paper"
+	}
+	return "foam or gel"
+}
+
+// mustBeFolder says in one line what is wrong with a folder to write into.
+func mustBeFolder(path string) error {
+	info, err := os.Stat(path)
+	switch {
+	case err != nil:
+		return fmt.Errorf("there is no folder %s to write into: make it first", path)
+	case !info.IsDir():
+		return fmt.Errorf("%s is a file, not a folder to write into", path)
+	}
+	return nil
+}

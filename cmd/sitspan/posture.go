@@ -1,0 +1,90 @@
+package main
+
+import (
+	"errors"
+	"io/fs"
+
+	"github.com/spf13/cobra"
+
+	"sitspan/cmd/sitspan/internal/shop"
+	"sitspan/fit"
+)
+
+// choiceFlags are the flags by which `size` and `measure` choose a width: the
+// posture, the stock and the shop's file.
+type choiceFlags struct {
+	trunk, trunkU, allowance quantity
+	stock, shop              string
+}
+
+func (f *choiceFlags) register(cmd *cobra.Command) {
+	f.trunk = quantity{unit: "DEG", low: -20, high: 120}
+	f.trunkU = quantity{unit: "DEG", low: 0, high: 45}
+	f.allowance = quantity{unit: "MM", low: 0, high: 100}
+	flags := cmd.Flags()
+	flags.Var(&f.trunk, "trunk", "the rider's trunk above the horizontal: 15 low and stretched, 75 upright")
+	flags.Var(&f.trunkU, "trunk-u", "standard uncertainty of --trunk (0 if not given)")
+	flags.Var(&f.allowance, "allowance", "what the posture adds to the spacing, instead of --trunk")
+	flags.StringVar(&f.stock, "stock", "", "CSV `FILE` of the saddles on the shelf, with a column width_mm")
+	flags.StringVar(&f.shop, "shop", shop.FileName, "the shop's settings `FILE`")
+	completeFile(cmd, "stock", "csv")
+	completeFile(cmd, "shop", "yaml", "yml")
+}
+
+// posture is nil where neither flag was given.
+func (f *choiceFlags) posture(cmd *cobra.Command) (*fit.Posture, error) {
+	switch {
+	case f.trunk.given && f.allowance.given:
+		return nil, wrongUsage(cmd, "--trunk and --allowance were both given; needed: one of them, since the angle stands for an allowance")
+	case f.trunkU.given && !f.trunk.given:
+		return nil, wrongUsage(cmd, "--trunk-u was given without --trunk; needed: both")
+	case f.trunk.given:
+		posture := fit.TrunkAngle(f.trunk.value, f.trunkU.value)
+		return &posture, nil
+	case f.allowance.given:
+		posture := fit.AllowanceByHand(f.allowance.value, 0)
+		return &posture, nil
+	}
+	return nil, nil
+}
+
+// settings loads the shop's file. One that was named must be there; the usual
+// one may be missing.
+func (f *choiceFlags) settings(cmd *cobra.Command) (shop.Shop, error) {
+	if !cmd.Flags().Changed("shop") {
+		return shop.LoadOrDefault(f.shop)
+	}
+	s, err := shop.Load(f.shop)
+	if errors.Is(err, fs.ErrNotExist) {
+		return s, errors.New("there is no shop's file " + f.shop + ": check the name, or leave --shop out for the defaults")
+	}
+	return s, err
+}
+
+// shelf is the stock that --stock names; nil leaves it to the shop's file.
+func (f *choiceFlags) shelf() (*fit.Stock, error) {
+	if f.stock == "" {
+		return nil, nil
+	}
+	stock, err := fit.LoadStock(f.stock)
+	if err != nil {
+		return nil, err
+	}
+	return &stock, nil
+}
+
+// advisor is what the width is chosen by.
+func (f *choiceFlags) advisor(cmd *cobra.Command) (fit.Advisor, error) {
+	settings, err := f.settings(cmd)
+	if err != nil {
+		return fit.Advisor{}, err
+	}
+	stock, err := f.shelf()
+	if err != nil {
+		return fit.Advisor{}, err
+	}
+	if stock == nil {
+		return settings.Advisor()
+	}
+	return fit.Advisor{Allowances: settings.Allowances, Rule: settings.Rule, Damping: settings.Damping, Stock: *stock}, nil
+}

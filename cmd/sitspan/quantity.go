@@ -1,0 +1,72 @@
+package main
+
+import (
+	"fmt"
+	"math"
+	"strconv"
+	"strings"
+)
+
+// quantity is a flag's number with its unit and bounds. A decimal comma is
+// read, too.
+type quantity struct {
+	value     float64
+	given     bool
+	unit      string // as the help shows it: MM, DEG
+	low, high float64
+}
+
+// String is the value as the help shows a default; pflag asks for it.
+func (q *quantity) String() string {
+	if q == nil || (q.value == 0 && !q.given) {
+		return ""
+	}
+	return strconv.FormatFloat(q.value, 'g', -1, 64)
+}
+
+// Type is the placeholder that the help shows; pflag asks for it.
+func (q *quantity) Type() string { return q.unit }
+
+// Set reads the flag's text; pflag calls it.
+func (q *quantity) Set(text string) error {
+	v, err := number(strings.Replace(text, ",", ".", 1))
+	if err != nil {
+		return fmt.Errorf("a number is needed, such as %s", q.example())
+	}
+	if v < q.low || v > q.high {
+		return fmt.Errorf("%g to %g%s is needed", q.low, q.high, q.unitWord())
+	}
+	q.value, q.given = v, true
+	return nil
+}
+
+// pointer is nil where the flag was not given.
+func (q *quantity) pointer() *float64 {
+	if !q.given {
+		return nil
+	}
+	return &q.value
+}
+
+func (q *quantity) example() string {
+	return strconv.FormatFloat(math.Round((q.low+q.high)/2)+0.5, 'f', 1, 64)
+}
+
+func (q *quantity) unitWord() string {
+	switch q.unit {
+	case "MM":
+		return " mm"
+	case "DEG":
+		return " degrees"
+	}
+	return ""
+}
+
+// number reads a finite decimal number.
+func number(text string) (float64, error) {
+	v, err := strconv.ParseFloat(strings.TrimSpace(text), 64)
+	if err == nil && (math.IsNaN(v) || math.IsInf(v, 0)) {
+		return 0, fmt.Errorf("%q is not finite", text)
+	}
+	return v, err
+}
