@@ -122,19 +122,18 @@ func Save(dir, name string, rec Record) (path string, err error) {
 // beginning of its hash, so that two pictures of the same name in different
 // folders stay apart.
 func (r Record) Name() string {
-	base := "record"
 	if len(r.Photos) == 0 {
-		return base
+		return "record"
 	}
 	p := r.Photos[0]
-	if b := filepath.Base(filepath.ToSlash(p.Name)); p.Name != "" && b != "." && b != "/" {
-		base = strings.TrimSuffix(b, filepath.Ext(b))
+	base := filepath.Base(filepath.ToSlash(p.Name))
+	base = strings.TrimSuffix(base, filepath.Ext(base))
+	name := strings.Map(plainRune, base+"-"+p.SHA256[:min(8, len(p.SHA256))])
+	name = strings.TrimRight(strings.TrimLeft(name, ".-"), "-")
+	if name == "" {
+		return "record"
 	}
-	base = strings.Trim(strings.Map(plainRune, base), ".")
-	if base == "" {
-		base = "record"
-	}
-	return strings.Trim(base+"-"+p.SHA256[:min(8, len(p.SHA256))], "-")
+	return name
 }
 
 // plainRune keeps file names free of what file systems or shells refuse.
