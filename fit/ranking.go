@@ -33,21 +33,21 @@ const (
 
 // Reason is what one criterion says about a model.
 type Reason struct {
-	Criterion Criterion
-	Grade     Grade
-	Note      Note
+	Criterion Criterion `json:"criterion"`
+	Grade     Grade     `json:"grade"`
+	Note      Note      `json:"note"`
 }
 
 // RankedModel is a model with its reasons, in the order of the criteria.
 type RankedModel struct {
 	Model
-	Reasons []Reason
+	Reasons []Reason `json:"reasons"`
 }
 
 // ExcludedModel is a model that must not be recommended, and why.
 type ExcludedModel struct {
 	Model
-	Why Note
+	Why Note `json:"why"`
 }
 
 // wishes is what a rider on a bike asks of a model.

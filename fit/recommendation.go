@@ -9,9 +9,9 @@ import (
 
 // Bike is one bike of a rider.
 type Bike struct {
-	Name    string
-	Use     Use // empty where it is not known
-	Posture Posture
+	Name    string  `json:"name,omitempty"`
+	Use     Use     `json:"use,omitempty"` // empty where it is not known
+	Posture Posture `json:"posture"`
 }
 
 // Rider is the person whom a saddle is chosen for.
@@ -36,20 +36,20 @@ func DefaultAdvisor() Advisor {
 
 // Recommendation is the saddle for one bike of a rider, and why.
 type Recommendation struct {
-	Bike        Bike
-	Requirement Requirement
-	Choice      Choice
+	Bike        Bike        `json:"bike"`
+	Requirement Requirement `json:"requirement"`
+	Choice      Choice      `json:"choice"`
 	// Models are the models of the chosen width, the best first; none where
 	// the rule says to measure again, or outside the stock.
-	Models []RankedModel
+	Models []RankedModel `json:"models"`
 	// AlternativeModels are those of the narrower width, between two sizes.
-	AlternativeModels []RankedModel
+	AlternativeModels []RankedModel `json:"alternative_models,omitempty"`
 	// Excluded are models of either width that must not be recommended.
-	Excluded []ExcludedModel
-	Damping  DampingAdvice
-	Guides   []ComplaintGuide // one per complaint
-	Notes    []Note           // about the models as a whole
-	Cautions []Note           // to be read wherever the recommendation is
+	Excluded []ExcludedModel  `json:"excluded,omitempty"`
+	Damping  DampingAdvice    `json:"damping"`
+	Guides   []ComplaintGuide `json:"guides,omitempty"` // one per complaint
+	Notes    []Note           `json:"notes,omitempty"`  // about the models as a whole
+	Cautions []Note           `json:"cautions"`         // to be read wherever the recommendation is
 }
 
 // Best is the model to take, if there is one.

@@ -90,13 +90,18 @@ func Require(spacing gum.Estimate, p Posture, t AllowanceTable) (Requirement, er
 	if err != nil {
 		return Requirement{}, err
 	}
+	return sumOf(spacing, a), nil
+}
+
+// sumOf is equation (3) with the lines of both parts.
+func sumOf(spacing gum.Estimate, a Allowance) Requirement {
 	q := Requirement{Spacing: spacing, Allowance: a}
 	q.Required = gum.Estimate{
 		Value:  spacing.Value + a.MM,
 		Budget: slices.Concat(spacing.Budget, gum.Budget(a.Components)),
 	}
 	q.spacing, q.required = distributionOf(spacing), distributionOf(q.Required)
-	return q, nil
+	return q
 }
 
 func distributionOf(e gum.Estimate) distribution {

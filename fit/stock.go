@@ -26,24 +26,27 @@ const QtyNotStated = -1
 // Model is one saddle in the stock. A dimension, mass or price of 0 means
 // "not stated".
 type Model struct {
-	Name       string
-	Uses       []Use
-	WidthMM    float64 // the width by which it is sold
-	SupportMM  float64 // the width on which bones can rest
-	LengthMM   float64
-	NoseMM     float64 // width of the nose
-	Relief     Relief
-	Dampers    []Damper
-	MaxRiderKg float64
-	Price      float64 // in the stock's currency
-	Qty        int     // QtyNotStated, 0 (sold out), or how many
-	Extra      []Column
-	Line       int // line in the file, 0 where there is none
+	Name       string   `json:"model"`
+	Uses       []Use    `json:"uses,omitempty"`
+	WidthMM    float64  `json:"width_mm"`             // the width by which it is sold
+	SupportMM  float64  `json:"support_mm,omitempty"` // the width on which bones can rest
+	LengthMM   float64  `json:"length_mm,omitempty"`
+	NoseMM     float64  `json:"nose_mm,omitempty"` // width of the nose
+	Relief     Relief   `json:"relief,omitempty"`
+	Dampers    []Damper `json:"dampers"` // null: not stated
+	MaxRiderKg float64  `json:"max_rider_kg,omitempty"`
+	Price      float64  `json:"price,omitempty"` // in the stock's currency
+	Qty        int      `json:"qty"`             // QtyNotStated, 0 (sold out), or how many
+	Extra      []Column `json:"extra,omitempty"`
+	Line       int      `json:"line,omitempty"` // line in the file, 0 where there is none
 }
 
 // Column is a cell that the stock's reader does not interpret, with its
 // header; it is kept as it was written.
-type Column struct{ Name, Value string }
+type Column struct {
+	Name  string `json:"name"`
+	Value string `json:"value"`
+}
 
 // Stock is what the shop has on the shelf.
 type Stock struct {
