@@ -92,7 +92,8 @@ func TestKeptRecommendationsLoad(t *testing.T) {
 	assert.Equal(t, []float64{45, 3}, []float64{deg, u})
 	assert.Equal(t, BetweenSizes, recs[0].Choice.Verdict)
 	assert.InDelta(t, 146.4, recs[0].Requirement.Required.Value, 1e-9)
-	assert.Equal(t, For, recs[0].Models[0].Reasons[0].Grade)
+	assert.Equal(t, Against, recs[0].Models[0].Reasons[0].Grade, "no wide enough road saddle holds 112 kg")
+	assert.Equal(t, For, recs[0].AlternativeModels[0].Reasons[0].Grade)
 	assert.Equal(t, OutsideStock, recs[2].Choice.Verdict)
 	assert.Len(t, recs[1].Guides, 2)
 }
