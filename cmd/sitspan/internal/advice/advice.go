@@ -1,0 +1,128 @@
+// Package advice is the one place where a record gets its widths and saddles:
+// a record, a rider and a shop's rules go in, the record with its
+// recommendations comes out. `measure`, `sheet`, `explain` and the desk all go
+// through it, so that the same number gets the same answer everywhere; `size`
+// goes the same way through fit.
+//
+// Its opinion: nothing is chosen here. fit chooses; this package only turns
+// what a record holds into what fit asks for, and fit's answer into what a
+// record holds.
+package advice
+
+import (
+	"encoding/json"
+	"errors"
+	"fmt"
+	"math"
+	"slices"
+
+	"sitspan/calibration/gum"
+	"sitspan/cmd/sitspan/internal/record"
+	"sitspan/fit"
+)
+
+// ErrNoSpacing is the error of a record that holds no spacing to choose by.
+var ErrNoSpacing = errors.New("there is no spacing to choose a width by: photograph again, and see the record's reasons")
+
+// keptModels is how many models of a width a record keeps, and how many that
+// were left out: more than a fitter tries.
+const keptModels = 10
+
+// Spacing is a measurement's spacing in mm with its budget, as fit takes it.
+//
+// Each line counts by its contribution to the spacing, which is what the record
+// states; a measurement without lines counts by its expanded uncertainty and
+// coverage factor (JCGM 100:2008, 4.3.3), that of the normal distribution where
+// it states none.
+func Spacing(m record.Measurement) (gum.Estimate, error) {
+	if m.Spacing == nil {
+		return gum.Estimate{}, ErrNoSpacing
+	}
+	e := gum.Estimate{Value: *m.Spacing}
+	for _, l := range m.Budget {
+		c := gum.Component{Source: l.Source, Std: l.U, Unit: "mm", Sensitivity: 1, DoF: math.Inf(1), Basis: l.Basis}
+		if l.DoF != nil && *l.DoF > 0 {
+			c.DoF = *l.DoF
+		}
+		e.Budget = append(e.Budget, c)
+	}
+	if len(e.Budget) > 0 {
+		return e, nil
+	}
+	if m.U == nil {
+		return gum.Estimate{}, errors.New("the spacing has no uncertainty, and without one no width is chosen")
+	}
+	k := gum.CoverageFactor(m.Coverage, math.Inf(1))
+	if m.CoverageFactor != nil && *m.CoverageFactor > 0 {
+		k = *m.CoverageFactor
+	}
+	e.Budget = gum.Budget{{Source: "spacing", Std: gum.Normal(*m.U, k), Unit: "mm", Sensitivity: 1, DoF: math.Inf(1), Basis: "stated with the spacing"}}
+	return e, nil
+}
+
+// Width is the choice of width for one posture: what goes into `measure`'s
+// object as "width".
+func Width(m record.Measurement, a fit.Advisor, p fit.Posture) (fit.Choice, error) {
+	spacing, err := Spacing(m)
+	if err != nil {
+		return fit.Choice{}, err
+	}
+	_, c, err := a.Width(spacing, p)
+	return c, err
+}
+
+// Recommend returns the record with one recommendation for each of the rider's
+// bikes, made from the measurement that counts (record.Current), and with the
+// first bike's width in that measurement. The record that was given stays as it
+// is.
+func Recommend(rec record.Record, a fit.Advisor, r fit.Rider) (record.Record, error) {
+	m, _ := rec.Current()
+	spacing, err := Spacing(m)
+	if err != nil {
+		return rec, err
+	}
+	recs, err := a.Recommend(spacing, r)
+	if err != nil {
+		return rec, err
+	}
+	for i := range recs {
+		shorten(&recs[i])
+	}
+	out := rec
+	if out.Recommendations, err = json.Marshal(recs); err != nil {
+		return rec, fmt.Errorf("recommendations: %w", err)
+	}
+	width, err := json.Marshal(recs[0].Choice)
+	if err != nil {
+		return rec, fmt.Errorf("width: %w", err)
+	}
+	out.Reviews = slices.Clone(rec.Reviews)
+	if n := len(out.Reviews); n > 0 {
+		out.Reviews[n-1].Measurement.Width = width
+	} else {
+		out.Measurement.Width = width
+	}
+	out.Settings = settings(rec.Settings, a, r.Bikes[0].Posture)
+	return out, nil
+}
+
+// shorten keeps the first models of each list.
+func shorten(r *fit.Recommendation) {
+	r.Models = first(r.Models)
+	r.AlternativeModels = first(r.AlternativeModels)
+	r.Excluded = first(r.Excluded)
+}
+
+func first[T any](list []T) []T { return list[:min(len(list), keptModels)] }
+
+// settings notes what the choice was made under.
+func settings(s record.Settings, a fit.Advisor, p fit.Posture) record.Settings {
+	s.TrunkDeg, s.TrunkU, s.AllowanceMM = nil, nil, nil
+	if deg, u, ok := p.TrunkDeg(); ok {
+		s.TrunkDeg, s.TrunkU = &deg, &u
+	} else if allowance, err := p.Allowance(a.Allowances); err == nil {
+		s.AllowanceMM = &allowance.MM
+	}
+	s.Stock, s.Level = a.Stock.Name, a.Rule.Level
+	return s
+}

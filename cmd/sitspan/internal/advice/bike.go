@@ -1,0 +1,55 @@
+package advice
+
+import (
+	"fmt"
+	"strconv"
+	"strings"
+
+	"sitspan/fit"
+)
+
+// BikeForm is what ParseBike reads, for help texts and errors.
+const BikeForm = "[NAME=]USE:TRUNK, such as road:40, commuter=city:70 or gravel:+18mm"
+
+// ParseBike reads one bike in a line: an optional name, a use, and the trunk's
+// angle in degrees, or an allowance in mm with a plus sign and its unit. uDeg is
+// the standard uncertainty of an angle.
+func ParseBike(text string, uDeg float64) (fit.Bike, error) {
+	name, rest, named := strings.Cut(text, "=")
+	if !named {
+		name, rest = "", text
+	}
+	i := strings.LastIndex(rest, ":")
+	if i < 0 {
+		return fit.Bike{}, fmt.Errorf("bike %q has no posture; needed: %s", text, BikeForm)
+	}
+	use, err := fit.ParseUse(rest[:i])
+	if err != nil {
+		return fit.Bike{}, fmt.Errorf("bike %q: %w", text, err)
+	}
+	posture, err := parsePosture(strings.TrimSpace(rest[i+1:]), uDeg)
+	if err != nil {
+		return fit.Bike{}, fmt.Errorf("bike %q: %w", text, err)
+	}
+	return fit.Bike{Name: strings.TrimSpace(name), Use: use, Posture: posture}, nil
+}
+
+func parsePosture(text string, uDeg float64) (fit.Posture, error) {
+	digits, byHand := strings.CutPrefix(text, "+")
+	if byHand {
+		var unit bool
+		if digits, unit = strings.CutSuffix(digits, "mm"); !unit {
+			return fit.Posture{}, fmt.Errorf("allowance %q has no unit; needed: such as +18mm", text)
+		}
+	} else {
+		digits = strings.TrimSuffix(strings.TrimSuffix(digits, "deg"), "°")
+	}
+	v, err := strconv.ParseFloat(strings.Replace(strings.TrimSpace(digits), ",", ".", 1), 64)
+	if err != nil {
+		return fit.Posture{}, fmt.Errorf("posture %q is no number; needed: %s", text, BikeForm)
+	}
+	if byHand {
+		return fit.AllowanceByHand(v, 0), nil
+	}
+	return fit.TrunkAngle(v, uDeg), nil
+}
