@@ -31,10 +31,11 @@ type statusError int
 
 func (e statusError) Error() string { return fmt.Sprintf("exit status %d", int(e)) }
 
-// program is what a run of the program writes to.
+// program is what a run of the program writes to, and what it measures with.
 type program struct {
 	stdout *checkedWriter
 	stderr io.Writer
+	open   func(stationOptions) (*station, error)
 }
 
 func newProgram(stdout, stderr io.Writer) *program {

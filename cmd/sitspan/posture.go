@@ -3,6 +3,8 @@ package main
 import (
 	"errors"
 	"io/fs"
+	"maps"
+	"slices"
 
 	"github.com/spf13/cobra"
 
@@ -88,3 +90,6 @@ func (f *choiceFlags) advisor(cmd *cobra.Command) (fit.Advisor, error) {
 	}
 	return fit.Advisor{Allowances: settings.Allowances, Rule: settings.Rule, Damping: settings.Damping, Stock: *stock}, nil
 }
+
+// padNames lists the pad profiles that can be asked for.
+func padNames(s shop.Shop) []string { return slices.Sorted(maps.Keys(s.Pads)) }

@@ -33,7 +33,7 @@ func (p *program) rootCommand() *cobra.Command {
 		SilenceUsage:  true,
 
 		SuggestionsMinimumDistance: 2,
-		Args:          p.knownCommand,
+		Args:                       p.knownCommand,
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			return wrongUsage(cmd, "no command was given; needed: one of %s", commandNames(cmd))
 		},
@@ -44,6 +44,9 @@ func (p *program) rootCommand() *cobra.Command {
 		return &usageError{err, cmd.CommandPath()}
 	})
 	root.AddCommand(p.frameCommand(), p.sizeCommand(), p.versionCommand())
+	if p.open != nil {
+		root.AddCommand(p.measureCommand())
+	}
 	return root
 }
 

@@ -1,0 +1,203 @@
+package main
+
+import (
+	"bytes"
+	"encoding/json"
+	"errors"
+	"io"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"slices"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+)
+
+// room is what a package may know of the others.
+type room struct {
+	knows string // packages of ours that it may import, without the module's name
+	pure  bool   // it and its tests do without cgo
+}
+
+// house is who may know whom; DEVELOPERS.md says why. A package that is not
+// here fails the test: give it its row when you make it.
+var house = map[string]room{
+	"calibration/gum":               {"", true},
+	"calibration":                   {"calibration/gum", true},
+	"calibration/artwork":           {"calibration", true},
+	"calibration/precision":         {"calibration/gum", true},
+	"fit":                           {"calibration/gum", true},
+	"imprint/internal/leastsquares": {"", true},
+	"imprint/homography":            {"imprint/internal/leastsquares calibration/gum", true},
+	"imprint/relief":                {"imprint/internal/leastsquares calibration/gum", true},
+	"imprint/ink":                   {"imprint/internal/leastsquares calibration/gum", true},
+	"imprint/photo":                 {"", true},
+	"imprint/internal/cv":           {"imprint/homography calibration", false},
+	"imprint": {
+		"calibration calibration/gum imprint/homography imprint/relief imprint/ink imprint/photo imprint/internal/cv imprint/internal/leastsquares", false,
+	},
+	"imprint/overlay": {"imprint", false},
+
+	"cmd/sitspan/internal/record": {"", true},
+	"cmd/sitspan/internal/store":  {"cmd/sitspan/internal/record", false},
+	"cmd/sitspan/internal/shop":   {"calibration fit", true},
+	"cmd/sitspan/internal/advice": {"cmd/sitspan/internal/record fit calibration/gum", true},
+	"cmd/sitspan/internal/report": {"cmd/sitspan/internal/record cmd/sitspan/internal/shop fit", true},
+	"cmd/sitspan/internal/intake": {
+		"calibration calibration/gum fit imprint imprint/photo imprint/overlay cmd/sitspan/internal/advice cmd/sitspan/internal/record cmd/sitspan/internal/shop", false,
+	},
+	"cmd/sitspan/internal/desk": {
+		"calibration fit cmd/sitspan/internal/advice cmd/sitspan/internal/intake cmd/sitspan/internal/record cmd/sitspan/internal/report cmd/sitspan/internal/shop cmd/sitspan/internal/store imprint/photo", false,
+	},
+	"cmd/sitspan/internal/audit": {
+		"calibration/precision cmd/sitspan/internal/advice cmd/sitspan/internal/intake cmd/sitspan/internal/record cmd/sitspan/internal/report cmd/sitspan/internal/shop fit imprint/photo", false,
+	},
+	"cmd/sitspan": {
+		"calibration calibration/artwork fit imprint imprint/photo " +
+			"cmd/sitspan/internal/record cmd/sitspan/internal/store cmd/sitspan/internal/shop cmd/sitspan/internal/report " +
+			"cmd/sitspan/internal/advice cmd/sitspan/internal/intake cmd/sitspan/internal/desk cmd/sitspan/internal/audit", false,
+	},
+}
+
+// topLevel is what may lie at the top, beside files that begin with a point.
+var topLevel = []string{
+	"cmd", "imprint", "fit", "calibration", "testdata", "docs", "go.mod", "go.sum", "README.md", "DEVELOPERS.md", "Makefile",
+}
+
+const (
+	module = "sitspan/"
+	opencv = "gocv.io/x/gocv"
+	tags   = "customenv,nodynamic"
+)
+
+// listed is what `go list` says of a package.
+type listed struct {
+	ImportPath   string
+	Standard     bool
+	CgoFiles     []string
+	Imports      []string
+	TestImports  []string
+	XTestImports []string
+	Deps         []string
+}
+
+func goList(t *testing.T, args ...string) map[string]listed {
+	t.Helper()
+	args = append([]string{"list", "-tags", tags, "-deps", "-json=ImportPath,Standard,CgoFiles,Imports,TestImports,XTestImports,Deps"}, args...)
+	cmd := exec.Command("go", args...)
+	cmd.Dir = "../.."
+	var stderr bytes.Buffer
+	cmd.Stderr = &stderr
+	out, err := cmd.Output()
+	require.NoError(t, err, stderr.String())
+	packages := make(map[string]listed)
+	for decoder := json.NewDecoder(bytes.NewReader(out)); ; {
+		var p listed
+		if err := decoder.Decode(&p); errors.Is(err, io.EOF) {
+			return packages
+		}
+		require.NoError(t, err)
+		packages[p.ImportPath] = p
+	}
+}
+
+func TestWhoMayKnowWhom(t *testing.T) {
+	packages := goList(t, "./...")
+	for path, p := range packages {
+		name, ours := strings.CutPrefix(path, module)
+		if !ours {
+			continue
+		}
+		r, known := house[name]
+		if !assert.True(t, known, "package %s has no row in the house's table", name) {
+			continue
+		}
+		for _, other := range p.Imports {
+			if other, ours := strings.CutPrefix(other, module); ours {
+				assert.Contains(t, strings.Fields(r.knows), other, "%s must not know %s", name, other)
+			}
+		}
+	}
+	require.Contains(t, packages, "sitspan/cmd/sitspan", "the list holds our packages")
+}
+
+func TestOnlyOnePackageKnowsOpenCV(t *testing.T) {
+	var importers []string
+	for path, p := range goList(t, "./...") {
+		if !strings.HasPrefix(path, module) {
+			continue
+		}
+		if slices.Contains(slices.Concat(p.Imports, p.TestImports, p.XTestImports), opencv) {
+			importers = append(importers, path)
+		}
+	}
+	assert.Equal(t, []string{"sitspan/imprint/internal/cv"}, importers)
+}
+
+func TestPureRoomsReachNoCgo(t *testing.T) {
+	packages := goList(t, "-test", "./...")
+	reached := 0
+	for path, p := range packages {
+		name, ours := strings.CutPrefix(strings.TrimSuffix(path, ".test"), module)
+		if !ours || !house[name].pure {
+			continue
+		}
+		for _, dep := range p.Deps {
+			reached++
+			d := packages[dep]
+			assert.False(t, !d.Standard && len(d.CgoFiles) > 0, "%s reaches %s, which is cgo", path, dep)
+		}
+	}
+	assert.Positive(t, reached)
+	assert.NotEmpty(t, packages[opencv].CgoFiles, "what cgo is can be told")
+}
+
+func TestTopLevelHoldsTheHouseOnly(t *testing.T) {
+	for _, name := range trackedFiles(t) {
+		top, _, _ := strings.Cut(name, "/")
+		assert.True(t, strings.HasPrefix(top, ".") || slices.Contains(topLevel, top), "%s does not belong at the top level", top)
+	}
+}
+
+// longestFile is the length in lines that no Go file exceeds.
+const longestFile = 450
+
+func TestNoFileIsTooLong(t *testing.T) {
+	for _, name := range trackedFiles(t) {
+		if filepath.Ext(name) != ".go" {
+			continue
+		}
+		text, err := os.ReadFile(filepath.Join("../..", name))
+		if errors.Is(err, os.ErrNotExist) {
+			continue // taken out, not committed yet
+		}
+		require.NoError(t, err)
+		assert.LessOrEqual(t, bytes.Count(text, []byte("\n")), longestFile, name)
+	}
+}
+
+// trackedFiles are the repository's files, as git knows them, or all but those
+// that git ignores where the sources came without git.
+func trackedFiles(t *testing.T) []string {
+	t.Helper()
+	cmd := exec.Command("git", "-c", "safe.directory=*", "ls-files", "-z")
+	cmd.Dir = "../.."
+	out, err := cmd.Output()
+	if err == nil {
+		names := strings.Split(strings.TrimRight(string(out), "\x00"), "\x00")
+		require.Contains(t, names, "go.mod")
+		return names
+	}
+	var names []string
+	entries, err := os.ReadDir("../..")
+	require.NoError(t, err)
+	for _, e := range entries {
+		if e.Name() != "bin" && e.Name() != "out" {
+			names = append(names, e.Name())
+		}
+	}
+	return names
+}

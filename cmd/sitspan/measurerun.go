@@ -1,0 +1,198 @@
+package main
+
+import (
+	"context"
+	"encoding/json"
+	"fmt"
+	"image"
+	"os"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"sitspan/cmd/sitspan/internal/record"
+	"sitspan/cmd/sitspan/internal/report"
+	"sitspan/cmd/sitspan/internal/shop"
+	"sitspan/fit"
+)
+
+// stationOptions are what all photos of a run are measured under.
+type stationOptions struct {
+	Shop    shop.Shop
+	Medium  string
+	Pad     string
+	DepthMM []float64
+	DepthU  float64
+	Posture *fit.Posture
+	Stock   *fit.Stock
+	Blank   string
+}
+
+// outcome is one measurement and what can be drawn of it.
+type outcome struct {
+	Record  record.Record
+	Overlay func(maxSide int) (image.Image, error)
+}
+
+// station measures; see openStation.
+type station struct {
+	measure  func(ctx context.Context, path string) outcome
+	together func(ctx context.Context, paths []string) outcome
+	sittings func(ctx context.Context, sittings [][]string) outcome
+	close    func() error
+}
+
+// job is one measurement to make, and what its files' names end in.
+type job struct {
+	run    func(ctx context.Context) outcome
+	suffix string
+}
+
+func (p *program) measure(cmd *cobra.Command, f *measureFlags, args []string) error {
+	options, err := f.options(cmd, args)
+	if err != nil {
+		return err
+	}
+	out, err := openOutputs(f.overlay, f.record)
+	if err != nil {
+		return err
+	}
+	s, err := p.open(options)
+	if err != nil {
+		return err
+	}
+	defer s.close()
+	p.hintBefore(f, options)
+	status, notes := exitMeasured, &report.Footnotes{}
+	for _, j := range f.jobs(s, args) {
+		o := j.run(cmd.Context())
+		if err := cmd.Context().Err(); err != nil {
+			return err
+		}
+		status = worst(status, p.deliver(o, j.suffix, f.json, notes, out))
+	}
+	if status != exitMeasured {
+		return statusError(status)
+	}
+	return nil
+}
+
+// options gathers what the flags and the shop's file say.
+func (f *measureFlags) options(cmd *cobra.Command, args []string) (o stationOptions, err error) {
+	if err = f.check(cmd, args); err != nil {
+		return o, err
+	}
+	if o.Posture, err = f.posture(cmd); err != nil {
+		return o, err
+	}
+	if o.Shop, err = f.settings(cmd); err != nil {
+		return o, err
+	}
+	if o.Stock, err = f.shelf(); err != nil {
+		return o, err
+	}
+	if _, known := o.Shop.Pads[f.pad]; f.pad != "" && !known {
+		return o, wrongUsage(cmd, "there is no pad profile %q; needed: one of %s", f.pad, strings.Join(padNames(o.Shop), ", "))
+	}
+	o.Medium, o.Pad, o.Blank = f.medium, f.pad, f.blank
+	o.DepthMM, o.DepthU = f.depths.mm, f.depthU.value
+	return o, nil
+}
+
+// hintBefore tells what may have been meant otherwise, or forgotten.
+func (p *program) hintBefore(f *measureFlags, o stationOptions) {
+	if f.depths.looksDecimal() {
+		p.sayf("warning: --depth %g,%g was read as left %g mm and right %g mm; if one depth was meant, write it with a point",
+			o.DepthMM[0], o.DepthMM[1], o.DepthMM[0], o.DepthMM[1])
+	}
+	if o.Posture == nil && !f.json {
+		p.say("hint: no posture was given, so no width is chosen; give --trunk DEG or --allowance MM")
+	}
+	p.hintAtTrunk(f.choiceFlags)
+}
+
+// jobs are one a photo, or one in all for a joint measurement.
+func (f *measureFlags) jobs(s *station, args []string) []job {
+	switch {
+	case f.together:
+		return []job{{func(ctx context.Context) outcome { return s.together(ctx, args) }, "-together"}}
+	case f.sittings:
+		return []job{{func(ctx context.Context) outcome { return s.sittings(ctx, splitSittings(args)) }, "-sittings"}}
+	}
+	jobs := make([]job, len(args))
+	for i, path := range args {
+		jobs[i] = job{run: func(ctx context.Context) outcome { return s.measure(ctx, path) }}
+	}
+	return jobs
+}
+
+// splitSittings takes a sitting's photos apart at the commas; a file whose own
+// name has one is a photo.
+func splitSittings(args []string) [][]string {
+	sittings := make([][]string, len(args))
+	for i, arg := range args {
+		if _, err := os.Stat(arg); err == nil {
+			sittings[i] = []string{arg}
+			continue
+		}
+		sittings[i] = strings.FieldsFunc(arg, func(r rune) bool { return r == ',' })
+	}
+	return sittings
+}
+
+// deliver prints one outcome, keeps its files, and gives its exit status.
+func (p *program) deliver(o outcome, suffix string, asJSON bool, notes *report.Footnotes, out outputs) int {
+	m := o.Record.Measurement
+	text := report.Text(m, notes)
+	status := statusOf(m.Status)
+	if asJSON {
+		line, err := jsonLine(m)
+		if err != nil {
+			p.sayf("%s: the measurement cannot be written as JSON: %v", m.Photo, err)
+			return exitFailure
+		}
+		p.stdout.Write(line)
+	} else {
+		fmt.Fprint(p.stdout, text)
+	}
+	kept, errs := out.keep(o, suffix)
+	for _, k := range kept {
+		if !asJSON {
+			fmt.Fprintf(p.stdout, "  %-11s%s\n", k.what, k.path)
+		}
+	}
+	if m.Spacing == nil {
+		for _, line := range report.Trouble(m) {
+			p.say(line)
+		}
+	}
+	p.tellFootnotes(notes)
+	for _, err := range errs {
+		p.sayf("%s: %v", m.Photo, err)
+		status = exitFailure
+	}
+	return status
+}
+
+// statusOf is a measurement's exit status.
+func statusOf(status string) int {
+	switch status {
+	case record.Measured:
+		return exitMeasured
+	case record.Review, record.Refused:
+		return exitReview
+	}
+	return exitFailure
+}
+
+// jsonLine is the object of the contract: lists are never null.
+func jsonLine(m record.Measurement) ([]byte, error) {
+	if m.Reasons == nil {
+		m.Reasons = []record.Reason{}
+	}
+	if m.Budget == nil {
+		m.Budget = []record.BudgetLine{}
+	}
+	line, err := json.Marshal(m)
+	return append(line, '\n'), err
+}

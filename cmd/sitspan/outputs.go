@@ -1,0 +1,104 @@
+package main
+
+import (
+	"fmt"
+	"image"
+	"image/jpeg"
+	"io"
+	"os"
+	"path/filepath"
+
+	"sitspan/cmd/sitspan/internal/record"
+)
+
+// overlaySide is the longer side of an overlay in px: sharp on a phone, and
+// some 300 kB.
+const overlaySide = 1800
+
+// overlayQuality is the overlays' JPEG quality.
+const overlayQuality = 88
+
+// outputs are the folders that a run keeps files in; empty for none.
+type outputs struct{ overlays, records string }
+
+// kept is a file that was written.
+type kept struct{ what, path string }
+
+// openOutputs makes the folders, so that trouble with them shows before the
+// first photo is measured.
+func openOutputs(overlays, records string) (outputs, error) {
+	for _, dir := range []string{overlays, records} {
+		if dir == "" {
+			continue
+		}
+		if err := os.MkdirAll(dir, 0o755); err != nil {
+			return outputs{}, fmt.Errorf("folder to write into: %w", err)
+		}
+	}
+	return outputs{overlays, records}, nil
+}
+
+// keep writes an outcome's overlay and record. Their names are the photo's and
+// the beginning of its hash, so that photos of one name in two folders do not
+// overwrite each other's.
+func (out outputs) keep(o outcome, suffix string) (files []kept, errs []error) {
+	if o.Record.Measurement.Status == record.Failed {
+		return nil, nil // there is no picture to draw on, and no hash to name it by
+	}
+	name := o.Record.Name() + suffix
+	if out.overlays != "" {
+		path := filepath.Join(out.overlays, name+".overlay.jpg")
+		if err := writeOverlay(path, o.Overlay); err != nil {
+			errs = append(errs, fmt.Errorf("the overlay was not written: %w", err))
+		} else {
+			files = append(files, kept{"overlay", path})
+		}
+	}
+	if out.records != "" {
+		path, err := record.Save(out.records, name, o.Record)
+		if err != nil {
+			errs = append(errs, err)
+		} else {
+			files = append(files, kept{"record", path})
+		}
+	}
+	return files, errs
+}
+
+func writeOverlay(path string, draw func(maxSide int) (image.Image, error)) error {
+	picture, err := draw(overlaySide)
+	if err != nil {
+		return err
+	}
+	return writeWhole(path, func(w io.Writer) error {
+		return jpeg.Encode(w, picture, &jpeg.Options{Quality: overlayQuality})
+	})
+}
+
+// writeWhole writes a file beside its place, to the disk, and renames it, so
+// that it appears whole or not at all, whatever happens meanwhile.
+func writeWhole(path string, write func(io.Writer) error) (err error) {
+	part, err := os.CreateTemp(filepath.Dir(path), ".sitspan-*")
+	if err != nil {
+		return err
+	}
+	defer func() {
+		if err != nil {
+			part.Close()
+			os.Remove(part.Name())
+		}
+	}()
+	if err = write(part); err != nil {
+		return err
+	}
+	if err = part.Chmod(0o644); err != nil {
+		return err
+	}
+	if err = part.Sync(); err != nil {
+		return err
+	}
+	if err = part.Close(); err != nil {
+		return err
+	}
+	return os.Rename(part.Name(), path)
+}
