@@ -45,7 +45,7 @@ var house = map[string]room{
 	"cmd/sitspan/internal/store":  {"cmd/sitspan/internal/record", false},
 	"cmd/sitspan/internal/shop":   {"calibration fit", true},
 	"cmd/sitspan/internal/advice": {"cmd/sitspan/internal/record fit calibration/gum", true},
-	"cmd/sitspan/internal/report": {"cmd/sitspan/internal/record cmd/sitspan/internal/shop fit", true},
+	"cmd/sitspan/internal/report": {"cmd/sitspan/internal/record cmd/sitspan/internal/shop fit calibration/gum", true},
 	"cmd/sitspan/internal/intake": {
 		"calibration calibration/gum fit imprint imprint/photo imprint/overlay cmd/sitspan/internal/advice cmd/sitspan/internal/record cmd/sitspan/internal/shop", false,
 	},

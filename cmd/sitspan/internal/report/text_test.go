@@ -1,0 +1,159 @@
+package report
+
+import (
+	"encoding/json"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"sitspan/cmd/sitspan/internal/record"
+	"sitspan/fit"
+)
+
+func loaded(t *testing.T, name string) record.Measurement {
+	t.Helper()
+	rec, err := record.Load("../record/testdata/" + name)
+	require.NoError(t, err)
+	return rec.Measurement
+}
+
+// widthOf is the object that `size --json` prints.
+func widthOf(t *testing.T, spacing, u, allowance float64) json.RawMessage {
+	t.Helper()
+	_, c, err := fit.DefaultAdvisor().Width(fit.StatedSpacing(spacing, u), fit.AllowanceByHand(allowance, 0))
+	require.NoError(t, err)
+	raw, err := json.Marshal(c)
+	require.NoError(t, err)
+	return raw
+}
+
+func TestTextOfAMeasurement(t *testing.T) {
+	m := loaded(t, "schema1-foam.json")
+	m.Advice = ""
+	m.Width = widthOf(t, 121.5, 2, 20)
+	notes := &Footnotes{}
+	assert.Equal(t, `foam-window.jpg: measured
+  spacing    121.5 mm ± 2.2 mm (95 %) [1]
+  mostly     u = 0.78 mm  left centre: covariance of the centre's regression, inflated by its misfit
+             u = 0.72 mm  right centre: covariance of the centre's regression, inflated by its misfit
+             u = 0.18 mm  depth, common to both sides: depth gauge, stated u
+  also       line of centres against the frame's front: +2.3 deg (u = 0.6 deg)
+             right dent deeper than the left by +2.2 mm (u = 1.5 mm)
+  width      150 mm [2]
+             Take 150 mm: 141.5 mm are required, and 150 mm hold that with a probability of 99.9 %.
+             Allowance 20 mm, stated by the fitter.
+`, Text(m, notes))
+	fresh := notes.Take()
+	require.Len(t, fresh, 2)
+	assert.Equal(t, "[1] warning: a ridge runs across the window; lay the frame so that the seam lies outside its window", fresh[0])
+	assert.Contains(t, fresh[1], "[2] warning: The widths are the built-in example")
+}
+
+func TestFootnotesAreNumberedOnceAndToldOnce(t *testing.T) {
+	notes := &Footnotes{}
+	assert.Equal(t, " [1]", notes.mark("a"))
+	assert.Equal(t, " [2]", notes.mark("b"))
+	assert.Equal(t, " [1]", notes.mark("a"))
+	assert.Equal(t, []string{"[1] a", "[2] b"}, notes.Take())
+	assert.Empty(t, notes.Take())
+	assert.Equal(t, " [2]", notes.mark("b"))
+	assert.Equal(t, " [3]", notes.mark("c"))
+	assert.Equal(t, []string{"[3] c"}, notes.Take())
+}
+
+// Every reason and warning of a measurement reaches the reader: as a footnote
+// where there is a number, as trouble where there is none.
+func TestNothingIsLeftUnsaid(t *testing.T) {
+	for _, name := range []string{"schema1-foam.json", "schema1-paper-review.json", "schema1-scan.json", "schema1-refused.json"} {
+		m := loaded(t, name)
+		notes := &Footnotes{}
+		text := Text(m, notes) + strings.Join(notes.Take(), "\n")
+		if m.Spacing == nil {
+			text += strings.Join(Trouble(m), "\n")
+			require.NotEmpty(t, m.Reasons, name)
+		}
+		for _, r := range m.Reasons {
+			assert.Contains(t, text, r.Message, name)
+			assert.Contains(t, text, r.Hint, name)
+		}
+		for _, w := range m.Warnings {
+			assert.Contains(t, text, w.Message, name)
+			assert.Contains(t, text, w.Remedy, name)
+		}
+		assert.Contains(t, text, m.Advice, name)
+		for line := range strings.Lines(text) {
+			assert.NotContains(t, line, "%!", name)
+		}
+	}
+}
+
+func TestTroubleSaysWhatToDo(t *testing.T) {
+	assert.Equal(t, []string{
+		"kitchen.jpg: refused: 4 of the frame's 12 marks were found, 6 are needed",
+		"kitchen.jpg: do: photograph the whole frame, from straight above, without shadow on its rim",
+	}, Trouble(loaded(t, "schema1-refused.json")))
+}
+
+// An uncertainty is rounded to 0.1 mm, and up where rounding would take more
+// than a twentieth off it (JCGM 100:2008, 7.2.6: "it may sometimes be
+// appropriate to round uncertainties up").
+func TestUncertaintyIsNotRoundedAway(t *testing.T) {
+	for _, c := range []struct{ u, want float64 }{
+		{2.232, 2.2}, {2.26, 2.3}, {1.04, 1.0}, {0.84, 0.8}, {0.54, 0.6}, {0.04, 0.1}, {0, 0},
+	} {
+		assert.InDelta(t, c.want, roundUp(c.u), 1e-12, c.u)
+	}
+}
+
+func TestBudgetShowsTheLargestLinesFirst(t *testing.T) {
+	var b block
+	b.budget([]record.BudgetLine{{Source: "d", U: 0.1}, {Source: "b", U: 0.4}, {Source: "c", U: 0.3, Basis: "why"}, {Source: "a", U: 0.5}})
+	assert.Equal(t, "  mostly     u = 0.50 mm  a\n             u = 0.40 mm  b\n             u = 0.30 mm  c: why\n", b.String())
+}
+
+func TestPartsSayWhatWasUsed(t *testing.T) {
+	mm, u, d := 121.24, 1.72, -0.31
+	var b block
+	b.parts([]record.Part{
+		{Photo: "a.jpg", Status: record.Measured, Used: true, Spacing: &mm, U: &u, Difference: &d},
+		{Photo: "b.jpg", Status: record.Refused, Why: "it shows another imprint"},
+	})
+	assert.Equal(t, "             a.jpg: 121.2 mm ± 1.7 mm, -0.3 mm from the joint result\n             b.jpg: refused, not used: it shows another imprint\n", b.String())
+}
+
+// Each verdict has its own headline.
+func TestWidthHeadlines(t *testing.T) {
+	for _, c := range []struct {
+		spacing, u, allowance float64
+		want                  string
+	}{
+		{125, 0.8, 20, "  width      150 mm"},
+		{119.5, 0.8, 20, "  width      150 mm, between two sizes: 140 mm is the other"},
+		{119.5, 9, 20, "  width      measure again before choosing"},
+		{150, 0.5, 40, "  width      none in stock, to order: 200 mm"},
+	} {
+		_, choice, err := fit.DefaultAdvisor().Width(fit.StatedSpacing(c.spacing, c.u), fit.AllowanceByHand(c.allowance, 0))
+		require.NoError(t, err)
+		text := Width(choice, fit.English, &Footnotes{})
+		first, _, _ := strings.Cut(text, "\n")
+		assert.Equal(t, c.want, strings.TrimRight(strings.Split(first, " [")[0], " "), choice.Verdict)
+	}
+}
+
+// The verdict's sentence is why, not a warning: it is never a footnote.
+func TestWhyAndWarningsAreKeptApart(t *testing.T) {
+	for code, want := range map[string]bool{
+		"verdict.clear": false, "decide.photo": false, "allowance.by_hand": false, "support.short": false,
+		"warn.too_wide_chafes": true, "u.zero": true, "stock.example": true, "spacing.implausible": true, "allowance.clamped": true,
+	} {
+		assert.Equal(t, want, isWarning(fit.Note{Code: code}), code)
+	}
+}
+
+func TestAWidthThatCannotBeReadIsSaid(t *testing.T) {
+	m := loaded(t, "schema1-scan.json")
+	m.Width = json.RawMessage(`{"width_mm":"wide"}`)
+	assert.Contains(t, Text(m, &Footnotes{}), "  width      not readable in this record: ")
+}

@@ -1,0 +1,85 @@
+package main
+
+import (
+	"os"
+	"os/exec"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+)
+
+// fakeSystem is a folder of programs that stand for a machine's own: a compiler
+// that finds OpenCV once apt-get has installed it, and apt-get, which writes
+// down how it was called.
+func fakeSystem(t *testing.T, release, uid string, sudo bool) (dir string, env []string) {
+	t.Helper()
+	dir = t.TempDir()
+	script := func(name, body string) {
+		require.NoError(t, os.WriteFile(filepath.Join(dir, name), []byte("#!/bin/sh\n"+body+"\n"), 0o755))
+	}
+	script("g++", `test -e "$FAKE/installed"`)
+	script("apt-get", `echo "$@" >> "$FAKE/calls"; case "$1" in install) touch "$FAKE/installed";; esac`)
+	script("id", "echo "+uid)
+	if sudo {
+		script("sudo", `echo sudo >> "$FAKE/calls"; exec "$@"`)
+	}
+	for _, name := range []string{"bash", "sh", "env", "touch", "cat"} {
+		path, err := exec.LookPath(name)
+		require.NoError(t, err)
+		require.NoError(t, os.Symlink(path, filepath.Join(dir, name)))
+	}
+	require.NoError(t, os.WriteFile(filepath.Join(dir, "os-release"), []byte(release), 0o644))
+	return dir, []string{"PATH=" + dir, "FAKE=" + dir, "OS_RELEASE=" + filepath.Join(dir, "os-release")}
+}
+
+func TestSetUpOfOpenCV(t *testing.T) {
+	const debian, ubuntu = "ID=debian\nVERSION_ID=\"12\"\n", "ID=ubuntu\nVERSION_ID=\"24.04\"\n"
+	for _, c := range []struct {
+		name, release, uid string
+		sudo               bool
+		calls              string // of apt-get, in short
+		says               string // on stopping
+	}{
+		{"Debian 12 as root", debian, "0", false, "update install", ""},
+		{"Ubuntu 24.04 by sudo", ubuntu, "1000", true, "sudo update sudo install", ""},
+		{"Debian 12 without rights", debian, "1000", false, "", "as root, apt-get install g++ libopencv-dev"},
+		{"an older Debian", "ID=debian\nVERSION_ID=\"11\"\n", "0", false, "", "install them"},
+		{"another system", "ID=fedora\nVERSION_ID=42\n", "0", true, "", "install them"},
+		{"no system's name", "", "0", true, "", "install them"},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			dir, env := fakeSystem(t, c.release, c.uid, c.sudo)
+			cmd := exec.Command("../../.ci/deps")
+			cmd.Env = env
+			out, err := cmd.CombinedOutput()
+			calls, _ := os.ReadFile(filepath.Join(dir, "calls")) // none where apt-get was not called
+			assert.Equal(t, c.calls, firstWords(string(calls)), string(calls))
+			if c.says == "" {
+				require.NoError(t, err, string(out))
+				assert.Contains(t, string(calls), "g++ libopencv-dev")
+				again := exec.Command("../../.ci/deps")
+				again.Env = env
+				out, err = again.CombinedOutput()
+				require.NoError(t, err)
+				assert.Empty(t, string(out), "what is there is not installed again")
+				return
+			}
+			require.Error(t, err)
+			assert.Equal(t, 1, strings.Count(string(out), "\n"), "one line: %s", out)
+			assert.Contains(t, string(out), c.says)
+			assert.Contains(t, string(out), "OpenCV 4.6")
+		})
+	}
+}
+
+// firstWords are the first words of the lines, without apt-get's options.
+func firstWords(text string) string {
+	var words []string
+	for line := range strings.Lines(text) {
+		words = append(words, strings.Fields(line)[0])
+	}
+	return strings.Join(words, " ")
+}
