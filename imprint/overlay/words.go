@@ -1,0 +1,33 @@
+package overlay
+
+// words are the overlay's own texts in one language.
+type words struct {
+	status    map[string]string
+	deepest   string // the key's line for a centre
+	region    string // for its ellipse
+	marks     string // for the marks, after their count
+	grid      string // for the grid
+	leftOut   string // for rejected places
+	loupe     string // beside the loupes' scale
+	more      string // lines that found no room; %d is their number
+	scaleUnit string
+}
+
+var wordsIn = map[Lang]words{
+	English: {
+		status: map[string]string{
+			Measured: "measured", Review: "to be checked", Refused: "refused", Failed: "not readable",
+		},
+		deepest: "deepest point", region: "95 % region", marks: "marks found",
+		grid: "grid 10 and 50 mm", leftOut: "left out",
+		loupe: "loupe, contrast raised", more: "… and %d more", scaleUnit: "10 mm",
+	},
+	German: {
+		status: map[string]string{
+			Measured: "gemessen", Review: "zu prüfen", Refused: "abgelehnt", Failed: "nicht lesbar",
+		},
+		deepest: "tiefster Punkt", region: "95-%-Bereich", marks: "Marken gefunden",
+		grid: "Raster 10 und 50 mm", leftOut: "nicht gewertet",
+		loupe: "Lupe, Kontrast verstärkt", more: "… und %d weitere", scaleUnit: "10 mm",
+	},
+}
