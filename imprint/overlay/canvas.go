@@ -50,6 +50,16 @@ func newCanvas(w, h int, ground color.NRGBA) *canvas {
 	return &canvas{img: img, stencil: make([]uint8, w*h), clip: img.Rect}
 }
 
+// lay copies the part of a picture inside a frame onto the canvas, the
+// picture's corner at a place.
+func (c *canvas) lay(picture *image.NRGBA, at image.Point, frame image.Rectangle) {
+	shown := picture.Rect.Sub(picture.Rect.Min).Add(at).Intersect(frame).Intersect(c.img.Rect)
+	for y := shown.Min.Y; y < shown.Max.Y; y++ {
+		from := picture.Pix[picture.PixOffset(picture.Rect.Min.X+shown.Min.X-at.X, picture.Rect.Min.Y+y-at.Y):]
+		copy(c.img.Pix[c.img.PixOffset(shown.Min.X, y):], from[:4*shown.Dx()])
+	}
+}
+
 // within runs a drawing with shapes confined to a part of the canvas.
 func (c *canvas) within(part image.Rectangle, draw func()) {
 	before := c.clip
@@ -95,14 +105,18 @@ func (c *canvas) capsule(a, b point, half float64) {
 		return
 	}
 	dx, dy := b.x-a.x, b.y-a.y
-	length := dx*dx + dy*dy
+	length, far := dx*dx+dy*dy, (half+0.5)*(half+0.5)
 	share := func(x, y float64) float64 {
 		t := 0.0
 		if length > 0 {
 			t = math.Min(1, math.Max(0, ((x-a.x)*dx+(y-a.y)*dy)/length))
 		}
 		x, y = x-a.x-t*dx, y-a.y-t*dy
-		return half + 0.5 - math.Sqrt(x*x+y*y)
+		square := x*x + y*y
+		if square >= far {
+			return 0
+		}
+		return half + 0.5 - math.Sqrt(square)
 	}
 	// Long lines go by pieces, so that few pixels are asked in vain.
 	n := math.Ceil(math.Sqrt(length)/24) + 1

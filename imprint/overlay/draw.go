@@ -46,7 +46,7 @@ func Draw(s Scene, maxSide int) (*image.NRGBA, error) {
 		height += b.height
 	}
 	v.canvas = newCanvas(width, int(math.Ceil(height)), dark)
-	v.img = imaging.Paste(v.img, clean, image.Point{})
+	v.lay(clean, image.Point{}, clean.Rect)
 	v.figure()
 	top := float64(h)
 	for _, b := range blocks {

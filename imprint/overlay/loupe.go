@@ -42,12 +42,13 @@ func (v *view) loupes(pad, room float64) []block {
 	w := math.Floor((room - gap) / 2)
 	h := math.Floor(loupeShape * w)
 	small := lettersOf(false, 0.85*v.em)
-	return []block{{h + 1.2*v.em, func(top float64) {
+	views := block{h + 0.3*v.em, func(top float64) {
 		for i, l := range all {
-			x, y := int(pad+float64(i)*(w+gap)), int(top+0.6*v.em)
+			x, y := int(pad+float64(i)*(w+gap)), int(top+0.2*v.em)
 			l.draw(image.Rect(x, y, x+int(w), y+int(h)), small)
 		}
-	}}}
+	}}
+	return append([]block{views}, v.paragraph(small, faint, pad, small.wrap(v.words.loupe, room))...)
 }
 
 // loupeAt aims a loupe at a centre; ok is false where there is no scale or
@@ -106,12 +107,8 @@ func (l loupe) pastePhoto(frame image.Rectangle, zoom float64) {
 		edge(part.Max.X, l.crop.Min.X, frame.Min.X), edge(part.Max.Y, l.crop.Min.Y, frame.Min.Y))
 	cut := imaging.Blur(imaging.Crop(l.clean, part), math.Max(0.3, loupeBlur*l.pxMM))
 	raiseContrast(cut)
-	cut = imaging.Resize(cut, max(1, r.Dx()), max(1, r.Dy()), imaging.CatmullRom)
-	shown := r.Intersect(frame).Intersect(l.img.Rect)
-	for y := shown.Min.Y; y < shown.Max.Y; y++ {
-		from := cut.Pix[cut.PixOffset(shown.Min.X-r.Min.X, y-r.Min.Y):]
-		copy(l.img.Pix[l.img.PixOffset(shown.Min.X, y):], from[:4*shown.Dx()])
-	}
+	cut = imaging.Resize(cut, max(1, r.Dx()), max(1, r.Dy()), imaging.Linear)
+	l.lay(cut, r.Min, frame)
 }
 
 // scaleBar draws a bar of 10 mm at the lower right.

@@ -115,7 +115,7 @@ func TestStatusesAndLanguagesHaveAllWords(t *testing.T) {
 		for status := range statusLooks {
 			assert.NotEmpty(t, w.status[status], "%s %s", lang, status)
 		}
-		for _, word := range []string{w.deepest, w.region, w.marks, w.grid, w.leftOut, w.more, w.scaleUnit} {
+		for _, word := range []string{w.deepest, w.region, w.marks, w.grid, w.leftOut, w.loupe, w.more, w.scaleUnit} {
 			assert.NotEmpty(t, word, lang)
 		}
 	}

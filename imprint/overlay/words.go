@@ -8,8 +8,8 @@ type words struct {
 	marks     string // for the marks, after their count
 	grid      string // for the grid
 	leftOut   string // for rejected places
-	loupe     string // beside the loupes' scale
-	more      string // lines that found no room; %d is their number
+	loupe     string // under the loupes
+	more      string // rejected places that are not shown; %d is their number
 	scaleUnit string
 }
 
@@ -20,7 +20,7 @@ var wordsIn = map[Lang]words{
 		},
 		deepest: "deepest point", region: "95 % region", marks: "marks found",
 		grid: "grid 10 and 50 mm", leftOut: "left out",
-		loupe: "loupe, contrast raised", more: "… and %d more", scaleUnit: "10 mm",
+		loupe: "Enlarged, weak contrast raised; the cross is open at the deepest point.", more: "… and %d more", scaleUnit: "10 mm",
 	},
 	German: {
 		status: map[string]string{
@@ -28,6 +28,6 @@ var wordsIn = map[Lang]words{
 		},
 		deepest: "tiefster Punkt", region: "95-%-Bereich", marks: "Marken gefunden",
 		grid: "Raster 10 und 50 mm", leftOut: "nicht gewertet",
-		loupe: "Lupe, Kontrast verstärkt", more: "… und %d weitere", scaleUnit: "10 mm",
+		loupe: "Vergrößert, schwacher Kontrast verstärkt; das Kreuz ist am tiefsten Punkt offen.", more: "… und %d weitere", scaleUnit: "10 mm",
 	},
 }
