@@ -1,0 +1,95 @@
+package intake
+
+import (
+	"fmt"
+	"image"
+	"math"
+
+	"sitspan/calibration"
+	"sitspan/imprint"
+	"sitspan/imprint/homography"
+	"sitspan/imprint/overlay"
+)
+
+// draw lays the measurement over its photo.
+func draw(o Outcome, maxSide int) (image.Image, error) {
+	p, m := o.photo, o.made
+	picture := p.Colour(maxSide)
+	s := overlay.Scene{
+		Photo: picture, Scale: float64(picture.Bounds().Dx()) / float64(p.Width), Status: string(m.Status),
+		Plane: planeOf(o), Headline: []string{headline(m)},
+	}
+	if m.Plane != nil {
+		w := calibration.ControlFrame.Window
+		s.Window = [2]float64{w.Width, w.Height}
+		for _, k := range m.Plane.Marks {
+			var q [4][2]float64
+			for i, c := range k.Corners {
+				q[i] = [2]float64{c.X, c.Y}
+			}
+			s.Marks, s.MarkIDs = append(s.Marks, q), append(s.MarkIDs, k.ID)
+		}
+	}
+	if m.Spacing != nil {
+		s.Spacing = headline(m)
+		s.Left, s.Right = centreOf("left", m.Left), centreOf("right", m.Right)
+	}
+	for _, r := range m.Rejected {
+		s.Rejected = append(s.Rejected, overlay.Rejected{Px: [2]float64{r.Pixel.X, r.Pixel.Y}, Why: r.Why})
+	}
+	for _, r := range m.Reasons {
+		s.Footer = append(s.Footer, r.Message+": "+r.Hint)
+	}
+	return overlay.Draw(s, maxSide)
+}
+
+func headline(m *imprint.Measurement) string {
+	if m.Spacing == nil {
+		return "no distance"
+	}
+	u, _ := m.Expanded()
+	return fmt.Sprintf("%.1f ± %.1f mm", m.Spacing.Value, u)
+}
+
+// planeOf maps millimetres of the plane to pixels of the upright picture: the frame's, or a bare scan's by its resolution.
+func planeOf(o Outcome) func([2]float64) [2]float64 {
+	m := o.made
+	switch {
+	case m.Plane != nil && m.Plane.Fit != nil:
+		return func(mm [2]float64) [2]float64 {
+			q := m.Plane.Fit.ImageFromPlane(homography.PlanePoint{X: mm[0], Y: mm[1]})
+			return [2]float64{q.X, q.Y}
+		}
+	case m.Left != nil && m.PxPerMM[0] > 0:
+		a, b := m.Left, m.Right
+		c, s := turn(a, b, m.PxPerMM)
+		return func(mm [2]float64) [2]float64 {
+			dx, dy := mm[0]-a.OnPlane.X, mm[1]-a.OnPlane.Y
+			return [2]float64{a.Pixel.X + (c*dx-s*dy)*m.PxPerMM[0], a.Pixel.Y + (s*dx+c*dy)*m.PxPerMM[1]}
+		}
+	}
+	return nil
+}
+
+// turn is the direction of the scan's own axes in the picture, from the two centres in both.
+func turn(a, b *imprint.Depression, density [2]float64) (c, s float64) {
+	in := math.Atan2((b.Pixel.Y-a.Pixel.Y)/density[1], (b.Pixel.X-a.Pixel.X)/density[0])
+	of := math.Atan2(b.OnPlane.Y-a.OnPlane.Y, b.OnPlane.X-a.OnPlane.X)
+	return math.Cos(in - of), math.Sin(in - of)
+}
+
+// ellipse95 scales standard uncertainties to the region that holds a point with 95 %: the root of chi-square's quantile with
+// two degrees of freedom, -2 ln 0.05.
+var ellipse95 = math.Sqrt(-2 * math.Log(0.05))
+
+func centreOf(side string, d *imprint.Depression) *overlay.Centre {
+	major, minor, direction := d.Covariance.Ellipse()
+	label := side
+	if d.Depth > 0 {
+		label = fmt.Sprintf("%s, %.0f mm deep", side, d.Depth)
+	}
+	return &overlay.Centre{
+		Px: [2]float64{d.Pixel.X, d.Pixel.Y}, PlaneMM: [2]float64{d.OnPlane.X, d.OnPlane.Y},
+		Semi: [2]float64{major * ellipse95, minor * ellipse95}, DirectionDeg: direction, Label: label,
+	}
+}

@@ -1,0 +1,172 @@
+package imprint
+
+import (
+	"fmt"
+	"math"
+
+	"sitspan/calibration"
+	"sitspan/calibration/gum"
+	"sitspan/imprint/homography"
+	"sitspan/imprint/relief"
+)
+
+// conclude works the spacing and its budget out of what one photo shows.
+func (v *sight) conclude(s Settings) {
+	if !v.read {
+		return
+	}
+	m := v.m
+	if m.Plane != nil && m.Plane.Camera != nil && m.Medium == calibration.Foam {
+		v.concludeFoam(s)
+	} else {
+		v.concludeFlat(s)
+	}
+	m.finish(v.reading)
+}
+
+// finish adds what a fitter may want beside the spacing, and refuses what no one should use.
+func (m *Measurement) finish(r relief.Reading) {
+	l, q := m.Left.Point, m.Right.Point
+	m.Yaw = &Quantity{
+		Value: degrees(math.Atan2(q.Y-l.Y, q.X-l.X)),
+		U:     degrees(math.Sqrt(m.Left.Covariance[1][1]+m.Right.Covariance[1][1]) / math.Max(1, m.Spacing.Value)),
+	}
+	if m.Spacing.Value < leastSpacing || m.Spacing.Value > mostSpacing {
+		m.refuse(implausible(m.Spacing.Value))
+		return
+	}
+	if u, _ := m.Expanded(); u > widestInterval {
+		m.review(wideInterval(u, m.Advice))
+	}
+}
+
+func degrees(rad float64) float64 { return rad * 180 / math.Pi }
+
+// centreLines are the budget lines of the two readings: the net's variance of the distance, scaled by how much it has been
+// seen to over- or understate, split between the sides as its variances along the line of centres are.
+func centreLines(r relief.Reading, medium calibration.Medium, magnification float64) []gum.Component {
+	t := temper(medium)
+	d := r.Distance()
+	cx, cy := (r.Right.At.X-r.Left.At.X)/d, (r.Right.At.Y-r.Left.At.Y)/d
+	along := func(s relief.Side) float64 { return s.VarX*cx*cx + s.VarY*cy*cy }
+	l, q := along(r.Left), along(r.Right)
+	u := t * math.Sqrt(r.VarSpacing)
+	line := func(name string, share float64) gum.Component {
+		return gum.Component{Source: name, Std: u * math.Sqrt(share), Unit: "mm", Sensitivity: magnification,
+			Basis: fmt.Sprintf("the reading's own standard uncertainty, times %.2f as found on photos kept apart", t)}
+	}
+	return []gum.Component{line("left centre", l/(l+q)), line("right centre", q/(l+q))}
+}
+
+// flatLines are the lines of dents that bottomed out: the deepest point is taken at the middle of the flat, and may lie
+// anywhere on it, more likely near its middle (triangular, JCGM 100, 4.3.9).
+func flatLines(r relief.Reading, magnification float64) (lines []gum.Component) {
+	for _, s := range []struct {
+		name string
+		side relief.Side
+	}{{"left", r.Left}, {"right", r.Right}} {
+		if f := bottomed(s.side); f > 0 {
+			lines = append(lines, gum.Component{Source: "flat bottom of the " + s.name + " dent", Std: gum.Triangular(f), Unit: "mm", Sensitivity: magnification,
+				Basis: fmt.Sprintf("the pad bottomed out over a radius of %.0f mm; triangular", f)})
+		}
+	}
+	return lines
+}
+
+// leastFlat is the radius in mm of the area within 0.3 mm of the deepest point beyond which a dent counts as bottomed out:
+// rounded dents have 2 to 6 mm.
+const leastFlat = 7.5
+
+func bottomed(s relief.Side) float64 {
+	if s.Flat < leastFlat {
+		return 0
+	}
+	return s.Flat
+}
+
+// temper is the factor on the net's standard uncertainties that makes them honest, fitted on photos on which no result is
+// claimed (docs/measurement-model.md has the table): the nets were trained on harder pictures than a counter's.
+func temper(m calibration.Medium) float64 {
+	if m == calibration.Paper {
+		return 0.95
+	}
+	return 0.60
+}
+
+// printLine is the budget line of the print's scale, for nominal places l and r.
+func printLine(p calibration.Print, l, r homography.PlanePoint) gum.Component {
+	basis := "check bars measured with a steel rule"
+	if !p.Verified {
+		basis = "print never measured, assumed true to scale"
+	}
+	return gum.Component{Source: "scale of the print", Std: p.LengthU(nominal(l), nominal(r)), Unit: "mm", Sensitivity: 1, Basis: basis}
+}
+
+// fitLines are the budget lines of the frame's fit: its corners, the lens, and how flat the frame is.
+func (m *Measurement) fitLines(magnification float64) (lines []gum.Component) {
+	f := m.Plane.Fit
+	s, err := f.SpacingUncertainty(m.Left.Pixel, m.Right.Pixel)
+	if err != nil {
+		return nil
+	}
+	lines = append(lines,
+		gum.Component{Source: "corners of the marks", Std: s.Corners, Unit: "mm", Sensitivity: magnification, DoF: f.DegreesOfFreedom, Basis: fmt.Sprintf("covariance of the frame's fit to %d marks", m.Marks)},
+		gum.Component{Source: "lens", Std: s.Lens, Unit: "mm", Sensitivity: magnification, Basis: "distortion estimated from the marks under a phone's prior"})
+	if c := m.Plane.Camera; c != nil {
+		u, basis := m.Plane.Flat.U, "residuals of the marks off one plane"
+		if !m.Plane.Flat.Known {
+			u, basis = 0.3, "too few marks to tell; assumed"
+		}
+		lines = append(lines, gum.Component{Source: "flatness of the frame", Std: u, Unit: "mm", Sensitivity: s.Millimetres / c.Height, Basis: basis})
+	}
+	return lines
+}
+
+// concludeFlat is the spacing on a plane without depth: paper, photographed or scanned.
+func (v *sight) concludeFlat(s Settings) {
+	m, r := v.m, v.reading
+	p := s.print()
+	if m.Plane == nil {
+		p = calibration.Print{ScaleX: 1, ScaleY: 1, Verified: true}
+	}
+	m.Left, m.Right = v.depression(r.Left, p), v.depression(r.Right, p)
+	value := m.Left.Point.Distance(m.Right.Point)
+	m.UncorrectedMM = value
+	lines := centreLines(r, m.Medium, 1)
+	if m.Plane != nil {
+		lines = append(lines, m.fitLines(1)...)
+		lines = append(lines, printLine(p, m.Left.OnPlane, m.Right.OnPlane))
+		v.warnPrint(p)
+	} else {
+		lines = append(lines, resolutionLine(v.photo, value))
+	}
+	m.Spacing = &gum.Estimate{Value: value, Budget: gum.Budget(lines).Sorted()}
+	m.DepthContrast = nil
+}
+
+// depression turns one side of a reading on the plane into a depression without depth.
+func (v *sight) depression(s relief.Side, p calibration.Print) *Depression {
+	t := temper(v.m.Medium)
+	true_ := p.True(nominal(onPlane(s.At)))
+	d := &Depression{
+		Point: homography.PlanePoint(true_), OnPlane: onPlane(s.At), Pixel: v.toPixel(s.At),
+		Covariance: homography.Covariance2{{t * t * s.VarX, 0}, {0, t * t * s.VarY}},
+		DepthBasis: "paper has no depth",
+	}
+	d.shape(s)
+	return d
+}
+
+// shape notes how oblong the dent is, and whether it bottomed out.
+func (d *Depression) shape(s relief.Side) {
+	ln := math.Hypot(s.Oblong[0], s.Oblong[1])
+	d.Oblong, d.OblongU = math.Exp(ln), math.Exp(ln)*math.Sqrt(s.VarOblong)
+	d.AxisDeg = degrees(math.Atan2(s.Oblong[1], s.Oblong[0]) / 2)
+	d.FlatRadius = bottomed(s)
+}
+
+func (v *sight) warnPrint(p calibration.Print) {
+	for _, w := range p.Warnings {
+		v.m.warn("print", w.Message, w.Remedy)
+	}
+}

@@ -1,0 +1,149 @@
+package imprint
+
+import (
+	"fmt"
+	"math"
+
+	"sitspan/calibration"
+	"sitspan/calibration/gum"
+	"sitspan/imprint/homography"
+	"sitspan/imprint/relief"
+)
+
+// depths are the depths of both bottoms below the pad's flat surface, mm, with their covariance.
+type depths struct {
+	left, right float64
+	cov         homography.Covariance2
+	basis       string
+}
+
+// shadingDepthU is the standard uncertainty in mm that all depths read from shading share: how far rendered foam may be
+// from the counter's (an assumption; on photos kept apart the mean error was 0.8 mm).
+const shadingDepthU = 1.5
+
+// depthsFor finds the depths: by a gauge, else by the pad's profile sharpened by what the shading says.
+func depthsFor(s Settings, pad calibration.Pad, r relief.Reading) depths {
+	if len(s.DepthMM) > 0 {
+		u := s.DepthU
+		if u == 0 {
+			u = 1
+		}
+		return depths{s.DepthMM[0], s.DepthMM[len(s.DepthMM)-1], homography.Covariance2{{u * u, 0}, {0, u * u}},
+			fmt.Sprintf("depth gauge, u %.1f mm each", u)}
+	}
+	prior := profileDepths(pad)
+	if pad.DepthMM == 0 {
+		return prior
+	}
+	c2 := shadingDepthU * shadingDepthU
+	return prior.combine(r.Left.Depth, r.Right.Depth, homography.Covariance2{{r.Left.VarDepth + c2, c2}, {c2, r.Right.VarDepth + c2}})
+}
+
+// profileDepths are the pad's: d + c + e/2 on the left, d + c - e/2 on the right.
+func profileDepths(pad calibration.Pad) depths {
+	c, e := pad.DepthUCommon*pad.DepthUCommon, pad.DepthUDifference*pad.DepthUDifference/4
+	return depths{pad.DepthMM, pad.DepthMM, homography.Covariance2{{c + e, c - e}, {c - e, c + e}}, "pad profile (" + pad.Name + ")"}
+}
+
+// combine weighs two estimates of both depths by their covariances (the mean of least variance).
+func (d depths) combine(left, right float64, cov homography.Covariance2) depths {
+	gain := product(d.cov, inverse(d.cov.Add(cov)))
+	dl, dr := left-d.left, right-d.right
+	out := d
+	out.left += gain[0][0]*dl + gain[0][1]*dr
+	out.right += gain[1][0]*dl + gain[1][1]*dr
+	k := product(gain, d.cov)
+	for i := range 2 {
+		for j := range 2 {
+			out.cov[i][j] = d.cov[i][j] - (k[i][j]+k[j][i])/2
+		}
+	}
+	out.basis = "shading and " + d.basis
+	return out
+}
+
+func product(a, b homography.Covariance2) (c homography.Covariance2) {
+	for i := range 2 {
+		for j := range 2 {
+			c[i][j] = a[i][0]*b[0][j] + a[i][1]*b[1][j]
+		}
+	}
+	return c
+}
+
+func inverse(a homography.Covariance2) homography.Covariance2 {
+	det := a[0][0]*a[1][1] - a[0][1]*a[1][0]
+	return homography.Covariance2{{a[1][1] / det, -a[0][1] / det}, {-a[1][0] / det, a[0][0] / det}}
+}
+
+// lines are the budget lines of depths with these sensitivities (mm of spacing per mm of each depth) and card: what both
+// sides share, and what is left.
+func (d depths) lines(byLeft, byRight float64, pad calibration.Pad) []gum.Component {
+	total := byLeft*byLeft*d.cov[0][0] + 2*byLeft*byRight*d.cov[0][1] + byRight*byRight*d.cov[1][1]
+	common := math.Sqrt(math.Max(0, (d.cov[0][0]+2*d.cov[0][1]+d.cov[1][1])/4))
+	rest := math.Sqrt(math.Max(0, total-math.Pow((byLeft+byRight)*common, 2)))
+	return []gum.Component{
+		{Source: "depth of the dents (parallax)", Std: common, Unit: "mm", Sensitivity: byLeft + byRight, Basis: d.basis},
+		{Source: "depth, left against right (parallax)", Std: rest, Unit: "mm", Sensitivity: 1, Basis: d.basis},
+		{Source: "thickness of the card", Std: pad.CardThicknessU, Unit: "mm", Sensitivity: byLeft + byRight, Basis: fmt.Sprintf("%.1f mm for card and buckle, pad profile", pad.CardThickness)},
+	}
+}
+
+// concludeFoam is the spacing of two bottoms below the frame's plane: equation (1) on either side, with its budget.
+func (v *sight) concludeFoam(s Settings) {
+	m, r, p, pad := v.m, v.reading, s.print(), s.pad(v.m.Medium)
+	d := depthsFor(s, pad, r)
+	c := m.Plane.Camera
+	below, err := homography.SpacingCorrected(c, onPlane(r.Left.At), onPlane(r.Right.At), d.left+pad.CardThickness, d.right+pad.CardThickness)
+	if err != nil {
+		m.refuse(implausible(r.Distance()))
+		return
+	}
+	m.Left, m.Right = v.bottom(r.Left, below.Left, d.left, d.cov[0][0], d.basis, p), v.bottom(r.Right, below.Right, d.right, d.cov[1][1], d.basis, p)
+	m.UncorrectedMM = r.Distance()
+	mag := below.Millimetres / m.UncorrectedMM
+	lines := append(centreLines(r, m.Medium, mag), flatLines(r, mag)...)
+	lines = append(lines, d.lines(below.ByDepthLeft, below.ByDepthRight, pad)...)
+	lines = append(lines, gum.Component{Source: "place of the camera (parallax)", Std: below.UCamera(), Unit: "mm", Sensitivity: 1,
+		Basis: fmt.Sprintf("height %.0f mm, u %.0f mm", c.Height, c.UHeight())})
+	lines = append(lines, m.fitLines(mag)...)
+	lines = append(lines, printLine(p, below.Left, below.Right))
+	v.warnPrint(p)
+	m.Spacing = &gum.Estimate{Value: m.Left.Point.Distance(m.Right.Point), Budget: gum.Budget(lines).Sorted()}
+	m.DepthContrast = &Quantity{d.right - d.left, math.Sqrt(math.Max(0, d.cov[0][0]-2*d.cov[0][1]+d.cov[1][1]))}
+	m.Advice = adviceOn(m, c, d)
+	if len(flatLines(r, mag)) > 0 {
+		m.warn("bottomed_out", "a dent bottomed out on the board below the pad: its deepest point was taken at the middle of the flat", "use a thicker or firmer pad and let the rider sit again")
+	}
+}
+
+// bottom is one side's depression, corrected for parallax and the print's scale.
+func (v *sight) bottom(s relief.Side, at homography.PlanePoint, depth, varDepth float64, basis string, p calibration.Print) *Depression {
+	d := v.depression(s, p)
+	d.Point = homography.PlanePoint(p.True(nominal(at)))
+	d.Depth, d.DepthU, d.DepthBasis = depth, math.Sqrt(varDepth), basis
+	if _, j, err := homography.Parallax(v.m.Plane.Camera, onPlane(s.At), depth); err == nil {
+		g := homography.PlanePoint(j.ByDepth)
+		for i, a := range []float64{g.X, g.Y} {
+			for k, b := range []float64{g.X, g.Y} {
+				d.Covariance[i][k] = j.ByPoint*j.ByPoint*d.Covariance[i][k] + a*b*varDepth
+			}
+		}
+	}
+	d.shape(s)
+	return d
+}
+
+// farther is the height in mm that the advice speaks of: arm's length and a step back, the long lens.
+const farther = 1000.0
+
+// adviceOn says what would shrink the parallax where it is the largest line, with the number that this would bring.
+func adviceOn(m *Measurement, c *homography.Camera, d depths) string {
+	top := m.Spacing.Budget[0]
+	if top.Source != "depth of the dents (parallax)" || c.Height > 0.8*farther {
+		return ""
+	}
+	now := top.Contribution()
+	return fmt.Sprintf("from %.0f m with the 2x camera the depth's share falls from %.1f to %.1f mm; a depth gauge (--depth) or photos from either side (--together) do as much",
+		farther/1000, now, now*(c.Height+d.left)/(farther+d.left))
+}

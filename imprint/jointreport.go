@@ -1,0 +1,133 @@
+package imprint
+
+import (
+	"fmt"
+	"math"
+
+	"sitspan/calibration"
+	"sitspan/calibration/gum"
+)
+
+// report fills the measurement from the joint solution: values, budget, agreement of the parts.
+func (j joint) report(m *Measurement, all []*sight, s Settings) {
+	first := j.used[0].m
+	m.Plane, m.ScaleSource, m.GroundSample, m.Marks, m.PxPerMM = first.Plane, first.ScaleSource, first.GroundSample, first.Marks, first.PxPerMM
+	m.Left, m.Right = j.depression(0), j.depression(1)
+	m.UncorrectedMM = first.UncorrectedMM
+	m.Spacing = &gum.Estimate{Value: j.spacing, Budget: gum.Budget(j.lines()).Sorted()}
+	for i, v := range all {
+		if v.read && v.m.Left != nil {
+			m.Parts[i].Difference = j.difference(v)
+			m.Parts[i].Agreement = j.agreement(v)
+		}
+	}
+	if !j.consistent() {
+		m.review(Reason{"photos_disagree", "the photos disagree by more than their uncertainties", "check that all show the same imprint; take them again, quickly: foam recovers"})
+	}
+	for _, v := range j.used {
+		for _, w := range v.m.Warnings {
+			m.warnOnce(w)
+		}
+	}
+	if j.used[0].m.Medium == calibration.Foam {
+		m.DepthContrast = &Quantity{j.ends[1].Depth - j.ends[0].Depth, math.Hypot(j.ends[0].UDepth(), j.ends[1].UDepth())}
+	}
+	m.finish(j.used[0].reading)
+}
+
+func (m *Measurement) warnOnce(w Warning) {
+	for _, x := range m.Warnings {
+		if x.Code == w.Code {
+			return
+		}
+	}
+	m.Warnings = append(m.Warnings, w)
+}
+
+// depression is one solved bottom, drawn on the first photo.
+func (j joint) depression(side int) *Depression {
+	v, e := j.used[0], j.ends[side]
+	of := []*Depression{v.m.Left, v.m.Right}[side]
+	d := *of
+	d.Point = j.true_(e)
+	for i := range 2 {
+		for k := range 2 {
+			d.Covariance[i][k] = e.Covariance[i][k]
+		}
+	}
+	if v.m.Medium == calibration.Foam {
+		d.Depth, d.DepthU = e.Depth-j.pad.CardThickness, math.Hypot(e.UDepth(), j.pad.CardThicknessU)
+		d.DepthBasis = "lines of sight of " + fmt.Sprint(len(j.used)) + " photos with " + j.depths().basis
+	}
+	return &d
+}
+
+// lines are the budget by finite differences of the joint solution: each input is moved by its standard uncertainty, and
+// what the spacing does is its contribution (JCGM 100, 5.1.3, note 2).
+func (j joint) lines() (lines []gum.Component) {
+	moved := func(d shift) float64 {
+		v, _, err := j.at(d)
+		if err != nil {
+			return 0
+		}
+		return v - j.spacing
+	}
+	line := func(source string, u float64, basis string) {
+		lines = append(lines, gum.Component{Source: source, Std: u, Unit: "mm", Sensitivity: 1, Basis: basis})
+	}
+	for side, name := range []string{"left", "right"} {
+		own, shared := 0.0, 0.0
+		for i, v := range j.used {
+			c := moved(shift{sight: i, side: side, dx: v.spacingShare(side)})
+			own += (1 - sharedError) * c * c
+			shared += math.Sqrt(sharedError) * math.Abs(c)
+		}
+		line(name+" centre", math.Sqrt(own+shared*shared), fmt.Sprintf("%d readings, %.0f %% of their variance shared", len(j.used), 100*sharedError))
+	}
+	if j.used[0].camera() != nil && j.used[0].m.Medium == calibration.Foam {
+		line("depth of the dents (parallax)", j.depthCommon(moved), "lines of sight, "+j.depths().basis)
+		line("depth, left against right (parallax)", j.depthDifference(moved), "lines of sight, "+j.depths().basis)
+		line("place of the camera (parallax)", math.Abs(moved(shift{sight: -1, focal: j.focalU()})), "focal length, shared by all photos")
+	}
+	if j.used[0].m.Plane != nil {
+		best := j.used[0].m
+		lines = append(lines, best.fitLines(j.spacing/best.UncorrectedMM)...)
+		lines = append(lines, printLine(j.print, j.ends[0].Point, j.ends[1].Point))
+	} else {
+		lines = append(lines, resolutionLine(j.used[0].photo, j.spacing))
+	}
+	return lines
+}
+
+// depthCommon is the effect of the prior depths' common error, mm.
+func (j joint) depthCommon(moved func(shift) float64) float64 {
+	d := j.depths()
+	u := math.Sqrt(math.Max(0, (d.cov[0][0]+2*d.cov[0][1]+d.cov[1][1])/4) + j.pad.CardThicknessU*j.pad.CardThicknessU)
+	return math.Abs(moved(shift{sight: -1, depth: [2]float64{u, u}}))
+}
+
+func (j joint) depthDifference(moved func(shift) float64) float64 {
+	d := j.depths()
+	u := math.Sqrt(math.Max(0, d.cov[0][0]-2*d.cov[0][1]+d.cov[1][1])) / 2
+	return math.Abs(moved(shift{sight: -1, depth: [2]float64{u, -u}}))
+}
+
+// focalU is the largest relative standard uncertainty of the cameras' focal lengths.
+func (j joint) focalU() (u float64) {
+	for _, v := range j.used {
+		if c := v.camera(); c != nil {
+			u = math.Max(u, c.Focal.U/c.Focal.Pixels)
+		}
+	}
+	return u
+}
+
+// spacingShare is one side's part, along x, of the reading's standard uncertainty of the distance, mm.
+func (v *sight) spacingShare(side int) float64 {
+	for i, c := range centreLines(v.reading, v.m.Medium, 1) {
+		if i == side {
+			return c.Std
+		}
+	}
+	return 0
+}

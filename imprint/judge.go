@@ -1,0 +1,68 @@
+package imprint
+
+import (
+	"sitspan/calibration"
+	"sitspan/imprint/homography"
+	"sitspan/imprint/relief"
+)
+
+// What a reading must show. Each bound was set on drawn reliefs and on photos that no result is claimed on.
+const (
+	leastContrast = 0.012 // of ln light: below, a relief is hard to tell from grain
+	leastCount    = 0.5   // probability of two dents below which somebody must look
+	likeRival     = 0.35  // score of a rival peak, relative, that counts as another dent
+)
+
+// judgeReading sends a reading to review, or refuses it, that is not of two clear dents.
+func (v *sight) judgeReading(contrast float64) {
+	m, c := v.m, v.reading.Count
+	for _, s := range []relief.Side{v.reading.Left, v.reading.Right} {
+		if s.Second > likeRival {
+			m.Rejected = append(m.Rejected, Rejected{v.toPixel(s.SecondPlace), "another depression of like depth"})
+		}
+	}
+	switch best := largest(c); {
+	case best == 0 && c[0] > leastCount:
+		m.refuse(noDent())
+	case best == 1 && c[1] > leastCount:
+		m.refuse(oneDent())
+	case best == 3 && c[3] > leastCount:
+		m.refuse(manyDents())
+	case c[2] < leastCount:
+		m.review([]Reason{noDent(), oneDent(), oneDent(), manyDents()}[best])
+	}
+	if m.Medium == calibration.Foam && contrast < leastContrast && m.Status != Refused {
+		m.warn("low_relief", lowRelief(contrast).Message, lowRelief(contrast).Hint)
+	}
+	if m.Status == Refused {
+		v.read = false
+	}
+}
+
+func largest(p [4]float64) (at int) {
+	for i, v := range p {
+		if v > p[at] {
+			at = i
+		}
+	}
+	return at
+}
+
+// mediumOf tells foam from paper: on paper the window is as white as the frame around it and ink only darkens it; foam has
+// its own colour, and a relief brightens as much as it darkens. Empty where neither is clear.
+func mediumOf(w relief.Window, flat bool) calibration.Medium {
+	if flat {
+		return calibration.Paper
+	}
+	light, dark, bright := w.OverFrame()
+	switch {
+	case light > 0.85 && light < 1.15 && dark > 0.05 && bright < dark/3:
+		return calibration.Paper
+	case light < 0.80 || light > 1.2, bright > dark/1.6:
+		return calibration.Foam
+	}
+	return ""
+}
+
+// onPlane carries a place of package relief, mm on the plane, to package homography.
+func onPlane(p relief.Point) homography.PlanePoint { return homography.PlanePoint(p) }

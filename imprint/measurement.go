@@ -1,0 +1,114 @@
+package imprint
+
+import (
+	"sitspan/calibration"
+	"sitspan/calibration/gum"
+	"sitspan/imprint/homography"
+)
+
+// Status is the outcome of a measurement.
+type Status string
+
+// The outcomes. A reviewed measurement has a number that somebody must look at; a refused one has none.
+const (
+	Measured Status = "measured"
+	Review   Status = "review"
+	Refused  Status = "refused"
+)
+
+// Coverage is the coverage probability of every expanded uncertainty here.
+const Coverage = 0.95
+
+// Warning is a footnote to a result: what weakens it and what would remove that.
+type Warning struct{ Code, Message, Remedy string }
+
+// ScaleSource says what turned pixels into millimetres.
+type ScaleSource string
+
+// The sources of scale.
+const (
+	ByFrame      ScaleSource = "frame"
+	ByResolution ScaleSource = "resolution"
+)
+
+// Depression is one of the two deepest points.
+type Depression struct {
+	Point      homography.PlanePoint  // parallax corrected, true mm
+	OnPlane    homography.PlanePoint  // as seen on the frame's plane, nominal mm
+	Pixel      homography.Pixel       // of the upright picture
+	Covariance homography.Covariance2 // of Point, mm^2, all influences but the print's scale
+	Depth      float64                // below the pad's flat surface, mm
+	DepthU     float64
+	DepthBasis string
+	Oblong     float64 // long axis over short axis
+	OblongU    float64
+	AxisDeg    float64 // direction of the long axis from x toward y, deg
+	FlatRadius float64 // mm, of a dent that bottomed out; else 0
+}
+
+// Rejected is something in the picture that was looked at and not used.
+type Rejected struct {
+	Pixel homography.Pixel
+	Why   string
+}
+
+// Quantity is a value with its standard uncertainty in the same unit.
+type Quantity struct{ Value, U float64 }
+
+// Part is one photo's share in a measurement of several, or one sitting's.
+type Part struct {
+	Measurement *Measurement
+	Used        bool
+	Why         string  // why it was dropped
+	Difference  float64 // from the joint spacing, mm
+	Agreement   float64 // |Difference| over its expanded uncertainty
+}
+
+// Measurement is what one photo, or several of one imprint, say.
+type Measurement struct {
+	Status      Status
+	Reasons     []Reason
+	Warnings    []Warning
+	Medium      calibration.Medium // empty where it could not be told
+	ScaleSource ScaleSource        // empty without a scale
+
+	Spacing       *gum.Estimate // mm; nil when refused
+	Left, Right   *Depression   // nil when not found
+	UncorrectedMM float64       // the spacing on the frame's plane before the parallax correction
+	Plane         *Plane        // nil without a frame
+	PxPerMM       [2]float64    // of a scan without a frame
+	GroundSample  float64       // mm/px at the window's centre
+	Marks         int           // coded marks used
+	Yaw           *Quantity     // of the line of centres against the frame's front, deg
+	DepthContrast *Quantity     // right minus left, mm
+	Advice        string        // what would shrink the largest line, and to what
+	Rejected      []Rejected
+	Parts         []Part // photos or sittings of a joint measurement
+	OfSittings    bool   // Parts are sittings
+}
+
+// Expanded is the expanded uncertainty U of the spacing in mm and its coverage factor; 0 when refused.
+func (m *Measurement) Expanded() (u, k float64) {
+	if m.Spacing == nil {
+		return 0, 0
+	}
+	return m.Spacing.Budget.Expanded(Coverage)
+}
+
+// refuse gives the measurement up.
+func (m *Measurement) refuse(r Reason) {
+	m.Status, m.Spacing = Refused, nil
+	m.Reasons = append(m.Reasons, r)
+}
+
+// review asks for somebody to look.
+func (m *Measurement) review(r Reason) {
+	if m.Status != Refused {
+		m.Status = Review
+	}
+	m.Reasons = append(m.Reasons, r)
+}
+
+func (m *Measurement) warn(code, message, remedy string) {
+	m.Warnings = append(m.Warnings, Warning{code, message, remedy})
+}

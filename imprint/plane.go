@@ -1,0 +1,195 @@
+package imprint
+
+import (
+	"image"
+	"math"
+
+	"sitspan/calibration"
+	"sitspan/imprint/homography"
+	"sitspan/imprint/internal/cv"
+	"sitspan/imprint/photo"
+)
+
+// Mark is a coded mark as found: its corners in pixels of the upright picture, in the mark's own order.
+type Mark struct {
+	ID      int
+	Corners [4]homography.Pixel
+}
+
+// Plane is the frame's plane in the picture, and where the camera stood.
+type Plane struct {
+	Fit    *homography.PlaneFit
+	Camera *homography.Camera // nil for a flat scan
+	Marks  []Mark             // all that were found
+	BlurPx float64
+	Flat   homography.Flatness
+}
+
+// findPlane finds the frame in the picture and judges it. It returns nil with the measurement refused where there is none;
+// a plane that is only in doubt is returned, with the measurement sent to review.
+func findPlane(m *Measurement, p *photo.Photo, grey *image.Gray) *Plane {
+	marks, seen, err := cv.FindMarks(grey)
+	if err != nil || len(marks) == 0 {
+		refuseFrame(m, seen)
+		return nil
+	}
+	m.Marks = len(marks)
+	blur, module := sharpness(marks)
+	if blur > blurModules*module {
+		m.refuse(blurred(blur, blur/module))
+		return nil
+	}
+	if len(marks) < leastMarks {
+		m.refuse(fewMarks(len(marks), ""))
+		return nil
+	}
+	plane := &Plane{BlurPx: blur}
+	for _, k := range marks {
+		plane.Marks = append(plane.Marks, Mark{k.ID, k.Corners})
+	}
+	scan := isScan(p)
+	options := homography.ForPhoto(p.Width, p.Height)
+	if scan {
+		options = homography.ForScan(p.Width, p.Height)
+	}
+	if plane.Fit, err = homography.Fit(correspondences(marks), options); err != nil {
+		m.refuse(fewMarks(len(marks), " but they do not fit one plane ("+err.Error()+")"))
+		return nil
+	}
+	m.Marks = len(marks) - len(plane.Fit.Outliers)
+	m.ScaleSource = ByFrame
+	m.GroundSample = plane.Fit.GroundSample(homography.PlanePoint{})
+	if !scan {
+		plane.place(m, p)
+	}
+	plane.judge(m, marks)
+	return plane
+}
+
+// refuseFrame says why no frame was found: blur hides marks too.
+func refuseFrame(m *Measurement, seen cv.Diagnostics) {
+	if seen.Undecoded+seen.Unrefined > 0 && seen.Blur > 4 {
+		m.refuse(Reason{"blur", noFrame(seen.Undecoded + seen.Unrefined).Message, "hold still, tap on the imprint to focus, give it more light"})
+		return
+	}
+	m.refuse(noFrame(seen.Undecoded))
+}
+
+// isScan tells a flatbed scan: it states a resolution that can be believed, and no camera.
+func isScan(p *photo.Photo) bool { return p.Density != nil && !p.HasCamera }
+
+// sharpness is the median blur of the marks' edges and the side of a module, px.
+func sharpness(marks []cv.Mark) (blur, module float64) {
+	var b, s []float64
+	for _, k := range marks {
+		b = append(b, k.Blur)
+		s = append(s, k.Side()/calibration.MarkModules)
+	}
+	return median(b), median(s)
+}
+
+func correspondences(marks []cv.Mark) (c []homography.Correspondence) {
+	for _, k := range marks {
+		for i, q := range calibration.ControlFrame.Marks[k.ID].Corners() {
+			c = append(c, homography.Correspondence{Pixel: k.Corners[i], Plane: homography.PlanePoint(q), Group: k.ID, U: k.U[i]})
+		}
+	}
+	return c
+}
+
+// place finds the camera, from the focal length that the file states or, without one, from what most phones have.
+func (pl *Plane) place(m *Measurement, p *photo.Photo) {
+	focal, err := homography.FocalFrom35mm(p.Focal35, p.Width, p.Height)
+	if err != nil || doubtful(p) {
+		focal = homography.FocalUnknown(p.Width, p.Height)
+		m.warn("focal_unknown", "the file does not say the focal length ("+p.FocalBasis()+"): the camera's height is a guess",
+			"use the photo as the phone took it, not cropped and not sent by a messenger")
+	}
+	camera, err := pl.Fit.CameraFrom(focal)
+	if err != nil {
+		m.refuse(fewMarks(m.Marks, " but they do not tell where the camera stood ("+err.Error()+")"))
+		return
+	}
+	pl.Camera = camera
+	pl.Flat = pl.Fit.Flatness(camera)
+	if camera.FocalVerdict == homography.FocalInDoubt {
+		m.review(focalInDoubt(camera.FocalError))
+	}
+}
+
+// doubtful tells whether the stated focal length may not describe this picture.
+func doubtful(p *photo.Photo) bool {
+	for _, d := range p.FocalDoubts {
+		switch d {
+		case photo.FocalMissing, photo.FocalCropped, photo.FocalZoomed:
+			return true
+		}
+	}
+	return false
+}
+
+// judge sends a frame to review that is bent or seen by too few marks.
+func (pl *Plane) judge(m *Measurement, marks []cv.Mark) {
+	if spread := missingSide(marks); m.Marks < wantedMarks || spread != "" {
+		m.review(fewMarks(m.Marks, spread))
+	}
+	w := pl.Fit.Withheld
+	if w.Worst > bentMM {
+		m.review(bentFrame(w.Worst, w.WorstMark))
+	} else if pl.Flat.Known && pl.Flat.U > buckleMM {
+		m.review(bentFrame(pl.Flat.U, w.WorstMark))
+	}
+	for _, id := range pl.Fit.Outliers {
+		for _, k := range pl.Marks {
+			if k.ID == id {
+				m.Rejected = append(m.Rejected, Rejected{centre(k.Corners), "this mark does not fit the others"})
+			}
+		}
+	}
+}
+
+// missingSide names a side of the frame on which fewer than two marks were found.
+func missingSide(marks []cv.Mark) string {
+	var left, right, front, back int
+	for _, k := range marks {
+		c := calibration.ControlFrame.Marks[k.ID].Centre
+		if c.X < -50 {
+			left++
+		} else if c.X > 50 {
+			right++
+		}
+		if c.Y < -50 {
+			front++
+		} else if c.Y > 50 {
+			back++
+		}
+	}
+	for _, s := range []struct {
+		n    int
+		name string
+	}{{left, "left"}, {right, "right"}, {front, "front"}, {back, "back"}} {
+		if s.n < 2 {
+			return ", fewer than two on the " + s.name + " side"
+		}
+	}
+	return ""
+}
+
+func centre(q [4]homography.Pixel) (c homography.Pixel) {
+	for _, p := range q {
+		c.X += p.X / 4
+		c.Y += p.Y / 4
+	}
+	return c
+}
+
+// at is a point of the plane as the print's millimetres make it.
+func nominal(p homography.PlanePoint) calibration.Point { return calibration.Point{X: p.X, Y: p.Y} }
+
+func median(v []float64) float64 {
+	if len(v) == 0 {
+		return math.NaN()
+	}
+	s := sorted(v)
+	return s[len(s)/2]
+}

@@ -1,0 +1,88 @@
+package imprint
+
+import "fmt"
+
+// Reason says why a measurement is not, or not yet, to be used: a stable code, what was seen and needed, what to do.
+type Reason struct{ Code, Message, Hint string }
+
+// The bounds of what is accepted. Each is an opinion about what a fitter can be asked to do again, not a tolerance.
+const (
+	leastMarks     = 4    // below, no plane
+	wantedMarks    = 7    // below, somebody must look
+	bentMM         = 1.2  // withheld error of the worst mark beyond which a frame counts as bent
+	buckleMM       = 2.0  // standard uncertainty of the frame's height beyond which it counts as bent
+	blurModules    = 0.30 // blur (sigma) in modules of a mark beyond which edges are guesswork
+	glareShare     = 0.04 // share of the window burnt out
+	leastSpacing   = 70.0 // mm, shared/design measurement page: a spacing outside is refused
+	mostSpacing    = 190.0
+	widestInterval = 6.0 // mm, expanded uncertainty beyond which a number is no help
+)
+
+func noFrame(undecoded int) Reason {
+	seen := "no coded mark was found"
+	if undecoded > 0 {
+		seen = fmt.Sprintf("%d places look like marks, none could be read", undecoded)
+	}
+	return Reason{"no_frame", seen + "; the printed frame, or a scan's stated resolution, is needed",
+		"lay the printed frame on the pad, all of it in the picture, and take the photo again from above"}
+}
+
+func fewMarks(n int, spread string) Reason {
+	m := fmt.Sprintf("%d of 12 marks were found%s; %d on all sides are needed", n, spread, wantedMarks)
+	return Reason{"few_marks", m, "keep hands, cloth and shadows off the frame and the whole frame in the picture"}
+}
+
+func bentFrame(worst float64, mark int) Reason {
+	return Reason{"bent_frame", fmt.Sprintf("mark %d lies %.1f mm off the plane of the others; a flat frame is needed", mark, worst),
+		"press the frame flat or print it on stiffer card, and take the photo again"}
+}
+
+func blurred(px, modules float64) Reason {
+	m := fmt.Sprintf("edges are blurred over %.1f px (%.2f of a mark's module); below %.2f is needed", px, modules, blurModules)
+	return Reason{"blur", m, "hold still, tap on the imprint to focus, give it more light"}
+}
+
+func glare(share float64) Reason {
+	return Reason{"glare", fmt.Sprintf("%.0f %% of the window is burnt out; below %.0f %% is needed", 100*share, 100*glareShare),
+		"turn the lamp or yourself until nothing in the window shines white, or lower the exposure"}
+}
+
+func noDent() Reason {
+	return Reason{"no_dent", "no depression was found in the window; two are needed",
+		"check that this is the imprint, let the rider sit again, and light it from one side"}
+}
+
+func oneDent() Reason {
+	return Reason{"one_dent", "one depression was found; one on either side is needed",
+		"centre the frame on the imprint so that both depressions lie in the window, or let the rider sit again"}
+}
+
+func manyDents() Reason {
+	return Reason{"many_dents", "more than two depressions of like depth were found; two are needed",
+		"smooth the pad or take a fresh sheet, and let the rider sit once without sliding"}
+}
+
+func lowRelief(contrast float64) Reason {
+	return Reason{"low_relief", fmt.Sprintf("the relief hardly shows (contrast %.1f %%)", 100*contrast), "put a lamp low to one side and take the photo again"}
+}
+
+func implausible(mm float64) Reason {
+	return Reason{"implausible_spacing", fmt.Sprintf("the distance came out at %.0f mm; between %.0f and %.0f mm is needed", mm, leastSpacing, mostSpacing),
+		"look at the overlay: the centres are likely not the sit bones; let the rider sit again"}
+}
+
+func wideInterval(u float64, advice string) Reason {
+	if advice == "" {
+		advice = "take further photos with the lamp moved and measure them together"
+	}
+	return Reason{"wide_interval", fmt.Sprintf("the interval is +- %.1f mm wide; +- %.0f mm or less is needed", u, widestInterval), advice}
+}
+
+func unclearMedium() Reason {
+	return Reason{"medium_unclear", "it could not be told whether this is foam or marking paper", "say --medium foam or --medium paper"}
+}
+
+func focalInDoubt(normalised float64) Reason {
+	return Reason{"focal_in_doubt", fmt.Sprintf("the focal length in the file contradicts the view of the frame (%.1f standard uncertainties); the camera's height is not to be trusted", normalised),
+		"use the photo as the phone took it, not cropped and not sent by a messenger, or say --depth and step back"}
+}

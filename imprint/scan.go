@@ -1,0 +1,55 @@
+package imprint
+
+import (
+	"context"
+	"fmt"
+	"image"
+	"math"
+
+	"sitspan/calibration"
+	"sitspan/calibration/gum"
+	"sitspan/imprint/homography"
+	"sitspan/imprint/photo"
+	"sitspan/imprint/relief"
+)
+
+// scannerHalfWidth bounds how far a flatbed scanner's stated resolution may be off along either axis, relative: +- 0.5 %,
+// rectangular (an assumption; no source seen).
+const scannerHalfWidth = 0.005
+
+// resolutionLine is the budget line of a scan's stated resolution.
+func resolutionLine(p *photo.Photo, mm float64) gum.Component {
+	return gum.Component{Source: "stated resolution of the scan", Std: gum.Rectangular(scannerHalfWidth), Unit: "1", Sensitivity: mm,
+		Basis: fmt.Sprintf("%.1f px/mm by %s; assumed within %.1f %%, rectangular", p.Density.X, p.Density.Source, 100*scannerHalfWidth)}
+}
+
+// lookAtBareScan reads a scan of marking paper without a frame, by its stated resolution: no camera, no parallax. The two
+// marks are found on the whole sheet first, and a window is laid round them so that they lie left and right.
+func (t *Meter) lookAtBareScan(ctx context.Context, v *sight, grey *image.Gray) error {
+	m := v.m
+	d := v.photo.Density
+	m.Reasons, m.Status, m.Medium = nil, Measured, calibration.Paper
+	m.ScaleSource, m.PxPerMM, m.GroundSample = ByResolution, [2]float64{d.X, d.Y}, 1/math.Sqrt(d.X*d.Y)
+	sheet, err := newSheet(v.photo, grey)
+	if err != nil {
+		return err
+	}
+	if m.Status == Refused || ctx.Err() != nil {
+		return ctx.Err()
+	}
+	at, turn, reason := sheet.locate()
+	if reason != nil {
+		m.refuse(*reason)
+		return nil
+	}
+	c, s := math.Cos(turn), math.Sin(turn)
+	v.toPixel = func(q relief.Point) homography.Pixel {
+		x, y := at.X+c*q.X-s*q.Y, at.Y+s*q.X+c*q.Y
+		return homography.Pixel{X: x*d.X - 0.5, Y: y*d.Y - 0.5}
+	}
+	levels, err := sampleAt(grey, relief.Columns, relief.Rows, func(i int) homography.Pixel { return v.toPixel(relief.At(i)) })
+	if err != nil {
+		return err
+	}
+	return t.readWindow(v, relief.Window{Light: sheet.paperBeyond(linear(levels))})
+}

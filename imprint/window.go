@@ -1,0 +1,87 @@
+package imprint
+
+import (
+	"image"
+	"slices"
+
+	"sitspan/imprint/homography"
+	"sitspan/imprint/internal/cv"
+	"sitspan/imprint/relief"
+)
+
+// burntOut is the grey level from which a sample counts as burnt out.
+const burntOut = 250
+
+// rectify reads the frame's window on the grid of package relief, in linear light, with the light on the frame and where
+// the camera stood. burnt is the share of the window that is burnt out.
+func rectify(grey *image.Gray, place func(relief.Point) homography.Pixel, view relief.View) (w relief.Window, burnt float64, err error) {
+	levels, err := sampleAt(grey, relief.Columns, relief.Rows, func(i int) homography.Pixel { return place(relief.At(i)) })
+	if err != nil {
+		return w, 0, err
+	}
+	w = relief.Window{Light: linear(levels), View: view}
+	for _, v := range levels {
+		if v >= burntOut {
+			burnt += 1. / relief.Cells
+		}
+	}
+	patches, err := patchLight(grey, place)
+	if err != nil {
+		return w, 0, err
+	}
+	w.Frame, _ = relief.FitFrameLight(patches)
+	return w, burnt, nil
+}
+
+// patchLight is the median linear light of each white patch of the frame; NaN where it is not in the picture.
+func patchLight(grey *image.Gray, place func(relief.Point) homography.Pixel) ([]float64, error) {
+	const side = 11 // samples along a patch, 1 mm apart
+	n := len(relief.Patches)
+	levels, err := sampleAt(grey, side, side*n, func(i int) homography.Pixel {
+		p, k := relief.Patches[i/(side*side)], i%(side*side)
+		p.X += float64(k%side) - relief.PatchHalf
+		p.Y += float64(k/side) - relief.PatchHalf
+		return place(p)
+	})
+	if err != nil {
+		return nil, err
+	}
+	light := make([]float64, n)
+	for k := range light {
+		light[k] = relief.Linear(median32(levels[k*side*side : (k+1)*side*side]))
+	}
+	return light, nil
+}
+
+func sampleAt(grey *image.Gray, w, h int, at func(int) homography.Pixel) ([]float32, error) {
+	mx, my := make([]float32, w*h), make([]float32, w*h)
+	for i := range mx {
+		p := at(i)
+		mx[i], my[i] = float32(p.X), float32(p.Y)
+	}
+	return cv.Sample(grey, mx, my, w, h)
+}
+
+func linear(levels []float32) []float64 {
+	l := make([]float64, len(levels))
+	for i, v := range levels {
+		l[i] = relief.Linear(float64(v))
+	}
+	return l
+}
+
+// median32 is NaN where any value is: half a patch out of the picture is no patch.
+func median32(v []float32) float64 {
+	s := slices.Clone(v)
+	slices.Sort(s) // NaN first
+	if s[0] != s[0] {
+		return float64(s[0])
+	}
+	return float64(s[len(s)/2])
+}
+
+func sorted(v []float64) []float64 {
+	s := slices.Clone(v)
+	slices.Sort(s)
+	return s
+}
