@@ -11,6 +11,10 @@ VERSION := $(shell git describe --tags --always --dirty 2>/dev/null || echo unkn
 GO      := go
 LINTER  := honnef.co/go/tools/cmd/staticcheck@v0.8.2
 
+# The version comes from git above; Go's own look at git fails in a checkout
+# that belongs to another user.
+export GOFLAGS := $(filter-out -buildvcs=%,$(GOFLAGS)) -buildvcs=false
+
 # Only the libraries in use are linked, and only their sections in use: all of
 # OpenCV takes 0.3 s to load.
 export CGO_CPPFLAGS := -I/usr/include/opencv4
@@ -21,7 +25,7 @@ export CGO_LDFLAGS  := -Wl,--gc-sections -Wl,--as-needed -lopencv_core -lopencv_
 .PHONY: build demo test lint test-all test-pure test-leaks deps flags clean
 
 build: deps
-	$(GO) build -buildvcs=false -tags $(TAGS) -ldflags "-s -w -X main.version=$(VERSION)" -o $(BIN) ./cmd/sitspan
+	$(GO) build -tags $(TAGS) -ldflags "-s -w -X main.version=$(VERSION)" -o $(BIN) ./cmd/sitspan
 
 # Exit status 3 means that a photo is to be reviewed, which is an answer, too.
 demo: build
@@ -31,7 +35,7 @@ demo: build
 test: lint test-all test-pure test-leaks
 
 lint: deps
-	@bad=$$(gofmt -l calibration cmd fit imprint); test -z "$$bad" || { echo "gofmt would change: $$bad"; exit 1; }
+	@bad=$$($$($(GO) env GOROOT)/bin/gofmt -l calibration cmd fit imprint); test -z "$$bad" || { echo "gofmt would change: $$bad"; exit 1; }
 	$(GO) vet -tags $(TAGS) ./...
 	$(GO) run $(LINTER) -tags $(TAGS) ./...
 

@@ -86,7 +86,7 @@ type listed struct {
 
 func goList(t *testing.T, args ...string) map[string]listed {
 	t.Helper()
-	args = append([]string{"list", "-tags", tags, "-deps", "-json=ImportPath,Standard,CgoFiles,Imports,TestImports,XTestImports,Deps"}, args...)
+	args = append([]string{"list", "-buildvcs=false", "-tags", tags, "-deps", "-json=ImportPath,Standard,CgoFiles,Imports,TestImports,XTestImports,Deps"}, args...)
 	cmd := exec.Command("go", args...)
 	cmd.Dir = "../.."
 	var stderr bytes.Buffer
