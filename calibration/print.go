@@ -29,9 +29,9 @@ const (
 	crossScaleHalfWidth = 0.005
 
 	// unverifiedHalfWidth bounds the scale of a print that nobody measured:
-	// +-1 %, rectangular (assumption; it holds only if the page was printed at
+	// +-0.5 %, rectangular (assumption; it holds only if the page was printed at
 	// 100 %, since a page fitted to the paper is 3 to 4 % small).
-	unverifiedHalfWidth = 0.01
+	unverifiedHalfWidth = 0.005
 
 	// maxBarU is the largest standard uncertainty in mm that a reading may
 	// state and still be called a verification: 2 mm is 1 % of the long bar.
@@ -133,14 +133,14 @@ func (p Print) withAnisotropyChecked() Print {
 	return p
 }
 
-// UnverifiedPrint is a print that nobody measured: scale 1, u = 0.58 % (1 %,
+// UnverifiedPrint is a print that nobody measured: scale 1, u = 0.29 % (0.5 %,
 // rectangular), the same error in x and y, and a warning.
 func UnverifiedPrint() Print {
 	u := unverifiedHalfWidth / math.Sqrt(3)
 	return Print{
 		ScaleX: 1, ScaleY: 1, UX: u, UY: u, CorrelationXY: 1,
 		Warnings: []Warning{{
-			Message: "this print's scale was never measured; it is assumed to be 1 within 1 %, which is wrong by 3 to 4 % if the page was fitted to the paper",
+			Message: "this print's scale was never measured; it is assumed to be 1 within 0.5 %, which is wrong by 3 to 4 % if the page was fitted to the paper",
 			Remedy:  "measure the check bars with a steel rule and enter them: sitspan frame verify --bar MM --bar-y MM",
 		}},
 	}

@@ -89,12 +89,12 @@ func TestVerifyPrintDoubtsBarsThatDisagree(t *testing.T) {
 	assert.Contains(t, p.Warnings[0].Message, "2.0 %")
 }
 
-func TestUnverifiedPrintIsOneWithinOnePercentAndSaysSo(t *testing.T) {
+func TestUnverifiedPrintIsOneWithinHalfAPercentAndSaysSo(t *testing.T) {
 	p := UnverifiedPrint()
 	assert.InDelta(t, 1, p.ScaleX, 0)
 	assert.InDelta(t, 1, p.ScaleY, 0)
-	// JCGM 100:2008, 4.3.7: rectangular, half-width 0.01
-	assert.InDelta(t, 0.01/math.Sqrt(3), p.UX, 1e-15)
+	// JCGM 100:2008, 4.3.7: rectangular, half-width 0.005
+	assert.InDelta(t, 0.005/math.Sqrt(3), p.UX, 1e-15)
 	assert.InDelta(t, p.UX, p.UY, 0)
 	assert.False(t, p.Verified)
 	require.Len(t, p.Warnings, 1)
