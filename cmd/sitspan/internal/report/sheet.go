@@ -1,0 +1,268 @@
+package report
+
+import (
+	"errors"
+	"fmt"
+	"image"
+	"io"
+	"slices"
+	"strings"
+
+	"codeberg.org/go-pdf/fpdf"
+
+	"sitspan/cmd/sitspan/internal/record"
+	"sitspan/fit"
+)
+
+// Paper is a sheet's size.
+type Paper string
+
+// The papers, upright.
+const (
+	A4     Paper = "a4"
+	Letter Paper = "letter" // US Letter
+)
+
+// ParsePaper reads a paper's name.
+func ParsePaper(s string) (Paper, error) {
+	for _, p := range []Paper{A4, Letter} {
+		if strings.EqualFold(strings.TrimSpace(s), string(p)) {
+			return p, nil
+		}
+	}
+	return "", fmt.Errorf("paper %q is not known: use a4 or letter", s)
+}
+
+// size is width and height in mm: ISO 216, and 8.5 x 11 inches.
+func (p Paper) size() (w, h float64) {
+	if p == Letter {
+		return 215.9, 279.4
+	}
+	return 210, 297
+}
+
+// SheetOptions say how a rider's sheet is made.
+type SheetOptions struct {
+	Lang    fit.Lang
+	Paper   Paper       // empty: A4
+	Overlay image.Image // the photo with its centres; nil draws a plan instead
+	Shop    string      // the shop's name; empty takes the record's
+}
+
+// sheetMargin is the white round the page in mm.
+const sheetMargin = 15.0
+
+// density is how tightly a sheet is set. The densities are tried in order, and
+// the first that fits is used: first everything gets smaller together, the text
+// down to some 6.5 pt; then the picture; then the less telling reasons go, the
+// advice on the later complaints, and last the later bikes' cards. What is
+// never left out: the distance and its uncertainty, each bike's width and
+// saddle, when to stop, and the cautions; and what was left out is named.
+type density struct {
+	scale  float64 // of all type and gaps
+	figure float64 // of the plan, page mm per mm
+	brief  bool    // reasons: the first ones only, and all that speak against
+	full   int     // this many complaints in full, the rest only with when to stop
+	cards  int     // this many bikes in cards, the others in a line each
+}
+
+// maxCards is how many bikes have their own card, maxBikes how many a sheet
+// names.
+const maxCards, maxBikes = 3, 8
+
+func densities(complaints int) []density {
+	ds := []density{
+		{1, 0.5, false, complaints, maxCards}, {0.95, 0.5, false, complaints, maxCards}, {0.9, 0.46, false, complaints, maxCards},
+		{0.85, 0.43, false, complaints, maxCards}, {0.8, 0.38, false, complaints, maxCards}, {0.8, 0.33, true, complaints, maxCards},
+	}
+	for n := complaints; n >= 0; n-- {
+		ds = append(ds, density{0.78, 0.3, true, n, maxCards})
+	}
+	for cards := maxCards - 1; cards > 0; cards-- {
+		ds = append(ds, density{0.78, 0.3, true, 0, cards})
+	}
+	return ds
+}
+
+// sheet is one page being laid out.
+type sheet struct {
+	canvas
+	density
+	reading
+	l       *sheetLabels
+	lang    fit.Lang
+	overlay *picture
+	shop    string
+	w, h    float64 // of the page, mm
+}
+
+// WriteSheet writes the rider's sheet: one page of PDF with its fonts embedded.
+// Its error says in one line what cannot be printed, and what to do.
+func WriteSheet(w io.Writer, rec record.Record, o SheetOptions) error {
+	doc, err := sheetPDF(rec, o)
+	if err != nil {
+		return err
+	}
+	return doc.Output(w)
+}
+
+func sheetPDF(rec record.Record, o SheetOptions) (*fpdf.Fpdf, error) {
+	s, err := newSheet(rec, o)
+	if err != nil {
+		return nil, err
+	}
+	complaints := len(s.guides())
+	for _, d := range densities(complaints) {
+		s.density, s.canvas = d, canvas{}
+		if !s.layout() {
+			continue
+		}
+		s.canvas = canvas{s.newDocument()}
+		s.layout()
+		return s.doc, s.doc.Error()
+	}
+	return nil, errors.New("the sheet does not fit on one page even in small type: make one for fewer bikes")
+}
+
+func newSheet(rec record.Record, o SheetOptions) (*sheet, error) {
+	r, err := readingOf(rec)
+	if err != nil {
+		return nil, err
+	}
+	if r.m.Spacing == nil || r.m.U == nil {
+		return nil, errNoNumber
+	}
+	s := &sheet{reading: r, lang: o.Lang, l: &labelsIn(o.Lang).sheet, shop: oneLine(o.Shop)}
+	if s.shop == "" {
+		s.shop = oneLine(rec.Settings.Shop)
+	}
+	if o.Overlay != nil {
+		if s.overlay, err = newPicture(o.Overlay); err != nil {
+			return nil, err
+		}
+	}
+	s.w, s.h = o.Paper.size()
+	return s, s.printable()
+}
+
+// printable looks at every text that comes from outside.
+func (s *sheet) printable() error {
+	errs := []error{
+		printable("the alias", s.rec.Alias, "give another with --alias"),
+		printable("the shop's name", s.shop, "write it in those letters in shop.yaml"),
+		printable("the version", s.rec.Version, "write it in those letters"),
+	}
+	for _, a := range s.advice {
+		errs = append(errs, printable("the bike's name", a.Bike.Name, "give it another with --bike"))
+		for _, m := range slices.Concat(a.Models, a.AlternativeModels) {
+			errs = append(errs, printable("the model's name", m.Name, "write it in those letters in the stock"))
+		}
+		for _, n := range slices.Concat(a.Choice.Notes, a.Notes, a.Cautions) {
+			errs = append(errs, printable("a note", n.Text(s.lang), "write it in those letters"))
+		}
+	}
+	for _, err := range errs {
+		if err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+func (s *sheet) newDocument() *fpdf.Fpdf {
+	doc := fpdf.NewCustom(&fpdf.InitType{OrientationStr: "P", UnitStr: "mm", Size: fpdf.SizeType{Wd: s.w, Ht: s.h}})
+	doc.SetCatalogSort(true)
+	doc.SetCreationDate(s.rec.MadeAt)
+	doc.SetModificationDate(s.rec.MadeAt)
+	doc.SetTitle(s.l.Title, true) // no name: files travel
+	doc.SetProducer("sitspan "+s.rec.Version, true)
+	doc.SetLang(string(s.lang))
+	doc.SetAutoPageBreak(false, 0)
+	doc.SetMargins(0, 0, 0)
+	doc.AddUTF8FontFromBytes("sans", "", faceFor(false).ttf)
+	doc.AddUTF8FontFromBytes("sans", "B", faceFor(true).ttf)
+	doc.AddPage()
+	return doc
+}
+
+// type sizes, before the density's scale.
+func (s *sheet) body() style  { return style{9 * s.scale, false, black} }
+func (s *sheet) small() style { return style{8.2 * s.scale, false, black} }
+func (s *sheet) quiet() style { return style{8.2 * s.scale, false, grey} }
+func (s *sheet) label() style { return style{8.2 * s.scale, true, grey} }
+func (s *sheet) head() style  { return style{11.5 * s.scale, true, black} }
+
+// gap is a distance that shrinks with the type.
+func (s *sheet) gap(mm float64) float64 { return mm * s.scale }
+
+// left and right are the text's edges, inner its width.
+func (s *sheet) left() float64  { return sheetMargin }
+func (s *sheet) right() float64 { return s.w - sheetMargin }
+func (s *sheet) inner() float64 { return s.w - 2*sheetMargin }
+
+// layout sets the page from top to bottom and says whether it fits.
+func (s *sheet) layout() bool {
+	y := s.header(sheetMargin)
+	y = s.draft(y)
+	y = s.hero(y + s.gap(5))
+	y = s.bikes(y + s.gap(4))
+	y = s.adviceColumns(y + s.gap(3.5))
+	foot := s.h - sheetMargin - s.cautionHeight()
+	s.notes(y+s.gap(4), foot-s.gap(5))
+	s.cautions(foot)
+	return y+s.gap(3) <= foot
+}
+
+// header is the title and the rider's alias on the left, the shop and the day
+// on the right. Long names get smaller, then end in an ellipsis.
+func (s *sheet) header(y float64) float64 {
+	half := s.inner() * 0.56
+	title := style{19 * s.scale, true, accent}
+	s.put(s.left(), y+title.pt*mmPerPoint*0.74, s.l.Title, title)
+
+	second := y + title.pt*mmPerPoint*0.74 + s.gap(6.4)
+	name := s.rec.Alias
+	if oneLine(name) == "" {
+		name = s.l.NotNamed
+	}
+	st, name := style{12.5 * s.scale, false, black}.shrunk(name, half, 0.7)
+	s.put(s.left(), second, name, st)
+	date := style{9 * s.scale, false, grey}
+	s.putRight(s.right(), second, longDate(s.rec.MadeAt, s.lang), date)
+	s.shopName(y+title.pt*mmPerPoint*0.74, s.inner()-half-4)
+	y = second + s.gap(3.4)
+	s.line(s.left(), y, s.right(), y, 0.5, accent)
+	return y
+}
+
+// shopName is set in a line that ends at the right edge, with its baseline at
+// y; a long one in two smaller lines, the first above.
+func (s *sheet) shopName(y, w float64) {
+	st := style{10.5 * s.scale, true, black}
+	if st.width(composed(s.shop)) <= w {
+		s.putRight(s.right(), y, composed(s.shop), st)
+		return
+	}
+	st.pt *= 0.84
+	lines := st.lines(w, []run{{s.shop, true}})
+	for i, line := range lines[:min(2, len(lines))] {
+		words := line
+		if i == 1 {
+			words = slices.Concat(lines[1:]...)
+		}
+		own, text := st.shrunk(joined(words), w, 0.75)
+		s.putRight(s.right(), y+(float64(i)-1)*st.height()+st.height()*0.4, text, own)
+	}
+}
+
+// draft warns where nobody has looked at the measurement yet.
+func (s *sheet) draft(y float64) float64 {
+	if s.m.Status != record.Review {
+		return y
+	}
+	st := style{9 * s.scale, true, warning}
+	y += s.gap(3.5)
+	bottom := s.text(s.left()+3.5, y, s.inner()-3.5, st, s.l.Draft)
+	s.box(s.left(), y, 1.2, bottom-y, warning)
+	return bottom
+}

@@ -1,0 +1,83 @@
+package report
+
+import (
+	"math"
+
+	"sitspan/fit"
+)
+
+// rung is one stocked width in the ladder.
+type rung struct {
+	mm            float64
+	chosen, other bool
+}
+
+// rungs are the stocked widths near the choice, and the width to order.
+func rungs(c fit.Choice, low, high float64) []rung {
+	isThe := func(p *float64, w float64) bool { return p != nil && *p == w }
+	var list []rung
+	seen := false
+	for _, w := range c.Widths {
+		r := rung{w.WidthMM, isThe(c.WidthMM, w.WidthMM), isThe(c.AlternativeMM, w.WidthMM)}
+		seen = seen || r.other
+		if r.mm >= low && r.mm <= high {
+			list = append(list, r)
+		}
+	}
+	if c.AlternativeMM != nil && !seen {
+		list = append(list, rung{mm: *c.AlternativeMM, other: true})
+	}
+	return list
+}
+
+// ladder shows where the needed width, a band as wide as its 95 % interval,
+// lies among the stocked widths, dots; the filled one is to be taken, the ring
+// is the other size or the one to order.
+func (s *sheet) ladder(x, y, w float64, a fit.Recommendation) float64 {
+	u, _ := a.Requirement.Required.Budget.Expanded(0.95)
+	need := a.Choice.RequiredMM
+	low, high := ladderRange(a.Choice, need, u)
+	at := func(mm float64) float64 { return x + (mm-low)/(high-low)*w }
+	band, dots := y+s.gap(1.2), y+s.gap(4.6)
+
+	s.box(at(need-u), band-s.gap(0.9), at(need+u)-at(need-u), s.gap(1.8), tint)
+	s.line(at(need), band-s.gap(1.5), at(need), band+s.gap(1.5), 0.5, accent)
+	s.line(x, dots, x+w, dots, 0.25, grey)
+	st := style{7 * s.scale, false, grey}
+	lastEnd := math.Inf(-1)
+	for _, r := range rungs(a.Choice, low, high) {
+		px := at(r.mm)
+		own := st
+		switch {
+		case r.chosen:
+			s.dot(px, dots, 1.15, accent)
+			own.bold, own.ink = true, accent
+		case r.other:
+			s.ring(px, dots, 1.05, 0.45, accent)
+			own.bold, own.ink = true, accent
+		default:
+			s.dot(px, dots, 0.6, grey)
+		}
+		text := plain(r.mm, s.lang)
+		half := own.width(text) / 2
+		if px-half < lastEnd+0.6 && !r.chosen && !r.other {
+			continue
+		}
+		s.putMiddle(px, dots+s.gap(3.9), text, own)
+		lastEnd = px + half
+	}
+	return dots + s.gap(4.4)
+}
+
+// ladderRange is what the ladder shows in mm: the needed width's interval, the
+// choice, and some of the stock on either side.
+func ladderRange(c fit.Choice, need, u float64) (low, high float64) {
+	low, high = need-u, need+u
+	for _, p := range []*float64{c.WidthMM, c.AlternativeMM} {
+		if p != nil {
+			low, high = math.Min(low, *p), math.Max(high, *p)
+		}
+	}
+	const around = 13 // mm: in steps of 10, one size more on either side
+	return low - around, high + around
+}
