@@ -119,7 +119,7 @@ func (f *PlaneFit) newPose(start, prior Focal) (*pose, error) {
 	c := mat.NewSymDense(n, nil)
 	for a, i := range p.observed {
 		for b, j := range p.observed[:a+1] {
-			c.SetSym(a, b, f.covariance.At(i, j))
+			c.SetSym(a, b, f.covariance.At(i, j)*f.bentBeyond()*f.bentBeyond())
 		}
 	}
 	var chol mat.Cholesky
