@@ -90,7 +90,7 @@ func temper(m calibration.Medium) float64 {
 	if m == calibration.Paper {
 		return 0.95
 	}
-	return 0.60
+	return 0.50
 }
 
 // printLine is the budget line of the print's scale, for nominal places l and r.
