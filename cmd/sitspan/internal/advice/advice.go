@@ -126,3 +126,44 @@ func settings(s record.Settings, a fit.Advisor, p fit.Posture) record.Settings {
 	s.Stock, s.Level = a.Stock.Name, a.Rule.Level
 	return s
 }
+
+// RiderOf is the rider that a record's recommendations were made for, as far as
+// the record tells: the bikes, the complaints, and the mass where a sentence
+// mentions it. A record that holds a width only tells its posture.
+func RiderOf(rec record.Record) (fit.Rider, error) {
+	var r fit.Rider
+	if len(rec.Recommendations) > 0 {
+		var recs []fit.Recommendation
+		if err := json.Unmarshal(rec.Recommendations, &recs); err != nil {
+			return r, fmt.Errorf("the record's recommendations are not readable: %w", err)
+		}
+		for _, a := range recs {
+			r.Bikes = append(r.Bikes, a.Bike)
+		}
+		if len(recs) > 0 {
+			for _, g := range recs[0].Guides {
+				r.Complaints = append(r.Complaints, g.Complaint)
+			}
+			r.MassKg, _ = recs[0].Damping.Note.Params["mass"].(float64)
+		}
+	}
+	if len(r.Bikes) == 0 {
+		r.Bikes = bikeOf(rec.Settings)
+	}
+	return r, nil
+}
+
+// bikeOf is the one bike of a record whose settings hold a posture.
+func bikeOf(s record.Settings) []fit.Bike {
+	switch {
+	case s.TrunkDeg != nil:
+		u := 0.0
+		if s.TrunkU != nil {
+			u = *s.TrunkU
+		}
+		return []fit.Bike{{Posture: fit.TrunkAngle(*s.TrunkDeg, u)}}
+	case s.AllowanceMM != nil:
+		return []fit.Bike{{Posture: fit.AllowanceByHand(*s.AllowanceMM, 0)}}
+	}
+	return nil
+}

@@ -172,3 +172,29 @@ func FuzzParseBike(f *testing.F) {
 		}
 	})
 }
+
+func TestRiderIsReadBack(t *testing.T) {
+	rec, err := record.Load("../record/testdata/schema1-foam.json")
+	require.NoError(t, err)
+	none, err := RiderOf(rec)
+	require.NoError(t, err)
+	assert.Equal(t, fit.Rider{}, none)
+
+	want := fit.Rider{MassKg: 86.5, Complaints: []fit.Complaint{fit.Numbness, fit.ChafedThighs}, Bikes: []fit.Bike{
+		{Name: "winter", Use: fit.Road, Posture: fit.TrunkAngle(40, 2)}, {Use: fit.City, Posture: fit.AllowanceByHand(30, 1)},
+	}}
+	out, err := Recommend(rec, fit.DefaultAdvisor(), want)
+	require.NoError(t, err)
+	got, err := RiderOf(out)
+	require.NoError(t, err)
+	assert.Equal(t, want, got)
+
+	out.Recommendations = nil // a width alone, as plain `measure` writes it
+	got, err = RiderOf(out)
+	require.NoError(t, err)
+	assert.Equal(t, fit.Rider{Bikes: []fit.Bike{{Posture: fit.TrunkAngle(40, 2)}}}, got)
+
+	out.Recommendations = json.RawMessage(`[{"bike": {"posture": {}}}]`)
+	_, err = RiderOf(out)
+	assert.ErrorContains(t, err, "not readable")
+}

@@ -60,6 +60,7 @@ type sheetLabels struct {
 type explainLabels struct {
 	Title                                                    string
 	Picture, Name, Size, Hash, Focal, Made, Settings, Review string
+	PrintScale, Net                                          string
 	NoFocal                                                  string
 	Marks, MarksFound, Scale, Sample, Camera, Height, Tilt   string
 	ScaleSource                                              map[string]string
@@ -77,7 +78,7 @@ type explainLabels struct {
 
 // plotLabels are the words of explain's plot.
 type plotLabels struct {
-	Title, Axis, Density, Required, Chosen, Other string
+	Axis, Density, Required, Chosen, Other, Order string
 	Bike                                          string // number
 }
 

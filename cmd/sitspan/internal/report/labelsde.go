@@ -18,7 +18,7 @@ var germanLabels = labels{
 		ByHand:       "Von Hand geprüft und gesetzt am %s.",
 		CaptionPlan:  "Von oben gesehen, vorn ist oben. Jede Ellipse enthält die Mitte des Höckers mit einer Wahrscheinlichkeit von 95 %.",
 		HalfSize:     "Halbe Größe.",
-		CaptionPhoto: "Ihr Abdruck, von oben gesehen, mit den beiden Mitten.",
+		CaptionPhoto: "Ihr Abdruck mit dem Kontrollrahmen und den beiden Mitten.",
 		Front:        "VORN", Left: "LINKS", Right: "RECHTS",
 
 		Bike: "Rad %s", YourBike: "Ihr Rad",
@@ -30,7 +30,7 @@ var germanLabels = labels{
 		MeasureAgain: "Noch einmal messen",
 		Saddle:       "Sattel", OtherSize: "Die andere Größe", RunnerUp: "Zweite Wahl",
 		MassLimit: "trägt bis %s kg", NoMassLimit: "seine Gewichtsgrenze ist nicht angegeben: beim Hersteller fragen",
-		NoModels:     "Der Bestand nennt keine Modelle: ein passender Sattel dieser Breite.",
+		NoModels:     "Kein Modell gewählt: ein Sattel dieser Breite, der zu Ihnen passt.",
 		ExampleStock: "Die Breiten sind ein Beispiel, nicht der Bestand dieses Geschäfts.",
 		NoneFit:      "Kein Modell im Bestand darf hier empfohlen werden.",
 		Damper:       "Dämpfer: %s.", DamperOr: "Dämpfer: %s oder %s, beide probieren.",
@@ -56,6 +56,7 @@ var germanLabels = labels{
 	explain: explainLabels{
 		Title:   "Vom Pixel zur Breite",
 		Picture: "Bild", Name: "Name", Size: "Größe", Hash: "SHA-256", Focal: "Brennweite", Made: "gemessen", Settings: "Einstellungen", Review: "geprüft",
+		PrintScale: "Druckmaßstab", Net: "Netz",
 		NoFocal: "im Bild nicht angegeben",
 		Marks:   "Kontrollrahmen", MarksFound: "Marken gefunden", Scale: "Maßstab aus", Sample: "Bodenpixelgröße", Camera: "Kamera", Height: "über dem Rahmen", Tilt: "Neigung gegen die Senkrechte",
 		ScaleSource: map[string]string{
@@ -77,7 +78,7 @@ var germanLabels = labels{
 		Infinite: "unendl.", NotStated: "nicht angegeben",
 	},
 	plot: plotLabels{
-		Title: "Nötige Breite über den vorrätigen Breiten", Axis: "Sattelbreite / mm", Density: "Wahrscheinlichkeitsdichte", Required: "nötige Breite",
-		Chosen: "gewählt", Other: "andere Größe", Bike: "Rad %s",
+		Axis: "Sattelbreite / mm", Density: "Wahrscheinlichkeitsdichte", Required: "nötige Breite",
+		Chosen: "gewählt", Other: "andere Größe", Order: "bestellen", Bike: "Rad %s",
 	},
 }

@@ -18,7 +18,7 @@ var englishLabels = labels{
 		ByHand:       "Checked and set by hand on %s.",
 		CaptionPlan:  "Seen from above, front up. Each ellipse holds the bone's centre with a probability of 95 %.",
 		HalfSize:     "Half size.",
-		CaptionPhoto: "Your imprint, seen from above, with the two centres.",
+		CaptionPhoto: "Your imprint with the control frame on it, and the two centres.",
 		Front:        "FRONT", Left: "LEFT", Right: "RIGHT",
 
 		Bike: "Bike %s", YourBike: "Your bike",
@@ -30,7 +30,7 @@ var englishLabels = labels{
 		MeasureAgain: "Measure again",
 		Saddle:       "Saddle", OtherSize: "The other size", RunnerUp: "Runner-up",
 		MassLimit: "holds riders of up to %s kg", NoMassLimit: "its limit for the rider's mass is not stated: ask its maker",
-		NoModels:     "The stock names no models: any saddle of this width that suits the rider.",
+		NoModels:     "No model was chosen: a saddle of this width that suits you.",
 		ExampleStock: "The widths are an example, not this shop's stock.",
 		NoneFit:      "No model in stock may be recommended here.",
 		Damper:       "Damper: %s.", DamperOr: "Damper: %s, or %s: try both.",
@@ -56,6 +56,7 @@ var englishLabels = labels{
 	explain: explainLabels{
 		Title:   "From pixels to width",
 		Picture: "Picture", Name: "name", Size: "size", Hash: "SHA-256", Focal: "focal length", Made: "measured", Settings: "settings", Review: "reviewed",
+		PrintScale: "print scale", Net: "net's weights",
 		NoFocal: "not stated in the picture",
 		Marks:   "Control frame", MarksFound: "marks found", Scale: "scale from", Sample: "ground sample distance", Camera: "Camera", Height: "above the frame", Tilt: "tilt from the vertical",
 		ScaleSource: map[string]string{
@@ -77,7 +78,7 @@ var englishLabels = labels{
 		Infinite: "inf", NotStated: "not stated",
 	},
 	plot: plotLabels{
-		Title: "Width needed, over the widths in stock", Axis: "saddle width / mm", Density: "probability density", Required: "width needed",
-		Chosen: "chosen", Other: "other size", Bike: "bike %s",
+		Axis: "saddle width / mm", Density: "probability density", Required: "width needed",
+		Chosen: "chosen", Other: "other size", Order: "to order", Bike: "bike %s",
 	},
 }

@@ -54,12 +54,20 @@ type picture struct {
 // A picture's longer side in the sheet, in px: 300 dpi on 100 mm.
 const pictureSide = 1300
 
-func newPicture(img image.Image) (*picture, error) {
+// newPicture takes the photo out of an overlay, which has a strip of words
+// below it, and makes it small enough for a page. aspect is the photo's width /
+// height, 0 where it is not known.
+func newPicture(img image.Image, aspect float64) (*picture, error) {
 	size := img.Bounds().Size()
 	if size.X < 1 || size.Y < 1 {
 		return nil, errors.New("the overlay has no pixels: write it again with measure --overlay")
 	}
-	img = imaging.Fit(onWhite(img), pictureSide, pictureSide, imaging.Lanczos)
+	img = onWhite(img)
+	if h := int(float64(size.X) / aspect); aspect > 0 && h >= 1 && h < size.Y {
+		size.Y = h
+		img = imaging.Crop(img, image.Rectangle{Max: size})
+	}
+	img = imaging.Fit(img, pictureSide, pictureSide, imaging.Lanczos)
 	var buf bytes.Buffer
 	if err := jpeg.Encode(&buf, img, &jpeg.Options{Quality: 88}); err != nil {
 		return nil, fmt.Errorf("overlay: %w", err)

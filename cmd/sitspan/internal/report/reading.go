@@ -102,6 +102,14 @@ func widthOnly(r reading, c fit.Choice) ([]fit.Recommendation, error) {
 // scanned says whether the picture is a flat scan: no camera, no parallax.
 func (r reading) scanned() bool { return r.m.ScaleSource == "resolution" }
 
+// aspect is the upright photo's width / height, 0 where it is not known.
+func (r reading) aspect() float64 {
+	if len(r.rec.Photos) == 0 || r.rec.Photos[0].Height <= 0 || r.rec.Photos[0].Width <= 0 {
+		return 0
+	}
+	return float64(r.rec.Photos[0].Width) / float64(r.rec.Photos[0].Height)
+}
+
 // hash8 is the beginning of the first picture's hash, by which a sheet and its
 // record are told to belong together.
 func (r reading) hash8() string {

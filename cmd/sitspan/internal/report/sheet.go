@@ -137,7 +137,7 @@ func newSheet(rec record.Record, o SheetOptions) (*sheet, error) {
 		s.shop = oneLine(rec.Settings.Shop)
 	}
 	if o.Overlay != nil {
-		if s.overlay, err = newPicture(o.Overlay); err != nil {
+		if s.overlay, err = newPicture(o.Overlay, r.aspect()); err != nil {
 			return nil, err
 		}
 	}

@@ -1,0 +1,257 @@
+package report
+
+import (
+	"fmt"
+	"io"
+	"slices"
+	"strconv"
+	"strings"
+	"unicode/utf8"
+
+	"sitspan/cmd/sitspan/internal/record"
+	"sitspan/fit"
+)
+
+// explanation is the text of explain as it grows: sections of rows, indented.
+type explanation struct {
+	reading
+	b    strings.Builder
+	l    *explainLabels
+	lang fit.Lang
+}
+
+// explainWidth is the longest line of the text, in letters.
+const explainWidth = 100
+
+// Explain writes the whole chain from pixels to width for a colleague: picture,
+// marks, camera, centres, parallax, budget, allowance, and the probability of
+// each stocked width. What a record states in words (a budget's basis, a
+// warning) is in the language that it was recorded in. The rider's alias is not
+// in it.
+func Explain(w io.Writer, rec record.Record, lang fit.Lang) error {
+	r, err := readingOf(rec)
+	if err != nil {
+		return err
+	}
+	x := &explanation{reading: r, l: &labelsIn(lang).explain, lang: lang}
+	x.b.WriteString(x.l.Title + "\n")
+	x.picture()
+	x.scale()
+	x.troubles()
+	if x.m.Spacing != nil {
+		x.centres()
+		x.parallax()
+		x.parts(slices.Concat(x.m.Photos, x.m.Sittings))
+		x.budget()
+		x.widths()
+	} else {
+		x.section(x.l.Spacing)
+		x.line(x.l.NoSpacing)
+	}
+	_, err = io.WriteString(w, x.b.String())
+	return err
+}
+
+// section begins a part of the text.
+func (x *explanation) section(title string) { x.b.WriteString("\n" + title + "\n") }
+
+// line is a paragraph, indented and wrapped.
+func (x *explanation) line(text string) { x.wrapped("  ", text) }
+
+// item is one of a list.
+func (x *explanation) item(text string) { x.wrapped("  - ", text) }
+
+// labelColumn is where a row's text begins.
+const labelColumn = 32
+
+// row is a label and a text; an empty text leaves the row out.
+func (x *explanation) row(label, text string) {
+	if text == "" {
+		return
+	}
+	pad := max(1, labelColumn-2-utf8.RuneCountInString(label))
+	x.wrapped("  "+label+strings.Repeat(" ", pad), text)
+}
+
+// wrapped sets a text behind a first indent, further lines below the text.
+func (x *explanation) wrapped(first, text string) {
+	indent := strings.Repeat(" ", utf8.RuneCountInString(first))
+	line, used := first, utf8.RuneCountInString(first)
+	empty := true
+	for _, word := range strings.Fields(text) {
+		n := utf8.RuneCountInString(word)
+		if !empty && used+1+n > explainWidth {
+			x.b.WriteString(line + "\n")
+			line, used, empty = indent, utf8.RuneCountInString(indent), true
+		}
+		if !empty {
+			line, used = line+" ", used+1
+		}
+		line, used, empty = line+word, used+n, false
+	}
+	x.b.WriteString(strings.TrimRight(line, " ") + "\n")
+}
+
+// num and mm write numbers in the text's language.
+func (x *explanation) num(v float64, n int) string { return decimals(v, n, x.lang) }
+func (x *explanation) mm(v float64, n int) string  { return x.num(v, n) + " mm" }
+
+// picture is what was measured, by what, and under which settings.
+func (x *explanation) picture() {
+	x.section(x.l.Picture)
+	for _, p := range x.rec.Photos {
+		x.row(x.l.Name, p.Name)
+		x.row(x.l.Size, fmt.Sprintf("%d x %d px", p.Width, p.Height))
+		x.row(x.l.Hash, p.SHA256)
+		switch {
+		case p.Focal35 > 0:
+			x.row(x.l.Focal, plain(p.Focal35, x.lang)+" mm (35 mm)")
+		case !x.scanned():
+			x.row(x.l.Focal, x.l.NoFocal)
+		}
+	}
+	x.row(x.l.Made, longDate(x.rec.MadeAt, x.lang)+", "+x.rec.Tool+" "+x.rec.Version)
+	x.row(x.l.Net, x.rec.Model)
+	x.row(x.l.Settings, x.settings())
+	if x.reviewer != "" {
+		text := longDate(x.reviewedAt, x.lang) + ", " + x.reviewer
+		if note := x.rec.Reviews[len(x.rec.Reviews)-1].Note; note != "" {
+			text += ": " + note
+		}
+		x.row(x.l.Review, text)
+	}
+}
+
+// settings are the choices that the measurement was made under, in a line.
+func (x *explanation) settings() string {
+	s := x.rec.Settings
+	var said []string
+	for _, word := range []string{s.Medium, s.Pad, s.Stock, s.Shop} {
+		if word != "" && !slices.Contains(said, word) {
+			said = append(said, word)
+		}
+	}
+	if len(s.DepthMM) > 0 {
+		said = append(said, fmt.Sprintf("%s %s mm (u = %s mm)", x.l.Depth, x.list(s.DepthMM, 1), x.num(s.DepthU, 1)))
+	}
+	if len(s.PrintScale) > 0 {
+		said = append(said, fmt.Sprintf("%s %s (u = %s)", x.l.PrintScale, x.list(s.PrintScale, 4), x.list(s.PrintScaleU, 4)))
+	}
+	return strings.Join(said, "; ")
+}
+
+func (x *explanation) list(vs []float64, n int) string {
+	texts := make([]string, len(vs))
+	for i, v := range vs {
+		texts[i] = x.num(v, n)
+	}
+	return strings.Join(texts, " / ")
+}
+
+// scale is what ties pixels to mm, and where the camera was.
+func (x *explanation) scale() {
+	x.section(x.l.Marks)
+	source := x.m.ScaleSource
+	if words, ok := x.l.ScaleSource[source]; ok {
+		source = words
+	}
+	x.row(x.l.Scale, source)
+	if !x.scanned() {
+		x.row(x.l.MarksFound, strconv.Itoa(x.m.Marks))
+	}
+	if g := x.m.GroundSample; g != nil {
+		x.row(x.l.Sample, x.num(*g, 4)+" mm/px")
+	}
+	if x.m.CameraHeight == nil && x.m.TiltDeg == nil {
+		return
+	}
+	x.section(x.l.Camera)
+	if h := x.m.CameraHeight; h != nil {
+		x.row(x.l.Height, x.mm(*h, 0))
+	}
+	if t := x.m.TiltDeg; t != nil {
+		x.row(x.l.Tilt, degrees(*t, x.lang))
+	}
+}
+
+// troubles are the reasons for a review or refusal, and the warnings.
+func (x *explanation) troubles() {
+	if len(x.m.Reasons) > 0 {
+		x.section(x.l.Reasons + " (" + x.m.Status + ")")
+		for _, r := range x.m.Reasons {
+			x.item(sentence(r.Message, r.Hint))
+		}
+	}
+	if len(x.m.Warnings) > 0 {
+		x.section(x.l.Warnings)
+		for _, w := range x.m.Warnings {
+			x.item(sentence(w.Message, w.Remedy))
+		}
+	}
+}
+
+// centres are both deepest points, in the picture and in the frame's axes.
+func (x *explanation) centres() {
+	if x.m.LeftMM == nil || x.m.RightMM == nil {
+		return
+	}
+	x.section(x.l.Centres)
+	side := func(name string, px, mm *[2]float64) {
+		var parts []string
+		if px != nil {
+			parts = append(parts, fmt.Sprintf("(%s, %s) px", x.num(px[0], 1), x.num(px[1], 1)))
+		}
+		parts = append(parts, fmt.Sprintf("(%s, %s) mm", x.num(mm[0], 2), x.num(mm[1], 2)))
+		x.row(name, strings.Join(parts, "  ->  "))
+	}
+	side(x.l.LeftSide, x.m.LeftPx, x.m.LeftMM)
+	side(x.l.RightSide, x.m.RightPx, x.m.RightMM)
+}
+
+// parallax is the spacing on the frame's plane, what each side's depth adds to
+// it along the line of centres, and the corrected spacing; equation (1).
+func (x *explanation) parallax() {
+	x.section(x.l.Parallax)
+	left, right, ok := x.shifts()
+	if !ok || left == 0 && right == 0 {
+		x.line(x.l.NoParallax)
+		return
+	}
+	if u := x.m.UncorrectedMM; u != nil {
+		x.row(x.l.OnPlane, x.mm(*u, 2))
+	}
+	side := func(name string, by float64, d *record.Dent) {
+		x.row(name, fmt.Sprintf("%s mm %s; %s %s (u = %s), %s", signed(by, 2, x.lang), x.l.Outward,
+			x.l.Depth, x.mm(d.Depth, 1), x.mm(d.DepthU, 1), d.Basis))
+	}
+	side(x.l.LeftSide, left, x.m.Left)
+	side(x.l.RightSide, right, x.m.Right)
+	x.row(x.l.Corrected, x.mm(*x.m.Spacing, 2))
+}
+
+// parts are the photos of a joint measurement, or the sittings.
+func (x *explanation) parts(parts []record.Part) {
+	if len(parts) == 0 {
+		return
+	}
+	x.section(x.l.Parts)
+	for _, p := range parts {
+		text := p.Status
+		if p.Spacing != nil {
+			text = x.mm(*p.Spacing, 1)
+			if p.U != nil {
+				text += " ± " + x.mm(roundUp(*p.U), 1)
+			}
+		}
+		if p.Difference != nil {
+			text += ", " + signed(*p.Difference, 1, x.lang) + " mm"
+		}
+		if !p.Used {
+			text += ", " + x.l.NotUsed
+			if p.Why != "" {
+				text += ": " + p.Why
+			}
+		}
+		x.row(p.Photo, text)
+	}
+}

@@ -1,0 +1,80 @@
+package report
+
+import (
+	"cmp"
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+	"unicode/utf8"
+
+	"sitspan/cmd/sitspan/internal/record"
+)
+
+// share is one influence's part of the combined variance, 0 to 1.
+func share(l record.BudgetLine, combined float64) float64 {
+	if combined == 0 {
+		return 0
+	}
+	return l.U * l.U / (combined * combined)
+}
+
+// budget is the spacing's budget, largest line first, and what it comes to.
+func (x *explanation) budget() {
+	x.section(x.l.Budget)
+	budget := x.spacing.Budget
+	u := budget.Combined()
+	lines := slices.Clone(x.m.Budget)
+	slices.SortStableFunc(lines, func(a, b record.BudgetLine) int {
+		return cmp.Compare(b.U, a.U)
+	})
+	if len(lines) > 0 {
+		fmt.Fprintf(&x.b, "  %s %s %s  %s: %s\n", padLeft(x.l.Contribution, 8), padLeft(x.l.Share, 8), padLeft(x.l.DoF, 12), x.l.Source, x.l.Basis)
+	}
+	for _, l := range lines {
+		dof := x.l.Infinite
+		if l.DoF != nil && *l.DoF > 0 {
+			dof = x.num(*l.DoF, 0)
+		}
+		numbers := fmt.Sprintf("  %s %s %s  ", padLeft(x.num(l.U, 3), 8), padLeft(x.num(100*share(l, u), 1)+" %", 8), padLeft(dof, 12))
+		text := l.Source
+		if l.Basis != "" {
+			text += ": " + l.Basis
+		}
+		x.wrapped(numbers, text)
+	}
+	x.spacingLines(u)
+	x.row(x.l.Advice, x.m.Advice)
+}
+
+// spacingLines are u, k, U and the spacing. Where the record's own U is not
+// what its budget gives, it is said.
+func (x *explanation) spacingLines(u float64) {
+	stated := x.m.U
+	if len(x.spacing.Budget) > 0 {
+		U, k := x.spacing.Budget.Expanded(x.m.Coverage)
+		x.b.WriteString("\n")
+		x.line(x.l.Combined + " = " + x.mm(u, 3))
+		nu := x.l.Infinite
+		if dof := x.spacing.Budget.EffectiveDoF(); dof < 1e6 {
+			nu = x.num(math.Floor(dof), 0)
+		}
+		x.line(fmt.Sprintf(x.l.Factor, x.num(k, 2), x.num(100*x.m.Coverage, 0), nu))
+		x.line(x.l.Expanded + " = " + x.mm(U, 2))
+		const printed = 0.05 // mm, half of the last digit that is shown to a fitter
+		if stated != nil && math.Abs(U-*stated) > printed {
+			x.line(fmt.Sprintf(x.l.Mismatch, x.num(*stated, 2), x.num(U, 2)))
+		}
+	}
+	text := x.mm(*x.m.Spacing, 1)
+	if stated != nil {
+		text += " ± " + x.mm(roundUp(*stated), 1)
+	}
+	x.b.WriteString("\n")
+	x.row(x.l.Spacing, text)
+}
+
+// padLeft puts spaces before a text, by letters and not by bytes.
+func padLeft(s string, n int) string {
+	return strings.Repeat(" ", max(0, n-utf8.RuneCountInString(s))) + s
+}
