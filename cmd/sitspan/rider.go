@@ -1,0 +1,158 @@
+package main
+
+import (
+	"fmt"
+
+	"github.com/spf13/cobra"
+
+	"sitspan/cmd/sitspan/internal/advice"
+	"sitspan/cmd/sitspan/internal/record"
+	"sitspan/fit"
+)
+
+// riderFlags say who a saddle is chosen for, beside what choiceFlags say: the
+// bikes, the rider's mass and complaints, and an alias.
+type riderFlags struct {
+	choiceFlags
+	use, alias string
+	bikes      []string
+	mass       quantity
+	complaints []string
+}
+
+func (f *riderFlags) register(cmd *cobra.Command) {
+	f.choiceFlags.register(cmd)
+	f.mass = quantity{unit: "KG", low: 20, high: 250}
+	flags := cmd.Flags()
+	flags.StringVar(&f.use, "use", "", "what the bike is ridden for, beside --trunk or --allowance: road, gravel, mountain, city, touring, triathlon, e-bike")
+	flags.StringArrayVar(&f.bikes, "bike", nil, "a `BIKE` of several, instead of --use and --trunk: "+advice.BikeForm)
+	flags.Var(&f.mass, "mass", "the rider's mass, for the damper and the saddles' limits")
+	flags.StringArrayVar(&f.complaints, "complaint", nil, "what the rider feels on the present saddle, a `WORD` each: numbness, soft-tissue-pressure, sore-sit-bones, chafed-thighs, sliding-forward, one-sided-pain")
+	flags.StringVar(&f.alias, "alias", "", "a `NAME` for the rider that tells nobody who it is")
+	completeWords(cmd, "use", wordsOf(fit.Uses())...)
+	completeWords(cmd, "complaint", wordsOf(fit.Complaints())...)
+}
+
+func wordsOf[T ~string](list []T) []string {
+	words := make([]string, len(list))
+	for i, w := range list {
+		words[i] = string(w)
+	}
+	return words
+}
+
+// givenBikes are the bikes that the flags name; none where they name no posture.
+func (f *riderFlags) givenBikes(cmd *cobra.Command) ([]fit.Bike, error) {
+	posture, err := f.posture(cmd)
+	switch {
+	case err != nil && (len(f.bikes) == 0 || f.trunk.given || f.allowance.given):
+		return nil, err
+	case len(f.bikes) > 0 && (posture != nil || f.use != ""):
+		return nil, wrongUsage(cmd, "--bike was given beside --use, --trunk or --allowance; needed: --bike for each bike, or the others for the only one")
+	case len(f.bikes) > 0:
+		return f.parsedBikes(cmd)
+	case posture == nil:
+		return nil, nil
+	}
+	bike := fit.Bike{Posture: *posture}
+	if f.use != "" {
+		if bike.Use, err = fit.ParseUse(f.use); err != nil {
+			return nil, wrongUsage(cmd, "%w", err)
+		}
+	}
+	return []fit.Bike{bike}, nil
+}
+
+func (f *riderFlags) parsedBikes(cmd *cobra.Command) ([]fit.Bike, error) {
+	bikes := make([]fit.Bike, 0, len(f.bikes))
+	for _, text := range f.bikes {
+		b, err := advice.ParseBike(text, f.trunkU.value)
+		if err != nil {
+			return nil, wrongUsage(cmd, "%w", err)
+		}
+		bikes = append(bikes, b)
+	}
+	return bikes, nil
+}
+
+// afresh says whether any flag asks for another choice than the record holds.
+func (f *riderFlags) afresh(cmd *cobra.Command) bool {
+	for _, name := range []string{"bike", "trunk", "trunk-u", "allowance", "use", "mass", "complaint", "stock"} {
+		if cmd.Flags().Changed(name) {
+			return true
+		}
+	}
+	return false
+}
+
+// rider is who the flags name; what they leave out is as the record had it.
+func (f *riderFlags) rider(cmd *cobra.Command, before fit.Rider) (fit.Rider, error) {
+	bikes, err := f.givenBikes(cmd)
+	if err != nil {
+		return fit.Rider{}, err
+	}
+	r := before
+	if len(bikes) > 0 {
+		r.Bikes = bikes
+	} else if f.use != "" && len(r.Bikes) == 1 {
+		if r.Bikes[0].Use, err = fit.ParseUse(f.use); err != nil {
+			return fit.Rider{}, wrongUsage(cmd, "%w", err)
+		}
+	}
+	if f.mass.given {
+		r.MassKg = f.mass.value
+	}
+	if len(f.complaints) > 0 {
+		r.Complaints = nil
+	}
+	for _, word := range f.complaints {
+		c, err := fit.ParseComplaint(word)
+		if err != nil {
+			return fit.Rider{}, wrongUsage(cmd, "%w", err)
+		}
+		r.Complaints = append(r.Complaints, c)
+	}
+	if len(r.Bikes) == 0 {
+		return fit.Rider{}, wrongUsage(cmd, "no posture was given and the record has none; needed: --bike %s, or --trunk or --allowance", advice.BikeForm)
+	}
+	return r, nil
+}
+
+// loadAdvised loads a record and, where flags ask for it, has the choice made
+// afresh by the shop's present rules and stock. The file stays as it is.
+func (f *riderFlags) loadAdvised(cmd *cobra.Command, path string) (record.Record, error) {
+	rec, err := record.Load(path)
+	if err != nil {
+		return rec, err
+	}
+	if f.alias != "" {
+		rec.Alias = f.alias
+	}
+	if !f.afresh(cmd) {
+		return rec, nil
+	}
+	before, err := advice.RiderOf(rec)
+	if err != nil {
+		return rec, err
+	}
+	rider, err := f.rider(cmd, before)
+	if err != nil {
+		return rec, err
+	}
+	advisor, err := f.advisor(cmd)
+	if err != nil {
+		return rec, err
+	}
+	if rec, err = advice.Recommend(rec, advisor, rider); err != nil {
+		return rec, fmt.Errorf("%s: %w", path, err)
+	}
+	return rec, nil
+}
+
+// oneRecord asks for exactly one record's file.
+func oneRecord(cmd *cobra.Command, args []string) error {
+	if len(args) == 1 {
+		return nil
+	}
+	return wrongUsage(cmd, "%d records were named; needed: one file that sitspan measure --record wrote", len(args))
+}

@@ -1,0 +1,150 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+	"image"
+	"io"
+	"io/fs"
+	"path/filepath"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"sitspan/cmd/sitspan/internal/record"
+	"sitspan/cmd/sitspan/internal/report"
+	"sitspan/fit"
+)
+
+const sheetLong = `Print a page for the rider: the distance with its uncertainty in words, for each
+bike the width and the saddle and why, what to check on the bike, and when to
+stop and see a physician or physiotherapist. It holds no more of the rider than
+an alias.
+
+RECORD is a file that "sitspan measure --record" wrote. Where it holds no
+posture, or another choice is wanted, say so here (--bike, --trunk, --mass,
+--complaint ...): the choice is then made afresh by the shop's present stock, and
+the record stays as it is.
+
+The picture is the overlay that lies beside the record (--overlay names another
+one, or "none"); without one, a plan is drawn to scale.`
+
+const sheetExample = `  sitspan sheet records/imprint-1a2b3c4d.json -o sheet.pdf
+  sitspan sheet imprint.json -o blatt.pdf --lang de --paper a4 --alias "Rider 17"
+  sitspan sheet imprint.json -o sheet.pdf --use road --trunk 45 --trunk-u 2 --mass 78
+  sitspan sheet imprint.json -o sheet.pdf --bike winter=gravel:45 --bike city:70 --complaint numbness`
+
+// overlayEnding is what an overlay's name ends in, beside its record's.
+const overlayEnding = ".overlay.jpg"
+
+type sheetFlags struct {
+	riderFlags
+	out, lang, paper, overlay string
+}
+
+func (p *program) sheetCommand() *cobra.Command {
+	f := &sheetFlags{}
+	cmd := &cobra.Command{
+		Use:     "sheet RECORD -o FILE",
+		Short:   "Make a rider's page of a record, as PDF",
+		Long:    sheetLong,
+		Example: sheetExample,
+		Args:    oneRecord,
+		RunE:    func(cmd *cobra.Command, args []string) error { return p.sheet(cmd, f, args[0]) },
+	}
+	flags := cmd.Flags()
+	flags.StringVarP(&f.out, "output", "o", "", "`FILE` to write, a .pdf")
+	flags.StringVar(&f.lang, "lang", string(fit.English), "language of the page: en or de")
+	flags.StringVar(&f.paper, "paper", string(report.A4), "paper: a4 or letter")
+	flags.StringVar(&f.overlay, "overlay", "", "`IMAGE` that measure --overlay wrote, or none for a plan; the one beside the record if not given")
+	f.register(cmd)
+	completeFile(cmd, "output", "pdf")
+	completeFile(cmd, "overlay", "jpg", "png")
+	completeWords(cmd, "lang", "en", "de")
+	completeWords(cmd, "paper", "a4", "letter")
+	return cmd
+}
+
+func (p *program) sheet(cmd *cobra.Command, f *sheetFlags, path string) error {
+	options, err := f.check(cmd)
+	if err != nil {
+		return err
+	}
+	rec, err := f.loadAdvised(cmd, path)
+	if err != nil {
+		return err
+	}
+	m, reviewer := rec.Current()
+	if m.Spacing == nil {
+		return p.noSheet(path, m)
+	}
+	if options.Shop, err = f.shopName(cmd, rec); err != nil {
+		return err
+	}
+	if options.Overlay, err = f.picture(path, reviewer != ""); err != nil {
+		return err
+	}
+	if err := writeWhole(f.out, func(w io.Writer) error { return report.WriteSheet(w, rec, options) }); err != nil {
+		return err
+	}
+	fmt.Fprintf(p.stdout, "%s\n", f.out)
+	if m.Status == record.Review {
+		p.sayf("warning: %s was sent to review, and the page says so: look at its overlay before you use it", path)
+		return statusError(exitReview)
+	}
+	return nil
+}
+
+// check reads the words among the flags.
+func (f *sheetFlags) check(cmd *cobra.Command) (o report.SheetOptions, err error) {
+	switch {
+	case f.out == "":
+		return o, wrongUsage(cmd, "no file to write was named; needed: -o sheet.pdf")
+	case !strings.EqualFold(filepath.Ext(f.out), ".pdf"):
+		return o, wrongUsage(cmd, "%s is no PDF's name; needed: -o with a name that ends in .pdf", f.out)
+	}
+	if o.Lang, err = fit.ParseLang(f.lang); err != nil {
+		return o, wrongUsage(cmd, "%w", err)
+	}
+	if o.Paper, err = report.ParsePaper(f.paper); err != nil {
+		return o, wrongUsage(cmd, "%w", err)
+	}
+	return o, mustBeFolder(filepath.Dir(f.out))
+}
+
+// noSheet tells why there is nothing to hand over.
+func (p *program) noSheet(path string, m record.Measurement) error {
+	p.sayf("%s holds no spacing (%s): there is nothing to hand to a rider; photograph again", path, m.Status)
+	for _, line := range report.Trouble(m) {
+		p.say(line)
+	}
+	return statusError(exitReview)
+}
+
+// shopName is the name in the shop's file that --shop names, else the record's,
+// else the usual shop's file's.
+func (f *sheetFlags) shopName(cmd *cobra.Command, rec record.Record) (string, error) {
+	if rec.Settings.Shop != "" && !cmd.Flags().Changed("shop") {
+		return rec.Settings.Shop, nil
+	}
+	s, err := f.settings(cmd)
+	return s.Name, err
+}
+
+// picture is the overlay that was named or, for an automatic measurement, the
+// one beside the record. A reviewer's centres are not on that one.
+func (f *sheetFlags) picture(recordPath string, reviewed bool) (image.Image, error) {
+	switch {
+	case f.overlay == "none":
+		return nil, nil
+	case f.overlay != "":
+		return report.LoadOverlay(f.overlay)
+	case reviewed:
+		return nil, nil
+	}
+	picture, err := report.LoadOverlay(strings.TrimSuffix(recordPath, record.Extension) + overlayEnding)
+	if errors.Is(err, fs.ErrNotExist) {
+		return nil, nil
+	}
+	return picture, err
+}
