@@ -1,0 +1,200 @@
+package worker
+
+import (
+	"bufio"
+	"bytes"
+	"context"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"os/exec"
+	"strings"
+	"sync"
+	"time"
+)
+
+// ErrSettings is the error of settings that a child refused: no other child
+// would take them either.
+var ErrSettings = errors.New("the settings cannot be measured under")
+
+// Lost is the error of a job whose child ended, or had to be ended.
+type Lost struct {
+	TimedOut bool
+	After    time.Duration
+	Why      string // the child's last words, or how it ended
+}
+
+func (e *Lost) Error() string {
+	if e.TimedOut {
+		return fmt.Sprintf("the measuring process was ended after %s without an answer", e.After.Round(time.Second))
+	}
+	return "the measuring process ended (" + e.Why + ")"
+}
+
+// Hand is one place at the bench: a child process, started when it is needed
+// and again where it died. It is for one goroutine at a time.
+type Hand struct {
+	// Command makes the child's command. Its input and outputs are the hand's.
+	Command func() *exec.Cmd
+	// Settings go to each child first.
+	Settings Settings
+	// Limit is the longest time for one job.
+	Limit time.Duration
+
+	child *child
+}
+
+// child is a running process.
+type child struct {
+	cmd     *exec.Cmd
+	in      io.WriteCloser
+	out     *json.Decoder
+	words   *firstWords
+	stopped sync.Once
+}
+
+// Program is the command of this very program with the arguments given, in a
+// process group of its own.
+func Program(args ...string) func() *exec.Cmd {
+	return func() *exec.Cmd {
+		path, err := os.Executable()
+		if err != nil {
+			path = os.Args[0]
+		}
+		cmd := exec.Command(path, args...)
+		cmd.Args[0] = os.Args[0]
+		cmd.SysProcAttr = ownGroup()
+		return cmd
+	}
+}
+
+// Do gives a job to the child and waits for its answer. A *Lost error costs this
+// job only: the next call starts a new child. ctx ends the wait, and the child.
+func (h *Hand) Do(ctx context.Context, job Job) (Answer, error) {
+	start := time.Now()
+	ctx, cancel := context.WithTimeout(ctx, h.Limit)
+	defer cancel()
+	if err := h.start(ctx); err != nil {
+		return Answer{}, h.lost(ctx, err, start)
+	}
+	c := h.child
+	defer context.AfterFunc(ctx, c.kill)()
+	var a Answer
+	err := json.NewEncoder(c.in).Encode(job)
+	if err == nil {
+		err = c.out.Decode(&a)
+	}
+	if err != nil {
+		return Answer{}, h.lost(ctx, err, start)
+	}
+	return a, nil
+}
+
+// start makes sure that there is a child which took the settings.
+func (h *Hand) start(ctx context.Context) error {
+	if h.child != nil {
+		return nil
+	}
+	c := &child{cmd: h.Command(), words: &firstWords{}}
+	c.cmd.Stderr = c.words
+	out, err := c.cmd.StdoutPipe()
+	if err == nil {
+		c.in, err = c.cmd.StdinPipe()
+	}
+	if err == nil {
+		err = c.cmd.Start()
+	}
+	if err != nil {
+		return fmt.Errorf("%w: a measuring process could not be started: %v", ErrSettings, err)
+	}
+	c.out = json.NewDecoder(bufio.NewReader(out))
+	h.child = c
+	defer context.AfterFunc(ctx, c.kill)()
+	var first ready
+	err = json.NewEncoder(c.in).Encode(h.Settings)
+	if err == nil {
+		err = c.out.Decode(&first)
+	}
+	if err == nil && first.Error != "" {
+		err = fmt.Errorf("%w: %s", ErrSettings, first.Error)
+	}
+	return err
+}
+
+// lost ends the child and says how it went.
+func (h *Hand) lost(ctx context.Context, err error, start time.Time) error {
+	c := h.child
+	h.child = nil
+	if c != nil {
+		c.kill()
+		_ = c.cmd.Wait() // how it ended is in its state
+	}
+	switch {
+	case errors.Is(err, ErrSettings):
+		return err
+	case errors.Is(ctx.Err(), context.Canceled):
+		return ctx.Err()
+	case ctx.Err() != nil:
+		return &Lost{TimedOut: true, After: time.Since(start)}
+	}
+	return &Lost{Why: c.lastWords(err)}
+}
+
+// Close lets the child go when it has nothing in hand, and waits for it.
+func (h *Hand) Close() error {
+	if h.child == nil {
+		return nil
+	}
+	c := h.child
+	h.child = nil
+	c.in.Close()
+	return c.cmd.Wait()
+}
+
+func (c *child) kill() {
+	c.stopped.Do(func() {
+		if c.cmd.Process != nil {
+			_ = c.cmd.Process.Kill() // it may be gone already
+		}
+	})
+}
+
+// lastWords are how the child ended, and what it wrote first of its trouble.
+func (c *child) lastWords(err error) string {
+	how := err.Error()
+	if c.cmd.ProcessState != nil && !c.cmd.ProcessState.Success() {
+		how = c.cmd.ProcessState.String()
+	}
+	for line := range strings.Lines(c.words.String()) {
+		if line = strings.TrimSpace(line); line != "" {
+			return how + ": " + line
+		}
+	}
+	return how
+}
+
+// firstWords keeps the first few kilobytes that a child wrote to its standard error.
+type firstWords struct {
+	mu  sync.Mutex
+	buf bytes.Buffer
+}
+
+const wordsBytes = 4096
+
+// Write keeps what fits; the beginning of a death's words tells most.
+func (t *firstWords) Write(b []byte) (int, error) {
+	t.mu.Lock()
+	defer t.mu.Unlock()
+	if room := wordsBytes - t.buf.Len(); room > 0 {
+		t.buf.Write(b[:min(room, len(b))])
+	}
+	return len(b), nil
+}
+
+func (t *firstWords) String() string {
+	t.mu.Lock()
+	defer t.mu.Unlock()
+	return t.buf.String()
+}
