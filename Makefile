@@ -25,7 +25,7 @@ export CGO_LDFLAGS  := -Wl,--gc-sections -Wl,--as-needed -lopencv_core -lopencv_
 .PHONY: build demo test lint test-all test-pure test-leaks deps flags clean
 
 build: deps
-	$(GO) build -tags $(TAGS) -ldflags "-s -w -X main.version=$(VERSION)" -o $(BIN) ./cmd/sitspan
+	$(GO) build -tags $(TAGS) -ldflags "-s -w -X sitspan/cmd/sitspan/internal/intake.Version=$(VERSION)" -o $(BIN) ./cmd/sitspan
 
 # Exit status 3 means that a photo is to be reviewed, which is an answer, too.
 demo: build

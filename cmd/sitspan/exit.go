@@ -6,6 +6,9 @@ import (
 	"fmt"
 	"io"
 	"strings"
+
+	"sitspan/cmd/sitspan/internal/intake"
+	"sitspan/cmd/sitspan/internal/worker"
 )
 
 // Exit statuses; scripts depend on them.
@@ -35,11 +38,13 @@ func (e statusError) Error() string { return fmt.Sprintf("exit status %d", int(e
 type program struct {
 	stdout *checkedWriter
 	stderr io.Writer
-	open   func(stationOptions) (*station, error)
+	open   func(intake.Options) (*station, error)
+
+	openWorker func(worker.Settings) (worker.Measurer, error) // nil for the real one
 }
 
 func newProgram(stdout, stderr io.Writer) *program {
-	return &program{stdout: &checkedWriter{w: stdout}, stderr: stderr}
+	return &program{stdout: &checkedWriter{w: stdout}, stderr: stderr, open: openStation}
 }
 
 // checkedWriter remembers the first error, so that a full disk behind

@@ -45,20 +45,22 @@ var house = map[string]room{
 	"cmd/sitspan/internal/store":  {"cmd/sitspan/internal/record", false},
 	"cmd/sitspan/internal/shop":   {"calibration fit", true},
 	"cmd/sitspan/internal/advice": {"cmd/sitspan/internal/record fit calibration/gum", true},
-	"cmd/sitspan/internal/report": {"cmd/sitspan/internal/record cmd/sitspan/internal/shop fit calibration/gum", true},
+	"cmd/sitspan/internal/report": {"cmd/sitspan/internal/record cmd/sitspan/internal/shop fit calibration calibration/gum", true},
 	"cmd/sitspan/internal/intake": {
-		"calibration calibration/gum fit imprint imprint/photo imprint/overlay cmd/sitspan/internal/advice cmd/sitspan/internal/record cmd/sitspan/internal/shop", false,
+		"calibration calibration/gum fit imprint imprint/homography imprint/photo imprint/overlay cmd/sitspan/internal/advice cmd/sitspan/internal/record cmd/sitspan/internal/shop", false,
 	},
+	"cmd/sitspan/internal/worker":      {"cmd/sitspan/internal/record", true},
+	"cmd/sitspan/internal/fingerprint": {"", true},
 	"cmd/sitspan/internal/desk": {
 		"calibration fit cmd/sitspan/internal/advice cmd/sitspan/internal/intake cmd/sitspan/internal/record cmd/sitspan/internal/report cmd/sitspan/internal/shop cmd/sitspan/internal/store imprint/photo", false,
 	},
 	"cmd/sitspan/internal/audit": {
-		"calibration/precision cmd/sitspan/internal/advice cmd/sitspan/internal/intake cmd/sitspan/internal/record cmd/sitspan/internal/report cmd/sitspan/internal/shop fit imprint/photo", false,
+		"calibration calibration/gum calibration/precision cmd/sitspan/internal/worker cmd/sitspan/internal/fingerprint cmd/sitspan/internal/advice cmd/sitspan/internal/intake cmd/sitspan/internal/record cmd/sitspan/internal/report cmd/sitspan/internal/shop fit imprint/photo", false,
 	},
 	"cmd/sitspan": {
 		"calibration calibration/artwork fit imprint imprint/photo " +
 			"cmd/sitspan/internal/record cmd/sitspan/internal/store cmd/sitspan/internal/shop cmd/sitspan/internal/report " +
-			"cmd/sitspan/internal/advice cmd/sitspan/internal/intake cmd/sitspan/internal/desk cmd/sitspan/internal/audit", false,
+			"cmd/sitspan/internal/worker cmd/sitspan/internal/fingerprint cmd/sitspan/internal/advice cmd/sitspan/internal/intake cmd/sitspan/internal/desk cmd/sitspan/internal/audit", false,
 	},
 }
 

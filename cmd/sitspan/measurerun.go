@@ -10,23 +10,10 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"sitspan/cmd/sitspan/internal/intake"
 	"sitspan/cmd/sitspan/internal/record"
 	"sitspan/cmd/sitspan/internal/report"
-	"sitspan/cmd/sitspan/internal/shop"
-	"sitspan/fit"
 )
-
-// stationOptions are what all photos of a run are measured under.
-type stationOptions struct {
-	Shop    shop.Shop
-	Medium  string
-	Pad     string
-	DepthMM []float64
-	DepthU  float64
-	Posture *fit.Posture
-	Stock   *fit.Stock
-	Blank   string
-}
 
 // outcome is one measurement and what can be drawn of it.
 type outcome struct {
@@ -34,7 +21,8 @@ type outcome struct {
 	Overlay func(maxSide int) (image.Image, error)
 }
 
-// station measures; see openStation.
+// station is what `measure` asks of an intake.Station; scripts put records in
+// its place.
 type station struct {
 	measure  func(ctx context.Context, path string) outcome
 	together func(ctx context.Context, paths []string) outcome
@@ -42,9 +30,26 @@ type station struct {
 	close    func() error
 }
 
+// openStation loads what it takes to measure.
+func openStation(o intake.Options) (*station, error) {
+	intake.Version = toolVersion()
+	s, err := intake.NewStation(o)
+	if err != nil {
+		return nil, err
+	}
+	plain := func(o intake.Outcome) outcome { return outcome{o.Record, o.Overlay} }
+	return &station{
+		measure:  func(ctx context.Context, path string) outcome { return plain(s.Measure(ctx, path)) },
+		together: func(ctx context.Context, paths []string) outcome { return plain(s.Together(ctx, paths)) },
+		sittings: func(ctx context.Context, sittings [][]string) outcome { return plain(s.Sittings(ctx, sittings)) },
+		close:    s.Close,
+	}, nil
+}
+
 // job is one measurement to make, and what its files' names end in.
 type job struct {
 	run    func(ctx context.Context) outcome
+	path   string // as the photo was named, where there is one
 	suffix string
 }
 
@@ -69,7 +74,7 @@ func (p *program) measure(cmd *cobra.Command, f *measureFlags, args []string) er
 		if err := cmd.Context().Err(); err != nil {
 			return err
 		}
-		status = worst(status, p.deliver(o, j.suffix, f.json, notes, out))
+		status = worst(status, p.deliver(o, j, f.json, notes, out))
 	}
 	if status != exitMeasured {
 		return statusError(status)
@@ -78,7 +83,7 @@ func (p *program) measure(cmd *cobra.Command, f *measureFlags, args []string) er
 }
 
 // options gathers what the flags and the shop's file say.
-func (f *measureFlags) options(cmd *cobra.Command, args []string) (o stationOptions, err error) {
+func (f *measureFlags) options(cmd *cobra.Command, args []string) (o intake.Options, err error) {
 	if err = f.check(cmd, args); err != nil {
 		return o, err
 	}
@@ -100,7 +105,7 @@ func (f *measureFlags) options(cmd *cobra.Command, args []string) (o stationOpti
 }
 
 // hintBefore tells what may have been meant otherwise, or forgotten.
-func (p *program) hintBefore(f *measureFlags, o stationOptions) {
+func (p *program) hintBefore(f *measureFlags, o intake.Options) {
 	if f.depths.looksDecimal() {
 		p.sayf("warning: --depth %g,%g was read as left %g mm and right %g mm; if one depth was meant, write it with a point",
 			o.DepthMM[0], o.DepthMM[1], o.DepthMM[0], o.DepthMM[1])
@@ -115,13 +120,15 @@ func (p *program) hintBefore(f *measureFlags, o stationOptions) {
 func (f *measureFlags) jobs(s *station, args []string) []job {
 	switch {
 	case f.together:
-		return []job{{func(ctx context.Context) outcome { return s.together(ctx, args) }, "-together"}}
+		run := func(ctx context.Context) outcome { return s.together(ctx, args) }
+		return []job{{run: run, suffix: "-together"}}
 	case f.sittings:
-		return []job{{func(ctx context.Context) outcome { return s.sittings(ctx, splitSittings(args)) }, "-sittings"}}
+		run := func(ctx context.Context) outcome { return s.sittings(ctx, splitSittings(args)) }
+		return []job{{run: run, suffix: "-sittings"}}
 	}
 	jobs := make([]job, len(args))
 	for i, path := range args {
-		jobs[i] = job{run: func(ctx context.Context) outcome { return s.measure(ctx, path) }}
+		jobs[i] = job{run: func(ctx context.Context) outcome { return s.measure(ctx, path) }, path: path}
 	}
 	return jobs
 }
@@ -140,9 +147,14 @@ func splitSittings(args []string) [][]string {
 	return sittings
 }
 
-// deliver prints one outcome, keeps its files, and gives its exit status.
-func (p *program) deliver(o outcome, suffix string, asJSON bool, notes *report.Footnotes, out outputs) int {
+// deliver prints one outcome, keeps its files, and gives its exit status. What
+// is printed names the photo as the caller did, who may have two of one name;
+// what is kept names no folder.
+func (p *program) deliver(o outcome, j job, asJSON bool, notes *report.Footnotes, out outputs) int {
 	m := o.Record.Measurement
+	if j.path != "" {
+		m.Photo = j.path
+	}
 	text := report.Text(m, notes)
 	status := statusOf(m.Status)
 	if asJSON {
@@ -155,7 +167,7 @@ func (p *program) deliver(o outcome, suffix string, asJSON bool, notes *report.F
 	} else {
 		fmt.Fprint(p.stdout, text)
 	}
-	kept, errs := out.keep(o, suffix)
+	kept, errs := out.keep(o, j.suffix)
 	for _, k := range kept {
 		if !asJSON {
 			fmt.Fprintf(p.stdout, "  %-11s%s\n", k.what, k.path)

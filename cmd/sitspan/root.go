@@ -43,10 +43,7 @@ func (p *program) rootCommand() *cobra.Command {
 	root.SetFlagErrorFunc(func(cmd *cobra.Command, err error) error {
 		return &usageError{err, cmd.CommandPath()}
 	})
-	root.AddCommand(p.frameCommand(), p.sizeCommand(), p.versionCommand())
-	if p.open != nil {
-		root.AddCommand(p.measureCommand())
-	}
+	root.AddCommand(p.frameCommand(), p.measureCommand(), p.sizeCommand(), p.sheetCommand(), p.explainCommand(), p.versionCommand())
 	return root
 }
 

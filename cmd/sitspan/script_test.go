@@ -16,6 +16,7 @@ import (
 	"github.com/rogpeppe/go-internal/testscript"
 	"github.com/stretchr/testify/require"
 
+	"sitspan/cmd/sitspan/internal/intake"
 	"sitspan/cmd/sitspan/internal/record"
 )
 
@@ -100,7 +101,7 @@ func benchMain() {
 	os.Exit(p.exitStatus(ctx, root.ExecuteContext(ctx)))
 }
 
-func openBench(o stationOptions) (*station, error) {
+func openBench(intake.Options) (*station, error) {
 	read := func(ctx context.Context, path string) outcome {
 		if filepath.Base(path) == "wait" {
 			fmt.Fprintln(os.Stderr, "waiting")

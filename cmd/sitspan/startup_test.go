@@ -37,24 +37,24 @@ func TestStartsAtOnce(t *testing.T) {
 	require.NoError(t, err)
 	assert.Regexp(t, `^sitspan \S+ \(go1\.`, string(version))
 
-	// Other work on the machine only ever adds time, so the best of a few
-	// medians is nearest to what the program itself takes.
-	best := time.Hour
-	for range 3 {
-		best = min(best, medianRun(t, program, 11))
+	// Other work on the machine only ever adds to the time on the clock. So the
+	// limit holds for the quickest run, and for the usual processor time, which
+	// other work leaves alone.
+	const runs = 25
+	clock, processor := make([]time.Duration, runs), make([]time.Duration, runs)
+	for i := range runs {
+		start := time.Now()
+		c := exec.Command(program, "version")
+		require.NoError(t, c.Run())
+		clock[i] = time.Since(start)
+		processor[i] = c.ProcessState.UserTime() + c.ProcessState.SystemTime()
 	}
-	t.Logf("start-up: %v, median of 11 runs of `version`", best.Round(100*time.Microsecond))
-	assert.Less(t, best, startUpLimit)
+	slices.Sort(clock)
+	slices.Sort(processor)
+	t.Logf("start-up, %d runs of `version`: median %v on the clock (quickest %v), %v of processor time",
+		runs, rounded(clock[runs/2]), rounded(clock[0]), rounded(processor[runs/2]))
+	assert.Less(t, clock[0], startUpLimit, "quickest, on the clock")
+	assert.Less(t, processor[runs/2], startUpLimit, "median of the processor time")
 }
 
-func medianRun(t *testing.T, program string, runs int) time.Duration {
-	t.Helper()
-	times := make([]time.Duration, runs)
-	for i := range times {
-		start := time.Now()
-		require.NoError(t, exec.Command(program, "version").Run())
-		times[i] = time.Since(start)
-	}
-	slices.Sort(times)
-	return times[runs/2]
-}
+func rounded(d time.Duration) time.Duration { return d.Round(100 * time.Microsecond) }

@@ -6,36 +6,35 @@ import (
 	"runtime/debug"
 
 	"github.com/spf13/cobra"
-)
 
-// version is set by the Makefile's linker flag.
-var version = ""
+	"sitspan/cmd/sitspan/internal/intake"
+	"sitspan/imprint"
+)
 
 func (p *program) versionCommand() *cobra.Command {
 	return &cobra.Command{
 		Use:   "version",
-		Short: "Tell the tool's version",
+		Short: "Tell the tool's version and that of its nets' weights",
 		Args:  noArguments,
 		RunE: func(*cobra.Command, []string) error {
 			fmt.Fprintf(p.stdout, "sitspan %s (%s, %s/%s)\n", toolVersion(), runtime.Version(), runtime.GOOS, runtime.GOARCH)
+			fmt.Fprintf(p.stdout, "model   %s\n", imprint.ModelSHA256())
 			return nil
 		},
 	}
 }
 
-// toolVersion is the Makefile's, else the commit that Go found, else "unknown".
+// toolVersion is what the Makefile set by the linker, else the commit that Go
+// found, else what a build by hand calls itself.
 func toolVersion() string {
-	if version != "" {
-		return version
-	}
 	info, ok := debug.ReadBuildInfo()
-	if !ok {
-		return "unknown"
+	if intake.Version != "dev" || !ok {
+		return intake.Version
 	}
 	for _, s := range info.Settings {
 		if s.Key == "vcs.revision" && len(s.Value) >= 12 {
 			return s.Value[:12]
 		}
 	}
-	return "unknown"
+	return intake.Version
 }

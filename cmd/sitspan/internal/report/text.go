@@ -74,7 +74,11 @@ func (b *block) head(m record.Measurement) {
 	if !known {
 		word = m.Status
 	}
-	fmt.Fprintf(b, "%s: %s\n", m.Photo, word)
+	medium := ""
+	if m.Medium != "" {
+		medium = " (" + m.Medium + ")"
+	}
+	fmt.Fprintf(b, "%s%s: %s\n", m.Photo, medium, word)
 }
 
 // spacing is the number with its interval, and marks for all that weakens it.

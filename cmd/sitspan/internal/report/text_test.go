@@ -34,7 +34,7 @@ func TestTextOfAMeasurement(t *testing.T) {
 	m.Advice = ""
 	m.Width = widthOf(t, 121.5, 2, 20)
 	notes := &Footnotes{}
-	assert.Equal(t, `foam-window.jpg: measured
+	assert.Equal(t, `foam-window.jpg (foam): measured
   spacing    121.5 mm ± 2.2 mm (95 %) [1]
   mostly     u = 0.78 mm  left centre: covariance of the centre's regression, inflated by its misfit
              u = 0.72 mm  right centre: covariance of the centre's regression, inflated by its misfit
