@@ -14,11 +14,19 @@ import (
 	"time"
 
 	"github.com/rogpeppe/go-internal/testscript"
-	"github.com/stretchr/testify/require"
 
 	"sitspan/cmd/sitspan/internal/intake"
 	"sitspan/cmd/sitspan/internal/record"
 )
+
+// repository is the folder of the repository, whatever folder a test moves to.
+var repository = func() string {
+	path, err := filepath.Abs("../..")
+	if err != nil {
+		panic(err)
+	}
+	return path
+}()
 
 // TestMain lets scripts run the program, and a second one, `bench`, that is the
 // same program with records in the place of measurements.
@@ -27,17 +35,13 @@ func TestMain(m *testing.M) {
 }
 
 func TestScripts(t *testing.T) {
-	records, err := filepath.Abs("internal/record/testdata")
-	require.NoError(t, err)
-	repo, err := filepath.Abs("../..")
-	require.NoError(t, err)
 	testscript.Run(t, testscript.Params{
 		Dir:                 "testdata/script",
 		RequireExplicitExec: true,
 		Setup: func(env *testscript.Env) error {
-			env.Setenv("RECORDS", records)
-			env.Setenv("TESTDATA", filepath.Join(repo, "testdata"))
-			return nil
+			env.Setenv("RECORDS", filepath.Join(repository, "cmd/sitspan/internal/record/testdata"))
+			env.Setenv("TESTDATA", filepath.Join(repository, "testdata"))
+			return os.WriteFile(filepath.Join(env.WorkDir, "plain.png"), grey(400, 300), 0o644)
 		},
 		Cmds: map[string]func(*testscript.TestScript, bool, []string){"status": wantStatus, "onlyfiles": wantOnlyFiles, "waitfile": waitFile},
 	})
