@@ -81,6 +81,9 @@ func inverse(a homography.Covariance2) homography.Covariance2 {
 func (d depths) lines(byLeft, byRight float64, pad calibration.Pad) []gum.Component {
 	total := byLeft*byLeft*d.cov[0][0] + 2*byLeft*byRight*d.cov[0][1] + byRight*byRight*d.cov[1][1]
 	common := math.Sqrt(math.Max(0, (d.cov[0][0]+2*d.cov[0][1]+d.cov[1][1])/4))
+	if shared := math.Abs(byLeft+byRight) * common; shared*shared > total {
+		common *= math.Sqrt(total) / shared // the sides' errors oppose each other: no more than all of it
+	}
 	rest := math.Sqrt(math.Max(0, total-math.Pow((byLeft+byRight)*common, 2)))
 	return []gum.Component{
 		{Source: "depth of the dents (parallax)", Std: common, Unit: "mm", Sensitivity: byLeft + byRight, Basis: d.basis},

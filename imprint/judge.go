@@ -48,21 +48,5 @@ func largest(p [4]float64) (at int) {
 	return at
 }
 
-// mediumOf tells foam from paper: on paper the window is as white as the frame around it and ink only darkens it; foam has
-// its own colour, and a relief brightens as much as it darkens. Empty where neither is clear.
-func mediumOf(w relief.Window, flat bool) calibration.Medium {
-	if flat {
-		return calibration.Paper
-	}
-	light, dark, bright := w.OverFrame()
-	switch {
-	case light > 0.85 && light < 1.15 && dark > 0.05 && bright < dark/3:
-		return calibration.Paper
-	case light < 0.80 || light > 1.2, bright > dark/1.6:
-		return calibration.Foam
-	}
-	return ""
-}
-
 // onPlane carries a place of package relief, mm on the plane, to package homography.
 func onPlane(p relief.Point) homography.PlanePoint { return homography.PlanePoint(p) }

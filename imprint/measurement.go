@@ -61,7 +61,7 @@ type Part struct {
 	Used        bool
 	Why         string  // why it was dropped
 	Difference  float64 // from the joint spacing, mm
-	Agreement   float64 // |Difference| over its expanded uncertainty
+	Agreement   float64 // 1 at the edge of what chance explains at 95 %
 }
 
 // Measurement is what one photo, or several of one imprint, say.

@@ -135,7 +135,7 @@ func (t *Meter) look(ctx context.Context, p *photo.Photo, s Settings) (*sight, e
 		t.subtractBlank(v, &w, s)
 	}
 	if v.m.Medium == "" {
-		if v.m.Medium = mediumOf(w, plane.Camera == nil); v.m.Medium == "" {
+		if v.m.Medium = mediumOf(p, w, v.toPixel, plane.Camera == nil); v.m.Medium == "" {
 			v.m.refuse(unclearMedium())
 			return v, nil
 		}

@@ -16,7 +16,7 @@ import (
 // misleads the net in the same way under every lamp. On the photos kept apart it was about a third.
 const sharedError = 0.35
 
-// disagrees is the number of expanded uncertainties beyond which a photo is taken to show another imprint.
+// disagrees is the agreement (see joint.agreement) beyond which a photo is taken to show another imprint.
 const disagrees = 1.5
 
 // MeasureTogether solves several photos of one imprint as one: each has its own light and pose, the two bottoms are shared.
@@ -120,7 +120,7 @@ func (m *Measurement) drop(all []*sight, odd *sight, k joint) {
 	for i, v := range all {
 		if v == odd {
 			m.Parts[i].Used = false
-			m.Parts[i].Why = fmt.Sprintf("it belongs to another imprint: %.1f mm from what the others agree on", math.Abs(k.difference(v)))
+			m.Parts[i].Why = fmt.Sprintf("it belongs to another imprint, or the frame was moved: its centres lie %.1f times as far off as chance explains", k.agreement(v))
 		}
 	}
 }
@@ -268,11 +268,29 @@ func (j joint) difference(v *sight) float64 {
 	return v.reading.Distance() - l.Distance(r)
 }
 
-// agreement is |difference| over its expanded uncertainty.
+// chi95 is the 95 % quantile of chi-square with four degrees of freedom: two coordinates of two centres.
+const chi95 = 9.488
+
+// agreement tells how far a sight's two centres lie from where the solved bottoms would be seen: the root of its chi-square
+// over the 95 % quantile, so that 1 is the edge of what chance explains.
 func (j joint) agreement(v *sight) float64 {
-	u := temper(v.m.Medium) * math.Sqrt(v.reading.VarSpacing)
-	return math.Abs(j.difference(v)) / (2 * math.Max(u, 0.2))
+	var chi float64
+	for side, e := range j.ends {
+		at, cov := v.seen(side)
+		want := e.Point
+		if c := v.camera(); c != nil {
+			if a, err := homography.SeenAt(c, e.Point, e.Depth); err == nil {
+				want = a
+			}
+		}
+		chi += (at.X-want.X)*(at.X-want.X)/(cov[0][0]+leastSeen*leastSeen) + (at.Y-want.Y)*(at.Y-want.Y)/(cov[1][1]+leastSeen*leastSeen)
+	}
+	return math.Sqrt(chi / chi95)
 }
+
+// leastSeen is the standard uncertainty in mm that every reading has at the least when photos are compared: the frame may
+// have been touched.
+const leastSeen = 0.3
 
 // odd is the sight that contradicts the others most, if any does: judged against a solution without it.
 func (j joint) odd() (worst *sight) {
