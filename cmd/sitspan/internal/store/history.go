@@ -1,0 +1,114 @@
+package store
+
+import (
+	"context"
+	"database/sql"
+	"os"
+	"path/filepath"
+	"strings"
+	"time"
+)
+
+// RiderLine is a rider in the list of riders.
+type RiderLine struct {
+	Rider
+	Visits    int
+	LastVisit time.Time
+	LastID    int64 // the latest visit
+}
+
+// Rider gives one rider.
+func (s *Store) Rider(ctx context.Context, id int64) (r Rider, err error) {
+	var made int64
+	err = s.db.QueryRowContext(ctx, "SELECT id, alias, made_at FROM riders WHERE id = ?", id).Scan(&r.ID, &r.Alias, &made)
+	r.MadeAt = fromStamp(made)
+	return r, explain(err)
+}
+
+// Riders gives at most limit riders whose alias, a note or a bike's name or use
+// holds the text, the latest visit first. An empty text finds all.
+func (s *Store) Riders(ctx context.Context, text string, limit int) ([]RiderLine, error) {
+	like := "%" + strings.NewReplacer(`\`, `\\`, "%", `\%`, "_", `\_`).Replace(strings.TrimSpace(text)) + "%"
+	return list(ctx, s.db, func(rows *sql.Rows) (l RiderLine, err error) {
+		var made, last int64
+		err = rows.Scan(&l.ID, &l.Alias, &made, &l.Visits, &last, &l.LastID)
+		l.MadeAt, l.LastVisit = fromStamp(made), fromStamp(last)
+		return l, err
+	}, nil, `SELECT r.id, r.alias, r.made_at, count(v.id), max(v.made_at), max(v.id)
+		FROM riders r JOIN visits v ON v.rider_id = r.id
+		WHERE r.alias LIKE ?1 ESCAPE '\' OR EXISTS (
+			SELECT 1 FROM visits w LEFT JOIN bikes b ON b.visit_id = w.id
+			WHERE w.rider_id = r.id AND (w.note LIKE ?1 ESCAPE '\' OR b.name LIKE ?1 ESCAPE '\' OR b.bike_use LIKE ?1 ESCAPE '\'))
+		GROUP BY r.id ORDER BY max(v.made_at) DESC, r.id DESC LIMIT ?2`, like, limit)
+}
+
+// Erased counts what went with a rider.
+type Erased struct{ Visits, Records, Photos, Sheets int }
+
+// Erase deletes a rider for good: visits, records, reviews, sheets, and the
+// photos that no other rider has. The database's free pages are given back and
+// its log is emptied, so that nothing of the rider stays in the files.
+func (s *Store) Erase(ctx context.Context, riderID int64) (Erased, error) {
+	s.files.Lock()
+	defer s.files.Unlock()
+	var e Erased
+	var names []string
+	err := s.transact(ctx, func(tx *sql.Tx) error {
+		const of = " WHERE visit_id IN (SELECT id FROM visits WHERE rider_id = ?)"
+		for query, to := range map[string]*int{
+			"SELECT count(*) FROM visits WHERE rider_id = ?": &e.Visits,
+			"SELECT count(*) FROM records" + of:              &e.Records,
+			"SELECT count(*) FROM sheets" + of:               &e.Sheets,
+		} {
+			if err := tx.QueryRow(query, riderID).Scan(to); err != nil {
+				return err
+			}
+		}
+		if err := oneRow(tx.Exec("DELETE FROM riders WHERE id = ?", riderID)); err != nil {
+			return err
+		}
+		var err error
+		names, err = orphans(tx)
+		return err
+	})
+	if err != nil {
+		return Erased{}, err
+	}
+	for _, name := range names {
+		if err := os.Remove(filepath.Join(s.dir, photoDir, name)); err != nil && !os.IsNotExist(err) {
+			return e, err
+		}
+	}
+	e.Photos = len(names)
+	if err := syncDir(filepath.Join(s.dir, photoDir)); err != nil {
+		return e, err
+	}
+	return e, s.vacuum(ctx)
+}
+
+// orphans takes the rows of photos that no shot has, and names their files.
+func orphans(tx *sql.Tx) ([]string, error) {
+	rows, err := tx.Query("DELETE FROM photos WHERE sha256 NOT IN (SELECT sha256 FROM shots) RETURNING sha256 || extension")
+	if err != nil {
+		return nil, err
+	}
+	defer rows.Close()
+	var names []string
+	for rows.Next() {
+		var name string
+		if err := rows.Scan(&name); err != nil {
+			return nil, err
+		}
+		names = append(names, name)
+	}
+	return names, rows.Err()
+}
+
+// vacuum rewrites the file without free pages and empties the log.
+func (s *Store) vacuum(ctx context.Context) error {
+	if _, err := s.db.ExecContext(ctx, "VACUUM"); err != nil {
+		return explain(err)
+	}
+	_, err := s.db.ExecContext(ctx, "PRAGMA wal_checkpoint(TRUNCATE)")
+	return explain(err)
+}

@@ -1,0 +1,149 @@
+package store
+
+import (
+	"context"
+	"crypto/sha256"
+	"database/sql"
+	"encoding/hex"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"path/filepath"
+	"time"
+)
+
+// Shot is a photo of a visit.
+type Shot struct {
+	ID, VisitID int64
+	SHA256      string
+	Extension   string // ".jpg"; told by the content
+	Bytes       int64
+	Name        string // as it was called where it came from
+	Via         string // desk or phone
+	Sitting     int
+	ReceivedAt  time.Time
+	LeftOut     bool // not to be used
+}
+
+// extensions are those of the formats that photos have.
+var extensions = map[string]bool{".jpg": true, ".png": true, ".tif": true, ".webp": true, ".heic": true}
+
+// AddPhoto keeps a photo of at most limit bytes for a visit's present sitting.
+// When it returns, the photo is on the disk. The same photo sent twice is one.
+// extension comes from the content, never from outside.
+func (s *Store) AddPhoto(ctx context.Context, visitID int64, name, via, extension string, r io.Reader, limit int64) (Shot, error) {
+	if !extensions[extension] {
+		return Shot{}, fmt.Errorf("%q is no photo's extension", extension)
+	}
+	temp, sum, size, err := s.receive(r, limit)
+	if err != nil {
+		return Shot{}, err
+	}
+	defer os.Remove(temp) // gone already where it was renamed
+	s.files.Lock()
+	defer s.files.Unlock()
+	if err := s.place(temp, sum, extension); err != nil {
+		return Shot{}, err
+	}
+	err = s.transact(ctx, func(tx *sql.Tx) error {
+		if _, err := tx.Exec("INSERT INTO photos (sha256, extension, bytes) VALUES (?, ?, ?) ON CONFLICT DO NOTHING", sum, extension, size); err != nil {
+			return err
+		}
+		_, err := tx.Exec(`INSERT INTO shots (visit_id, sha256, name, via, sitting, received_at)
+			SELECT id, ?, ?, ?, sitting, ? FROM visits WHERE id = ? ON CONFLICT DO NOTHING`, sum, filepath.Base(name), via, stamp(), visitID)
+		return err
+	})
+	if err != nil {
+		return Shot{}, err
+	}
+	return s.oneShot(ctx, "s.visit_id = ? AND s.sha256 = ?", visitID, sum)
+}
+
+// receive writes an upload to the incoming folder and flushes it.
+func (s *Store) receive(r io.Reader, limit int64) (path, sum string, size int64, err error) {
+	f, err := os.CreateTemp(filepath.Join(s.dir, incomingDir), "upload-*")
+	if err != nil {
+		return "", "", 0, explain(err)
+	}
+	defer func() {
+		f.Close()
+		if err != nil {
+			os.Remove(f.Name())
+		}
+	}()
+	hash := sha256.New()
+	size, err = io.Copy(io.MultiWriter(f, hash), io.LimitReader(r, limit+1))
+	if err == nil && size > limit {
+		err = ErrTooLarge
+	}
+	if err == nil && size == 0 {
+		err = errors.New("the file is empty")
+	}
+	if err == nil {
+		err = f.Sync()
+	}
+	return f.Name(), hex.EncodeToString(hash.Sum(nil)), size, explain(err)
+}
+
+// place renames an upload to its place and flushes the folder's entry.
+func (s *Store) place(temp, sum, extension string) error {
+	dir := filepath.Join(s.dir, photoDir)
+	if err := os.Rename(temp, filepath.Join(dir, sum+extension)); err != nil {
+		return explain(err)
+	}
+	return syncDir(dir)
+}
+
+func syncDir(dir string) error {
+	d, err := os.Open(dir)
+	if err != nil {
+		return explain(err)
+	}
+	defer d.Close()
+	return explain(d.Sync())
+}
+
+// PhotoPath is where a shot's file lies.
+func (s *Store) PhotoPath(shot Shot) string {
+	return filepath.Join(s.dir, photoDir, shot.SHA256+shot.Extension)
+}
+
+const shotColumns = `SELECT s.id, s.visit_id, s.sha256, p.extension, p.bytes, s.name, s.via, s.sitting, s.received_at, s.left_out
+	FROM shots s JOIN photos p ON p.sha256 = s.sha256 WHERE `
+
+func scanShot(row interface{ Scan(...any) error }) (t Shot, err error) {
+	var received int64
+	err = row.Scan(&t.ID, &t.VisitID, &t.SHA256, &t.Extension, &t.Bytes, &t.Name, &t.Via, &t.Sitting, &received, &t.LeftOut)
+	t.ReceivedAt = fromStamp(received)
+	return t, explain(err)
+}
+
+func (s *Store) oneShot(ctx context.Context, where string, args ...any) (Shot, error) {
+	return scanShot(s.db.QueryRowContext(ctx, shotColumns+where, args...))
+}
+
+// Shot gives one photo.
+func (s *Store) Shot(ctx context.Context, id int64) (Shot, error) {
+	return s.oneShot(ctx, "s.id = ?", id)
+}
+
+func (s *Store) shots(ctx context.Context, where string, args ...any) ([]Shot, error) {
+	return list(ctx, s.db, func(rows *sql.Rows) (Shot, error) { return scanShot(rows) }, nil, shotColumns+where+" ORDER BY s.id", args...)
+}
+
+// Shots gives a visit's photos in the order in which they came.
+func (s *Store) Shots(ctx context.Context, visitID int64) ([]Shot, error) {
+	return s.shots(ctx, "s.visit_id = ?", visitID)
+}
+
+// Unmeasured gives the photos that have no record yet: those that a process
+// which was ended had in hand.
+func (s *Store) Unmeasured(ctx context.Context) ([]Shot, error) {
+	return s.shots(ctx, "NOT EXISTS (SELECT 1 FROM records r WHERE r.shot_id = s.id)")
+}
+
+// LeaveOut says whether a photo is not to be used.
+func (s *Store) LeaveOut(ctx context.Context, shotID int64, out bool) error {
+	return explain(oneRow(s.db.ExecContext(ctx, "UPDATE shots SET left_out = ? WHERE id = ?", out, shotID)))
+}

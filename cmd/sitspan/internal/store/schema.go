@@ -1,0 +1,76 @@
+package store
+
+import (
+	"database/sql"
+	"fmt"
+)
+
+// migrations bring a database from the version that is their index to the next.
+// One that was released is never edited: testdata holds a file of each version.
+var migrations = []string{
+	// 1: riders, their visits, photos and records. Times are Unix milliseconds.
+	`CREATE TABLE riders (
+		id INTEGER PRIMARY KEY, alias TEXT NOT NULL UNIQUE COLLATE NOCASE, made_at INTEGER NOT NULL) STRICT;
+	CREATE TABLE visits (
+		id INTEGER PRIMARY KEY, rider_id INTEGER NOT NULL REFERENCES riders(id) ON DELETE CASCADE,
+		made_at INTEGER NOT NULL, mass_kg REAL NOT NULL DEFAULT 0, complaints TEXT NOT NULL DEFAULT '[]',
+		note TEXT NOT NULL DEFAULT '', setup TEXT NOT NULL DEFAULT '{}', sitting INTEGER NOT NULL DEFAULT 1,
+		current_record INTEGER REFERENCES records(id) ON DELETE SET NULL) STRICT;
+	CREATE INDEX visits_by_rider ON visits(rider_id, made_at);
+	CREATE TABLE bikes (
+		visit_id INTEGER NOT NULL REFERENCES visits(id) ON DELETE CASCADE, position INTEGER NOT NULL,
+		name TEXT NOT NULL, bike_use TEXT NOT NULL, posture TEXT NOT NULL, PRIMARY KEY (visit_id, position)) STRICT;
+	CREATE TABLE photos (
+		sha256 TEXT PRIMARY KEY, extension TEXT NOT NULL, bytes INTEGER NOT NULL) STRICT;
+	CREATE TABLE shots (
+		id INTEGER PRIMARY KEY, visit_id INTEGER NOT NULL REFERENCES visits(id) ON DELETE CASCADE,
+		sha256 TEXT NOT NULL REFERENCES photos(sha256), name TEXT NOT NULL, via TEXT NOT NULL,
+		sitting INTEGER NOT NULL, received_at INTEGER NOT NULL, left_out INTEGER NOT NULL DEFAULT 0,
+		UNIQUE (visit_id, sha256)) STRICT;
+	CREATE TABLE records (
+		id INTEGER PRIMARY KEY, visit_id INTEGER NOT NULL REFERENCES visits(id) ON DELETE CASCADE,
+		shot_id INTEGER REFERENCES shots(id) ON DELETE CASCADE, kind TEXT NOT NULL,
+		made_at INTEGER NOT NULL, json TEXT NOT NULL) STRICT;
+	CREATE INDEX records_by_visit ON records(visit_id);
+	CREATE TABLE reviews (
+		id INTEGER PRIMARY KEY, record_id INTEGER NOT NULL REFERENCES records(id) ON DELETE CASCADE,
+		made_at INTEGER NOT NULL, json TEXT NOT NULL) STRICT;
+	CREATE TABLE pictures (
+		record_id INTEGER NOT NULL REFERENCES records(id) ON DELETE CASCADE, kind TEXT NOT NULL,
+		jpeg BLOB NOT NULL, PRIMARY KEY (record_id, kind)) STRICT;`,
+	// 2: sheets, with the record as it was printed.
+	`CREATE TABLE sheets (
+		id INTEGER PRIMARY KEY, visit_id INTEGER NOT NULL REFERENCES visits(id) ON DELETE CASCADE,
+		record_id INTEGER NOT NULL REFERENCES records(id) ON DELETE CASCADE, made_at INTEGER NOT NULL,
+		lang TEXT NOT NULL, json TEXT NOT NULL, pdf BLOB NOT NULL) STRICT;
+	CREATE INDEX sheets_by_visit ON sheets(visit_id);`,
+}
+
+// Schema is the version of the database that this program writes.
+func Schema() int { return len(migrations) }
+
+// migrate brings the database to version, a step a transaction.
+func migrate(db *sql.DB, version int) error {
+	var at int
+	if err := db.QueryRow("PRAGMA user_version").Scan(&at); err != nil {
+		return explain(err)
+	}
+	if at > len(migrations) {
+		return fmt.Errorf("the data were written by a newer sitspan (schema %d, this one knows %d): install that version, or use another folder with --data", at, len(migrations))
+	}
+	for ; at < version; at++ {
+		tx, err := db.Begin()
+		if err != nil {
+			return explain(err)
+		}
+		_, err = tx.Exec(migrations[at] + fmt.Sprintf("; PRAGMA user_version = %d", at+1))
+		if err == nil {
+			err = tx.Commit()
+		}
+		if err != nil {
+			tx.Rollback()
+			return fmt.Errorf("bringing the data to schema %d: %w", at+1, explain(err))
+		}
+	}
+	return nil
+}

@@ -1,0 +1,92 @@
+package store
+
+import (
+	"context"
+	"os"
+	"path/filepath"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+)
+
+// copyOld lays a saved database of an older schema into a data folder.
+func copyOld(t *testing.T, name string) string {
+	t.Helper()
+	data, err := os.ReadFile(filepath.Join("testdata", name))
+	require.NoError(t, err)
+	dir := t.TempDir()
+	require.NoError(t, os.WriteFile(filepath.Join(dir, fileName), data, 0o600))
+	return dir
+}
+
+func TestSchema1StillOpens(t *testing.T) {
+	dir := copyOld(t, "schema1.db")
+	db, err := openDatabase(dir, "rw")
+	require.NoError(t, err)
+	var version int
+	require.NoError(t, db.QueryRow("PRAGMA user_version").Scan(&version))
+	require.NoError(t, db.Close())
+	require.Equal(t, 1, version, "the saved file is of schema 1")
+
+	s := open(t, dir)
+	require.NoError(t, s.db.QueryRow("PRAGMA user_version").Scan(&version))
+	assert.Equal(t, Schema(), version)
+	lines, err := s.Riders(t.Context(), "", 10)
+	require.NoError(t, err)
+	require.Len(t, lines, 1)
+	assert.Equal(t, "Rider 17", lines[0].Alias)
+	v, err := s.Visit(t.Context(), lines[0].LastID)
+	require.NoError(t, err)
+	assert.Equal(t, 78.0, v.MassKg)
+	require.Len(t, v.Bikes, 1)
+	assert.Equal(t, 45.0, *v.Bikes[0].Posture.TrunkDeg)
+	k, err := s.Record(t.Context(), v.Current)
+	require.NoError(t, err)
+	assert.InDelta(t, 121.458, *k.Record.Measurement.Spacing, 1e-9, "as the saved record says")
+	require.Len(t, k.Record.Reviews, 1)
+	_, err = s.AddSheet(t.Context(), Sheet{VisitID: v.ID, RecordID: k.ID, Lang: "en"}, k.Record, []byte("pdf"))
+	assert.NoError(t, err, "what schema 2 adds is there")
+}
+
+func TestNewerSchemaIsLeftAlone(t *testing.T) {
+	dir := copyOld(t, "schema1.db")
+	db, err := openDatabase(dir, "rw")
+	require.NoError(t, err)
+	_, err = db.Exec("PRAGMA user_version = 99")
+	require.NoError(t, err)
+	require.NoError(t, db.Close())
+	_, err = Open(dir, "")
+	assert.ErrorContains(t, err, "newer sitspan")
+}
+
+// TestWriteSchema1 writes the saved file, by the steps up to version 1 alone:
+// SITSPAN_WRITE_SCHEMA=1 go test -run WriteSchema1
+func TestWriteSchema1(t *testing.T) {
+	if os.Getenv("SITSPAN_WRITE_SCHEMA") == "" {
+		t.Skip("the file is written once, and kept")
+	}
+	dir := t.TempDir()
+	db, err := openDatabase(dir, "rwc")
+	require.NoError(t, err)
+	require.NoError(t, migrate(db, 1))
+	s := &Store{dir: dir, db: db}
+	ctx := context.Background()
+	v, err := s.NewVisit(ctx, "Rider 17")
+	require.NoError(t, err)
+	angle := 45.0
+	v.MassKg, v.Complaints, v.Bikes = 78, []string{"numbness"}, []Bike{{Name: "winter", Use: "gravel", Posture: Posture{TrunkDeg: &angle, TrunkU: 2, Basis: "typed"}}}
+	require.NoError(t, s.SaveVisit(ctx, v))
+	rec := fixture(t, "schema1-paper-reviewed.json")
+	reviews := rec.Reviews
+	foam := fixture(t, "schema1-foam.json")
+	id, err := s.AddRecord(ctx, Kept{VisitID: v.ID, Kind: OfPhoto, Record: foam}, nil)
+	require.NoError(t, err)
+	require.NoError(t, s.AddReview(ctx, id, reviews[0]))
+	_, err = db.Exec("PRAGMA journal_mode = DELETE")
+	require.NoError(t, err)
+	require.NoError(t, db.Close())
+	data, err := os.ReadFile(filepath.Join(dir, fileName))
+	require.NoError(t, err)
+	require.NoError(t, os.WriteFile("testdata/schema1.db", data, 0o600))
+}

@@ -1,0 +1,204 @@
+package store
+
+import (
+	"context"
+	"database/sql"
+	"encoding/json"
+	"errors"
+	"strings"
+	"time"
+)
+
+// Rider is a person under an alias; nothing else of them is kept.
+type Rider struct {
+	ID     int64
+	Alias  string
+	MadeAt time.Time
+}
+
+// Posture is how a rider sits on a bike: a trunk angle, or an allowance, and
+// where it comes from.
+type Posture struct {
+	TrunkDeg    *float64    `json:"trunk_deg,omitempty"`
+	TrunkU      float64     `json:"trunk_u_deg,omitempty"` // standard uncertainty
+	AllowanceMM *float64    `json:"allowance_mm,omitempty"`
+	Basis       string      `json:"basis,omitempty"` // typed, or side photo
+	Points      [][]float64 `json:"points,omitempty"`
+}
+
+// Bike is one bike of a visit.
+type Bike struct {
+	Name, Use string
+	Posture   Posture
+}
+
+// SetUp is how a visit's imprint is measured.
+type SetUp struct {
+	Medium  string    `json:"medium,omitempty"` // empty: found out
+	Pad     string    `json:"pad,omitempty"`
+	DepthMM []float64 `json:"depth_mm,omitempty"` // by a gauge: none, one, or left and right
+}
+
+// Visit is one day of a rider in the shop.
+type Visit struct {
+	ID, RiderID int64
+	Alias       string
+	MadeAt      time.Time
+	MassKg      float64 // 0 where it is not known
+	Complaints  []string
+	Note        string
+	Bikes       []Bike
+	SetUp       SetUp
+	Sitting     int   // the sitting that photos join now, from 1
+	Current     int64 // the record that counts, 0 for none
+}
+
+// NewVisit opens a visit, and the rider with it where the alias is new.
+func (s *Store) NewVisit(ctx context.Context, alias string) (Visit, error) {
+	alias = strings.Join(strings.Fields(alias), " ")
+	if alias == "" {
+		return Visit{}, errors.New("a visit needs the rider's alias")
+	}
+	var id int64
+	err := s.transact(ctx, func(tx *sql.Tx) error {
+		if _, err := tx.Exec("INSERT INTO riders (alias, made_at) VALUES (?, ?) ON CONFLICT DO NOTHING", alias, stamp()); err != nil {
+			return err
+		}
+		r, err := tx.Exec("INSERT INTO visits (rider_id, made_at) SELECT id, ? FROM riders WHERE alias = ?", stamp(), alias)
+		if err != nil {
+			return err
+		}
+		id, err = r.LastInsertId()
+		return err
+	})
+	if err != nil {
+		return Visit{}, err
+	}
+	return s.Visit(ctx, id)
+}
+
+const visitColumns = `v.id, v.rider_id, r.alias, v.made_at, v.mass_kg, v.complaints, v.note, v.setup, v.sitting, coalesce(v.current_record, 0)
+	FROM visits v JOIN riders r ON r.id = v.rider_id `
+
+func scanVisit(row interface{ Scan(...any) error }) (v Visit, err error) {
+	var made int64
+	var complaints, setup string
+	if err := row.Scan(&v.ID, &v.RiderID, &v.Alias, &made, &v.MassKg, &complaints, &v.Note, &setup, &v.Sitting, &v.Current); err != nil {
+		return v, explain(err)
+	}
+	v.MadeAt = fromStamp(made)
+	return v, errors.Join(json.Unmarshal([]byte(complaints), &v.Complaints), json.Unmarshal([]byte(setup), &v.SetUp))
+}
+
+// Visit gives one visit with its bikes.
+func (s *Store) Visit(ctx context.Context, id int64) (Visit, error) {
+	v, err := scanVisit(s.db.QueryRowContext(ctx, "SELECT "+visitColumns+"WHERE v.id = ?", id))
+	if err == nil {
+		v.Bikes, err = s.bikes(ctx, id)
+	}
+	return v, err
+}
+
+// Visits gives a rider's visits, the latest first.
+func (s *Store) Visits(ctx context.Context, riderID int64) ([]Visit, error) {
+	return list(ctx, s.db, func(rows *sql.Rows) (v Visit, err error) {
+		return scanVisit(rows)
+	}, func(v *Visit) (err error) {
+		v.Bikes, err = s.bikes(ctx, v.ID)
+		return err
+	}, "SELECT "+visitColumns+"WHERE v.rider_id = ? ORDER BY v.made_at DESC, v.id DESC", riderID)
+}
+
+// list reads rows, and then completes each.
+func list[T any](ctx context.Context, db *sql.DB, scan func(*sql.Rows) (T, error), complete func(*T) error, query string, args ...any) ([]T, error) {
+	rows, err := db.QueryContext(ctx, query, args...)
+	if err != nil {
+		return nil, explain(err)
+	}
+	defer rows.Close()
+	var out []T
+	for rows.Next() {
+		v, err := scan(rows)
+		if err != nil {
+			return nil, explain(err)
+		}
+		out = append(out, v)
+	}
+	if err := rows.Err(); err != nil {
+		return nil, explain(err)
+	}
+	rows.Close()
+	if complete == nil {
+		return out, nil
+	}
+	for i := range out {
+		if err := complete(&out[i]); err != nil {
+			return nil, err
+		}
+	}
+	return out, nil
+}
+
+func (s *Store) bikes(ctx context.Context, visitID int64) ([]Bike, error) {
+	return list(ctx, s.db, func(rows *sql.Rows) (b Bike, err error) {
+		var posture string
+		if err = rows.Scan(&b.Name, &b.Use, &posture); err == nil {
+			err = json.Unmarshal([]byte(posture), &b.Posture)
+		}
+		return b, err
+	}, nil, "SELECT name, bike_use, posture FROM bikes WHERE visit_id = ? ORDER BY position", visitID)
+}
+
+// SaveVisit keeps what the fitter says of the rider and the bikes. Photos and
+// records have their own calls.
+func (s *Store) SaveVisit(ctx context.Context, v Visit) error {
+	complaints, err := json.Marshal(append([]string{}, v.Complaints...))
+	if err != nil {
+		return err
+	}
+	setup, err := json.Marshal(v.SetUp)
+	if err != nil {
+		return err
+	}
+	return s.transact(ctx, func(tx *sql.Tx) error {
+		r, err := tx.Exec("UPDATE visits SET mass_kg = ?, complaints = ?, note = ?, setup = ? WHERE id = ?", v.MassKg, string(complaints), v.Note, string(setup), v.ID)
+		if err := oneRow(r, err); err != nil {
+			return err
+		}
+		if _, err := tx.Exec("DELETE FROM bikes WHERE visit_id = ?", v.ID); err != nil {
+			return err
+		}
+		for i, b := range v.Bikes {
+			posture, err := json.Marshal(b.Posture)
+			if err != nil {
+				return err
+			}
+			if _, err := tx.Exec("INSERT INTO bikes (visit_id, position, name, bike_use, posture) VALUES (?, ?, ?, ?, ?)", v.ID, i, b.Name, b.Use, string(posture)); err != nil {
+				return err
+			}
+		}
+		return nil
+	})
+}
+
+// NextSitting makes the photos from now on a further sitting of the same rider.
+func (s *Store) NextSitting(ctx context.Context, visitID int64) error {
+	return explain(oneRow(s.db.ExecContext(ctx, "UPDATE visits SET sitting = sitting + 1 WHERE id = ?", visitID)))
+}
+
+// SetCurrent says which of a visit's records counts.
+func (s *Store) SetCurrent(ctx context.Context, visitID, recordID int64) error {
+	return explain(oneRow(s.db.ExecContext(ctx,
+		"UPDATE visits SET current_record = ?2 WHERE id = ?1 AND EXISTS (SELECT 1 FROM records WHERE id = ?2 AND visit_id = ?1)", visitID, recordID)))
+}
+
+// oneRow is ErrNotFound where no row was changed.
+func oneRow(r sql.Result, err error) error {
+	if err != nil {
+		return err
+	}
+	if n, err := r.RowsAffected(); err != nil || n != 1 {
+		return errors.Join(err, ErrNotFound)
+	}
+	return nil
+}
