@@ -15,7 +15,8 @@ imprint, says how sure it is, and chooses a saddle's width from your stock.
   3. The rider sits on foam, gel or pressure-marking paper.
   4. Lay the frame on the imprint and photograph it from above, from about 1 m,
      zoomed in, with a lamp low to one side.
-  5. sitspan measure PHOTO --trunk DEG
+  5. sitspan measure --trunk DEG --overlay out --record out PHOTO
+  6. sitspan sheet RECORD -o sheet.pdf
 
 It advises a fitter and diagnoses nobody: numbness, pain or one-sided load
 belong to a physician or physiotherapist, and the limits that the makers of
