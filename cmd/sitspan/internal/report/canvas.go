@@ -147,7 +147,7 @@ func (st style) words(w float64, runs []run) []word {
 	for _, r := range runs {
 		own := st
 		own.bold = r.bold
-		for _, text := range strings.Fields(composed(r.text)) {
+		for _, text := range unbroken(strings.Fields(composed(r.text))) {
 			for own.width(text) > w {
 				head := own.head(text, w)
 				words = append(words, word{head, r.bold, own.width(head)})
@@ -157,6 +157,29 @@ func (st style) words(w float64, runs []run) []word {
 		}
 	}
 	return words
+}
+
+// unbroken keeps a number and its unit, and a sign and its number, in one line.
+func unbroken(fields []string) []string {
+	var out []string
+	for _, f := range fields {
+		if n := len(out); n > 0 && (isUnit(f) && endsInDigit(out[n-1]) || out[n-1] == "±") {
+			out[n-1] += " " + f
+			continue
+		}
+		out = append(out, f)
+	}
+	return out
+}
+
+// isUnit takes a unit with a closing sign behind it, too.
+func isUnit(s string) bool {
+	s = strings.TrimRight(s, ".,;:)")
+	return s == "%" || s == "mm" || s == "kg"
+}
+
+func endsInDigit(s string) bool {
+	return s != "" && s[len(s)-1] >= '0' && s[len(s)-1] <= '9'
 }
 
 // head is the longest beginning of a text that is no longer than w, and at

@@ -180,7 +180,7 @@ func (p panel) rungs() error {
 		width, in := vg.Length(0.7), grey
 		word := ""
 		switch {
-		case r.chosen && p.a.Choice.Verdict != fit.MeasureAgain:
+		case r.chosen:
 			width, in, word = 2, accent, p.l.Chosen
 		case r.other && p.a.Choice.Verdict == fit.OutsideStock:
 			width, in, word = 1.4, accent, p.l.Order

@@ -14,7 +14,7 @@ type rung struct {
 
 // rungs are the stocked widths near the choice, and the width to order.
 func rungs(c fit.Choice, low, high float64) []rung {
-	isThe := func(p *float64, w float64) bool { return p != nil && *p == w }
+	isThe := func(p *float64, w float64) bool { return p != nil && *p == w && c.Verdict != fit.MeasureAgain }
 	var list []rung
 	seen := false
 	for _, w := range c.Widths {
@@ -24,7 +24,7 @@ func rungs(c fit.Choice, low, high float64) []rung {
 			list = append(list, r)
 		}
 	}
-	if c.AlternativeMM != nil && !seen {
+	if c.Verdict == fit.OutsideStock && c.AlternativeMM != nil && !seen {
 		list = append(list, rung{mm: *c.AlternativeMM, other: true})
 	}
 	return list
