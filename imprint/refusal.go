@@ -13,7 +13,7 @@ const (
 	buckleMM       = 2.0  // standard uncertainty of the frame's height beyond which it counts as bent
 	blurModules    = 0.30 // blur (sigma) in modules of a mark beyond which edges are guesswork
 	glareShare     = 0.04 // share of the window burnt out
-	leastSpacing   = 70.0 // mm, shared/design measurement page: a spacing outside is refused
+	leastSpacing   = 70.0 // mm; three standard deviations beyond the means of MRI pelvimetry are 75 to 155 mm (docs/choice.md)
 	mostSpacing    = 190.0
 	widestInterval = 6.0 // mm, expanded uncertainty beyond which a number is no help
 )
