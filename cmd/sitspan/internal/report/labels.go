@@ -46,14 +46,15 @@ type sheetLabels struct {
 	AlsoBikes, MoreBikes        string
 	AllowanceBasis              string
 
-	SetUp          string
-	SetUpGeneral   [4]string
-	Complaints     string
-	InSaddle, Stop string
-	LeftOut        string // complaints' names
-	Notes          string
-	Cautions       string
-	Footer         string // version, record's beginning of hash
+	SetUp        string
+	SetUpGeneral [4]string
+	SetUpBasis   string
+	Complaints   string
+	InSaddle     string
+	LeftOut      string // complaints' names
+	Notes        string
+	Cautions     string
+	Footer       string // version, record's beginning of hash
 }
 
 // explainLabels are the words of explain's text.
@@ -64,16 +65,16 @@ type explainLabels struct {
 	NoFocal                                                  string
 	Marks, MarksFound, Scale, Sample, Camera, Height, Tilt   string
 	ScaleSource                                              map[string]string
-	Centres, LeftSide, RightSide, At, Depth, DepthBasis      string
+	Centres, LeftSide, RightSide, Depth                      string
 	OnPlane, Parallax, Outward, Corrected, NoParallax        string
 	Budget, Source, Contribution, Share, DoF, Basis          string
 	Combined, Factor, Expanded, Mismatch                     string
-	Spacing, Bike, Allowance, Trunk, HandAllowance           string
+	Spacing, Allowance, Trunk, HandAllowance                 string
 	Required, Widths, WidthHead, Probability, Holding        string
-	Chosen, Other, Level, Verdict, Models, Excluded, Because string
+	Chosen, Other, Level, Verdict, Models                    string
 	Cautions, Warnings, Reasons, NoWidth, NoSpacing          string
 	Parts, NotUsed, Advice                                   string
-	Infinite, NotStated                                      string
+	Infinite                                                 string
 }
 
 // plotLabels are the words of explain's plot.

@@ -76,7 +76,7 @@ func (s *sheet) adviceBlocks() []columnBlock {
 		for _, text := range s.l.SetUpGeneral {
 			blocks = append(blocks, s.check(run{text, false}))
 		}
-		return blocks
+		return append(blocks, s.plainBlock(s.l.SetUpBasis, s.quiet()))
 	}
 	var blocks []columnBlock
 	var cut []string
