@@ -51,8 +51,10 @@ var house = map[string]room{
 	},
 	"cmd/sitspan/internal/worker":      {"cmd/sitspan/internal/record", true},
 	"cmd/sitspan/internal/fingerprint": {"", true},
+	"cmd/sitspan/internal/bare":   {"imprint/photo", true},
+	"cmd/sitspan/internal/review": {"calibration/gum cmd/sitspan/internal/record", true},
 	"cmd/sitspan/internal/desk": {
-		"calibration fit cmd/sitspan/internal/advice cmd/sitspan/internal/intake cmd/sitspan/internal/record cmd/sitspan/internal/report cmd/sitspan/internal/shop cmd/sitspan/internal/store imprint/photo", false,
+		"calibration/precision fit cmd/sitspan/internal/advice cmd/sitspan/internal/bare cmd/sitspan/internal/intake cmd/sitspan/internal/record cmd/sitspan/internal/report cmd/sitspan/internal/review cmd/sitspan/internal/shop cmd/sitspan/internal/store imprint/overlay imprint/photo", false,
 	},
 	"cmd/sitspan/internal/audit": {
 		"calibration calibration/gum calibration/precision cmd/sitspan/internal/worker cmd/sitspan/internal/fingerprint cmd/sitspan/internal/advice cmd/sitspan/internal/intake cmd/sitspan/internal/record cmd/sitspan/internal/report cmd/sitspan/internal/shop fit imprint/photo", false,

@@ -63,6 +63,7 @@ func (s *Station) recordSettings() record.Settings {
 func (s *Station) outcome(m *imprint.Measurement, photos ...*photo.Photo) Outcome {
 	rec := s.record(photos)
 	rec.Measurement = measurement(m, photos)
+	rec.Measurement.Geometry = s.geometry(Outcome{photo: photos[0], made: m})
 	if s.options.Posture != nil && rec.Measurement.Spacing != nil {
 		if c, err := advice.Width(rec.Measurement, s.advisor, *s.options.Posture); err != nil {
 			rec.Measurement.Warnings = append(rec.Measurement.Warnings, record.Warning{Code: "no_width", Message: "no width was chosen: " + err.Error(), Remedy: "check the posture and the stock"})

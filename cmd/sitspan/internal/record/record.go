@@ -114,6 +114,7 @@ type Measurement struct {
 	Advice         string          `json:"advice,omitempty"`         // what would shrink the largest line, with the number it would bring
 	Photos         []Part          `json:"photos,omitempty"`         // of a joint measurement
 	Sittings       []Part          `json:"sittings,omitempty"`       // of repeated sittings
+	Geometry       *Geometry       `json:"geometry,omitempty"`       // what a reviewer needs to move a centre
 	Width          json.RawMessage `json:"width,omitempty"`          // what `size --json` prints, where a posture is given
 }
 

@@ -1,0 +1,20 @@
+package record
+
+// Geometry is what a reviewer's measurement needs of the picture: how its
+// pixels lie on the frame's plane, where the camera stood, and how deep the
+// dents are taken to be. With it a centre can be moved years later, without the
+// photo.
+type Geometry struct {
+	// ImageFromPlane is the homography from mm of the frame's plane to px of the
+	// upright picture, row by row. Over the window it leaves the lens's bending
+	// out by less than a pixel; a move is reckoned from the centre that was
+	// measured, where that cancels.
+	ImageFromPlane [9]float64  `json:"image_from_plane"`
+	Camera         *[3]float64 `json:"camera_mm,omitempty"` // x, y under the camera, and its height; absent for a scan
+	CameraU        *[3]float64 `json:"camera_u_mm,omitempty"`
+	PrintScale     [2]float64  `json:"print_scale"`
+	PrintScaleU    float64     `json:"print_scale_u"`
+	CardMM         float64     `json:"card_mm"`    // of the frame's plane above the pad
+	DepthMM        float64     `json:"depth_mm"`   // where no dent was found; 0 on paper
+	DepthU         float64     `json:"depth_u_mm"` // common to both sides
+}

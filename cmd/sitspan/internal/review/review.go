@@ -1,0 +1,237 @@
+// Package review makes a reviewer's measurement out of an automatic one: both
+// centres where a person put them, with that person's uncertainty.
+//
+// Its opinion: a person's centre is a reading like the net's, so it has a line
+// in the budget with its own standard uncertainty, and all that does not depend
+// on who read it (parallax, print, lens, flatness) stays as it was. What was
+// automatic is not touched: the caller keeps both, side by side.
+package review
+
+import (
+	"errors"
+	"fmt"
+	"math"
+
+	"sitspan/calibration/gum"
+	"sitspan/cmd/sitspan/internal/record"
+)
+
+// DefaultU is the standard uncertainty in mm, in either direction, of a centre
+// that a fitter sets with the magnifier: an assumption, no source. Two fitters
+// who set the same centre differ by its root-two-fold, some 2 mm.
+const DefaultU = 1.5
+
+// The bounds of what a reviewer may say.
+const (
+	leastU, mostU             = 0.2, 10.0   // mm
+	leastSpacing, mostSpacing = 70.0, 190.0 // mm; shared with the automatic measurement
+	widestInterval            = 6.0         // mm, expanded
+)
+
+// Centres are what a reviewer saw: px of the upright picture.
+type Centres struct {
+	Left, Right [2]float64
+	U           float64 // standard uncertainty in mm, either direction; 0 takes DefaultU
+}
+
+// Move measures again with the centres where the reviewer put them. A centre
+// that was left where it was keeps the automatic reading and its uncertainty.
+func Move(m record.Measurement, c Centres) (record.Measurement, error) {
+	if m.Geometry == nil {
+		return m, errors.New("this measurement cannot be moved: nothing tells how its picture lies on the frame's plane; photograph again with the frame")
+	}
+	if c.U == 0 {
+		c.U = DefaultU
+	}
+	if !(c.U >= leastU && c.U <= mostU) {
+		return m, fmt.Errorf("the uncertainty of a centre set by hand is %g mm; %g to %g mm is needed", c.U, leastU, mostU)
+	}
+	v := mover{m, *m.Geometry, c.U}
+	left, movedLeft, err := v.dent(m.Left, c.Left)
+	if err != nil {
+		return m, err
+	}
+	right, movedRight, err := v.dent(m.Right, c.Right)
+	if err != nil {
+		return m, err
+	}
+	if m.ScaleSource == "frame" && left.MM[0] >= right.MM[0] {
+		return m, errors.New("the left centre lies to the right of the right one, the frame's front being up: exchange them")
+	}
+	return v.conclude(left, right, movedLeft, movedRight)
+}
+
+// mover is one review under way.
+type mover struct {
+	m record.Measurement
+	g record.Geometry
+	u float64
+}
+
+// samePlace is the distance in px below which a centre was not moved: what a
+// number loses on its way to a page and back.
+const samePlace = 1e-6
+
+// dent is a side's dent with its centre at px.
+func (v mover) dent(auto *record.Dent, px [2]float64) (d record.Dent, moved bool, err error) {
+	if auto != nil && math.Hypot(px[0]-auto.Px[0], px[1]-auto.Px[1]) < samePlace {
+		return *auto, false, nil
+	}
+	at, ok := planeFromImage(v.g.ImageFromPlane, px)
+	if !ok {
+		return d, false, errors.New("a centre lies where the picture does not show the frame's plane: set it inside the frame's window")
+	}
+	d = record.Dent{Depth: v.g.DepthMM, DepthU: v.g.DepthU, Basis: "pad profile"}
+	if auto != nil {
+		d = *auto
+		// Reckoned from the measured centre, the lens's bending cancels.
+		if from, ok := planeFromImage(v.g.ImageFromPlane, auto.Px); ok {
+			at[0] += auto.PlaneMM[0] - from[0]
+			at[1] += auto.PlaneMM[1] - from[1]
+		}
+	}
+	d.Px, d.PlaneMM, d.FlatMM = px, at, 0
+	gain := v.gain(d.Depth)
+	mm := at
+	if v.g.Camera != nil {
+		for i := range 2 {
+			mm[i] = v.g.Camera[i] + (at[i]-v.g.Camera[i])*gain // equation (1)
+		}
+	}
+	for i := range 2 {
+		d.MM[i] = mm[i] * v.g.PrintScale[i]
+	}
+	own := math.Pow(gain*v.u, 2)
+	d.Cov = [3]float64{own, 0, own}
+	if v.g.Camera != nil {
+		ex, ey := (at[0]-v.g.Camera[0])/v.g.Camera[2]*d.DepthU, (at[1]-v.g.Camera[1])/v.g.Camera[2]*d.DepthU
+		d.Cov = [3]float64{own + ex*ex, ex * ey, own + ey*ey}
+	}
+	return d, true, nil
+}
+
+// gain is (H + d) / H, d being the bottom's depth below the frame's plane.
+func (v mover) gain(depth float64) float64 {
+	if v.g.Camera == nil || depth == 0 {
+		return 1
+	}
+	return (v.g.Camera[2] + depth + v.g.CardMM) / v.g.Camera[2]
+}
+
+// conclude puts the spacing and its budget together.
+func (v mover) conclude(left, right record.Dent, movedLeft, movedRight bool) (record.Measurement, error) {
+	m := v.m
+	spacing := math.Hypot(right.MM[0]-left.MM[0], right.MM[1]-left.MM[1])
+	if !(spacing >= leastSpacing && spacing <= mostSpacing) {
+		return m, fmt.Errorf("the centres lie %.0f mm apart; %.0f to %.0f mm is needed: set them on the two sit bones", spacing, leastSpacing, mostSpacing)
+	}
+	uncorrected := math.Hypot(right.PlaneMM[0]-left.PlaneMM[0], right.PlaneMM[1]-left.PlaneMM[1])
+	budget := v.kept(spacing, movedLeft, movedRight)
+	if movedLeft {
+		budget = append(budget, v.line("left centre, set by hand", left))
+	}
+	if movedRight {
+		budget = append(budget, v.line("right centre, set by hand", right))
+	}
+	U, k := budget.Expanded(m.Coverage)
+	m.Spacing, m.U, m.CoverageFactor, m.UncorrectedMM = &spacing, &U, &k, &uncorrected
+	m.Left, m.Right = &left, &right
+	m.LeftMM, m.RightMM, m.LeftPx, m.RightPx = &left.MM, &right.MM, &left.Px, &right.Px
+	m.Budget = lines(budget)
+	m.Yaw = &record.Quantity{Value: math.Atan2(right.MM[1]-left.MM[1], right.MM[0]-left.MM[0]) * 180 / math.Pi,
+		U: math.Sqrt(left.Cov[2]+right.Cov[2]) / spacing * 180 / math.Pi, Unit: "deg"}
+	m.Width, m.Advice = nil, ""
+	if v.m.Spacing == nil {
+		m.DepthContrast = nil
+	}
+	settle(&m, U)
+	return m, nil
+}
+
+// settle makes the reasons for a review footnotes, since somebody has looked;
+// an interval too wide to be of use stays one.
+func settle(m *record.Measurement, U float64) {
+	for _, r := range m.Reasons {
+		if r.Code != "wide_interval" {
+			m.Warnings = append(m.Warnings[:len(m.Warnings):len(m.Warnings)], record.Warning{Code: r.Code, Message: r.Message, Remedy: r.Hint})
+		}
+	}
+	m.Status, m.Reasons = record.Measured, []record.Reason{}
+	if U > widestInterval {
+		m.Status = record.Review
+		m.Reasons = append(m.Reasons, record.Reason{Code: "wide_interval",
+			Message: fmt.Sprintf("the interval is +- %.1f mm wide; +- %.0f mm or less is needed", U, widestInterval),
+			Hint:    "take further photos with the lamp moved and measure them together"})
+	}
+}
+
+// line is the budget line of a centre that was set by hand.
+func (v mover) line(source string, d record.Dent) gum.Component {
+	return gum.Component{Source: source, Std: v.u, Unit: "mm", Sensitivity: v.gain(d.Depth), DoF: math.Inf(1), Basis: "the reviewer's own, set with the magnifier"}
+}
+
+// kept are the lines that do not depend on who read the moved centres. They
+// are given as contributions, in proportion to the spacing.
+func (v mover) kept(spacing float64, movedLeft, movedRight bool) gum.Budget {
+	if v.m.Spacing == nil || len(v.m.Budget) == 0 {
+		return v.fresh(spacing)
+	}
+	gone := map[string]bool{}
+	for side, moved := range map[string]bool{"left": movedLeft, "right": movedRight} {
+		for _, name := range []string{side + " centre", side + " centre, set by hand", "flat bottom of the " + side + " dent"} {
+			gone[name] = moved
+		}
+	}
+	var b gum.Budget
+	for _, l := range v.m.Budget {
+		if gone[l.Source] {
+			continue
+		}
+		c := gum.Component{Source: l.Source, Std: l.U, Unit: "mm", Sensitivity: spacing / *v.m.Spacing, DoF: math.Inf(1), Basis: l.Basis}
+		if l.DoF != nil && *l.DoF > 0 {
+			c.DoF = *l.DoF
+		}
+		b = append(b, c)
+	}
+	return b
+}
+
+// fresh are the lines of a picture that gave no spacing by itself.
+func (v mover) fresh(spacing float64) gum.Budget {
+	b := gum.Budget{
+		{Source: "scale of the print", Std: v.g.PrintScaleU * spacing, Unit: "mm", Sensitivity: 1, DoF: math.Inf(1), Basis: "as for the automatic measurement"},
+		{Source: "plane of the frame", Std: 0.3, Unit: "mm", Sensitivity: 1, DoF: math.Inf(1), Basis: "assumed for a frame that gave no measurement by itself"},
+	}
+	if v.g.Camera == nil || v.g.CameraU == nil {
+		return b
+	}
+	h, d := v.g.Camera[2], v.g.DepthMM+v.g.CardMM
+	return append(b,
+		gum.Component{Source: "depth of the dents (parallax)", Std: v.g.DepthU, Unit: "mm", Sensitivity: spacing / (h + d), DoF: math.Inf(1), Basis: "pad profile"},
+		gum.Component{Source: "place of the camera (parallax)", Std: v.g.CameraU[2], Unit: "mm", Sensitivity: spacing * d / (h * (h + d)), DoF: math.Inf(1), Basis: fmt.Sprintf("height %.0f mm, u %.0f mm", h, v.g.CameraU[2])})
+}
+
+// lines is a budget as a record holds it.
+func lines(b gum.Budget) []record.BudgetLine {
+	out := make([]record.BudgetLine, 0, len(b))
+	for _, c := range b.Sorted() {
+		l := record.BudgetLine{Source: c.Source, U: c.Contribution(), Basis: c.Basis, Std: c.Std, Unit: c.Unit, Sensitivity: c.Sensitivity}
+		if c.DoF > 0 && !math.IsInf(c.DoF, 1) {
+			dof := c.DoF
+			l.DoF = &dof
+		}
+		out = append(out, l)
+	}
+	return out
+}
+
+// planeFromImage inverts a homography at a pixel.
+func planeFromImage(h [9]float64, px [2]float64) (mm [2]float64, ok bool) {
+	// px (h6 X + h7 Y + h8) = h0 X + h1 Y + h2, and likewise for y.
+	a, b, e := h[0]-px[0]*h[6], h[1]-px[0]*h[7], px[0]*h[8]-h[2]
+	c, d, f := h[3]-px[1]*h[6], h[4]-px[1]*h[7], px[1]*h[8]-h[5]
+	det := a*d - b*c
+	mm = [2]float64{(e*d - b*f) / det, (a*f - e*c) / det}
+	ahead := h[6]*mm[0]+h[7]*mm[1]+h[8] > 0 // the plane's side before the camera, h8 being 1 at its middle
+	return mm, ahead && !math.IsNaN(mm[0]+mm[1]) && !math.IsInf(mm[0]+mm[1], 0)
+}

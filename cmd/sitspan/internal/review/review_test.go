@@ -1,0 +1,153 @@
+package review
+
+import (
+	"math"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+	"pgregory.net/rapid"
+
+	"sitspan/cmd/sitspan/internal/record"
+)
+
+// camera 600 mm above (10, -20), 0.2 mm/px, the picture's middle at (2000, 1500).
+var (
+	flat   = [9]float64{5, 0, 2000, 0, 5, 1500, 0, 0, 1}
+	camera = [3]float64{10, -20, 600}
+)
+
+// measured is what the automatic measurement of two dents at these places of
+// the plane would be, by equation (1) written out.
+func measured(left, right [2]float64, depth float64) record.Measurement {
+	u, k, coverage := 2.0, 2.0, 0.95
+	const scale = 0.99
+	dent := func(at [2]float64) *record.Dent {
+		d := &record.Dent{PlaneMM: at, Depth: depth, DepthU: 2, Basis: "gauge", Cov: [3]float64{1, 0, 1}}
+		d.Px = [2]float64{5*at[0] + 2000, 5*at[1] + 1500}
+		for i := range 2 {
+			d.MM[i] = scale * (camera[i] + (at[i]-camera[i])*(600+depth+0.5)/600)
+		}
+		return d
+	}
+	l, r := dent(left), dent(right)
+	s := math.Hypot(l.MM[0]-r.MM[0], l.MM[1]-r.MM[1])
+	return record.Measurement{
+		Status: record.Review, Medium: "foam", ScaleSource: "frame", Spacing: &s, U: &u, CoverageFactor: &k, Coverage: coverage, Left: l, Right: r,
+		Reasons:  []record.Reason{{Code: "few_marks", Message: "few", Hint: "more"}},
+		Budget:   []record.BudgetLine{{Source: "left centre", U: 0.8}, {Source: "right centre", U: 0.6}, {Source: "scale of the print", U: 0.3}},
+		Geometry: &record.Geometry{ImageFromPlane: flat, Camera: &camera, CameraU: &[3]float64{5, 5, 24}, PrintScale: [2]float64{scale, scale}, PrintScaleU: 0.0015, CardMM: 0.5, DepthMM: 13, DepthU: 4},
+	}
+}
+
+func TestUnmovedCentresKeepTheNumber(t *testing.T) {
+	m := measured([2]float64{-60, 2}, [2]float64{58, -3}, 14)
+	got, err := Move(m, Centres{Left: m.Left.Px, Right: m.Right.Px})
+	require.NoError(t, err)
+	assert.InDelta(t, *m.Spacing, *got.Spacing, 1e-12)
+	assert.Len(t, got.Budget, len(m.Budget))
+	assert.Equal(t, record.Measured, got.Status, "somebody has looked")
+	assert.Empty(t, got.Reasons)
+	assert.Equal(t, "few_marks", got.Warnings[0].Code, "what sent it to review stays as a footnote")
+	assert.NoError(t, got.Check())
+}
+
+// TestMovedCentreIsWhereEquationOnePutsIt compares with the same sum done from
+// scratch at the new place.
+func TestMovedCentreIsWhereEquationOnePutsIt(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		at := func(name string, x float64) [2]float64 {
+			return [2]float64{x + rapid.Float64Range(-15, 15).Draw(t, name+" x"), rapid.Float64Range(-20, 20).Draw(t, name+" y")}
+		}
+		depth := rapid.Float64Range(5, 25).Draw(t, "depth")
+		from, to := measured(at("left", -60), at("right", 60), depth), measured(at("new left", -60), at("new right", 60), depth)
+		got, err := Move(from, Centres{Left: to.Left.Px, Right: to.Right.Px, U: 1})
+		if err != nil {
+			t.Fatal(err)
+		}
+		if math.Abs(*got.Spacing-*to.Spacing) > 1e-6 { // samePlace is 2e-7 mm here
+			t.Fatalf("spacing %v, from scratch %v", *got.Spacing, *to.Spacing)
+		}
+	})
+}
+
+func TestMovedCentreHasTheReviewersUncertainty(t *testing.T) {
+	m := measured([2]float64{-60, 0}, [2]float64{60, 0}, 14)
+	px := m.Left.Px
+	px[0] -= 10 // 2 mm outward
+	got, err := Move(m, Centres{Left: px, Right: m.Right.Px, U: 1.5})
+	require.NoError(t, err)
+	var sources []string
+	sum := 0.0
+	for _, l := range got.Budget {
+		sources = append(sources, l.Source)
+		sum += l.U * l.U
+	}
+	assert.ElementsMatch(t, []string{"left centre, set by hand", "right centre", "scale of the print"}, sources)
+	// k = 1.96: the normal distribution's at 95 % (JCGM 100, table G.1), all lines having infinitely many degrees of freedom.
+	assert.InDelta(t, 1.96*math.Sqrt(sum), *got.U, 0.001)
+	assert.InDelta(t, 2*(600+14.5)/600*0.99, *got.Spacing-*m.Spacing, 1e-9)
+	again, err := Move(got, Centres{Left: m.Left.Px, Right: got.Right.Px})
+	require.NoError(t, err)
+	assert.Len(t, again.Budget, 3, "a second move takes the first one's line away")
+}
+
+func TestPictureWithoutReadingCanBeSetByHand(t *testing.T) {
+	m := measured([2]float64{-60, 0}, [2]float64{60, 0}, 13)
+	want := *m.Spacing
+	left, right := m.Left.Px, m.Right.Px
+	m.Spacing, m.U, m.Left, m.Right, m.Budget, m.Status = nil, nil, nil, nil, nil, record.Refused
+	got, err := Move(m, Centres{Left: left, Right: right})
+	require.NoError(t, err)
+	assert.InDelta(t, want, *got.Spacing, 1e-9)
+	assert.Greater(t, *got.U, 2*DefaultU, "two centres, each with the reviewer's uncertainty")
+	assert.NoError(t, got.Check())
+}
+
+func TestMoveRefuses(t *testing.T) {
+	m := measured([2]float64{-60, 0}, [2]float64{60, 0}, 14)
+	for name, c := range map[string]struct {
+		centres Centres
+		says    string
+	}{
+		"too close":   {Centres{Left: [2]float64{1900, 1500}, Right: [2]float64{2100, 1500}}, "mm apart"},
+		"exchanged":   {Centres{Left: m.Right.Px, Right: m.Left.Px}, "exchange"},
+		"sure of it":  {Centres{Left: m.Left.Px, Right: m.Right.Px, U: 0.01}, "uncertainty"},
+		"not a place": {Centres{Left: [2]float64{math.Inf(1), 0}, Right: m.Right.Px}, "inside the frame"},
+	} {
+		_, err := Move(m, c.centres)
+		assert.ErrorContains(t, err, c.says, name)
+	}
+	m.Geometry = nil
+	_, err := Move(m, Centres{})
+	assert.ErrorContains(t, err, "cannot be moved")
+}
+
+func TestByHandOnARule(t *testing.T) {
+	// A rule of 200 mm over 1000 px: 0.2 mm/px. Centres 600 px apart: 120 mm. Paper: no depth.
+	h := ByHand{Photo: "x.jpg", Medium: "paper", Scale: Scale{A: [2]float64{500, 2000}, B: [2]float64{1500, 2000}, MM: 200, Source: "rule"},
+		Centres: Centres{Left: [2]float64{700, 1500}, Right: [2]float64{1300, 1500}}}
+	m, err := h.Measure()
+	require.NoError(t, err)
+	assert.InDelta(t, 120, *m.Spacing, 1e-9)
+	assert.Equal(t, record.Review, m.Status)
+	assert.NoError(t, m.Check())
+	// On foam at 500 mm, 14 mm deep: 120 * 514 / 500.
+	h.Medium, h.DepthMM, h.DepthU, h.HeightMM = "foam", 14, 4, 500
+	f, err := h.Measure()
+	require.NoError(t, err)
+	assert.InDelta(t, 120*514./500, *f.Spacing, 1e-9)
+	assert.Greater(t, *f.U, *m.U)
+	for _, bad := range []func(*ByHand){
+		func(b *ByHand) { b.Scale.MM = 0 },
+		func(b *ByHand) { b.Scale.B = b.Scale.A },
+		func(b *ByHand) { b.Medium = "" },
+		func(b *ByHand) { b.Centres.Right = b.Centres.Left },
+		func(b *ByHand) { b.Scale.MM = math.NaN() },
+	} {
+		b := h
+		bad(&b)
+		_, err := b.Measure()
+		assert.Error(t, err)
+	}
+}
