@@ -34,10 +34,11 @@ const measureExample = `  sitspan measure imprint.jpg
   sitspan measure --pad gel imprint.heic
   sitspan measure --together above.jpg left.jpg right.jpg
   sitspan measure --sittings first.jpg second-a.jpg,second-b.jpg third.jpg
+  sitspan measure --bike winter=gravel:45 --bike city:70 --mass 78 --record records imprint.jpg
   sitspan measure --json --record records *.jpg`
 
 type measureFlags struct {
-	choiceFlags
+	riderFlags
 	medium, pad, blank       string
 	depths                   depths
 	depthU                   quantity

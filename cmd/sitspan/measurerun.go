@@ -62,6 +62,10 @@ func (p *program) measure(cmd *cobra.Command, f *measureFlags, args []string) er
 	if err != nil {
 		return err
 	}
+	advise, err := f.adviser(cmd, options)
+	if err != nil {
+		return err
+	}
 	s, err := p.open(options)
 	if err != nil {
 		return err
@@ -74,6 +78,7 @@ func (p *program) measure(cmd *cobra.Command, f *measureFlags, args []string) er
 		if err := cmd.Context().Err(); err != nil {
 			return err
 		}
+		o.Record = advise(o.Record)
 		status = worst(status, p.deliver(o, j, f.json, notes, out))
 	}
 	if status != exitMeasured {
@@ -87,8 +92,12 @@ func (f *measureFlags) options(cmd *cobra.Command, args []string) (o intake.Opti
 	if err = f.check(cmd, args); err != nil {
 		return o, err
 	}
-	if o.Posture, err = f.posture(cmd); err != nil {
+	bikes, err := f.givenBikes(cmd)
+	if err != nil {
 		return o, err
+	}
+	if len(bikes) > 0 {
+		o.Posture = &bikes[0].Posture
 	}
 	if o.Shop, err = f.settings(cmd); err != nil {
 		return o, err
@@ -111,7 +120,10 @@ func (p *program) hintBefore(f *measureFlags, o intake.Options) {
 			o.DepthMM[0], o.DepthMM[1], o.DepthMM[0], o.DepthMM[1])
 	}
 	if o.Posture == nil && !f.json {
-		p.say("hint: no posture was given, so no width is chosen; give --trunk DEG or --allowance MM")
+		p.say("hint: no posture was given, so no width is chosen; give --trunk DEG or --allowance MM, or --bike")
+	}
+	if len(f.bikes) > 1 {
+		p.say("hint: the width printed here is the first bike's; with --record, sitspan sheet and sitspan explain show all")
 	}
 	p.hintAtTrunk(f.choiceFlags)
 }

@@ -47,7 +47,7 @@ func (out outputs) keep(o outcome, suffix string) (files []kept, errs []error) {
 	}
 	name := o.Record.Name() + suffix
 	if out.overlays != "" {
-		path := filepath.Join(out.overlays, name+".overlay.jpg")
+		path := filepath.Join(out.overlays, name+overlayEnding)
 		if err := writeOverlay(path, o.Overlay); err != nil {
 			errs = append(errs, fmt.Errorf("the overlay was not written: %w", err))
 		} else {

@@ -6,6 +6,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"sitspan/cmd/sitspan/internal/advice"
+	"sitspan/cmd/sitspan/internal/intake"
 	"sitspan/cmd/sitspan/internal/record"
 	"sitspan/fit"
 )
@@ -113,7 +114,7 @@ func (f *riderFlags) rider(cmd *cobra.Command, before fit.Rider) (fit.Rider, err
 		r.Complaints = append(r.Complaints, c)
 	}
 	if len(r.Bikes) == 0 {
-		return fit.Rider{}, wrongUsage(cmd, "no posture was given and the record has none; needed: --bike %s, or --trunk or --allowance", advice.BikeForm)
+		return fit.Rider{}, wrongUsage(cmd, "no posture is known; needed: --bike %s, or --trunk or --allowance", advice.BikeForm)
 	}
 	return r, nil
 }
@@ -147,6 +148,42 @@ func (f *riderFlags) loadAdvised(cmd *cobra.Command, path string) (record.Record
 		return rec, fmt.Errorf("%s: %w", path, err)
 	}
 	return rec, nil
+}
+
+// adviser gives what completes a fresh record: the alias, and where there is a
+// posture and a spacing, the recommendation for each bike. Where fit cannot
+// choose, the record is left as it is: it holds a warning already.
+func (f *riderFlags) adviser(cmd *cobra.Command, o intake.Options) (func(record.Record) record.Record, error) {
+	named := func(rec record.Record) record.Record {
+		rec.Alias = f.alias
+		return rec
+	}
+	if o.Posture == nil && !f.asksForASaddle() {
+		return named, nil
+	}
+	rider, err := f.rider(cmd, fit.Rider{})
+	if err != nil {
+		return nil, err
+	}
+	advisor := fit.Advisor{Allowances: o.Shop.Allowances, Rule: o.Shop.Rule, Damping: o.Shop.Damping}
+	if o.Stock != nil {
+		advisor.Stock = *o.Stock
+	} else if advisor.Stock, err = o.Shop.Stock(); err != nil {
+		return nil, err
+	}
+	return func(rec record.Record) record.Record {
+		rec = named(rec)
+		if out, err := advice.Recommend(rec, advisor, rider); err == nil {
+			return out
+		}
+		return rec
+	}, nil
+}
+
+// asksForASaddle says whether a flag was given that means nothing without a
+// posture.
+func (f *riderFlags) asksForASaddle() bool {
+	return f.use != "" || f.mass.given || len(f.complaints) > 0
 }
 
 // oneRecord asks for exactly one record's file.
