@@ -1,0 +1,233 @@
+package main
+
+import (
+	"context"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"os"
+	"path/filepath"
+	"runtime"
+	"strings"
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"sitspan/cmd/sitspan/internal/audit"
+	"sitspan/cmd/sitspan/internal/shop"
+	"sitspan/cmd/sitspan/internal/worker"
+	"sitspan/imprint"
+)
+
+const auditLong = `Measure a folder of old imprints again, and say which of the old numbers hold.
+
+It takes the photos and scans of FOLDER and its subfolders, measures each
+picture once, however often it was copied or saved again, and leaves in --out:
+
+  report.html      the findings in plain words, plots, whom to call back, what
+                   to look at, and a contact sheet; opens without a network
+  rows.csv, .jsonl one row a file; nothing is dropped in silence
+  statistics.json  bias, limits of agreement, repeatability, drift
+  records, overlays
+
+Old readings come as CSV with a header; file is the name from FOLDER:
+
+  file,spacing_mm[,u_mm][,rider][,trunk_deg|allowance_mm][,width_sold_mm][,date][,fitter]
+
+Ctrl-C finishes the photos in hand; --resume goes on, and measures only what is
+new or was measured under other settings or by another version. --shard 2/8
+takes the second of eight parts, for as many machines; "audit merge" joins them.
+
+Exit status: 0 the audit is whole, whatever it found; 1 it is not; 2 wrong
+usage; 3 it is whole, but rows of the readings could not be used.`
+
+const auditExample = `  sitspan audit --readings cards.csv --out audit-2026 imprints
+  sitspan audit --readings cards.csv --out audit-2026 --resume imprints
+  sitspan audit --medium paper --shop shop.yaml --out scans-audit scans
+  sitspan audit --shard 2/8 --out part-2 /archive`
+
+// photoLimit is the longest that one photo may take: the slowest seen, a HEIC
+// file of 48 megapixels on a busy machine, took 40 s.
+const photoLimit = 3 * time.Minute
+
+// reviewFlags are what an audit is compared and explained by.
+type reviewFlags struct {
+	choiceFlags
+	readings, out string
+	json          bool
+}
+
+type auditFlags struct {
+	reviewFlags
+	medium, pad, shard string
+	workers            int
+	resume             bool
+}
+
+func (f *reviewFlags) register(cmd *cobra.Command) {
+	f.choiceFlags.register(cmd)
+	flags := cmd.Flags()
+	flags.StringVar(&f.readings, "readings", "", "CSV `FILE` of the old readings")
+	flags.StringVar(&f.out, "out", "", "`DIR` for the results; FOLDER-audit if not given")
+	flags.BoolVar(&f.json, "json", false, "print the statistics as one JSON object")
+	completeFile(cmd, "readings", "csv")
+	completeFolder(cmd, "out")
+}
+
+func (p *program) auditCommand() *cobra.Command {
+	f := &auditFlags{}
+	cmd := &cobra.Command{
+		Use:     "audit [flags] FOLDER",
+		Short:   "Measure a folder of old imprints again, and compare with what was read",
+		Long:    auditLong,
+		Example: auditExample,
+		Args:    oneFolder,
+		RunE:    func(cmd *cobra.Command, args []string) error { return p.audit(cmd, f, args[0]) },
+	}
+	f.register(cmd)
+	flags := cmd.Flags()
+	flags.StringVar(&f.medium, "medium", "", "`WORD` for what took the imprints: foam (gel too) or paper; found out if not given")
+	flags.StringVar(&f.pad, "pad", "", "`NAME` of a pad profile: foam, gel, paper, or one of the shop's")
+	flags.IntVar(&f.workers, "workers", runtime.NumCPU(), "`N` photos are measured at once; each takes up to 250 MB")
+	flags.BoolVar(&f.resume, "resume", false, "go on with the audit in --out")
+	flags.StringVar(&f.shard, "shard", "", "`I/N` for one of N parts of the folder")
+	completeWords(cmd, "medium", "foam", "paper")
+	cmd.AddCommand(p.auditMergeCommand())
+	return cmd
+}
+
+func oneFolder(cmd *cobra.Command, args []string) error {
+	if len(args) != 1 {
+		return wrongUsage(cmd, "%d folders were named; needed: one, such as sitspan audit imprints", len(args))
+	}
+	info, err := os.Stat(args[0])
+	if err != nil {
+		return wrongUsage(cmd, "there is no folder %s (or it may not be entered); needed: a folder of photos and scans", args[0])
+	}
+	if !info.IsDir() {
+		return wrongUsage(cmd, "%s is a file; needed: a folder (sitspan measure takes files)", args[0])
+	}
+	return nil
+}
+
+func (p *program) audit(cmd *cobra.Command, f *auditFlags, folder string) error {
+	plan, err := f.plan(cmd, folder)
+	if err != nil {
+		return err
+	}
+	p.warnOfReadings(plan.Review.Readings)
+	watch := newAuditWatch(p.stderr)
+	plan.Watch = watch.show
+	ctx, cancel := context.WithCancel(cmd.Context())
+	defer cancel()
+	defer context.AfterFunc(cmd.Context(), func() {
+		watch.say("finishing the photos in hand; Ctrl-C again ends at once")
+	})()
+	a, err := audit.Run(ctx, plan)
+	watch.close()
+	if stopped := (*audit.Interrupted)(nil); errors.As(err, &stopped) {
+		p.sayf("%v; go on by: %s", stopped, resumeCommand(os.Args))
+		return statusError(exitFailure)
+	}
+	if err != nil {
+		return err
+	}
+	return p.tellAudit(a, plan.Out, f.json)
+}
+
+// plan gathers what the flags, the shop's file and the readings say.
+func (f *auditFlags) plan(cmd *cobra.Command, folder string) (plan audit.Plan, err error) {
+	switch {
+	case f.medium != "" && f.medium != "foam" && f.medium != "paper":
+		return plan, wrongUsage(cmd, "medium %q is not known; needed: foam (gel too, with --pad gel) or paper", f.medium)
+	case f.workers < 1 || f.workers > 1024:
+		return plan, wrongUsage(cmd, "--workers is %d; needed: 1 to 1024", f.workers)
+	}
+	plan = audit.Plan{Folder: folder, Out: f.out, Resume: f.resume, Shard: audit.Shard{Number: 1, Of: 1}}
+	if f.shard != "" {
+		if plan.Shard, err = audit.ParseShard(f.shard); err != nil {
+			return plan, wrongUsage(cmd, "--shard: %v", err)
+		}
+	}
+	if plan.Out == "" {
+		path, err := filepath.Abs(folder)
+		if err != nil {
+			return plan, err
+		}
+		plan.Out = filepath.Base(path) + "-audit"
+	}
+	settings, err := f.settings(cmd)
+	if err != nil {
+		return plan, err
+	}
+	if _, known := settings.Pads[f.pad]; f.pad != "" && !known {
+		return plan, wrongUsage(cmd, "there is no pad profile %q; needed: one of %s", f.pad, strings.Join(padNames(settings), ", "))
+	}
+	if plan.Review, err = f.review(cmd); err != nil {
+		return plan, err
+	}
+	plan.Identity, plan.Bench, err = f.bench(settings)
+	return plan, err
+}
+
+// review is what the measurements are compared by.
+func (f *reviewFlags) review(cmd *cobra.Command) (v audit.Review, err error) {
+	if v.Posture, err = f.posture(cmd); err != nil {
+		return v, err
+	}
+	v.TrunkU = f.trunkU.value
+	if v.Advisor, err = f.advisor(cmd); err != nil {
+		return v, err
+	}
+	if f.readings != "" {
+		v.Readings, err = audit.LoadReadings(f.readings)
+	}
+	return v, err
+}
+
+// bench says under what is measured, and by whom.
+func (f *auditFlags) bench(settings shop.Shop) (id audit.Identity, b audit.Bench, err error) {
+	id.Version, id.Model = auditVersion(), imprint.ModelSHA256()
+	if id.Settings, err = json.Marshal(map[string]any{"medium": f.medium, "pad": f.pad, "print": settings.Print, "pads": settings.Pads}); err != nil {
+		return id, b, err
+	}
+	s := worker.Settings{Medium: f.medium, Pad: f.pad, Threads: max(1, runtime.NumCPU()/f.workers)}
+	if settings.Path != "" {
+		if s.Shop, err = filepath.Abs(settings.Path); err != nil {
+			return id, b, err
+		}
+	}
+	newHand := func() *worker.Hand {
+		return &worker.Hand{Command: worker.Program(workerName), Settings: s, Limit: photoLimit}
+	}
+	return id, audit.Bench{Workers: f.workers, NewHand: newHand}, nil
+}
+
+// warnOfReadings tells the rows that cannot be used before hours are spent.
+func (p *program) warnOfReadings(r audit.Readings) {
+	for _, f := range r.Faults {
+		p.sayf("warning: %v", f)
+	}
+	if len(r.Unread) > 0 {
+		p.sayf("hint: %s: the audit has no use for the columns %s", r.Name, strings.Join(r.Unread, ", "))
+	}
+}
+
+// tellAudit prints what was found and where it lies.
+func (p *program) tellAudit(a *audit.Account, out string, asJSON bool) error {
+	if asJSON {
+		if err := json.NewEncoder(p.stdout).Encode(a.Statistics); err != nil {
+			return err
+		}
+	} else {
+		for _, line := range a.Summary() {
+			fmt.Fprintln(p.stdout, line)
+		}
+		fmt.Fprintf(p.stdout, "\n%s\nreport     %s\nrows       %s\n", audit.Caution, filepath.Join(out, "report.html"), filepath.Join(out, "rows.csv"))
+	}
+	if n := len(a.Readings.Faults); n > 0 {
+		p.sayf("warning: %d rows of %s could not be used; the report lists them", n, a.Readings.Name)
+		return statusError(exitReview)
+	}
+	return nil
+}

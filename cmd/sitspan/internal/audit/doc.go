@@ -1,0 +1,22 @@
+// Package audit measures a folder of old imprints again and says which of the
+// old numbers hold: how far the old way was off, by whom and since when, and
+// which riders to call back.
+//
+// Its opinion:
+//
+//   - Nothing is dropped in silence: every file is a row, and the tally closes:
+//     files = measured + review + refused + failed + duplicates + ignored.
+//   - A picture counts once, however often it was copied or saved again.
+//   - The answer depends on the files, the settings and the version, never on the
+//     order or the number of workers. What is written while it runs is a journal
+//     of what was measured; all that is counted is counted from it afterwards, in
+//     the order of the names, so that a run that was stopped, or spread over
+//     machines, ends with the same bytes.
+//   - An old reading is compared, not corrected: outliers are named and stay in.
+//   - The interval of a bias says both how much the differences scatter and what
+//     all new measurements have in common, since no number of files averages a
+//     scanner's wrong resolution away.
+//
+// Measuring itself is the caller's: a Bench gives it hands (see package worker).
+// So this package is arithmetic and files, without a picture in memory.
+package audit

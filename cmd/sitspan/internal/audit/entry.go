@@ -1,0 +1,83 @@
+package audit
+
+import (
+	"fmt"
+	"hash/fnv"
+	"strconv"
+	"strings"
+	"unicode"
+	"unicode/utf8"
+)
+
+// Entry is one file of the folder, as the walk found it. It is a line of
+// files.jsonl.
+type Entry struct {
+	// Path is the file's name from the folder, with slashes; what cannot be
+	// printed is written as Go would (\n, \xff).
+	Path string `json:"file"`
+	// Size is in bytes.
+	Size int64 `json:"bytes"`
+	// SHA256 is the content's, in hexadecimal; empty where it was not read.
+	SHA256 string `json:"sha256,omitempty"`
+	// Trouble is why the content was not read; nil where it was.
+	Trouble *Trouble `json:"trouble,omitempty"`
+
+	raw string // the path as the system knows it, from the folder
+}
+
+// Trouble is why a file is not measured: what was seen and needed, and what to
+// do about it.
+type Trouble struct {
+	Code    string `json:"code"`
+	Message string `json:"message"`
+	Hint    string `json:"hint"`
+	// Passed says that the file is none of the audit's business, rather than
+	// broken: it is ignored.
+	Passed bool `json:"passed,omitempty"`
+}
+
+// printablePath makes a path that can stand in a line of text.
+func printablePath(raw string) string {
+	if utf8.ValidString(raw) && !strings.ContainsFunc(raw, func(r rune) bool { return !unicode.IsPrint(r) }) {
+		return raw
+	}
+	quoted := strconv.Quote(raw)
+	return quoted[1 : len(quoted)-1]
+}
+
+// Shard is a part of the files, for one of several machines: 1/1 is all.
+type Shard struct{ Number, Of int }
+
+// ParseShard reads "2/8".
+func ParseShard(text string) (s Shard, err error) {
+	number, of, found := strings.Cut(text, "/")
+	s.Number, err = strconv.Atoi(number)
+	if err == nil {
+		s.Of, err = strconv.Atoi(of)
+	}
+	if !found || err != nil || s.Number < 1 || s.Number > s.Of {
+		return Shard{}, fmt.Errorf("%q is no shard; needed: its number and how many there are, such as 2/8", text)
+	}
+	return s, nil
+}
+
+// String is the shard as ParseShard reads it.
+func (s Shard) String() string { return fmt.Sprintf("%d/%d", s.Number, s.Of) }
+
+// holds says whether a file is in the shard, by its name alone, so that machines
+// agree without speaking to one another.
+func (s Shard) holds(path string) bool {
+	if s.Of <= 1 {
+		return true
+	}
+	h := fnv.New64a()
+	h.Write([]byte(path))
+	return h.Sum64()%uint64(s.Of) == uint64(s.Number-1)
+}
+
+// pictureEndings are endings that promise a picture, or a scan's document: such
+// a file that cannot be measured is a failure, another one is passed over.
+var pictureEndings = map[string]bool{
+	".jpg": true, ".jpeg": true, ".jpe": true, ".png": true, ".tif": true, ".tiff": true, ".webp": true, ".heic": true, ".heif": true,
+	".bmp": true, ".gif": true, ".jp2": true, ".jxl": true, ".avif": true, ".dng": true,
+}

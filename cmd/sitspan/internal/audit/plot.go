@@ -1,0 +1,268 @@
+package audit
+
+import (
+	"bytes"
+	"fmt"
+	"image/color"
+	"math"
+	"regexp"
+	"slices"
+
+	"gonum.org/v1/plot"
+	"gonum.org/v1/plot/font"
+	"gonum.org/v1/plot/font/liberation"
+	"gonum.org/v1/plot/plotter"
+	"gonum.org/v1/plot/text"
+	"gonum.org/v1/plot/vg"
+	"gonum.org/v1/plot/vg/draw"
+	"gonum.org/v1/plot/vg/vgsvg"
+)
+
+// Plots' measures. The page scales them; on paper they fill a text's width.
+const (
+	plotWidth  = 17 * vg.Centimeter
+	plotHeight = 8.5 * vg.Centimeter
+	// mostPoints bounds a plot's points; of more, every so many is drawn, in the
+	// order of the files' names.
+	mostPoints = 4000
+)
+
+// inks are the colours of fitters: to be told apart by colour-blind eyes, too
+// (Okabe and Ito's set, from memory), each with a shape of its own.
+var inks = []color.NRGBA{
+	{0x00, 0x72, 0xb2, 0xc0}, {0xd5, 0x5e, 0x00, 0xc0}, {0x00, 0x9e, 0x73, 0xc0}, {0xcc, 0x79, 0xa7, 0xc0}, {0xe6, 0x9f, 0x00, 0xc0}, {0x56, 0xb4, 0xe9, 0xc0},
+}
+
+var shapes = []draw.GlyphDrawer{draw.CircleGlyph{}, draw.TriangleGlyph{}, draw.SquareGlyph{}, draw.PyramidGlyph{}, draw.RingGlyph{}, draw.BoxGlyph{}}
+
+var (
+	inkText   = color.NRGBA{0x22, 0x2a, 0x35, 0xff}
+	inkBand   = color.NRGBA{0x9a, 0xa5, 0xb1, 0x50}
+	inkLine   = color.NRGBA{0x22, 0x2a, 0x35, 0xff}
+	inkGrid   = color.NRGBA{0xdd, 0xe1, 0xe6, 0xff}
+	inkColumn = color.NRGBA{0x5b, 0x8d, 0xb8, 0xff}
+)
+
+// newPlot is an empty plot in the report's type.
+func newPlot(x, y string) *plot.Plot {
+	p := plot.New()
+	face := font.Font{Typeface: "Liberation", Variant: "Sans"}
+	p.TextHandler = text.Plain{Fonts: font.NewCache(liberation.Collection())}
+	for _, s := range []*text.Style{&p.X.Label.TextStyle, &p.Y.Label.TextStyle, &p.X.Tick.Label, &p.Y.Tick.Label, &p.Legend.TextStyle, &p.Title.TextStyle} {
+		size := s.Font.Size
+		s.Font, s.Color, s.Handler = face, inkText, p.TextHandler
+		s.Font.Size = min(size, 10)
+	}
+	p.X.Label.Text, p.Y.Label.Text = x, y
+	p.X.Padding, p.Y.Padding = 4, 4
+	p.Legend.Top, p.Legend.Padding = true, 2
+	grid := plotter.NewGrid()
+	grid.Vertical.Color, grid.Horizontal.Color = inkGrid, inkGrid
+	p.Add(grid)
+	return p
+}
+
+// differencePlot is Bland and Altman's: each difference over the mean of the two,
+// the bias and the limits of agreement with their intervals as bands.
+func differencePlot(rows []Row, a *Agreement) (string, error) {
+	p := newPlot("mean of old reading and new measurement, mm", "old reading − new measurement, mm")
+	if a != nil {
+		low, high := math.Inf(1), math.Inf(-1)
+		for _, r := range rows {
+			m := (*r.Reading + *r.Spacing) / 2
+			low, high = math.Min(low, m), math.Max(high, m)
+		}
+		for _, l := range []struct {
+			at     float64
+			band   Interval
+			dashed bool
+		}{{a.Upper, a.UpperInterval, true}, {a.Bias, a.BiasInterval, false}, {a.Lower, a.LowerInterval, true}} {
+			if err := level(p, l.at, l.band, low, high, l.dashed); err != nil {
+				return "", err
+			}
+		}
+	}
+	err := scatterByFitter(p, rows, func(r Row) (float64, bool) { return (*r.Reading + *r.Spacing) / 2, true })
+	if err != nil {
+		return "", err
+	}
+	return svgOf(p, "Differences of old readings and new measurements over their means")
+}
+
+// level draws a line across, with its confidence band and its value.
+func level(p *plot.Plot, at float64, band Interval, low, high float64, dashed bool) error {
+	area, err := plotter.NewPolygon(plotter.XYs{{X: low, Y: band[0]}, {X: high, Y: band[0]}, {X: high, Y: band[1]}, {X: low, Y: band[1]}})
+	if err != nil {
+		return err
+	}
+	area.Color, area.LineStyle.Width = inkBand, 0
+	line, err := plotter.NewLine(plotter.XYs{{X: low, Y: at}, {X: high, Y: at}})
+	if err != nil {
+		return err
+	}
+	line.Color, line.Width = inkLine, 1.2
+	if dashed {
+		line.Dashes = []vg.Length{5, 3}
+	}
+	label, err := plotter.NewLabels(plotter.XYLabels{XYs: plotter.XYs{{X: high, Y: at}}, Labels: []string{signed(at)}})
+	if err != nil {
+		return err
+	}
+	label.TextStyle[0].Font = p.X.Tick.Label.Font
+	label.TextStyle[0].Color, label.TextStyle[0].XAlign, label.TextStyle[0].YAlign = inkText, draw.XRight, draw.YBottom
+	p.Add(area, line, label)
+	return nil
+}
+
+// scatterByFitter draws the differences, a colour and a shape a fitter.
+func scatterByFitter(p *plot.Plot, rows []Row, x func(Row) (float64, bool)) error {
+	parts := partsOf(rows, func(r Row) string { return fitterName(r.Fitter) })
+	every := len(rows)/mostPoints + 1
+	for i, name := range sortedNames(parts) {
+		var points plotter.XYs
+		for k, r := range parts[name] {
+			if v, ok := x(r); ok && k%every == 0 {
+				points = append(points, plotter.XY{X: v, Y: *r.Difference})
+			}
+		}
+		if len(points) == 0 {
+			continue
+		}
+		s, err := plotter.NewScatter(points)
+		if err != nil {
+			return err
+		}
+		s.GlyphStyle = draw.GlyphStyle{Color: inks[i%len(inks)], Radius: 1.8, Shape: shapes[i%len(shapes)]}
+		p.Add(s)
+		if len(parts) > 1 && i < len(inks) {
+			p.Legend.Add(name, s)
+		}
+	}
+	return nil
+}
+
+func fitterName(name string) string {
+	if name == "" {
+		return "fitter not named"
+	}
+	return name
+}
+
+// driftPlot is the differences over time with each fitter's line; empty where
+// nothing is dated.
+func driftPlot(rows []Row, found []Drift) (string, error) {
+	dated := slices.DeleteFunc(slices.Clone(rows), func(r Row) bool { return r.reading == nil || r.reading.Date.Middle.IsZero() })
+	if len(dated) < 2 || len(found) == 0 {
+		return "", nil
+	}
+	p := newPlot("date of the old reading", "old reading − new measurement, mm")
+	p.X.Tick.Marker = yearTicks{}
+	at := func(r Row) (float64, bool) { return yearNumber(r), true }
+	if err := scatterByFitter(p, dated, at); err != nil {
+		return "", err
+	}
+	parts := partsOf(dated, func(r Row) string { return fitterName(r.Fitter) })
+	for i, name := range sortedNames(parts) {
+		if err := driftLine(p, parts[name], inks[i%len(inks)]); err != nil {
+			return "", err
+		}
+	}
+	return svgOf(p, "Differences over time, by fitter")
+}
+
+// driftLine draws a fitter's line over the time of the readings.
+func driftLine(p *plot.Plot, rows []Row, ink color.NRGBA) error {
+	var x []float64
+	for _, r := range rows {
+		x = append(x, yearNumber(r))
+	}
+	line, ok := lineOf(x, differencesOf(rows))
+	if !ok || len(rows) < leastDriftReadings {
+		return nil
+	}
+	var mx, my float64
+	for i, d := range differencesOf(rows) {
+		mx, my = mx+x[i]/float64(len(x)), my+d/float64(len(x))
+	}
+	low, high := slices.Min(x), slices.Max(x)
+	l, err := plotter.NewLine(plotter.XYs{{X: low, Y: my + line.Slope*(low-mx)}, {X: high, Y: my + line.Slope*(high-mx)}})
+	if err != nil {
+		return err
+	}
+	ink.A = 0xff
+	l.Color, l.Width = ink, 1.6
+	p.Add(l)
+	return nil
+}
+
+func yearNumber(r Row) float64 { return 1970 + float64(r.reading.Date.Middle.Unix())/3600/yearHours }
+
+// yearTicks puts whole years under an axis.
+type yearTicks struct{}
+
+// Ticks are at most about a dozen years; plot calls it.
+func (yearTicks) Ticks(low, high float64) (ticks []plot.Tick) {
+	step := math.Ceil((high - low) / 12)
+	for y := math.Ceil(low); y <= high; y += math.Max(1, step) {
+		ticks = append(ticks, plot.Tick{Value: y, Label: fmt.Sprintf("%.0f", y)})
+	}
+	return ticks
+}
+
+// uncertaintyPlot is the histogram of the new measurements' U.
+func uncertaintyPlot(rows []Row) (string, error) {
+	var us plotter.Values
+	for _, r := range rows {
+		if r.counts() {
+			us = append(us, *r.U)
+		}
+	}
+	if len(us) == 0 {
+		return "", nil
+	}
+	p := newPlot("expanded uncertainty U of a new measurement (95 %), mm", "files")
+	h, err := plotter.NewHist(us, histogramBins(us))
+	if err != nil {
+		return "", err
+	}
+	h.FillColor, h.LineStyle.Color, h.LineStyle.Width = inkColumn, color.White, 0.5
+	p.Add(h)
+	p.X.Min, p.Y.Min = 0, 0
+	p.Y.Tick.Marker = wholeTicks{p.Y.Tick.Marker}
+	return svgOf(p, "Histogram of expanded uncertainties")
+}
+
+// histogramBins is about the square root of the count, so that a bin holds some.
+func histogramBins(values plotter.Values) int {
+	return max(1, min(40, int(math.Sqrt(float64(len(values))))))
+}
+
+// wholeTicks leaves an axis of counts its whole numbers.
+type wholeTicks struct{ plot.Ticker }
+
+// Ticks drops labels of parts of a file; plot calls it.
+func (w wholeTicks) Ticks(low, high float64) []plot.Tick {
+	return slices.DeleteFunc(w.Ticker.Ticks(low, high), func(t plot.Tick) bool { return t.Value != math.Trunc(t.Value) })
+}
+
+var (
+	svgHead  = regexp.MustCompile(`(?s)^.*?<svg[^>]*?viewBox="([^"]*)"[^>]*>`)
+	svgFonts = regexp.MustCompile(`font-family:[^;"]*`)
+)
+
+// svgOf draws a plot as an element to stand in a page: as wide as its place, with
+// a name for those who cannot see it.
+func svgOf(p *plot.Plot, name string) (string, error) {
+	c := vgsvg.New(plotWidth, plotHeight)
+	p.Draw(draw.New(c))
+	var b bytes.Buffer
+	if _, err := c.WriteTo(&b); err != nil {
+		return "", err
+	}
+	s := svgFonts.ReplaceAllString(b.String(), "font-family:Liberation Sans,Arial,Helvetica,sans-serif")
+	head := svgHead.FindStringSubmatch(s)
+	if head == nil {
+		return "", fmt.Errorf("the plot %q came out as no SVG", name)
+	}
+	return fmt.Sprintf(`<svg class="plot" role="img" aria-label="%s" viewBox="%s" xmlns="http://www.w3.org/2000/svg">`, name, head[1]) + s[len(head[0]):], nil
+}

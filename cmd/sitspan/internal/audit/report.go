@@ -1,0 +1,241 @@
+package audit
+
+import (
+	"cmp"
+	_ "embed"
+	"encoding/base64"
+	"encoding/json"
+	"fmt"
+	"html/template"
+	"io"
+	"math"
+	"os"
+	"slices"
+	"time"
+
+	"sitspan/cmd/sitspan/internal/record"
+)
+
+//go:embed report.html.tmpl
+var reportTemplate string
+
+// Bounds of the report: it is one file that a browser has to hold.
+const (
+	picturesAPage = 20
+	mostPictures  = 2000 // some 20 MB
+	mostListed    = 400  // rows of a list
+)
+
+// page is what the report's template is filled with.
+type page struct {
+	*Account
+	MadeAt                    string
+	DifferencePlot, DriftPlot template.HTML
+	UncertaintyPlot           template.HTML
+	CallBacks                 []Row
+	Reviews, Bad, Left        list
+	Outliers                  []Row
+	Sheets                    []contactSheet
+	LeftOut                   int // pictures that the contact sheet has no room for
+	Settings                  string
+	Caution                   string
+	RateWords                 string
+}
+
+// list is a list of rows, cut where it grows too long.
+type list struct {
+	Rows []Row
+	More int
+}
+
+func listOf(rows []Row) list {
+	if len(rows) <= mostListed {
+		return list{Rows: rows}
+	}
+	return list{rows[:mostListed], len(rows) - mostListed}
+}
+
+// contactSheet is a page of overlays.
+type contactSheet struct {
+	Number, Of int
+	Rows       []Row
+}
+
+// writeReport writes the page. Its pictures are read one at a time as it is
+// written, so that memory does not grow with the folder.
+func (a *Account) writeReport(r results) error {
+	p, err := a.page()
+	if err != nil {
+		return err
+	}
+	functions := template.FuncMap{
+		"mm": mm, "signed": signedPtr, "percent": percentPtr, "span": Interval.span, "tenth": tenth, "files": files,
+		"picture": func(row Row) template.URL { return pictureOf(r, row) },
+		"short":   func(s string) string { return s[:min(12, len(s))] },
+		"sign":    signed, "ten": func(v float64) float64 { return 10 * v }, "tens": func(i Interval) Interval { return Interval{10 * i[0], 10 * i[1]} },
+		"inc": func(i int) int { return i + 1 },
+	}
+	t, err := template.New("report").Funcs(functions).Parse(reportTemplate)
+	if err != nil {
+		return err
+	}
+	return r.writeWhole(reportFile, func(w io.Writer) error { return t.Execute(w, p) })
+}
+
+func (a *Account) page() (page, error) {
+	p := page{Account: a, MadeAt: time.Now().Format("2 January 2006, 15:04"), Caution: Caution}
+	compared := slices.DeleteFunc(slices.Clone(a.Rows), func(r Row) bool { return !r.compared() })
+	plots := []struct {
+		to   *template.HTML
+		draw func() (string, error)
+	}{
+		{&p.UncertaintyPlot, func() (string, error) { return uncertaintyPlot(a.Rows) }},
+		{&p.DriftPlot, func() (string, error) { return driftPlot(compared, a.Statistics.Drifts) }},
+	}
+	if len(compared) > 0 {
+		plots = append(plots, plots[0])
+		plots[2].to, plots[2].draw = &p.DifferencePlot, func() (string, error) { return differencePlot(compared, a.Statistics.All) }
+	}
+	for _, plot := range plots {
+		svg, err := plot.draw()
+		if err != nil {
+			return p, fmt.Errorf("the plots could not be drawn: %w", err)
+		}
+		*plot.to = template.HTML(svg)
+	}
+	p.CallBacks = callBacks(a.Rows)
+	p.Reviews = listOf(withStatus(a.Rows, record.Review))
+	p.Bad = listOf(withStatus(a.Rows, record.Refused, record.Failed))
+	p.Left = listOf(withStatus(a.Rows, Duplicate, Ignored))
+	p.Outliers = slices.DeleteFunc(slices.Clone(a.Rows), func(r Row) bool { return !r.Outlier })
+	p.Sheets, p.LeftOut = contactSheets(a.Rows)
+	p.Settings = a.settingsWords()
+	p.RateWords = a.rateWords()
+	return p, nil
+}
+
+// callBacks are the rows whose saddle is too narrow, worst first.
+func callBacks(rows []Row) []Row {
+	short := slices.DeleteFunc(slices.Clone(rows), func(r Row) bool { return r.Shortfall == nil || !r.counts() })
+	slices.SortStableFunc(short, func(a, b Row) int {
+		return cmp.Or(cmp.Compare(*b.Shortfall, *a.Shortfall), cmp.Compare(a.File, b.File))
+	})
+	return short
+}
+
+func withStatus(rows []Row, statuses ...string) []Row {
+	return slices.DeleteFunc(slices.Clone(rows), func(r Row) bool { return !slices.Contains(statuses, r.Status) })
+}
+
+// contactSheets are the pictures that count, a page at a time. Where there are
+// too many, those that somebody must look at come first.
+func contactSheets(rows []Row) (sheets []contactSheet, leftOut int) {
+	shown := slices.DeleteFunc(slices.Clone(rows), func(r Row) bool { return r.thumb == "" || r.Status == Duplicate })
+	if leftOut = len(shown) - mostPictures; leftOut > 0 {
+		slices.SortStableFunc(shown, func(a, b Row) int { return cmp.Compare(a.urgency(), b.urgency()) })
+		shown = shown[:mostPictures]
+		slices.SortStableFunc(shown, func(a, b Row) int { return cmp.Compare(a.File, b.File) })
+	}
+	of := (len(shown) + picturesAPage - 1) / picturesAPage
+	for chunk := range slices.Chunk(shown, picturesAPage) {
+		sheets = append(sheets, contactSheet{len(sheets) + 1, of, chunk})
+	}
+	return sheets, max(0, leftOut)
+}
+
+// urgency is 0 for what somebody must look at.
+func (r Row) urgency() int {
+	switch {
+	case r.Status == record.Review, r.Shortfall != nil, r.Outlier:
+		return 0
+	case r.Status == record.Measured:
+		return 1
+	}
+	return 2
+}
+
+// pictureOf is a thumbnail as part of the page; a row in words stands in for one
+// that is gone.
+func pictureOf(r results, row Row) template.URL {
+	data, err := os.ReadFile(r.path(row.thumb))
+	if row.thumb == "" || err != nil {
+		return ""
+	}
+	return template.URL("data:image/jpeg;base64," + base64.StdEncoding.EncodeToString(data))
+}
+
+// Tone is the row's class for its colour.
+func (r Row) Tone() string {
+	switch {
+	case r.Shortfall != nil && r.counts():
+		return "call"
+	case r.Status == record.Review || r.Outlier:
+		return "look"
+	case r.Status == record.Refused:
+		return "none"
+	}
+	return ""
+}
+
+// settingsWords are the settings as they were given, in one line.
+func (a *Account) settingsWords() string {
+	var v map[string]any
+	if json.Unmarshal(a.Identity.Settings, &v) != nil {
+		return string(a.Identity.Settings)
+	}
+	var out string
+	for _, k := range slices.Sorted(func(yield func(string) bool) {
+		for k := range v {
+			if !yield(k) {
+				return
+			}
+		}
+	}) {
+		text, err := json.Marshal(v[k])
+		if err != nil {
+			continue
+		}
+		if out != "" {
+			out += "; "
+		}
+		out += k + " " + string(text)
+	}
+	return out
+}
+
+// rateWords tell how long a photo took.
+func (a *Account) rateWords() string {
+	t := a.Throughput
+	if t.Photos == 0 || t.Seconds == 0 {
+		return ""
+	}
+	return fmt.Sprintf("%s measured in %.2f s each of a worker's time, of which %.0f %% to read and decode.",
+		counted(t.Photos, "picture"), t.Seconds/float64(t.Photos), 100*t.DecodeSeconds/t.Seconds)
+}
+
+func mm(v *float64) string {
+	if v == nil {
+		return "–"
+	}
+	return tenth(*v)
+}
+
+func signedPtr(v *float64) string {
+	if v == nil {
+		return "–"
+	}
+	return signed(*v)
+}
+
+// percentPtr never says 0 or 100 where it is not.
+func percentPtr(v *float64) string {
+	switch {
+	case v == nil:
+		return "–"
+	case *v < 0.01:
+		return "< 1 %"
+	case *v > 0.99:
+		return "> 99 %"
+	}
+	return fmt.Sprintf("%.0f %%", math.Round(100**v))
+}
