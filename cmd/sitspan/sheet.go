@@ -27,7 +27,8 @@ posture, or another choice is wanted, say so here (--bike, --trunk, --mass,
 the record stays as it is.
 
 The picture is the overlay that lies beside the record (--overlay names another
-one, or "none"); without one, a plan is drawn to scale.`
+one, or "none"); without one, or where a reviewer has moved a centre since, a plan
+is drawn to scale.`
 
 const sheetExample = `  sitspan sheet records/imprint-1a2b3c4d.json -o sheet.pdf
   sitspan sheet imprint.json -o blatt.pdf --lang de --paper a4 --alias "Rider 17"

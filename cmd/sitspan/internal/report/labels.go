@@ -40,6 +40,7 @@ type sheetLabels struct {
 	Saddle, OtherSize, RunnerUp string
 	MassLimit, NoMassLimit      string // MassLimit: kg
 	ExampleStock                string
+	NoneYet, NoneHere           string
 	NoModels, NoneFit           string
 	Damper, DamperOr            string
 	NoWidth                     string

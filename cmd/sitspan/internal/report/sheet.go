@@ -84,6 +84,9 @@ func densities(complaints int) []density {
 	return ds
 }
 
+// maxSpacingMM is beyond any body: a slip of the unit.
+const maxSpacingMM = 1000
+
 // sheet is one page being laid out.
 type sheet struct {
 	canvas
@@ -131,6 +134,9 @@ func newSheet(rec record.Record, o SheetOptions) (*sheet, error) {
 	}
 	if r.m.Spacing == nil || r.m.U == nil {
 		return nil, errNoNumber
+	}
+	if *r.m.Spacing < 1 || *r.m.Spacing > maxSpacingMM || *r.m.U > maxSpacingMM {
+		return nil, fmt.Errorf("the record's spacing is %g ± %g mm: no two bones are so far apart; measure again", *r.m.Spacing, *r.m.U)
 	}
 	s := &sheet{reading: r, lang: o.Lang, l: &labelsIn(o.Lang).sheet, shop: oneLine(o.Shop)}
 	if s.shop == "" {

@@ -208,8 +208,8 @@ func TestSheetShowsEveryVerdict(t *testing.T) {
 	}{
 		{"clear", bike(20, 0), []string{"Saddle width 150 mm", "Take 150 mm"}},
 		{"between", bike(27, 0), []string{"Between two sizes 160 or 150 mm", "The other size: Dunlin Tour, 150 mm", "A test ride on both widths decides"}},
-		{"again", bike(27, 12), []string{"Saddle width Measure again", "Measure again before choosing", "chafes the thighs"}},
-		{"too wide", bike(80, 0), []string{"Not in stock: order 210 mm", "Nothing here is wide enough"}},
+		{"again", bike(27, 12), []string{"Saddle width Measure again", "None before that.", "Measure again before choosing", "chafes the thighs"}},
+		{"too wide", bike(80, 0), []string{"Not in stock: order 210 mm", "None in stock: to be ordered in this width.", "Nothing here is wide enough"}},
 	}
 	for _, tt := range tests {
 		rec := advised(t, kept(t, "schema1-foam.json"), tt.rider)

@@ -158,8 +158,10 @@ func (s *sheet) noSaddle(a fit.Recommendation) string {
 		return s.l.NoneFit
 	case a.Choice.Verdict == fit.Clear || a.Choice.Verdict == fit.BetweenSizes:
 		return s.l.NoModels
+	case a.Choice.Verdict == fit.MeasureAgain:
+		return s.l.NoneYet
 	}
-	return "–"
+	return s.l.NoneHere
 }
 
 // modelName is a model's name with its width.

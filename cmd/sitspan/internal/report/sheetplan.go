@@ -32,11 +32,17 @@ func (s *sheet) newPlan(x, y, w, h float64) plan {
 	return p
 }
 
-// centres are both deepest points in mm; where the record has none, the
-// distance alone.
+// farMM bounds what is drawn as a place: beyond it a record is at fault.
+const farMM = 1e4
+
+// centres are both deepest points in mm; where the record has none that can be
+// drawn, the distance alone.
 func (s *sheet) centres() (left, right [2]float64) {
-	if s.m.LeftMM != nil && s.m.RightMM != nil {
-		return *s.m.LeftMM, *s.m.RightMM
+	if l, r := s.m.LeftMM, s.m.RightMM; l != nil && r != nil {
+		far := math.Max(math.Hypot(l[0], l[1]), math.Hypot(r[0], r[1]))
+		if far < farMM && math.Hypot(r[0]-l[0], r[1]-l[1]) >= 1 {
+			return *l, *r
+		}
 	}
 	return [2]float64{-*s.m.Spacing / 2, 0}, [2]float64{*s.m.Spacing / 2, 0}
 }
