@@ -72,10 +72,10 @@ func openMeasurer(s worker.Settings) (worker.Measurer, error) {
 // measureJob measures one photo and leaves its pictures.
 func measureJob(s *intake.Station, job worker.Job) worker.Answer {
 	start := time.Now()
-	p, err := photo.Read(job.Path, photo.Limits{})
+	p, err := photo.Read(string(job.Path), photo.Limits{})
 	decoded := time.Since(start)
 	if err != nil {
-		return worker.Answer{Record: s.Unread(job.Path, err).Record, Seconds: decoded.Seconds(), DecodeSeconds: decoded.Seconds()}
+		return worker.Answer{Record: s.Unread(string(job.Path), err).Record, Seconds: decoded.Seconds(), DecodeSeconds: decoded.Seconds()}
 	}
 	o := s.MeasurePhoto(context.Background(), p)
 	a := worker.Answer{Record: o.Record, Fingerprint: fingerprint.Of(p.Colour(4 * 32)).String(), DecodeSeconds: decoded.Seconds()}

@@ -73,7 +73,7 @@ func (b Bench) work(ctx context.Context, folder string, r results, todo <-chan t
 	defer hand.Close()
 	for t := range todo {
 		job := worker.Job{
-			Path:    filepath.Join(folder, t.entry.raw),
+			Path:    []byte(filepath.Join(folder, t.entry.raw)),
 			Overlay: r.path(overlayPath(t.name)), Thumbnail: r.path(thumbnailPath(t.name)),
 		}
 		answer, err := hand.Do(context.WithoutCancel(ctx), job)

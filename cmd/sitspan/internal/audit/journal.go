@@ -17,6 +17,8 @@ type Done struct {
 	Record      string `json:"record"` // name in records, without its ending
 	Overlay     bool   `json:"overlay"`
 	Fingerprint string `json:"fingerprint,omitempty"`
+	// Lost says that the measuring process ended on it: another run tries again.
+	Lost bool `json:"lost,omitempty"`
 
 	Seconds       float64 `json:"seconds"`
 	DecodeSeconds float64 `json:"decode_seconds"`
@@ -81,7 +83,7 @@ func lastOf(lines []Done) map[string]Done {
 // stillDone says whether a content need not be measured again: under the same
 // key, and its record and overlay are there.
 func (r results) stillDone(d Done, key string) bool {
-	if d.Key != key || !r.has(recordPath(d.Record)) {
+	if d.Key != key || d.Lost || !r.has(recordPath(d.Record)) {
 		return false
 	}
 	return !d.Overlay || (r.has(overlayPath(d.Record)) && r.has(thumbnailPath(d.Record)))

@@ -130,9 +130,6 @@ func (p Plan) measure(ctx context.Context, r results, entries []Entry, key strin
 		known[d.SHA256] = d
 		progress.count(d.Status)
 		p.Watch(progress)
-		if f.lost != nil {
-			return nil // another run may have better luck
-		}
 		return j.add(d)
 	})
 	if err != nil && ctx.Err() != nil && errors.Is(err, context.Cause(ctx)) {
@@ -185,7 +182,7 @@ func keep(r results, f finished, key string) (Done, error) {
 	}
 	return Done{
 		SHA256: f.entry.SHA256, Key: key, Status: rec.Measurement.Status, Record: name,
-		Overlay: rec.Measurement.Status != record.Failed && f.answer.OverlayError == "", Fingerprint: f.answer.Fingerprint,
+		Lost: f.lost != nil, Overlay: rec.Measurement.Status != record.Failed && f.answer.OverlayError == "", Fingerprint: f.answer.Fingerprint,
 		Seconds: f.answer.Seconds, DecodeSeconds: f.answer.DecodeSeconds,
 	}, nil
 }

@@ -5,9 +5,9 @@
 // look alike, too, so whoever counts pictures must ask for more, such as that
 // what was measured lies in the same place.
 //
-// The fingerprint is of the kind known as a perceptual hash: the picture is
-// reduced to 32 x 32 greys, its cosine transform is taken, and of the lowest 16
-// x 16 coefficients the signs are kept, but for the mean's. A sign changes only
+// The fingerprint is of the kind known as a perceptual hash: the cosine transform
+// of the picture's greys is taken, and of the lowest 16 x 16 coefficients the
+// signs are kept, but for the mean's. A sign changes only
 // where the coefficient is small, so saving again changes few; another picture
 // changes about half of those that its contents decide. A quarter turn swaps
 // rows and columns and changes the signs of the odd ones, so turned pictures are
@@ -22,10 +22,8 @@ import (
 	"math/bits"
 )
 
-const (
-	grid = 32 // greys on a side
-	side = 16 // coefficients on a side
-)
+// side is the number of coefficients on a side.
+const side = 16
 
 // Bits is the number of signs in a fingerprint.
 const Bits = side*side - 1
@@ -34,13 +32,30 @@ const Bits = side*side - 1
 // horizontal frequency u and vertical frequency v is negative. Bit 0 is unused.
 type Print [side * side / 64]uint64
 
-// Of takes a picture's fingerprint. Reduce a large picture first.
+// Of takes a picture's fingerprint. Reduce a large picture to some 128 px first:
+// what is finer does not reach the lowest frequencies.
 func Of(m image.Image) Print {
-	greys := reduce(m)
+	b := m.Bounds()
+	horizontal, vertical := cosines(b.Dx()), cosines(b.Dy())
+	var sums [side][side]float64 // by v, u
+	for y := range b.Dy() {
+		across := [side]float64{}
+		for x := range b.Dx() {
+			grey := luma(m, b.Min.X+x, b.Min.Y+y)
+			for u, c := range horizontal[x] {
+				across[u] += grey * c
+			}
+		}
+		for v, c := range vertical[y] {
+			for u := range across {
+				sums[v][u] += across[u] * c
+			}
+		}
+	}
 	var p Print
 	for v := range side {
 		for u := range side {
-			if u+v > 0 && coefficient(greys, u, v) < 0 {
+			if u+v > 0 && sums[v][u] < 0 {
 				p.set(u, v)
 			}
 		}
@@ -48,46 +63,22 @@ func Of(m image.Image) Print {
 	return p
 }
 
-// reduce averages the picture's luma over 32 x 32 areas.
-func reduce(m image.Image) (greys [grid][grid]float64) {
-	b := m.Bounds()
-	var count [grid][grid]float64
-	for y := b.Min.Y; y < b.Max.Y; y++ {
-		j := (y - b.Min.Y) * grid / b.Dy()
-		for x := b.Min.X; x < b.Max.X; x++ {
-			i := (x - b.Min.X) * grid / b.Dx()
-			r, g, b, _ := m.At(x, y).RGBA()
-			greys[j][i] += 0.299*float64(r) + 0.587*float64(g) + 0.114*float64(b) // ITU-R BT.601
-			count[j][i]++
-		}
-	}
-	for j := range greys {
-		for i := range greys[j] {
-			greys[j][i] /= math.Max(1, count[j][i])
-		}
-	}
-	return greys
+// luma is ITU-R BT.601's.
+func luma(m image.Image, x, y int) float64 {
+	r, g, b, _ := m.At(x, y).RGBA()
+	return 0.299*float64(r) + 0.587*float64(g) + 0.114*float64(b)
 }
 
-// cosines are those of the transform (DCT-II).
-var cosines = func() (c [side][grid]float64) {
-	for u := range c {
-		for i := range c[u] {
-			c[u][i] = math.Cos(math.Pi * float64(u) * (float64(i) + 0.5) / grid)
+// cosines are those of the cosine transform (DCT-II) of n values, by place and
+// frequency.
+func cosines(n int) [][side]float64 {
+	c := make([][side]float64, n)
+	for i := range c {
+		for u := range c[i] {
+			c[i][u] = math.Cos(math.Pi * float64(u) * (float64(i) + 0.5) / float64(n))
 		}
 	}
 	return c
-}()
-
-func coefficient(greys [grid][grid]float64, u, v int) (sum float64) {
-	for j, row := range greys {
-		var across float64
-		for i, g := range row {
-			across += g * cosines[u][i]
-		}
-		sum += across * cosines[v][j]
-	}
-	return sum
 }
 
 func (p *Print) set(u, v int) { i := side*v + u; p[i/64] |= 1 << (i % 64) }
