@@ -44,6 +44,7 @@ func (p *program) rootCommand() *cobra.Command {
 	root.SetFlagErrorFunc(func(cmd *cobra.Command, err error) error {
 		return &usageError{err, cmd.CommandPath()}
 	})
+	root.AddCommand(p.deskCommand(), p.deskJobCommand())
 	root.AddCommand(p.auditCommand(), p.workerCommand())
 	root.AddCommand(p.frameCommand(), p.measureCommand(), p.sizeCommand(), p.sheetCommand(), p.explainCommand(), p.versionCommand())
 	return root

@@ -1,0 +1,159 @@
+package main
+
+import (
+	"context"
+	"fmt"
+	"os"
+	"os/exec"
+	"runtime"
+
+	"github.com/spf13/cobra"
+
+	"sitspan/cmd/sitspan/internal/desk"
+	"sitspan/cmd/sitspan/internal/shop"
+	"sitspan/cmd/sitspan/internal/store"
+)
+
+const deskLong = `Open the shop's page in the browser: a visit's bikes and posture, photos of the
+imprint as they come, both centres to confirm or to move, the width and the
+saddles, the sheet, and what was measured before.
+
+It answers on this computer only and needs no network. --lan also lets a phone
+or a tablet in that has scanned the code on the page, by TLS with a certificate
+of the desk's own. Riders are kept under an alias, in the data folder, which one
+desk at a time has open. Ctrl-C ends it.`
+
+const deskExample = `  sitspan desk
+  sitspan desk --lan
+  sitspan desk --addr 127.0.0.1:9000 --no-open --data ~/shop-data
+  sitspan desk backup ~/backup-monday`
+
+// deskAddr is where the desk answers unless told otherwise.
+const deskAddr = "127.0.0.1:8420"
+
+type deskFlags struct {
+	addr, data, shop string
+	lan, noOpen      bool
+}
+
+func (p *program) deskCommand() *cobra.Command {
+	f := &deskFlags{}
+	cmd := &cobra.Command{
+		Use:     "desk",
+		Short:   "Open the shop's page: rider, phone's photo, centres, width, sheet",
+		Long:    deskLong,
+		Example: deskExample,
+		Args:    func(cmd *cobra.Command, args []string) error { return noArguments(cmd, args) },
+		RunE:    func(cmd *cobra.Command, _ []string) error { return p.desk(cmd, f) },
+	}
+	cmd.Flags().StringVar(&f.addr, "addr", deskAddr, "`HOST:PORT` to answer at, on this computer")
+	cmd.Flags().BoolVar(&f.lan, "lan", false, "let paired phones in, by TLS, at the next port")
+	cmd.Flags().BoolVar(&f.noOpen, "no-open", false, "do not open the browser")
+	cmd.Flags().StringVar(&f.shop, "shop", shop.FileName, "the shop's settings `FILE`")
+	cmd.PersistentFlags().StringVar(&f.data, "data", "", "data `DIR` (default: sitspan in XDG_DATA_HOME)")
+	cmd.AddCommand(p.deskBackupCommand(f))
+	return cmd
+}
+
+func (p *program) deskBackupCommand(f *deskFlags) *cobra.Command {
+	return &cobra.Command{
+		Use:   "backup DIR",
+		Short: "Copy the data folder to a new folder, also while a desk is open",
+		Args: func(cmd *cobra.Command, args []string) error {
+			if len(args) != 1 {
+				return wrongUsage(cmd, "%d folders were named; needed: one, that is not there yet", len(args))
+			}
+			return nil
+		},
+		RunE: func(cmd *cobra.Command, args []string) error {
+			dir, err := f.dataDir()
+			if err != nil {
+				return err
+			}
+			photos, err := store.BackUp(cmd.Context(), dir, args[0])
+			if err != nil {
+				return err
+			}
+			fmt.Fprintf(p.stdout, "backed up to %s, with %d photos; sitspan desk --data %[1]s opens it\n", args[0], photos)
+			return nil
+		},
+	}
+}
+
+// deskJobCommand is the child process in which the desk decodes and measures.
+func (p *program) deskJobCommand() *cobra.Command {
+	return &cobra.Command{
+		Use:    desk.ChildCommand,
+		Hidden: true,
+		Short:  "Do one job for the desk: standard input to standard output",
+		Args:   cobra.NoArgs,
+		RunE: func(cmd *cobra.Command, _ []string) error {
+			return desk.ServeChild(cmd.Context(), os.Stdin, p.stdout)
+		},
+	}
+}
+
+func (f *deskFlags) dataDir() (string, error) {
+	if f.data != "" {
+		return f.data, nil
+	}
+	return store.DefaultDir()
+}
+
+func (p *program) desk(cmd *cobra.Command, f *deskFlags) error {
+	settings, err := (&choiceFlags{shop: f.shop}).settings(cmd)
+	if err != nil {
+		return err
+	}
+	if _, err := settings.Advisor(); err != nil {
+		return err // a stock that cannot be read is told now, not before a rider
+	}
+	dir, err := f.dataDir()
+	if err != nil {
+		return err
+	}
+	s, err := store.Open(dir, "at http://"+f.addr)
+	if err != nil {
+		return err
+	}
+	defer s.Close()
+	d, err := desk.New(desk.Options{Store: s, Shop: settings, Command: deskJob, Log: p.stderr})
+	if err != nil {
+		return err
+	}
+	defer d.Close()
+	l, err := d.Listen(f.addr, f.lan)
+	if err != nil {
+		return err
+	}
+	fmt.Fprintf(p.stdout, "the desk is open at %s (data in %s); Ctrl-C ends it\n", l.URL, dir)
+	if f.lan {
+		fmt.Fprintf(p.stdout, "phones: the page %s/phone shows the code\nSHA-256 fingerprint: %s\n", l.URL, l.Fingerprint)
+	}
+	if !f.noOpen {
+		openBrowser(l.URL)
+	}
+	return l.Wait(cmd.Context())
+}
+
+// deskJob is this very program, doing one job.
+func deskJob(ctx context.Context) *exec.Cmd {
+	path, err := os.Executable()
+	if err != nil {
+		path = os.Args[0]
+	}
+	return exec.CommandContext(ctx, path, desk.ChildCommand)
+}
+
+// openBrowser asks the system to; where it cannot, the address stands on the
+// terminal.
+func openBrowser(url string) {
+	name := "xdg-open"
+	if runtime.GOOS == "darwin" {
+		name = "open"
+	}
+	cmd := exec.Command(name, url)
+	if cmd.Start() == nil {
+		go cmd.Wait()
+	}
+}

@@ -1,0 +1,193 @@
+package desk
+
+import (
+	"bytes"
+	"encoding/json"
+	"errors"
+	"io/fs"
+	"mime"
+	"net/http"
+	"path"
+	"strconv"
+	"strings"
+
+	"sitspan/cmd/sitspan/internal/store"
+	"sitspan/fit"
+)
+
+// frame is what every page is drawn with.
+type frame struct {
+	Lang   fit.Lang
+	Token  string
+	Title  string
+	Step   int          // 1 to 4 within a visit, else 0
+	Visit  *store.Visit // nil outside a visit
+	Here   string       // this page's own address
+	LAN    bool         // the desk lets phones in
+	Tab    bool         // a paired device shows this page
+	Bare   bool         // a phone's page, without the desk's head
+	Assets string       // where the built-in files are asked for
+	Data   any
+}
+
+// show draws a page.
+func (d *Desk) show(w http.ResponseWriter, r *http.Request, name string, f frame) error {
+	return d.showStatus(w, r, http.StatusOK, name, f)
+}
+
+func (d *Desk) showStatus(w http.ResponseWriter, r *http.Request, status int, name string, f frame) error {
+	f.Lang, f.Token, f.Here, f.LAN, f.Tab = language(r), d.token(visitor(w, r)), r.URL.RequestURI(), d.lan != nil, r.TLS != nil
+	if f.Assets == "" {
+		f.Assets = "/assets"
+	}
+	var b bytes.Buffer
+	if err := d.views[f.Lang][name].ExecuteTemplate(&b, f.layout(name), f); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "text/html; charset=utf-8")
+	w.WriteHeader(status)
+	_, err := w.Write(b.Bytes())
+	return ignoreGone(err)
+}
+
+// layout is the template that a page starts from.
+func (f frame) layout(name string) string {
+	if strings.HasPrefix(name, "part-") {
+		return "part"
+	}
+	return "layout"
+}
+
+// ignoreGone: nobody is there to be told that the connection broke.
+func ignoreGone(error) error { return nil }
+
+// fail tells an error, as a page or, to a script, as JSON.
+func (d *Desk) fail(w http.ResponseWriter, r *http.Request, err error) {
+	status, text := statusOf(err), err.Error()
+	switch {
+	case errors.Is(err, store.ErrDiskFull):
+		text = d.say(r, "disk.full")
+	case errors.Is(err, store.ErrNotFound):
+		text = d.say(r, "not.found")
+	case status == http.StatusInternalServerError:
+		d.logf("%s: %v", r.Pattern, err)
+		text = d.say(r, "inside") + " (" + text + ")"
+	}
+	if wantsJSON(r) {
+		writeJSON(w, status, map[string]string{"error": text})
+		return
+	}
+	if err := d.showStatus(w, r, status, "message", frame{Title: d.say(r, "message.title"), Data: text}); err != nil {
+		d.logf("%s: %v", r.Pattern, err)
+		http.Error(w, text, status)
+	}
+}
+
+func wantsJSON(r *http.Request) bool {
+	return isUpload(r) || strings.HasPrefix(r.Header.Get("Accept"), "application/json")
+}
+
+func statusOf(err error) int {
+	var refused *refusal
+	switch {
+	case errors.As(err, &refused):
+		return refused.status
+	case errors.Is(err, store.ErrNotFound):
+		return http.StatusNotFound
+	case errors.Is(err, store.ErrDiskFull):
+		return http.StatusInsufficientStorage
+	case errors.Is(err, errBusy):
+		return http.StatusServiceUnavailable
+	}
+	return http.StatusInternalServerError
+}
+
+func writeJSON(w http.ResponseWriter, status int, v any) error {
+	text, err := json.Marshal(v)
+	if err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.WriteHeader(status)
+	_, err = w.Write(text)
+	return ignoreGone(err)
+}
+
+// readJSON reads a script's request.
+func readJSON(r *http.Request, into any) error {
+	if err := json.NewDecoder(r.Body).Decode(into); err != nil {
+		return &refusal{http.StatusBadRequest, "this request is not understood: " + err.Error()}
+	}
+	return nil
+}
+
+// redirect sends the browser on after a form was taken.
+func redirect(w http.ResponseWriter, r *http.Request, to string) error {
+	http.Redirect(w, r, to, http.StatusSeeOther)
+	return nil
+}
+
+// idOf is the number in a route; what is no number is not found.
+func idOf(r *http.Request) (int64, error) {
+	id, err := strconv.ParseInt(r.PathValue("id"), 10, 64)
+	if err != nil || id <= 0 {
+		return 0, store.ErrNotFound
+	}
+	return id, nil
+}
+
+func (d *Desk) visitOf(r *http.Request) (store.Visit, error) {
+	id, err := idOf(r)
+	if err != nil {
+		return store.Visit{}, err
+	}
+	return d.store.Visit(r.Context(), id)
+}
+
+// serveAsset gives one of the built-in files, by its name alone.
+func serveAsset(w http.ResponseWriter, r *http.Request) {
+	name := r.PathValue("name")
+	data, err := fs.ReadFile(files, path.Join("assets", path.Base(name)))
+	if err != nil {
+		http.NotFound(w, r)
+		return
+	}
+	w.Header().Set("Content-Type", mime.TypeByExtension(path.Ext(name)))
+	w.Header().Set("Cache-Control", "no-cache")
+	http.ServeContent(w, r, name, started, bytes.NewReader(data))
+}
+
+// The cookie of the language.
+const languageCookie = "sitspan_language"
+
+// language is the one chosen, else the browser's.
+func language(r *http.Request) fit.Lang {
+	if c, err := r.Cookie(languageCookie); err == nil {
+		if l, err := fit.ParseLang(c.Value); err == nil {
+			return l
+		}
+	}
+	for _, part := range strings.Split(r.Header.Get("Accept-Language"), ",") {
+		tag, _, _ := strings.Cut(strings.TrimSpace(part), ";")
+		tag, _, _ = strings.Cut(tag, "-")
+		if l, err := fit.ParseLang(tag); err == nil {
+			return l
+		}
+	}
+	return fit.English
+}
+
+func (d *Desk) setLanguage(w http.ResponseWriter, r *http.Request) error {
+	l, err := fit.ParseLang(r.PostFormValue("language"))
+	if err != nil {
+		return &refusal{http.StatusBadRequest, err.Error()}
+	}
+	http.SetCookie(w, &http.Cookie{Name: languageCookie, Value: string(l), Path: "/", HttpOnly: true, SameSite: http.SameSiteStrictMode, MaxAge: 365 * 24 * 3600, Secure: r.TLS != nil})
+	back := r.PostFormValue("back")
+	if !strings.HasPrefix(back, "/") || strings.HasPrefix(back, "//") || strings.Contains(back, `\`) {
+		back = "/"
+	}
+	return redirect(w, r, back)
+}
+
+func (d *Desk) say(r *http.Request, key string) string { return say(language(r), key) }

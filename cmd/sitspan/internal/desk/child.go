@@ -1,0 +1,176 @@
+package desk
+
+import (
+	"bytes"
+	"context"
+	"encoding/json"
+	"fmt"
+	"image"
+	"io"
+	"os"
+	"path/filepath"
+	"syscall"
+
+	"sitspan/cmd/sitspan/internal/bare"
+	"sitspan/cmd/sitspan/internal/intake"
+	"sitspan/cmd/sitspan/internal/record"
+	"sitspan/cmd/sitspan/internal/shop"
+	"sitspan/cmd/sitspan/internal/store"
+	"sitspan/imprint/overlay"
+	"sitspan/imprint/photo"
+)
+
+// ChildCommand is the hidden command of this program that does one job.
+const ChildCommand = "desk-job"
+
+// job is what a child is asked to do, JSON on its standard input. Paths are
+// those of the store, made of hashes.
+type job struct {
+	Kind     string       `json:"kind"` // store.OfPhoto, OfTogether, OfSittings, or bareJob
+	Sittings [][]jobPhoto `json:"sittings"`
+	Shop     string       `json:"shop"` // path of the shop's file
+	SetUp    store.SetUp  `json:"set_up"`
+	Limits   photo.Limits `json:"limits"`
+}
+
+// bareJob makes a photo's bare file.
+const bareJob = "bare"
+
+type jobPhoto struct {
+	Path string `json:"path"`
+	Name string `json:"name"` // as the record shall name it
+	SHA  string `json:"sha256"`
+}
+
+// done is a child's answer, JSON on its standard output.
+type done struct {
+	Error     string            `json:"error,omitempty"`
+	Record    record.Record     `json:"record"`
+	Pictures  map[string][]byte `json:"pictures,omitempty"`
+	Bare      []byte            `json:"bare,omitempty"`
+	Extension string            `json:"extension,omitempty"`
+}
+
+// The longer sides of the pictures that are kept with a record, px.
+const (
+	overlaySide = 1800
+	viewSide    = 2400
+	thumbSide   = 360
+)
+
+// childCPUSeconds is the processor time after which the system ends a child,
+// should its parent no longer look at the clock.
+const childCPUSeconds = 120
+
+// ServeChild does the job on in and answers on out. It is all that a child
+// process does.
+func ServeChild(ctx context.Context, in io.Reader, out io.Writer) error {
+	limit := syscall.Rlimit{Cur: childCPUSeconds, Max: childCPUSeconds}
+	if err := syscall.Setrlimit(syscall.RLIMIT_CPU, &limit); err != nil {
+		return fmt.Errorf("the job's processor time cannot be limited: %w", err)
+	}
+	var j job
+	if err := json.NewDecoder(in).Decode(&j); err != nil {
+		return fmt.Errorf("a job for the desk is read from standard input: %w", err)
+	}
+	return json.NewEncoder(out).Encode(j.do(ctx))
+}
+
+func (j job) do(ctx context.Context) done {
+	if len(j.Sittings) == 0 || len(j.Sittings[0]) == 0 {
+		return done{Error: "a job without a photo"}
+	}
+	if j.Kind == bareJob {
+		return j.bare()
+	}
+	settings, err := shop.LoadOrDefault(j.Shop)
+	if err != nil {
+		return done{Error: err.Error()}
+	}
+	s, err := intake.NewStation(intake.Options{Shop: settings, Medium: j.SetUp.Medium, Pad: j.SetUp.Pad, DepthMM: j.SetUp.DepthMM, Limits: j.Limits})
+	if err != nil {
+		return done{Error: err.Error()}
+	}
+	defer s.Close()
+	o := j.measure(ctx, s)
+	answer := done{Record: o.Record, Pictures: pictures(o)}
+	j.rename(&answer.Record)
+	return answer
+}
+
+func (j job) measure(ctx context.Context, s *intake.Station) intake.Outcome {
+	sittings := make([][]string, len(j.Sittings))
+	for i, photos := range j.Sittings {
+		for _, p := range photos {
+			sittings[i] = append(sittings[i], p.Path)
+		}
+	}
+	switch j.Kind {
+	case store.OfTogether:
+		return s.Together(ctx, sittings[0])
+	case store.OfSittings:
+		return s.Sittings(ctx, sittings)
+	}
+	return s.Measure(ctx, sittings[0][0])
+}
+
+// pictures draws what can be drawn: a picture that cannot is not worth a record.
+func pictures(o intake.Outcome) map[string][]byte {
+	out := map[string][]byte{}
+	for kind, draw := range map[string]func() (image.Image, error){
+		store.Overlay: func() (image.Image, error) { return o.Overlay(overlaySide) },
+		store.View:    func() (image.Image, error) { return o.Picture(viewSide) },
+		store.Thumb:   func() (image.Image, error) { return o.Picture(thumbSide) },
+	} {
+		var b bytes.Buffer
+		img, err := draw()
+		if err == nil {
+			err = overlay.EncodeJPEG(&b, img)
+		}
+		if err == nil {
+			out[kind] = b.Bytes()
+		}
+	}
+	return out
+}
+
+// rename calls the photos in a record what they were called, not by their hash.
+func (j job) rename(rec *record.Record) {
+	names := map[string]string{}
+	for _, photos := range j.Sittings {
+		for _, p := range photos {
+			names[p.SHA], names[filepath.Base(p.Path)] = p.Name, p.Name
+		}
+	}
+	set := func(name *string, hash string) {
+		if n, known := names[hash]; known {
+			*name = n
+		} else if n, known := names[filepath.Base(*name)]; known {
+			*name = n
+		}
+	}
+	for i := range rec.Photos {
+		set(&rec.Photos[i].Name, rec.Photos[i].SHA256)
+	}
+	m := &rec.Measurement
+	set(&m.Photo, "")
+	for i := range m.Photos {
+		set(&m.Photos[i].Photo, m.Photos[i].SHA256)
+	}
+	for i := range m.Sittings {
+		set(&m.Sittings[i].Photo, m.Sittings[i].SHA256)
+	}
+}
+
+func (j job) bare() done {
+	p := j.Sittings[0][0]
+	data, err := os.ReadFile(p.Path)
+	if err != nil {
+		return done{Error: "the photo's file cannot be read"}
+	}
+	content, extension, err := bare.Make(data, p.Name, j.Limits)
+	if err != nil {
+		return done{Error: err.Error()}
+	}
+	return done{Bare: content, Extension: extension}
+}

@@ -1,0 +1,193 @@
+package desk
+
+import (
+	"fmt"
+	"maps"
+	"net/http"
+	"slices"
+	"strings"
+
+	"sitspan/cmd/sitspan/internal/shop"
+	"sitspan/cmd/sitspan/internal/store"
+	"sitspan/fit"
+)
+
+// padNames lists the shop's pad profiles.
+func padNames(s shop.Shop) []string { return slices.Sorted(maps.Keys(s.Pads)) }
+
+// setUpForm is how the imprint is measured, as it was typed.
+type setUpForm struct{ Pad, Left, Right string }
+
+func setUpOf(v store.Visit, lang fit.Lang) setUpForm {
+	f := setUpForm{Pad: v.SetUp.Pad}
+	if dd := v.SetUp.DepthMM; len(dd) > 0 {
+		f.Left, f.Right = plainNumber(lang, dd[0]), plainNumber(lang, dd[len(dd)-1])
+	}
+	return f
+}
+
+// saveSetUp keeps the pad and the gauge's readings, and measures all photos of
+// the visit anew under them. What was measured before stays.
+func (d *Desk) saveSetUp(w http.ResponseWriter, r *http.Request) error {
+	v, err := d.visitOf(r)
+	if err != nil {
+		return err
+	}
+	lang := language(r)
+	pad := r.PostFormValue("pad")
+	if _, known := d.shop.Pads[pad]; !known && pad != "" {
+		return &refusal{http.StatusUnprocessableEntity, fmt.Sprintf("there is no pad %q", pad)}
+	}
+	set := store.SetUp{Pad: pad}
+	if pad != "" {
+		set.Medium = map[string]string{shop.Paper: "paper"}[d.shop.Pads[pad].Medium]
+	}
+	left, right := strings.TrimSpace(r.PostFormValue("left")), strings.TrimSpace(r.PostFormValue("right"))
+	if left == "" {
+		left = right
+	}
+	if right == "" {
+		right = left
+	}
+	if left != "" && set.Medium != "paper" {
+		l, err := typed(left, say(lang, "depth.left"), "mm", 0, 60, 0, lang)
+		if err != nil {
+			return &refusal{http.StatusUnprocessableEntity, err.Error()}
+		}
+		q, err := typed(right, say(lang, "depth.right"), "mm", 0, 60, 0, lang)
+		if err != nil {
+			return &refusal{http.StatusUnprocessableEntity, err.Error()}
+		}
+		set.DepthMM = []float64{l, q}
+	}
+	v.SetUp = set
+	if err := d.store.SaveVisit(r.Context(), v); err != nil {
+		return err
+	}
+	shots, err := d.store.Shots(r.Context(), v.ID)
+	if err != nil {
+		return err
+	}
+	for _, s := range shots {
+		d.measure(s)
+	}
+	return redirect(w, r, fmt.Sprintf("/visits/%d/imprint", v.ID))
+}
+
+// usable are the photos of a visit that can be joined, by sitting.
+func (d *Desk) usable(r *http.Request, v store.Visit) ([][]store.Shot, error) {
+	shots, err := d.store.Shots(r.Context(), v.ID)
+	if err != nil {
+		return nil, err
+	}
+	records, err := d.store.Records(r.Context(), v.ID)
+	if err != nil {
+		return nil, err
+	}
+	latest := map[int64]store.Kept{}
+	for _, k := range records {
+		if k.ShotID != 0 && k.Kind == store.OfPhoto {
+			latest[k.ShotID] = k
+		}
+	}
+	by := map[int][]store.Shot{}
+	for _, s := range shots {
+		if k, ok := latest[s.ID]; ok && joinable(s, k) {
+			by[s.Sitting] = append(by[s.Sitting], s)
+		}
+	}
+	var out [][]store.Shot
+	for _, sitting := range slices.Sorted(maps.Keys(by)) {
+		out = append(out, by[sitting])
+	}
+	return out, nil
+}
+
+// together joins the photos of the present sitting.
+func (d *Desk) together(w http.ResponseWriter, r *http.Request) error {
+	v, err := d.visitOf(r)
+	if err != nil {
+		return err
+	}
+	sittings, err := d.usable(r, v)
+	if err != nil {
+		return err
+	}
+	var now []store.Shot
+	for _, shots := range sittings {
+		if shots[0].Sitting == v.Sitting {
+			now = shots
+		}
+	}
+	if len(now) < 2 {
+		return &refusal{http.StatusUnprocessableEntity, d.say(r, "join.two")}
+	}
+	d.join(store.OfTogether, v.ID, [][]store.Shot{now})
+	return redirect(w, r, fmt.Sprintf("/visits/%d/imprint", v.ID))
+}
+
+// sittings joins all sittings of the visit.
+func (d *Desk) sittings(w http.ResponseWriter, r *http.Request) error {
+	v, err := d.visitOf(r)
+	if err != nil {
+		return err
+	}
+	sittings, err := d.usable(r, v)
+	if err != nil {
+		return err
+	}
+	if len(sittings) < 2 {
+		return &refusal{http.StatusUnprocessableEntity, d.say(r, "join.sittings")}
+	}
+	d.join(store.OfSittings, v.ID, sittings)
+	return redirect(w, r, fmt.Sprintf("/visits/%d/imprint", v.ID))
+}
+
+func (d *Desk) join(kind string, visitID int64, sittings [][]store.Shot) {
+	if !d.begin(visitKey(visitID)) {
+		return
+	}
+	d.working.Go(func() {
+		defer d.end(visitKey(visitID))
+		d.make(kind, visitID, 0, sittings)
+	})
+}
+
+func (d *Desk) nextSitting(w http.ResponseWriter, r *http.Request) error {
+	id, err := idOf(r)
+	if err != nil {
+		return err
+	}
+	if err := d.store.NextSitting(r.Context(), id); err != nil {
+		return err
+	}
+	return redirect(w, r, fmt.Sprintf("/visits/%d/imprint", id))
+}
+
+func (d *Desk) setCurrent(w http.ResponseWriter, r *http.Request) error {
+	id, err := idOf(r)
+	if err != nil {
+		return err
+	}
+	var record int64
+	fmt.Sscan(r.PostFormValue("record"), &record)
+	if err := d.store.SetCurrent(r.Context(), id, record); err != nil {
+		return err
+	}
+	return redirect(w, r, fmt.Sprintf("/visits/%d/imprint", id))
+}
+
+func (d *Desk) leaveOut(w http.ResponseWriter, r *http.Request) error {
+	id, err := idOf(r)
+	if err != nil {
+		return err
+	}
+	shot, err := d.store.Shot(r.Context(), id)
+	if err != nil {
+		return err
+	}
+	if err := d.store.LeaveOut(r.Context(), id, !shot.LeftOut); err != nil {
+		return err
+	}
+	return redirect(w, r, fmt.Sprintf("/visits/%d/imprint", shot.VisitID))
+}

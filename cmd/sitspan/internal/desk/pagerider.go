@@ -1,0 +1,179 @@
+package desk
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"math"
+	"net/http"
+	"os"
+	"strings"
+
+	"sitspan/calibration/precision"
+	"sitspan/cmd/sitspan/internal/record"
+	"sitspan/cmd/sitspan/internal/store"
+)
+
+// past is a visit in a rider's history.
+type past struct {
+	store.Visit
+	M        *record.Measurement
+	Reviewer string
+	Record   int64
+	Photos   int
+	Sheets   int
+}
+
+func (d *Desk) pastOf(r *http.Request, v store.Visit) (p past, err error) {
+	p.Visit = v
+	if v.Current != 0 {
+		k, err := d.store.Record(r.Context(), v.Current)
+		if err != nil {
+			return p, err
+		}
+		m, reviewer := k.Record.Current()
+		p.Record, p.Reviewer = k.ID, reviewer
+		if m.Spacing != nil {
+			p.M = &m
+		}
+	}
+	shots, err := d.store.Shots(r.Context(), v.ID)
+	if err != nil {
+		return p, err
+	}
+	sheets, err := d.store.Sheets(r.Context(), v.ID)
+	p.Photos, p.Sheets = len(shots), len(sheets)
+	return p, err
+}
+
+func (d *Desk) riderPage(w http.ResponseWriter, r *http.Request) error {
+	id, err := idOf(r)
+	if err != nil {
+		return err
+	}
+	rider, err := d.store.Rider(r.Context(), id)
+	if err != nil {
+		return err
+	}
+	visits, err := d.store.Visits(r.Context(), id)
+	if err != nil {
+		return err
+	}
+	data := struct {
+		Rider   store.Rider
+		Visits  []past
+		Numbers int
+	}{Rider: rider}
+	for _, v := range visits {
+		p, err := d.pastOf(r, v)
+		if err != nil {
+			return err
+		}
+		if p.M != nil {
+			data.Numbers++
+		}
+		data.Visits = append(data.Visits, p)
+	}
+	return d.show(w, r, "rider", frame{Title: rider.Alias, Data: data})
+}
+
+// comparison is what two visits say of each other.
+type comparison struct {
+	Rider      store.Rider
+	A, B       past
+	Difference float64 // mm, the later minus the earlier
+	U          float64 // expanded, of the difference
+	Normalised float64 // E_n
+	Known      bool
+}
+
+func (d *Desk) comparePage(w http.ResponseWriter, r *http.Request) error {
+	id, err := idOf(r)
+	if err != nil {
+		return err
+	}
+	c := comparison{}
+	if c.Rider, err = d.store.Rider(r.Context(), id); err != nil {
+		return err
+	}
+	for name, to := range map[string]*past{"a": &c.A, "b": &c.B} {
+		var visit int64
+		fmt.Sscan(r.URL.Query().Get(name), &visit)
+		v, err := d.store.Visit(r.Context(), visit)
+		if err == nil && v.RiderID != id {
+			err = store.ErrNotFound
+		}
+		if err == nil {
+			*to, err = d.pastOf(r, v)
+		}
+		if err != nil {
+			return err
+		}
+	}
+	if c.A.MadeAt.After(c.B.MadeAt) {
+		c.A, c.B = c.B, c.A
+	}
+	if c.A.M != nil && c.B.M != nil {
+		c.Known = true
+		c.Difference = *c.B.M.Spacing - *c.A.M.Spacing
+		c.U = math.Hypot(*c.A.M.U, *c.B.M.U)
+		c.Normalised = precision.Normalised(*c.B.M.Spacing, *c.B.M.U, *c.A.M.Spacing, *c.A.M.U)
+	}
+	return d.show(w, r, "compare", frame{Title: c.Rider.Alias, Data: c})
+}
+
+// export sends all that is kept of a rider. It is made whole first, so that
+// what arrives is not half of it.
+func (d *Desk) export(w http.ResponseWriter, r *http.Request) error {
+	id, err := idOf(r)
+	if err != nil {
+		return err
+	}
+	f, err := os.CreateTemp(d.store.Dir(), "export-*.zip")
+	if err != nil {
+		return err
+	}
+	defer os.Remove(f.Name())
+	defer f.Close()
+	if err := d.store.Export(r.Context(), f, id, d.plain); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/zip")
+	w.Header().Set("Content-Disposition", fmt.Sprintf(`attachment; filename="sitspan-rider-%d.zip"`, id))
+	http.ServeContent(w, r, "", now(), f)
+	return nil
+}
+
+// plain gives a photo without its place and owner, made by a child. A file that
+// no child can read has no picture to give.
+func (d *Desk) plain(ctx context.Context, s store.Shot) ([]byte, string, error) {
+	answer, err := d.queue.do(ctx, job{Kind: bareJob, Limits: d.limits, Sittings: [][]jobPhoto{{{d.store.PhotoPath(s), s.Name, s.SHA256}}}})
+	if errors.Is(err, errBusy) || ctx.Err() != nil {
+		return nil, "", errors.Join(err, ctx.Err())
+	}
+	if err != nil {
+		d.logf("a photo is left out of an export: %v", err)
+		return nil, "", nil
+	}
+	return answer.Bare, answer.Extension, nil
+}
+
+func (d *Desk) deleteRider(w http.ResponseWriter, r *http.Request) error {
+	id, err := idOf(r)
+	if err != nil {
+		return err
+	}
+	rider, err := d.store.Rider(r.Context(), id)
+	if err != nil {
+		return err
+	}
+	if !strings.EqualFold(strings.TrimSpace(r.PostFormValue("alias")), rider.Alias) {
+		return &refusal{http.StatusUnprocessableEntity, fmt.Sprintf(d.say(r, "delete.alias"), rider.Alias)}
+	}
+	e, err := d.store.Erase(r.Context(), id)
+	if err != nil {
+		return err
+	}
+	return d.show(w, r, "message", frame{Title: d.say(r, "delete.done"),
+		Data: sayf(language(r), "delete.counts", e.Visits, e.Records, e.Photos, e.Sheets)})
+}

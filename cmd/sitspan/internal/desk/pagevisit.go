@@ -1,0 +1,245 @@
+package desk
+
+import (
+	"fmt"
+	"math"
+	"net/http"
+	"strconv"
+	"strings"
+
+	"sitspan/cmd/sitspan/internal/store"
+	"sitspan/fit"
+)
+
+// mostRiders is how many riders a list shows; a search finds the others.
+const mostRiders = 60
+
+func (d *Desk) home(w http.ResponseWriter, r *http.Request) error {
+	text := r.URL.Query().Get("q")
+	riders, err := d.store.Riders(r.Context(), text, mostRiders)
+	if err != nil {
+		return err
+	}
+	return d.show(w, r, "home", frame{Title: d.say(r, "home.title"), Data: struct {
+		Query  string
+		Riders []store.RiderLine
+		Most   int
+	}{text, riders, mostRiders}})
+}
+
+// mostAlias bounds an alias, characters.
+const mostAlias = 60
+
+func (d *Desk) newVisit(w http.ResponseWriter, r *http.Request) error {
+	alias := strings.Join(strings.Fields(r.PostFormValue("alias")), " ")
+	if alias == "" || len([]rune(alias)) > mostAlias {
+		return &refusal{http.StatusUnprocessableEntity, fmt.Sprintf(d.say(r, "alias.needed"), mostAlias)}
+	}
+	v, err := d.store.NewVisit(r.Context(), alias)
+	if err != nil {
+		return err
+	}
+	return redirect(w, r, fmt.Sprint("/visits/", v.ID))
+}
+
+// bikeForm is a bike as it was typed.
+type bikeForm struct{ Name, Use, Trunk, TrunkU, Allowance, Basis string }
+
+// visitForm is the visit as it was typed.
+type visitForm struct {
+	Mass, Note string
+	Complaints []string
+	Bikes      []bikeForm
+	Fault      string
+	Uses       []fit.Use
+	All        []fit.Complaint
+}
+
+// defaultTrunkU is the standard uncertainty in degrees of a trunk angle that a
+// fitter types (assumed: an inclinometer on a clothed back).
+const defaultTrunkU = 3.0
+
+func formOf(v store.Visit, lang fit.Lang) visitForm {
+	f := visitForm{Note: v.Note, Complaints: v.Complaints, Uses: fit.Uses(), All: fit.Complaints()}
+	if v.MassKg > 0 {
+		f.Mass = plainNumber(lang, v.MassKg)
+	}
+	for _, b := range v.Bikes {
+		p := bikeForm{Name: b.Name, Use: b.Use, Basis: b.Posture.Basis}
+		if b.Posture.TrunkDeg != nil {
+			p.Trunk, p.TrunkU = plainNumber(lang, *b.Posture.TrunkDeg), plainNumber(lang, b.Posture.TrunkU)
+		}
+		if b.Posture.AllowanceMM != nil {
+			p.Allowance = plainNumber(lang, *b.Posture.AllowanceMM)
+		}
+		f.Bikes = append(f.Bikes, p)
+	}
+	if len(f.Bikes) == 0 {
+		f.Bikes = []bikeForm{{}}
+	}
+	return f
+}
+
+func (d *Desk) visitPage(w http.ResponseWriter, r *http.Request) error {
+	v, err := d.visitOf(r)
+	if err != nil {
+		return err
+	}
+	f := formOf(v, language(r))
+	if r.URL.Query().Has("more") {
+		f.Bikes = append(f.Bikes, bikeForm{})
+	}
+	return d.show(w, r, "visit", frame{Title: v.Alias, Step: 1, Visit: &v, Data: f})
+}
+
+func (d *Desk) saveVisit(w http.ResponseWriter, r *http.Request) error {
+	v, err := d.visitOf(r)
+	if err != nil {
+		return err
+	}
+	f := readVisitForm(r)
+	if err := f.into(&v, language(r)); err != nil {
+		f.Fault = err.Error()
+		return d.showStatus(w, r, http.StatusUnprocessableEntity, "visit", frame{Title: v.Alias, Step: 1, Visit: &v, Data: f})
+	}
+	if err := d.store.SaveVisit(r.Context(), v); err != nil {
+		return err
+	}
+	if r.PostFormValue("go") == "more" {
+		return redirect(w, r, fmt.Sprintf("/visits/%d?more#bikes", v.ID))
+	}
+	return redirect(w, r, fmt.Sprintf("/visits/%d/imprint", v.ID))
+}
+
+// mostBikes bounds a visit.
+const mostBikes = 8
+
+func readVisitForm(r *http.Request) visitForm {
+	r.ParseForm() // the body was read for the token; what is damaged is missing
+	f := visitForm{Mass: r.PostForm.Get("mass"), Note: r.PostForm.Get("note"), Complaints: r.PostForm["complaint"], Uses: fit.Uses(), All: fit.Complaints()}
+	at := func(name string, i int) string {
+		if list := r.PostForm[name]; i < len(list) {
+			return strings.TrimSpace(list[i])
+		}
+		return ""
+	}
+	for i := range min(len(r.PostForm["bike_trunk"]), mostBikes) {
+		f.Bikes = append(f.Bikes, bikeForm{at("bike_name", i), at("bike_use", i), at("bike_trunk", i), at("bike_trunk_u", i), at("bike_allowance", i), at("bike_basis", i)})
+	}
+	return f
+}
+
+// into checks what was typed and puts it into the visit.
+func (f visitForm) into(v *store.Visit, lang fit.Lang) (err error) {
+	if v.MassKg, err = typed(f.Mass, say(lang, "mass"), "kg", 20, 250, 0, lang); err != nil {
+		return err
+	}
+	v.Note = strings.TrimSpace(f.Note)
+	if len([]rune(v.Note)) > 2000 {
+		return fmt.Errorf(say(lang, "note.long"), 2000)
+	}
+	v.Complaints = []string{}
+	for _, c := range f.Complaints {
+		known, err := fit.ParseComplaint(c)
+		if err != nil {
+			return err
+		}
+		v.Complaints = append(v.Complaints, string(known))
+	}
+	v.Bikes = nil
+	for _, b := range f.Bikes {
+		if b.Name == "" && b.Trunk == "" && b.Allowance == "" {
+			continue // a row that nobody filled in
+		}
+		bike, err := b.bike(lang)
+		if err != nil {
+			return err
+		}
+		v.Bikes = append(v.Bikes, bike)
+	}
+	return nil
+}
+
+func (b bikeForm) bike(lang fit.Lang) (store.Bike, error) {
+	out := store.Bike{Name: b.Name}
+	if b.Use != "" {
+		use, err := fit.ParseUse(b.Use)
+		if err != nil {
+			return out, err
+		}
+		out.Use = string(use)
+	}
+	if b.Trunk != "" && b.Allowance != "" {
+		return out, fmt.Errorf("%s", say(lang, "posture.both"))
+	}
+	if b.Allowance != "" {
+		mm, err := typed(b.Allowance, say(lang, "allowance"), "mm", 0, 100, 0, lang)
+		out.Posture = store.Posture{AllowanceMM: &mm}
+		return out, err
+	}
+	if b.Trunk == "" {
+		return out, nil
+	}
+	deg, err := typed(b.Trunk, say(lang, "trunk"), "°", -20, 120, 0, lang)
+	if err != nil {
+		return out, err
+	}
+	u, err := typed(b.TrunkU, say(lang, "trunk.u"), "°", 0, 45, defaultTrunkU, lang)
+	out.Posture = store.Posture{TrunkDeg: &deg, TrunkU: u, Basis: "typed"}
+	if b.Basis == "side photo" {
+		out.Posture.Basis = b.Basis
+	}
+	return out, err
+}
+
+// typed reads a number as people type it; an empty text gives fallback.
+func typed(text, what, unit string, low, high, fallback float64, lang fit.Lang) (float64, error) {
+	text = strings.TrimSpace(strings.TrimSuffix(strings.TrimSpace(text), unit))
+	if text == "" {
+		return fallback, nil
+	}
+	v, err := strconv.ParseFloat(strings.NewReplacer(",", ".", "−", "-").Replace(text), 64)
+	if err != nil || math.IsNaN(v) || v < low || v > high {
+		return 0, fmt.Errorf(say(lang, "typed.range"), what, text, plainNumber(lang, low), plainNumber(lang, high), unit)
+	}
+	return v, nil
+}
+
+// trunkAngle reckons the trunk's angle from what was clicked on a side photo.
+// The photo itself never leaves the browser.
+func (d *Desk) trunkAngle(w http.ResponseWriter, r *http.Request) error {
+	var s sidePhoto
+	if err := readJSON(r, &s); err != nil {
+		return err
+	}
+	deg, u, err := s.trunk()
+	if err != nil {
+		return &refusal{http.StatusUnprocessableEntity, err.Error()}
+	}
+	lang := language(r)
+	return writeJSON(w, http.StatusOK, map[string]string{
+		"deg": number(lang, deg, 1), "u": number(lang, u, 1),
+		"text": sayf(lang, "trunk.read", number(lang, deg, 0), number(lang, u, 0)),
+	})
+}
+
+// riderOf is what fit asks for.
+func riderOf(v store.Visit) fit.Rider {
+	r := fit.Rider{MassKg: v.MassKg}
+	for _, c := range v.Complaints {
+		r.Complaints = append(r.Complaints, fit.Complaint(c))
+	}
+	for _, b := range v.Bikes {
+		bike := fit.Bike{Name: b.Name, Use: fit.Use(b.Use)}
+		switch p := b.Posture; {
+		case p.TrunkDeg != nil:
+			bike.Posture = fit.TrunkAngle(*p.TrunkDeg, p.TrunkU)
+		case p.AllowanceMM != nil:
+			bike.Posture = fit.AllowanceByHand(*p.AllowanceMM, 0)
+		default:
+			continue // without a posture no width is chosen
+		}
+		r.Bikes = append(r.Bikes, bike)
+	}
+	return r
+}
