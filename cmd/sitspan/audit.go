@@ -225,7 +225,7 @@ func (p *program) tellAudit(a *audit.Account, out string, asJSON bool) error {
 		}
 		fmt.Fprintf(p.stdout, "\n%s\nreport     %s\nrows       %s\n", audit.Caution, filepath.Join(out, "report.html"), filepath.Join(out, "rows.csv"))
 	}
-	if n := len(a.Readings.Faults); n > 0 {
+	if n := a.Readings.BadRows(); n > 0 {
 		p.sayf("warning: %d rows of %s could not be used; the report lists them", n, a.Readings.Name)
 		return statusError(exitReview)
 	}

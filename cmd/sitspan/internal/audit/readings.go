@@ -52,6 +52,15 @@ type Readings struct {
 	Unread []string
 }
 
+// BadRows is the number of rows that cannot be used.
+func (r Readings) BadRows() int {
+	lines := make(map[int]bool)
+	for _, f := range r.Faults {
+		lines[f.Line] = true
+	}
+	return len(lines)
+}
+
 // maxReadingsBytes bounds a readings' file: a row has some 80 bytes.
 const maxReadingsBytes = 64 << 20
 

@@ -9,6 +9,7 @@ import (
 	"html/template"
 	"io"
 	"math"
+	"net/url"
 	"os"
 	"slices"
 	"time"
@@ -73,7 +74,8 @@ func (a *Account) writeReport(r results) error {
 		"picture": func(row Row) template.URL { return pictureOf(r, row) },
 		"short":   func(s string) string { return s[:min(12, len(s))] },
 		"sign":    signed, "ten": func(v float64) float64 { return 10 * v }, "tens": func(i Interval) Interval { return Interval{10 * i[0], 10 * i[1]} },
-		"inc": func(i int) int { return i + 1 },
+		"link": func(path string) template.URL { return template.URL((&url.URL{Path: path}).EscapedPath()) },
+		"inc":  func(i int) int { return i + 1 },
 	}
 	t, err := template.New("report").Funcs(functions).Parse(reportTemplate)
 	if err != nil {

@@ -104,7 +104,7 @@ func statisticsOf(a *Account) Statistics {
 	rows := a.Rows
 	s := Statistics{Schema: runSchema, Version: a.Identity.Version, Model: a.Identity.Model, Tally: tallyOf(rows), Scales: map[string]int{}, Reasons: map[string]int{}}
 	s.countRows(rows)
-	s.Readings.Faults = len(a.Readings.Faults)
+	s.Readings.Faults = a.Readings.BadRows()
 	compared := slices.DeleteFunc(slices.Clone(rows), func(r Row) bool { return !r.compared() })
 	s.Readings.Compared = len(compared)
 	s.Shared = rounded(sharedU(compared))

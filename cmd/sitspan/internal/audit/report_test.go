@@ -1,0 +1,178 @@
+package audit
+
+import (
+	"context"
+	"encoding/csv"
+	"encoding/json"
+	"encoding/xml"
+	"fmt"
+	"html"
+	"net/url"
+	"os"
+	"path/filepath"
+	"regexp"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"sitspan/cmd/sitspan/internal/record"
+)
+
+// reported runs an audit with readings and gives its page.
+func reported(t *testing.T) (a *Account, out, page string) {
+	dir := t.TempDir()
+	readings := "file,spacing_mm,rider,trunk_deg,width_sold_mm,date,fitter\n"
+	for i := range 30 {
+		name := fmt.Sprintf("<b>%02d & co #5 100%%.jpg", i) // a name that a page must not take for its own words
+		put(t, dir, name, measured(i, 100+float64(i)))
+		readings += fmt.Sprintf("%s,%d,rider %d,45,%d,20%d-0%d-11,%s\n", name, 103+i+i%3, i/2, 130+i%4*10, 17+i%4, 1+i%9, []string{"A", "B"}[i%2])
+	}
+	put(t, dir, "unsure.jpg", fakePhoto{Status: record.Review, Spacing: 130, U: 6, Code: "one_dent"})
+	readings += "unsure.jpg,120,,,,,\nnowhere.jpg,120,,,,,\nunsure.jpg,wide,,,,,\n"
+	r, err := ReadReadings(strings.NewReader(readings), "cards.csv")
+	require.NoError(t, err)
+	out = filepath.Join(t.TempDir(), "out")
+	p := fakePlan(dir, out)
+	p.Review.Readings = r
+	a, err = Run(context.Background(), p)
+	require.NoError(t, err)
+	data, err := os.ReadFile(filepath.Join(out, reportFile))
+	require.NoError(t, err)
+	return a, out, string(data)
+}
+
+// The page needs nothing but itself: what it shows is in it, and its links lead
+// into the folder of results.
+func TestReportNeedsNoNetwork(t *testing.T) {
+	_, out, page := reported(t)
+	for _, src := range regexp.MustCompile(`\ssrc="([^"]*)"`).FindAllStringSubmatch(page, -1) {
+		assert.True(t, strings.HasPrefix(src[1], "data:image/jpeg;base64,"), src[1])
+	}
+	links := regexp.MustCompile(`\shref="([^"]*)"`).FindAllStringSubmatch(page, -1)
+	require.NotEmpty(t, links)
+	for _, href := range links {
+		if id, inside := strings.CutPrefix(href[1], "#"); inside {
+			assert.Contains(t, page, `id="`+id+`"`)
+			continue
+		}
+		path, err := url.PathUnescape(html.UnescapeString(href[1]))
+		require.NoError(t, err)
+		assert.NotContains(t, href[1], "#5", "what follows would be taken for a place in the page")
+		assert.FileExists(t, filepath.Join(out, path))
+	}
+	assert.NotRegexp(t, `(?i)<script|<link|@import|url\(`, page)
+	for _, address := range regexp.MustCompile(`https?://[^"'\s<]*`).FindAllString(page, -1) {
+		assert.Equal(t, "http://www.w3.org/2000/svg", address, "the name of a language, not a place")
+	}
+}
+
+func TestReportSaysWhatMatters(t *testing.T) {
+	a, _, page := reported(t)
+	assert.Contains(t, page, Caution)
+	assert.Equal(t, 3, strings.Count(page, `<svg class="plot"`), "differences, drift, uncertainties")
+	assert.Contains(t, page, "&lt;b&gt;00 &amp; co #5 100%.jpg")
+	assert.NotContains(t, page, "<b>00 &")
+	require.NotEmpty(t, a.Statistics.CallBacks)
+	for i := range len(a.Statistics.CallBacks) - 1 {
+		assert.GreaterOrEqual(t, a.Statistics.CallBacks[i].Value, a.Statistics.CallBacks[i+1].Value, "worst first")
+	}
+	assert.Contains(t, page, "a file of the audited folder, by its name from there")
+	assert.Equal(t, 2, a.Statistics.Readings.Faults)
+	assert.Equal(t, 1, a.Statistics.Readings.NotCompared)
+	assert.Equal(t, 30, a.Statistics.Readings.Compared)
+}
+
+// Plots are well-formed: browsers are lenient, printers of PDF are not.
+func TestPlotsAreXML(t *testing.T) {
+	a, _, page := reported(t)
+	require.NotEmpty(t, a.Rows)
+	for _, svg := range regexp.MustCompile(`(?s)<svg class="plot".*?</svg>`).FindAllString(page, -1) {
+		d := xml.NewDecoder(strings.NewReader(svg))
+		for {
+			token, err := d.Token()
+			if token == nil {
+				break
+			}
+			require.NoError(t, err)
+		}
+	}
+}
+
+// rows.csv, rows.jsonl and the account say the same.
+func TestRowsAgree(t *testing.T) {
+	a, out, _ := reported(t)
+	f, err := os.Open(filepath.Join(out, rowsCSVFile))
+	require.NoError(t, err)
+	defer f.Close()
+	lines, err := csv.NewReader(f).ReadAll()
+	require.NoError(t, err)
+	require.Len(t, lines, 1+len(a.Rows))
+	column := map[string]int{}
+	for i, n := range lines[0] {
+		column[n] = i
+	}
+	rows, err := readLines[Row](results{out}, rowsJSONFile)
+	require.NoError(t, err)
+	for i, r := range rows {
+		line := lines[1+i]
+		assert.Equal(t, a.Rows[i].File, r.File)
+		assert.Equal(t, r.File, line[column["file"]])
+		assert.Equal(t, r.Status, line[column["status"]])
+		if r.Spacing != nil {
+			assert.Equal(t, fmt.Sprint(*r.Spacing), line[column["spacing_mm"]])
+			assert.InDelta(t, *r.Reading-*r.Spacing, *r.Difference, 1e-9)
+			assert.Equal(t, "resolution", line[column["scale_source"]], "the scale is named in every row")
+		}
+	}
+	data, err := os.ReadFile(filepath.Join(out, statisticsFile))
+	require.NoError(t, err)
+	var s Statistics
+	require.NoError(t, json.Unmarshal(data, &s))
+	assert.Equal(t, a.Statistics, s)
+}
+
+// A call-back is by hand: 119 mm measured and 20 mm of allowance at 45 degrees
+// (half-way between 0 mm at 15 and 40 mm at 75 degrees, the default table) need
+// 139 mm; 130 mm were sold.
+func TestCallBack(t *testing.T) {
+	dir := t.TempDir()
+	put(t, dir, "a.jpg", measured(1, 119))
+	r, err := ReadReadings(strings.NewReader("file,spacing_mm,trunk_deg,width_sold_mm\na.jpg,110,45,130\n"), "cards.csv")
+	require.NoError(t, err)
+	p := fakePlan(dir, filepath.Join(t.TempDir(), "out"))
+	p.Review.Readings = r
+	a, err := Run(context.Background(), p)
+	require.NoError(t, err)
+	row := a.Rows[0]
+	assert.InDelta(t, 139, *row.Required, 1e-9)
+	assert.InDelta(t, 9, *row.Shortfall, 1e-9)
+	assert.Equal(t, Wider, row.Change)
+	assert.Equal(t, 130.0, *row.Rounded, "110 mm and 20 mm, rounded up to the stock")
+	assert.Less(t, *row.Holds, 1e-6)
+	assert.InDelta(t, -9, *row.Difference, 1e-9)
+	assert.InDelta(t, -9/4.176, *row.En, 0.001) // sqrt(4^2 + 1.2^2)
+}
+
+func TestContactSheetsKeepWhatMatters(t *testing.T) {
+	var rows []Row
+	for i := range mostPictures + 50 {
+		r := Row{File: fmt.Sprintf("%05d", i), Status: record.Measured, thumb: "x"}
+		if i >= mostPictures {
+			r.Status = record.Review
+		}
+		rows = append(rows, r)
+	}
+	sheets, left := contactSheets(rows)
+	assert.Equal(t, 50, left)
+	shown, reviews := 0, 0
+	for _, s := range sheets {
+		for _, r := range s.Rows {
+			shown++
+			reviews += toInt(r.Status == record.Review)
+		}
+	}
+	assert.Equal(t, mostPictures, shown)
+	assert.Equal(t, 50, reviews)
+}

@@ -1,0 +1,211 @@
+package audit
+
+import (
+	"encoding/csv"
+	"fmt"
+	"math"
+	"math/rand/v2"
+	"os"
+	"path/filepath"
+	"strconv"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+	"gonum.org/v1/gonum/stat"
+	"pgregory.net/rapid"
+
+	"sitspan/cmd/sitspan/internal/record"
+)
+
+const published = "../../../../calibration/precision/testdata"
+
+// compared makes a row that counts.
+func compared(file string, reading, spacing, u float64) Row {
+	r := Row{File: file, Status: record.Measured, Spacing: ptr(spacing), U: ptr(u)}
+	r.take(&Reading{File: file, SpacingMM: reading, UMM: AssumedReadingU, UAssumed: true})
+	return r
+}
+
+// Peak flow by two meters on 17 subjects, Bland and Altman, Lancet 1986; i:
+// 307-310: the first readings, Wright less mini. The paper has 2 s where limits
+// now have 1.96 s; values recomputed from the data with the multiplier of today.
+func TestAgreementOfThe1986Meters(t *testing.T) {
+	f, err := os.Open(filepath.Join(published, "bland_altman_1986_pefr.csv"))
+	require.NoError(t, err)
+	defer f.Close()
+	lines, err := csv.NewReader(f).ReadAll()
+	require.NoError(t, err)
+	require.Len(t, lines, 18)
+	var rows []Row
+	for _, l := range lines[1:] {
+		wright, err1 := strconv.ParseFloat(l[1], 64)
+		mini, err2 := strconv.ParseFloat(l[3], 64)
+		require.NoError(t, err1)
+		require.NoError(t, err2)
+		rows = append(rows, compared(l[0], wright, mini, 1))
+	}
+	a := agreementOf(rows, 0)
+	for _, c := range []struct {
+		what      string
+		got, want float64
+	}{
+		{"bias, -2.1 in the paper", a.Bias, -2.118}, {"SD, 38.8 in the paper", a.SD, 38.765},
+		{"lower limit", a.Lower, -78.097}, {"upper limit", a.Upper, 73.862},
+		{"bias' interval, -22.0 in the paper", a.BiasInterval[0], -22.05}, {"17.8 in the paper", a.BiasInterval[1], 17.81},
+	} {
+		assert.InDelta(t, c.want, c.got, 0.006, c.what) // two decimals were kept of the intervals
+	}
+	assert.Equal(t, a.BiasInterval, a.BiasWithShared, "nothing is shared")
+}
+
+// NIST's univariate sets have certified means and standard deviations (StRD);
+// rows keep thousandths, which the sets of a larger size bear.
+func TestAgreementOfNISTsSets(t *testing.T) {
+	for _, c := range []struct {
+		file     string
+		mean, sd float64
+	}{{"Lew.dat", -177.435, 277.332168044316}, {"Lottery.dat", 518.958715596330, 291.699727470969}} {
+		data, err := os.ReadFile(filepath.Join(published, c.file))
+		require.NoError(t, err)
+		var rows []Row
+		_, values, found := strings.Cut(string(data), "Data: Y")
+		require.True(t, found)
+		for i, l := range strings.Split(values, "\n") {
+			if v, err := strconv.ParseFloat(strings.TrimSpace(l), 64); err == nil {
+				rows = append(rows, compared(fmt.Sprint(i), v, 0, 1))
+			}
+		}
+		a := agreementOf(rows, 0)
+		require.NotNil(t, a, c.file)
+		assert.InDelta(t, c.mean, a.Bias, 0.0005, c.file)
+		assert.InDelta(t, c.sd, a.SD, 0.0005, c.file)
+	}
+}
+
+// What all measurements share is not averaged away: by hand, two sources over
+// four rows.
+func TestSharedUncertaintyIsNotAveragedAway(t *testing.T) {
+	rows := make([]Row, 4)
+	for i := range rows {
+		rows[i] = compared(fmt.Sprint(i), 120+float64(i), 118, 1)
+		rows[i].shared = []sharedLine{{"stated resolution of the scan", 0.3}}
+	}
+	rows[3].shared = []sharedLine{{"scale of the print", 0.8}}
+	u := sharedU(rows)
+	assert.InDelta(t, math.Hypot(0.225, 0.2), u, 1e-12)
+	a := agreementOf(rows, u)
+	half := (a.BiasInterval[1] - a.BiasInterval[0]) / 2
+	assert.InDelta(t, math.Hypot(half, 2*u), a.BiasWithShared[1]-a.Bias, 0.002)
+}
+
+// The drift's line against gonum's, another implementation.
+func TestDriftIsALeastSquaresLine(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		n := rapid.IntRange(leastDriftReadings, 40).Draw(t, "n")
+		var x, y []float64
+		for i := range n {
+			x = append(x, 2019+float64(i)/7+rapid.Float64Range(0, 0.1).Draw(t, "x"))
+			y = append(y, rapid.Float64Range(-9, 9).Draw(t, "y"))
+		}
+		line, ok := lineOf(x, y)
+		require.True(t, ok)
+		_, slope := stat.LinearRegression(x, y, nil, false)
+		assert.InDelta(t, slope, line.Slope, 6e-6) // rounded to 1e-5
+		assert.True(t, line.Interval.holds(line.Slope))
+	})
+}
+
+// planted makes readings of two fitters over five years: A reads 3 mm too wide,
+// B drifts by one mm a year about the same.
+func planted(seed uint64, n int) []Row {
+	rng := rand.New(rand.NewPCG(seed, 6))
+	var rows []Row
+	for i := range n {
+		at := time.Date(2019, 1, 1, 0, 0, 0, 0, time.UTC).Add(time.Duration(rng.Float64() * 5 * yearHours * float64(time.Hour)))
+		spacing := 95 + 50*rng.Float64()
+		fitter, bias := "A", 3.0
+		if i%2 == 1 {
+			fitter, bias = "B", 3+at.Sub(time.Date(2021, 7, 2, 0, 0, 0, 0, time.UTC)).Hours()/yearHours
+		}
+		r := Row{File: fmt.Sprintf("%04d", i), Status: record.Measured, Spacing: ptr(spacing), U: ptr(1.5)}
+		r.take(&Reading{File: r.File, SpacingMM: spacing + bias + 2*rng.NormFloat64(), UMM: 2, Fitter: fitter, Date: Date{at.Format("2006-01-02"), at}})
+		rows = append(rows, r)
+	}
+	return rows
+}
+
+// Of 95 % intervals, about 95 of 100 hold the planted value: 88 is four standard
+// deviations of the binomial distribution below, 95 - 4 sqrt(100 0.95 0.05).
+func TestPlantedFactsAreInTheirIntervals(t *testing.T) {
+	const runs, least = 100, 86
+	var bias, steady, drift, named, wrong int
+	for seed := range uint64(runs) {
+		a := &Account{Rows: planted(seed, 120)}
+		s := statisticsOf(a)
+		require.Len(t, s.Drifts, 2)
+		bias += toInt(s.ByFitter[0].Agreement.BiasInterval.holds(3))
+		steady += toInt(s.Drifts[0].Interval.holds(0))
+		drift += toInt(s.Drifts[1].Interval.holds(1))
+		named += toInt(s.Drifts[1].Drifts)
+		wrong += toInt(s.Drifts[0].Drifts)
+	}
+	assert.GreaterOrEqual(t, bias, least)
+	assert.GreaterOrEqual(t, steady, least)
+	assert.GreaterOrEqual(t, drift, least)
+	assert.Equal(t, runs, named, "a drift of 1 mm a year over 5 years, five of its standard errors and more")
+	assert.LessOrEqual(t, wrong, 10, "of 2.5 that chance brings: four standard deviations above")
+}
+
+func toInt(b bool) int {
+	if b {
+		return 1
+	}
+	return 0
+}
+
+func TestChangeOf(t *testing.T) {
+	for _, c := range []struct {
+		old, now float64
+		also     *float64
+		want     string
+	}{
+		{140, 150, nil, Wider}, {150, 150, nil, Same}, {160, 150, nil, Narrower},
+		{140, 150, ptr(140), Open}, {150, 150, ptr(140), Same}, {130, 150, ptr(140), Wider}, {155, 150, ptr(140), Narrower},
+	} {
+		assert.Equal(t, c.want, changeOf(c.old, c.now, c.also), "%+v", c)
+	}
+}
+
+// A rider's imprints by one fitter are a group (ISO 5725-2, 7.4.5.1): by hand,
+// {1, 3} and {2, 4, 6} have variances 2 and 4 with 1 and 2 degrees of freedom.
+func TestRepeatabilityByRiderAndFitter(t *testing.T) {
+	var rows []Row
+	for i, c := range []struct {
+		rider, fitter string
+		reading       float64
+	}{{"R1", "A", 101}, {"R1", "A", 103}, {"R1", "B", 120}, {"R2", "A", 102}, {"R2", "A", 104}, {"R2", "A", 106}, {"", "A", 90}, {"", "A", 99}} {
+		r := compared(fmt.Sprint(i), c.reading, 100, 1)
+		r.Rider, r.Fitter = c.rider, c.fitter
+		rows = append(rows, r)
+	}
+	got := repeatOf(rows, func(r Row) *float64 { return r.Reading })
+	require.NotNil(t, got)
+	assert.Equal(t, 2, got.Riders)
+	assert.Equal(t, 5, got.Readings)
+	assert.InDelta(t, math.Sqrt((2.0+2*4)/3), got.SD, 0.0005)
+	assert.Nil(t, repeatOf(rows[6:], func(r Row) *float64 { return r.Reading }), "riders without a name are no rider")
+}
+
+func TestOutliersAreNamedAndStayIn(t *testing.T) {
+	rows := planted(7, 60)
+	rows[17].Difference = ptr(*rows[17].Difference + 40)
+	a := &Account{Rows: rows}
+	s := statisticsOf(a)
+	require.Len(t, s.Outliers, 1)
+	assert.Equal(t, rows[17].File, s.Outliers[0].File)
+	assert.True(t, a.Rows[17].Outlier)
+	assert.Equal(t, 60, s.All.N)
+}
