@@ -35,9 +35,10 @@ var house = map[string]room{
 	"imprint/relief":                {"imprint/internal/leastsquares calibration/gum", true},
 	"imprint/ink":                   {"imprint/internal/leastsquares calibration/gum", true},
 	"imprint/photo":                 {"", true},
+	"imprint/reference":             {"imprint/homography imprint/internal/leastsquares", true},
 	"imprint/internal/cv":           {"imprint/homography calibration", false},
 	"imprint": {
-		"calibration calibration/gum imprint/homography imprint/relief imprint/ink imprint/photo imprint/internal/cv imprint/internal/leastsquares", false,
+		"calibration calibration/gum imprint/homography imprint/relief imprint/ink imprint/photo imprint/reference imprint/internal/cv imprint/internal/leastsquares", false,
 	},
 	"imprint/overlay": {"imprint", false},
 

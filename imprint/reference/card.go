@@ -1,0 +1,187 @@
+package reference
+
+import (
+	"errors"
+	"image"
+	"math"
+	"slices"
+
+	"sitspan/imprint/homography"
+)
+
+// A card of ISO/IEC 7810 ID-1 size, mm: 85.60 x 53.98, 0.76 +- 0.08 thick, corners rounded by 2.88 to 3.48. Its outline lies
+// between 85.47 x 53.92 and 85.72 x 54.03 (clause 5, from memory); rectangular.
+const (
+	CardWidth, CardHeight = 85.60, 53.98
+	CardThickness         = 0.76
+	cardRadius            = 3.18
+	cardWidthU            = 0.125 / 1.7320508
+	cardHeightU           = 0.055 / 1.7320508
+	cardThicknessU        = 0.08 / 1.7320508
+)
+
+// ErrNoCard says that no card of ID-1 size was found.
+var ErrNoCard = errors.New("no card of ID-1 size was found")
+
+// Card is a card of ID-1 size and the plane that it lies on.
+type Card struct {
+	Pose
+	// Outline holds the card's corners in px, clockwise, the roundings filled up: what to paint over to hide its face.
+	Outline [4]homography.Pixel
+}
+
+// The card's own parameters.
+const (
+	cardW, cardH = firstOwn, firstOwn + 1
+	edgeOffset   = firstOwn + 2 // of the four edges as seen, outward, mm
+	edgeTurn     = firstOwn + 6 // how much farther outward they are seen at the end than in the middle, mm
+	cardCount    = firstOwn + 10
+)
+
+func findCard(img *image.Gray, f *field, focal homography.Focal) (*Card, error) {
+	var best *Card
+	most := 0.0
+	var found []rectangle
+	for _, q := range f.rectangles() {
+		if slices.ContainsFunc(found, func(k rectangle) bool { return k.like(q, perimeter(q.corner)/200) }) {
+			continue // measured already
+		}
+		c, score := measureCard(img, q, focal)
+		if c == nil {
+			continue
+		}
+		found = append(found, rectangle{corner: c.Outline})
+		if score > most {
+			best, most = c, score
+		}
+	}
+	if best == nil {
+		return nil, ErrNoCard
+	}
+	return best, nil
+}
+
+const (
+	leastRatio, mostRatio = 1.38, 1.82 // of the card's sides as seen: 1.586 tilted by up to 27 degrees
+	leastSide             = 45.        // px, reduced, of the shorter side
+	sideSeen              = 0.45       // share of a side that must be seen
+	mostRectangles        = 24
+)
+
+type rectangle struct {
+	corner [4]homography.Pixel // of the picture, clockwise, the first side being long
+	score  float64
+}
+
+// rectangles are the best seen four-sided figures of about a card's shape.
+func (f *field) rectangles() []rectangle {
+	var out []rectangle
+	for i, a := range f.lines {
+		for j := i + 1; j < len(f.lines); j++ {
+			b := f.lines[j]
+			if angleApart(a.angle, b.angle) > 0.2 {
+				continue
+			}
+			for k, c := range f.lines {
+				if d := angleApart(a.angle, c.angle); d < math.Pi/2-0.25 {
+					continue
+				}
+				for m := k + 1; m < len(f.lines); m++ {
+					d := f.lines[m]
+					if angleApart(c.angle, d.angle) > 0.2 {
+						continue
+					}
+					if r, ok := f.rectangle(a, b, c, d); ok {
+						out = append(out, r)
+					}
+				}
+			}
+		}
+	}
+	slices.SortStableFunc(out, func(p, q rectangle) int {
+		switch {
+		case p.score > q.score:
+			return -1
+		case p.score < q.score:
+			return 1
+		}
+		return 0
+	})
+	var kept []rectangle
+	for _, r := range out {
+		if len(kept) == mostRectangles {
+			break
+		}
+		if !slices.ContainsFunc(kept, func(k rectangle) bool { return k.like(r, 3*f.scale) }) {
+			kept = append(kept, r)
+		}
+	}
+	return kept
+}
+
+// like tells whether all corners are within px of another's.
+func (r rectangle) like(o rectangle, px float64) bool {
+	for _, c := range r.corner {
+		if !slices.ContainsFunc(o.corner[:], func(k homography.Pixel) bool { return k.Distance(c) < px }) {
+			return false
+		}
+	}
+	return true
+}
+
+// rectangle joins two pairs of lines, the first pair being the long sides.
+func (f *field) rectangle(a, b, c, d line) (r rectangle, ok bool) {
+	lines := [4]line{a, d, b, c} // round the figure
+	var x, y [4]float64
+	for i := range 4 { // corner i is between the sides i-1 and i
+		x[i], y[i], ok = crossing(lines[(i+3)%4], lines[i])
+		if !ok || x[i] < 2 || y[i] < 2 || x[i] > float64(f.w)-3 || y[i] > float64(f.h)-3 {
+			return r, false
+		}
+	}
+	var side [4]float64
+	for i := range 4 {
+		side[i] = math.Hypot(x[(i+1)%4]-x[i], y[(i+1)%4]-y[i])
+	}
+	long, short := (side[0]+side[2])/2, (side[1]+side[3])/2
+	if ratio := long / short; ratio < leastRatio || ratio > mostRatio || short < leastSide {
+		return r, false
+	}
+	if s := side[0] / side[2]; s < 0.8 || s > 1.25 {
+		return r, false
+	}
+	if s := side[1] / side[3]; s < 0.8 || s > 1.25 {
+		return r, false
+	}
+	least := 1.0
+	for i := range 4 {
+		l := lines[i]
+		t0, t1 := l.along(x[i], y[i]), l.along(x[(i+1)%4], y[(i+1)%4])
+		in := 0.07 * (t1 - t0)
+		s := l.seen(t0+in, t1-in)
+		if s < sideSeen {
+			return r, false
+		}
+		least = math.Min(least, s)
+		r.score += s
+	}
+	r.score += 2 * least
+	area := 0.0
+	for i := range 4 {
+		k := (i + 1) % 4
+		area += x[i]*y[k] - x[k]*y[i]
+		r.corner[i] = f.full(x[i], y[i])
+	}
+	if area < 0 { // make it clockwise (y down), the first side still long
+		r.corner[0], r.corner[1], r.corner[2], r.corner[3] = r.corner[1], r.corner[0], r.corner[3], r.corner[2]
+	}
+	return r, true
+}
+
+func crossing(a, b line) (x, y float64, ok bool) {
+	det := a.cos*b.sin - a.sin*b.cos
+	if math.Abs(det) < 0.3 {
+		return 0, 0, false
+	}
+	return (a.rho*b.sin - b.rho*a.sin) / det, (a.cos*b.rho - b.cos*a.rho) / det, true
+}
