@@ -36,6 +36,7 @@ var house = map[string]room{
 	"imprint/ink":                   {"imprint/internal/leastsquares calibration/gum", true},
 	"imprint/photo":                 {"", true},
 	"imprint/reference":             {"imprint/homography imprint/internal/leastsquares", true},
+	"imprint/reference":             {"imprint/internal/leastsquares imprint/homography calibration/gum", true},
 	"imprint/internal/cv":           {"imprint/homography calibration", false},
 	"imprint": {
 		"calibration calibration/gum imprint/homography imprint/relief imprint/ink imprint/photo imprint/reference imprint/internal/cv imprint/internal/leastsquares", false,
@@ -48,12 +49,12 @@ var house = map[string]room{
 	"cmd/sitspan/internal/advice": {"cmd/sitspan/internal/record fit calibration/gum", true},
 	"cmd/sitspan/internal/report": {"cmd/sitspan/internal/record cmd/sitspan/internal/shop fit calibration calibration/gum", true},
 	"cmd/sitspan/internal/intake": {
-		"calibration calibration/gum fit imprint imprint/homography imprint/photo imprint/overlay cmd/sitspan/internal/advice cmd/sitspan/internal/record cmd/sitspan/internal/shop", false,
+		"calibration calibration/gum fit imprint imprint/homography imprint/reference imprint/photo imprint/overlay cmd/sitspan/internal/advice cmd/sitspan/internal/record cmd/sitspan/internal/shop", false,
 	},
 	"cmd/sitspan/internal/worker":      {"cmd/sitspan/internal/record", true},
 	"cmd/sitspan/internal/fingerprint": {"", true},
-	"cmd/sitspan/internal/bare":   {"imprint/photo", true},
-	"cmd/sitspan/internal/review": {"calibration/gum cmd/sitspan/internal/record", true},
+	"cmd/sitspan/internal/bare":        {"imprint/photo", true},
+	"cmd/sitspan/internal/review":      {"calibration/gum cmd/sitspan/internal/record", true},
 	"cmd/sitspan/internal/desk": {
 		"calibration/precision fit cmd/sitspan/internal/advice cmd/sitspan/internal/bare cmd/sitspan/internal/intake cmd/sitspan/internal/record cmd/sitspan/internal/report cmd/sitspan/internal/review cmd/sitspan/internal/shop cmd/sitspan/internal/store imprint/overlay imprint/photo", false,
 	},
