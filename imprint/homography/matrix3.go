@@ -22,11 +22,6 @@ func (m matrix3) times(n matrix3) matrix3 {
 	return out
 }
 
-// transpose returns the transpose, which inverts a rotation.
-func (m matrix3) transpose() matrix3 {
-	return matrix3{m[0], m[3], m[6], m[1], m[4], m[7], m[2], m[5], m[8]}
-}
-
 // determinant returns the determinant.
 func (m matrix3) determinant() float64 {
 	return m[0]*(m[4]*m[8]-m[5]*m[7]) - m[1]*(m[3]*m[8]-m[5]*m[6]) + m[2]*(m[3]*m[7]-m[4]*m[6])
