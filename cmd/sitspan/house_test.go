@@ -36,7 +36,6 @@ var house = map[string]room{
 	"imprint/ink":                   {"imprint/internal/leastsquares calibration/gum", true},
 	"imprint/photo":                 {"", true},
 	"imprint/reference":             {"imprint/homography imprint/internal/leastsquares", true},
-	"imprint/reference":             {"imprint/internal/leastsquares imprint/homography calibration/gum", true},
 	"imprint/internal/cv":           {"imprint/homography calibration", false},
 	"imprint": {
 		"calibration calibration/gum imprint/homography imprint/relief imprint/ink imprint/photo imprint/reference imprint/internal/cv imprint/internal/leastsquares", false,
