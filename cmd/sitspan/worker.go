@@ -79,7 +79,7 @@ func measureJob(s *intake.Station, job worker.Job) worker.Answer {
 	}
 	o := s.MeasurePhoto(context.Background(), p)
 	a := worker.Answer{Record: o.Record, Fingerprint: fingerprint.Of(p.Colour(4 * 32)).String(), DecodeSeconds: decoded.Seconds()}
-	if err := leavePictures(o, job); err != nil {
+	if err := leavePictures(o, p, job); err != nil {
 		a.OverlayError = err.Error()
 	}
 	a.Seconds = time.Since(start).Seconds()
@@ -87,7 +87,7 @@ func measureJob(s *intake.Station, job worker.Job) worker.Answer {
 }
 
 // leavePictures draws the overlay and reduces it to the thumbnail.
-func leavePictures(o intake.Outcome, job worker.Job) error {
+func leavePictures(o intake.Outcome, p *photo.Photo, job worker.Job) error {
 	if job.Overlay == "" && job.Thumbnail == "" {
 		return nil
 	}
@@ -103,7 +103,15 @@ func leavePictures(o intake.Outcome, job worker.Job) error {
 	if job.Thumbnail == "" {
 		return nil
 	}
-	return writeJPEG(job.Thumbnail, imaging.Fit(picture, thumbnailSide, thumbnailSide, imaging.Box), thumbnailQuality)
+	return writeJPEG(job.Thumbnail, imaging.Fit(withoutLoupes(picture, p), thumbnailSide, thumbnailSide, imaging.Box), thumbnailQuality)
+}
+
+// withoutLoupes is the overlay's photo; below it are the loupes, too small to see
+// in a thumbnail.
+func withoutLoupes(overlay image.Image, p *photo.Photo) image.Image {
+	b := overlay.Bounds()
+	b.Max.Y = min(b.Max.Y, b.Min.Y+(b.Dx()*p.Height+p.Width/2)/p.Width)
+	return imaging.Crop(overlay, b)
 }
 
 func writeJPEG(path string, m image.Image, quality int) error {

@@ -22,6 +22,7 @@ import (
 const (
 	plotWidth  = 17 * vg.Centimeter
 	plotHeight = 8.5 * vg.Centimeter
+	plotType   = 8 // pt
 	// mostPoints bounds a plot's points; of more, every so many is drawn, in the
 	// order of the files' names.
 	mostPoints = 4000
@@ -33,7 +34,23 @@ var inks = []color.NRGBA{
 	{0x00, 0x72, 0xb2, 0xc0}, {0xd5, 0x5e, 0x00, 0xc0}, {0x00, 0x9e, 0x73, 0xc0}, {0xcc, 0x79, 0xa7, 0xc0}, {0xe6, 0x9f, 0x00, 0xc0}, {0x56, 0xb4, 0xe9, 0xc0},
 }
 
-var shapes = []draw.GlyphDrawer{draw.CircleGlyph{}, draw.TriangleGlyph{}, draw.SquareGlyph{}, draw.PyramidGlyph{}, draw.RingGlyph{}, draw.BoxGlyph{}}
+// shapes and signs are the same, in the plot and in the line below it.
+var (
+	shapes = []draw.GlyphDrawer{draw.CircleGlyph{}, draw.PyramidGlyph{}, draw.BoxGlyph{}, draw.TriangleGlyph{}, draw.RingGlyph{}, draw.SquareGlyph{}}
+	signs  = []string{"●", "▲", "■", "△", "○", "□"}
+)
+
+// key is a fitter's sign below a plot.
+type key struct{ Name, Sign, Colour string }
+
+// keysOf tells the fitters' signs, in the order in which scatterByFitter draws.
+func keysOf(rows []Row) (keys []key) {
+	for i, name := range sortedNames(partsOf(rows, func(r Row) string { return fitterName(r.Fitter) })) {
+		c := inks[i%len(inks)]
+		keys = append(keys, key{name, signs[i%len(signs)], fmt.Sprintf("#%02x%02x%02x", c.R, c.G, c.B)})
+	}
+	return keys
+}
 
 var (
 	inkText   = color.NRGBA{0x22, 0x2a, 0x35, 0xff}
@@ -48,14 +65,12 @@ func newPlot(x, y string) *plot.Plot {
 	p := plot.New()
 	face := font.Font{Typeface: "Liberation", Variant: "Sans"}
 	p.TextHandler = text.Plain{Fonts: font.NewCache(liberation.Collection())}
-	for _, s := range []*text.Style{&p.X.Label.TextStyle, &p.Y.Label.TextStyle, &p.X.Tick.Label, &p.Y.Tick.Label, &p.Legend.TextStyle, &p.Title.TextStyle} {
-		size := s.Font.Size
+	for _, s := range []*text.Style{&p.X.Label.TextStyle, &p.Y.Label.TextStyle, &p.X.Tick.Label, &p.Y.Tick.Label} {
 		s.Font, s.Color, s.Handler = face, inkText, p.TextHandler
-		s.Font.Size = min(size, 10)
+		s.Font.Size = plotType
 	}
 	p.X.Label.Text, p.Y.Label.Text = x, y
 	p.X.Padding, p.Y.Padding = 4, 4
-	p.Legend.Top, p.Legend.Padding = true, 2
 	grid := plotter.NewGrid()
 	grid.Vertical.Color, grid.Horizontal.Color = inkGrid, inkGrid
 	p.Add(grid)
@@ -77,7 +92,7 @@ func differencePlot(rows []Row, a *Agreement) (string, error) {
 			band   Interval
 			dashed bool
 		}{{a.Upper, a.UpperInterval, true}, {a.Bias, a.BiasInterval, false}, {a.Lower, a.LowerInterval, true}} {
-			if err := level(p, l.at, l.band, low, high, l.dashed); err != nil {
+			if err := level(p, l.at, l.band, low, high+(high-low)/12, l.dashed); err != nil {
 				return "", err
 			}
 		}
@@ -104,7 +119,7 @@ func level(p *plot.Plot, at float64, band Interval, low, high float64, dashed bo
 	if dashed {
 		line.Dashes = []vg.Length{5, 3}
 	}
-	label, err := plotter.NewLabels(plotter.XYLabels{XYs: plotter.XYs{{X: high, Y: at}}, Labels: []string{signed(at)}})
+	label, err := plotter.NewLabels(plotter.XYLabels{XYs: plotter.XYs{{X: high, Y: at}}, Labels: []string{signed(at) + " "}})
 	if err != nil {
 		return err
 	}
@@ -134,9 +149,6 @@ func scatterByFitter(p *plot.Plot, rows []Row, x func(Row) (float64, bool)) erro
 		}
 		s.GlyphStyle = draw.GlyphStyle{Color: inks[i%len(inks)], Radius: 1.8, Shape: shapes[i%len(shapes)]}
 		p.Add(s)
-		if len(parts) > 1 && i < len(inks) {
-			p.Legend.Add(name, s)
-		}
 	}
 	return nil
 }

@@ -33,6 +33,7 @@ type page struct {
 	MadeAt                    string
 	DifferencePlot, DriftPlot template.HTML
 	UncertaintyPlot           template.HTML
+	Keys                      []key
 	CallBacks                 []Row
 	Reviews, Bad, Left        list
 	Outliers                  []Row
@@ -105,6 +106,7 @@ func (a *Account) page() (page, error) {
 		}
 		*plot.to = template.HTML(svg)
 	}
+	p.Keys = keysOf(compared)
 	p.CallBacks = callBacks(a.Rows)
 	p.Reviews = listOf(withStatus(a.Rows, record.Review))
 	p.Bad = listOf(withStatus(a.Rows, record.Refused, record.Failed))
@@ -179,30 +181,25 @@ func (r Row) Tone() string {
 	return ""
 }
 
-// settingsWords are the settings as they were given, in one line.
+// settingsWords are the settings that a shop chose; what it left alone is the
+// program's own.
 func (a *Account) settingsWords() string {
-	var v map[string]any
+	var v struct {
+		Medium, Pad string
+		Print       any
+	}
 	if json.Unmarshal(a.Identity.Settings, &v) != nil {
 		return string(a.Identity.Settings)
 	}
-	var out string
-	for _, k := range slices.Sorted(func(yield func(string) bool) {
-		for k := range v {
-			if !yield(k) {
-				return
-			}
-		}
-	}) {
-		text, err := json.Marshal(v[k])
+	out := "medium: " + cmp.Or(v.Medium, "found out for each picture") + "; pad: " + cmp.Or(v.Pad, "the medium’s own")
+	if v.Print != nil {
+		text, err := json.Marshal(v.Print)
 		if err != nil {
-			continue
+			return out
 		}
-		if out != "" {
-			out += "; "
-		}
-		out += k + " " + string(text)
+		return out + "; print verified: " + string(text)
 	}
-	return out
+	return out + "; the frame’s print was never verified"
 }
 
 // rateWords tell how long a photo took.
