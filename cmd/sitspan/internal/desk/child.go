@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"context"
 	"encoding/json"
+	"errors"
 	"fmt"
 	"image"
 	"io"
@@ -42,7 +43,8 @@ type jobPhoto struct {
 	SHA  string `json:"sha256"`
 }
 
-// done is a child's answer, JSON on its standard output.
+// done is a child's answer, JSON on its standard output: first what was made of
+// the job, then its pictures.
 type done struct {
 	Error     string            `json:"error,omitempty"`
 	Record    record.Record     `json:"record"`
@@ -73,29 +75,49 @@ func ServeChild(ctx context.Context, in io.Reader, out io.Writer) error {
 	if err := json.NewDecoder(in).Decode(&j); err != nil {
 		return fmt.Errorf("a job for the desk is read from standard input: %w", err)
 	}
-	return json.NewEncoder(out).Encode(j.do(ctx))
+	answers := json.NewEncoder(out)
+	return j.do(ctx, func(d done) error { return answers.Encode(d) })
 }
 
-func (j job) do(ctx context.Context) done {
-	if len(j.Sittings) == 0 || len(j.Sittings[0]) == 0 {
-		return done{Error: "a job without a photo"}
+// do answers twice: with the record as soon as it is known, so that a phone need
+// not wait for the drawing, and with the pictures.
+func (j job) do(ctx context.Context, answer func(done) error) error {
+	if j.Kind != bareJob {
+		return j.record(ctx, answer)
 	}
-	if j.Kind == bareJob {
-		return j.bare()
+	if err := answer(j.bare()); err != nil {
+		return err
+	}
+	return answer(done{})
+}
+
+func (j job) record(ctx context.Context, answer func(done) error) error {
+	o, s, err := j.open(ctx)
+	if err != nil {
+		return answer(done{Error: err.Error()})
+	}
+	defer s.Close()
+	first := done{Record: o.Record}
+	j.rename(&first.Record)
+	if err := answer(first); err != nil {
+		return err
+	}
+	return answer(done{Pictures: pictures(o)})
+}
+
+func (j job) open(ctx context.Context) (intake.Outcome, *intake.Station, error) {
+	if len(j.Sittings) == 0 || len(j.Sittings[0]) == 0 {
+		return intake.Outcome{}, nil, errors.New("a job without a photo")
 	}
 	settings, err := shop.LoadOrDefault(j.Shop)
 	if err != nil {
-		return done{Error: err.Error()}
+		return intake.Outcome{}, nil, err
 	}
 	s, err := intake.NewStation(intake.Options{Shop: settings, Medium: j.SetUp.Medium, Pad: j.SetUp.Pad, DepthMM: j.SetUp.DepthMM, Limits: j.Limits})
 	if err != nil {
-		return done{Error: err.Error()}
+		return intake.Outcome{}, nil, err
 	}
-	defer s.Close()
-	o := j.measure(ctx, s)
-	answer := done{Record: o.Record, Pictures: pictures(o)}
-	j.rename(&answer.Record)
-	return answer
+	return j.measure(ctx, s), s, nil
 }
 
 func (j job) measure(ctx context.Context, s *intake.Station) intake.Outcome {
@@ -163,6 +185,9 @@ func (j job) rename(rec *record.Record) {
 }
 
 func (j job) bare() done {
+	if len(j.Sittings) == 0 || len(j.Sittings[0]) == 0 {
+		return done{Error: "a job without a photo"}
+	}
 	p := j.Sittings[0][0]
 	data, err := os.ReadFile(p.Path)
 	if err != nil {

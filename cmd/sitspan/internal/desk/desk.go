@@ -15,6 +15,7 @@ import (
 	"sync/atomic"
 
 	"sitspan/cmd/sitspan/internal/intake"
+	"sitspan/cmd/sitspan/internal/record"
 	"sitspan/cmd/sitspan/internal/shop"
 	"sitspan/cmd/sitspan/internal/store"
 	"sitspan/imprint/photo"
@@ -49,7 +50,8 @@ type Desk struct {
 	ctx     context.Context
 	stop    context.CancelFunc
 	mu      sync.Mutex
-	busy    map[string]bool // shots and joint measurements that are being made
+	busy    map[string]bool              // shots and joint measurements that are being made
+	early   map[int64]record.Measurement // of shots whose pictures are still being drawn
 }
 
 // New makes a desk and takes up the photos that an ended one left unmeasured.
@@ -68,7 +70,7 @@ func New(o Options) (*Desk, error) {
 	if o.Limits.Pixels == 0 {
 		o.Limits.Pixels = photo.DefaultPixels
 	}
-	d := &Desk{store: o.Store, shop: o.Shop, queue: newQueue(o.Command), pairs: newPairing(), limits: o.Limits, views: v, key: key, log: o.Log, busy: map[string]bool{}}
+	d := &Desk{store: o.Store, shop: o.Shop, queue: newQueue(o.Command), pairs: newPairing(), limits: o.Limits, views: v, key: key, log: o.Log, busy: map[string]bool{}, early: map[int64]record.Measurement{}}
 	d.ctx, d.stop = context.WithCancel(context.Background())
 	left, err := o.Store.Unmeasured(d.ctx)
 	if err != nil {
@@ -188,6 +190,25 @@ func (d *Desk) isBusy(what string) bool {
 	return d.busy[what]
 }
 
+// tellEarly lets a phone know what was measured before it is kept; nil when it
+// is.
+func (d *Desk) tellEarly(shotID int64, m *record.Measurement) {
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	if m == nil {
+		delete(d.early, shotID)
+	} else if shotID != 0 {
+		d.early[shotID] = *m
+	}
+}
+
+func (d *Desk) earlyOf(shotID int64) (record.Measurement, bool) {
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	m, ok := d.early[shotID]
+	return m, ok
+}
+
 func shotKey(id int64) string  { return fmt.Sprint("shot ", id) }
 func visitKey(id int64) string { return fmt.Sprint("visit ", id) }
 
@@ -218,7 +239,8 @@ func (d *Desk) make(kind string, visitID, shotID int64, sittings [][]store.Shot)
 		}
 		j.Sittings = append(j.Sittings, photos)
 	}
-	answer, err := d.queue.do(d.ctx, j)
+	answer, err := d.queue.do(d.ctx, j, func(r record.Record) { d.tellEarly(shotID, &r.Measurement) })
+	defer d.tellEarly(shotID, nil)
 	if d.ctx.Err() != nil {
 		return
 	}

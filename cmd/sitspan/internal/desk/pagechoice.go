@@ -18,14 +18,6 @@ import (
 	"sitspan/fit"
 )
 
-func mustJSON(v any) string {
-	text, err := json.Marshal(v)
-	if err != nil {
-		panic(err) // plain numbers and texts of our own
-	}
-	return string(text)
-}
-
 // step is one stocked width in the picture of the distribution.
 type step struct {
 	WidthMM float64

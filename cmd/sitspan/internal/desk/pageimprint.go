@@ -121,7 +121,7 @@ type stage struct {
 	ByHand   bool // no frame: scale and centres by hand
 	Pictured bool
 	U        float64
-	Script   string // what the page's script needs, JSON
+	Script   map[string]any // what the page's script needs
 }
 
 func (d *Desk) imprintPage(w http.ResponseWriter, r *http.Request) error {
@@ -173,7 +173,7 @@ func (d *Desk) stageOf(r *http.Request, k store.Kept) *stage {
 
 // script is what the page's script is told: the picture's size, where the
 // centres are, and how pixels lie on the plane.
-func (s *stage) script(lang fit.Lang) string {
+func (s *stage) script(lang fit.Lang) map[string]any {
 	type point = [2]float64
 	out := map[string]any{"record": s.Kept.ID, "shot": s.Kept.ShotID, "width": s.Width, "height": s.Height, "decimal": number(lang, 0.5, 1)[1:2],
 		"geometry": s.M.Geometry, "left": nil, "right": nil, "spacing": s.M.Spacing, "u": s.M.U, "move": s.CanMove, "byHand": s.ByHand}
@@ -187,7 +187,7 @@ func (s *stage) script(lang fit.Lang) string {
 	if s.M.Left != nil && s.M.Right != nil {
 		out["dents"] = []any{s.M.Left, s.M.Right}
 	}
-	return mustJSON(out)
+	return out
 }
 
 func imageFromPlane(g *record.Geometry, x, y float64) [2]float64 {

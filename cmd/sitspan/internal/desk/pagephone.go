@@ -213,6 +213,9 @@ func (d *Desk) verdict(w http.ResponseWriter, r *http.Request) error {
 	if err != nil || shot.Via != "phone" || shot.VisitID != d.active.Load() {
 		return store.ErrNotFound
 	}
+	if m, ok := d.earlyOf(id); ok {
+		return writeJSON(w, http.StatusOK, d.verdictOf(r, m))
+	}
 	records, err := d.store.Records(r.Context(), shot.VisitID)
 	if err != nil {
 		return err

@@ -147,7 +147,7 @@ func (d *Desk) export(w http.ResponseWriter, r *http.Request) error {
 // plain gives a photo without its place and owner, made by a child. A file that
 // no child can read has no picture to give.
 func (d *Desk) plain(ctx context.Context, s store.Shot) ([]byte, string, error) {
-	answer, err := d.queue.do(ctx, job{Kind: bareJob, Limits: d.limits, Sittings: [][]jobPhoto{{{d.store.PhotoPath(s), s.Name, s.SHA256}}}})
+	answer, err := d.queue.do(ctx, job{Kind: bareJob, Limits: d.limits, Sittings: [][]jobPhoto{{{d.store.PhotoPath(s), s.Name, s.SHA256}}}}, nil)
 	if errors.Is(err, errBusy) || ctx.Err() != nil {
 		return nil, "", errors.Join(err, ctx.Err())
 	}

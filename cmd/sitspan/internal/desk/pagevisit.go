@@ -218,7 +218,7 @@ func (d *Desk) trunkAngle(w http.ResponseWriter, r *http.Request) error {
 	}
 	lang := language(r)
 	return writeJSON(w, http.StatusOK, map[string]string{
-		"deg": number(lang, deg, 1), "u": number(lang, u, 1),
+		"deg": plainNumber(lang, deg), "u": plainNumber(lang, u),
 		"text": sayf(lang, "trunk.read", number(lang, deg, 0), number(lang, u, 0)),
 	})
 }

@@ -6,6 +6,7 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"io"
 	"os/exec"
 	"strings"
 	"sync/atomic"
@@ -38,8 +39,9 @@ func newQueue(command func(context.Context) *exec.Cmd) *queue {
 }
 
 // do waits for a place, runs the job in a child and gives its answer. A child
-// that died, or took too long, costs this job only.
-func (q *queue) do(ctx context.Context, j job) (done, error) {
+// that died, or took too long, costs this job only. early hears of the record
+// before the pictures are drawn; nil for nobody.
+func (q *queue) do(ctx context.Context, j job, early func(record.Record)) (done, error) {
 	if q.waiting.Add(1) > mostQueued {
 		q.waiting.Add(-1)
 		return done{}, errBusy
@@ -51,10 +53,10 @@ func (q *queue) do(ctx context.Context, j job) (done, error) {
 		return done{}, ctx.Err()
 	}
 	defer func() { <-q.slots }()
-	return q.run(ctx, j)
+	return q.run(ctx, j, early)
 }
 
-func (q *queue) run(ctx context.Context, j job) (done, error) {
+func (q *queue) run(ctx context.Context, j job, early func(record.Record)) (done, error) {
 	in, err := json.Marshal(j)
 	if err != nil {
 		return done{}, err
@@ -62,16 +64,26 @@ func (q *queue) run(ctx context.Context, j job) (done, error) {
 	ctx, cancel := context.WithTimeout(ctx, q.limit)
 	defer cancel()
 	cmd := q.command(ctx)
-	var out, words bytes.Buffer
-	cmd.Stdin, cmd.Stdout, cmd.Stderr = bytes.NewReader(in), &out, &headOf{&words}
+	var words bytes.Buffer
+	cmd.Stdin, cmd.Stderr = bytes.NewReader(in), &headOf{&words}
 	cmd.SysProcAttr = &syscall.SysProcAttr{Setpgid: true, Pdeathsig: syscall.SIGKILL}
 	cmd.WaitDelay = time.Second
-	if err := cmd.Run(); err != nil {
+	out, err := cmd.StdoutPipe()
+	if err == nil {
+		err = cmd.Start()
+	}
+	if err != nil {
+		return done{}, fmt.Errorf("a measuring process could not be started: %w", err)
+	}
+	answer, readErr := read(out, early)
+	if readErr != nil {
+		cancel() // it says nothing that can be used
+	}
+	if err := cmd.Wait(); err != nil {
 		return done{}, lost(ctx, q.limit, err, words.String())
 	}
-	var answer done
-	if err := json.Unmarshal(out.Bytes(), &answer); err != nil {
-		return done{}, fmt.Errorf("the measuring process answered with something else than a record: %w", err)
+	if readErr != nil {
+		return done{}, fmt.Errorf("the measuring process answered with something else than a record: %w", readErr)
 	}
 	if answer.Error != "" {
 		return answer, errors.New(answer.Error)
@@ -79,13 +91,30 @@ func (q *queue) run(ctx context.Context, j job) (done, error) {
 	return answer, nil
 }
 
+// read reads a child's two answers.
+func read(out io.Reader, early func(record.Record)) (done, error) {
+	var first, second done
+	answers := json.NewDecoder(out)
+	if err := answers.Decode(&first); err != nil {
+		return done{}, err
+	}
+	if first.Error != "" {
+		return first, nil
+	}
+	if early != nil {
+		early(first.Record)
+	}
+	if err := answers.Decode(&second); err != nil {
+		return done{}, err
+	}
+	first.Pictures = second.Pictures
+	return first, nil
+}
+
 // lost says how a child ended.
 func lost(ctx context.Context, limit time.Duration, err error, words string) error {
 	if errors.Is(ctx.Err(), context.DeadlineExceeded) {
 		return fmt.Errorf("the measuring process was ended after %s without an answer", limit)
-	}
-	if ctx.Err() != nil {
-		return ctx.Err()
 	}
 	first, _, _ := strings.Cut(strings.TrimSpace(words), "\n")
 	if first != "" {

@@ -119,6 +119,8 @@ var words = map[string][2]string{
 	"centre.right":       {"right centre", "rechte Mitte"},
 	"scale.a":            {"one end of the scale", "ein Ende des Maßstabs"},
 	"scale.b":            {"other end of the scale", "anderes Ende des Maßstabs"},
+	"turn":               {"Turn", "Drehen"},
+	"imprint.title":      {"The imprint of %s", "Der Abdruck von %s"},
 	"zoom":               {"Zoom", "Zoom"},
 	"overlay":            {"All that was found", "Alles Gefundene"},
 	"coverage":           {"95 of 100 such intervals hold the truth", "95 von 100 solcher Intervalle enthalten den wahren Wert"},

@@ -121,8 +121,18 @@ func TestWhichRecordCounts(t *testing.T) {
 	}
 	add(OfPhoto, "schema1-refused.json")
 	assert.Equal(t, first.ID, current(), "a refused photo does not take a number's place")
-	second := add(OfPhoto, "schema1-foam.json")
-	assert.Equal(t, second, current(), "the newest number counts")
+	add(OfPhoto, "schema1-foam.json")
+	assert.Equal(t, first.ID, current(), "a new photo does not take the place of what a person has looked at")
+	fresh, err := s.NewVisit(t.Context(), "Robin")
+	require.NoError(t, err)
+	var last int64
+	for range 2 {
+		last, err = s.AddRecord(t.Context(), Kept{VisitID: fresh.ID, Kind: OfPhoto, Record: fixture(t, "schema1-foam.json")}, nil)
+		require.NoError(t, err)
+	}
+	fresh, err = s.Visit(t.Context(), fresh.ID)
+	require.NoError(t, err)
+	assert.Equal(t, last, fresh.Current, "the newest number counts")
 	joint := add(OfTogether, "schema1-foam.json")
 	assert.Equal(t, joint, current())
 	add(OfPhoto, "schema1-foam.json")

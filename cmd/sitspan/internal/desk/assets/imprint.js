@@ -56,7 +56,7 @@
   const W = data.width, H = data.height;
   const handles = {}, order = data.byHand ? ["a", "b", "left", "right"] : ["left", "right"];
   const start = {left: data.left, right: data.right, a: [0.25 * W, 0.85 * H], b: [0.75 * W, 0.85 * H]};
-  let at = structuredClone(start), past = [], view = [0, 0, W, H];
+  let at = structuredClone(start), past = [];
 
   const el = (name, attrs, parent) => {
     const e = document.createElementNS(NS, name);
@@ -64,11 +64,13 @@
     parent?.append(e);
     return e;
   };
-  el("image", {href: stage.dataset.image, width: W, height: H, x: -0.5, y: -0.5, preserveAspectRatio: "none"}, stage);
-  const shapes = el("g", {}, stage);
+  // The photo and all that is drawn on it lie in a world that can be turned.
+  const world = el("g", {}, stage);
+  el("image", {href: stage.dataset.image, width: W, height: H, x: -0.5, y: -0.5, preserveAspectRatio: "none"}, world);
+  const shapes = el("g", {}, world);
   const can = data.move || data.byHand;
   if (can || data.spacing) for (const k of order) {
-    const g = el("g", {class: "handle" + (k.length === 1 ? " scale" : ""), "aria-label": stage.dataset[k], role: "img", "data-handle": k}, stage);
+    const g = el("g", {class: "handle" + (k.length === 1 ? " scale" : ""), "aria-label": stage.dataset[k], role: "img", "data-handle": k}, world);
     if (can) g.setAttribute("tabindex", "0");
     handles[k] = g;
   }
@@ -94,10 +96,17 @@
   }
   const write = (v, n) => (v.toFixed(n)).replace(".", data.decimal);
 
+  // quarter turns clockwise that bring the frame's front up
+  let quarter = 0;
+  if (g) {
+    const o = map(g.image_from_plane, [0, 0]), f = map(g.image_from_plane, [0, -10]), x = f[0] - o[0], y = f[1] - o[1];
+    quarter = Math.abs(y) >= Math.abs(x) ? (y < 0 ? 0 : 2) : (x < 0 ? 1 : 3);
+  }
+
   function moved() { return order.some(k => at[k][0] !== start[k][0] || at[k][1] !== start[k][1]); }
 
   // ---- drawing
-  function unit() { const m = stage.getScreenCTM(); return m ? 1 / m.a : 1; }
+  function unit() { const m = world.getScreenCTM(); return m ? 1 / Math.hypot(m.a, m.b) : 1; }
   function draw() {
     const u = unit();
     shapes.replaceChildren();
@@ -128,7 +137,7 @@
       el("circle", {cx: p[0], cy: p[1], r: 12 * u, class: c + (c === "bright" ? " ring" : ""), "stroke-width": w * u}, e);
       for (const m of arms) el("line", {x1: p[0] + m[0] * u, y1: p[1] + m[1] * u, x2: p[0] + m[2] * u, y2: p[1] + m[3] * u, class: c, "stroke-width": w * u}, e);
     }
-    el("text", {x: p[0] + 17 * u, y: p[1] - 14 * u, "font-size": 15 * u, "stroke-width": 4 * u, class: "tag"}, e).textContent = k[0].toUpperCase();
+    el("text", {x: p[0] + 17 * u, y: p[1] - 14 * u, "font-size": 15 * u, "stroke-width": 4 * u, class: "tag", transform: `rotate(${-90 * quarter} ${p[0]} ${p[1]})`}, e).textContent = k[0].toUpperCase();
   }
 
   // ---- the magnifier: the photo round the centre that is being moved
@@ -138,7 +147,8 @@
     const u = unit(), r = Math.max(26 * u, 24), p = at[k];
     loupe.setAttribute("viewBox", `${p[0] - r} ${p[1] - r} ${2 * r} ${2 * r}`);
     loupe.replaceChildren();
-    el("image", {href: stage.dataset.image, width: W, height: H, x: -0.5, y: -0.5, preserveAspectRatio: "none"}, loupe);
+    const turned = el("g", {transform: `rotate(${90 * quarter} ${p[0]} ${p[1]})`}, loupe);
+    el("image", {href: stage.dataset.image, width: W, height: H, x: -0.5, y: -0.5, preserveAspectRatio: "none"}, turned);
     for (const [c, w] of [["casing", 0.05], ["bright", 0.02]]) for (const m of [[-0.3, 0, -0.06, 0], [0.06, 0, 0.3, 0], [0, -0.3, 0, -0.06], [0, 0.06, 0, 0.3]]) {
       el("line", {x1: p[0] + m[0] * r, y1: p[1] + m[1] * r, x2: p[0] + m[2] * r, y2: p[1] + m[3] * r, class: c, "stroke-width": w * r}, loupe);
     }
@@ -181,12 +191,12 @@
       let from = null;
       h.addEventListener("pointerdown", e => {
         e.preventDefault(); h.focus(); h.setPointerCapture(e.pointerId); h.classList.add("held");
-        const p = new DOMPoint(e.clientX, e.clientY).matrixTransform(stage.getScreenCTM().inverse());
+        const p = new DOMPoint(e.clientX, e.clientY).matrixTransform(world.getScreenCTM().inverse());
         from = [p.x - at[k][0], p.y - at[k][1]]; remember(); magnify(k);
       });
       h.addEventListener("pointermove", e => {
         if (!from) return;
-        const p = new DOMPoint(e.clientX, e.clientY).matrixTransform(stage.getScreenCTM().inverse());
+        const p = new DOMPoint(e.clientX, e.clientY).matrixTransform(world.getScreenCTM().inverse());
         at[k] = [Math.min(W - 1, Math.max(0, p.x - from[0])), Math.min(H - 1, Math.max(0, p.y - from[1]))];
         changed(); magnify(k);
       });
@@ -196,9 +206,10 @@
       h.addEventListener("focus", () => magnify(k));
       h.addEventListener("blur", () => magnify(null));
       h.addEventListener("keydown", e => {
-        const d = {ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, -1], ArrowDown: [0, 1]}[e.key];
+        let d = {ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, -1], ArrowDown: [0, 1]}[e.key];
         if (!d) return;
         e.preventDefault(); remember();
+        for (let i = 0; i < quarter; i++) d = [d[1], -d[0]]; // the screen's direction, in the photo
         const s = step(k, d) * (e.shiftKey ? 10 : 1);
         at[k] = [at[k][0] + d[0] * s, at[k][1] + d[1] * s];
         changed(); magnify(k);
@@ -225,14 +236,23 @@
     return 0.1 / Math.hypot(q[0] - p[0], q[1] - p[1]);
   }
 
-  // ---- zoom: all of the photo, or the imprint
-  $("zoom").addEventListener("click", () => {
-    if (view[2] === W) {
-      const cx = (at.left[0] + at.right[0]) / 2, cy = (at.left[1] + at.right[1]) / 2, w = Math.min(W, 1.5 * Math.abs(at.left[0] - at.right[0]) + 0.12 * W), h = Math.max(w * H / W, 1.5 * Math.abs(at.left[1] - at.right[1]) + 0.12 * H);
-      view = [cx - w / 2, cy - h / 2, w, h];
-    } else view = [0, 0, W, H];
-    stage.setAttribute("viewBox", view.join(" ")); draw();
-  });
+  // ---- turning: the frame's front goes up; and zoom: all of the photo, or the imprint
+  let zoomed = false;
+  function look() {
+    world.setAttribute("transform", `rotate(${90 * quarter} ${W / 2} ${H / 2})`);
+    let w = quarter % 2 ? H : W, h = quarter % 2 ? W : H, c = [W / 2, H / 2];
+    if (zoomed) {
+      const m = [(at.left[0] + at.right[0]) / 2 - W / 2, (at.left[1] + at.right[1]) / 2 - H / 2];
+      const [x, y] = [[m[0], m[1]], [-m[1], m[0]], [-m[0], -m[1]], [m[1], -m[0]]][quarter];
+      c = [c[0] + x, c[1] + y];
+      const apart = Math.hypot(at.left[0] - at.right[0], at.left[1] - at.right[1]), f = Math.min(1, 1.7 * apart / Math.max(w, h));
+      w *= f; h *= f;
+    }
+    stage.setAttribute("viewBox", `${c[0] - w / 2} ${c[1] - h / 2} ${w} ${h}`);
+    draw();
+  }
+  $("zoom").addEventListener("click", () => { zoomed = !zoomed; $("zoom").setAttribute("aria-pressed", zoomed); look(); });
+  $("turn").addEventListener("click", () => { quarter = (quarter + 1) % 4; look(); });
   addEventListener("resize", draw);
-  draw();
+  look();
 })();

@@ -1,0 +1,253 @@
+package desk
+
+import (
+	"bytes"
+	"context"
+	"encoding/json"
+	"fmt"
+	"io"
+	"mime/multipart"
+	"net"
+	"net/http"
+	"net/http/cookiejar"
+	"net/http/httptest"
+	"net/url"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"regexp"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/require"
+
+	"sitspan/cmd/sitspan/internal/shop"
+	"sitspan/cmd/sitspan/internal/store"
+	"sitspan/imprint/photo"
+)
+
+const photoDir = "../../../../testdata/photos/"
+
+// TestMain is the tests, and the children that they start.
+func TestMain(m *testing.M) {
+	if len(os.Args) > 1 && os.Args[1] == ChildCommand {
+		switch os.Getenv("SITSPAN_TEST_CHILD") {
+		case "dies":
+			fmt.Fprintln(os.Stderr, "terminate called after throwing an instance of 'cv::Exception'")
+			os.Exit(134)
+		case "hangs":
+			time.Sleep(time.Hour)
+		}
+		if err := ServeChild(context.Background(), os.Stdin, os.Stdout); err != nil {
+			fmt.Fprintln(os.Stderr, err)
+			os.Exit(1)
+		}
+		os.Exit(0)
+	}
+	os.Exit(m.Run())
+}
+
+// child is this test's own binary, as the program is its own child. mood is
+// what goes wrong with it.
+func child(mood string) func(context.Context) *exec.Cmd {
+	return func(ctx context.Context) *exec.Cmd {
+		cmd := exec.CommandContext(ctx, os.Args[0], ChildCommand)
+		cmd.Env = append(os.Environ(), "SITSPAN_TEST_CHILD="+mood)
+		return cmd
+	}
+}
+
+// bench is a desk that answers, and a browser of a kind.
+type bench struct {
+	*Desk
+	t    *testing.T
+	url  string
+	lan  string
+	log  *bytes.Buffer
+	http *http.Client
+}
+
+type options struct {
+	dir, mood string
+	limits    photo.Limits
+	withLAN   bool
+}
+
+func open(t *testing.T, o options) *bench {
+	t.Helper()
+	if o.dir == "" {
+		o.dir = t.TempDir()
+	}
+	s, err := store.Open(o.dir, "")
+	require.NoError(t, err)
+	sh, err := shop.Load("testdata/shop.yaml")
+	require.NoError(t, err)
+	log := &bytes.Buffer{}
+	d, err := New(Options{Store: s, Shop: sh, Command: child(o.mood), Limits: o.limits, Log: log})
+	require.NoError(t, err)
+	b := &bench{Desk: d, t: t, log: log}
+	local := httptest.NewServer(d.Handler())
+	b.url = local.URL
+	closers := []func(){local.Close}
+	if o.withLAN {
+		closers = append(closers, b.openLAN())
+	}
+	t.Cleanup(func() {
+		for _, c := range closers {
+			c()
+		}
+		d.Close()
+		s.Close()
+	})
+	b.http = b.browser()
+	return b
+}
+
+// openLAN serves what the local network sees on the loopback address.
+func (b *bench) openLAN() func() {
+	ip := net.IPv4(127, 0, 0, 1).To4()
+	l, err := newLAN(b.store.Dir(), []net.IP{ip})
+	require.NoError(b.t, err)
+	b.Desk.lan = l
+	server := httptest.NewUnstartedServer(b.LANHandler())
+	server.TLS = l.config
+	server.StartTLS()
+	b.lan = server.URL
+	b.Desk.lanURL = []string{server.URL}
+	return server.Close
+}
+
+// browser is a client with cookies, which does not check certificates: what it
+// talks to is on this computer.
+func (b *bench) browser() *http.Client {
+	jar, err := cookiejar.New(nil)
+	require.NoError(b.t, err)
+	tr := http.DefaultTransport.(*http.Transport).Clone()
+	tr.TLSClientConfig = insecure()
+	return &http.Client{Jar: jar, Transport: tr, Timeout: time.Minute, CheckRedirect: func(*http.Request, []*http.Request) error { return http.ErrUseLastResponse }}
+}
+
+func (b *bench) get(path string) (*http.Response, string) {
+	b.t.Helper()
+	r, err := b.http.Get(b.url + path)
+	require.NoError(b.t, err)
+	defer r.Body.Close()
+	text, err := io.ReadAll(r.Body)
+	require.NoError(b.t, err)
+	return r, string(text)
+}
+
+var tokenIn = regexp.MustCompile(`name="token" content="([0-9a-f]{64})"`)
+
+func (b *bench) pageToken() string {
+	b.t.Helper()
+	_, text := b.get("/")
+	m := tokenIn.FindStringSubmatch(text)
+	require.NotNil(b.t, m)
+	return m[1]
+}
+
+// form sends a form with the page's token.
+func (b *bench) form(path string, values url.Values) (*http.Response, string) {
+	b.t.Helper()
+	if values == nil {
+		values = url.Values{}
+	}
+	values.Set("token", b.pageToken())
+	r, err := b.http.PostForm(b.url+path, values)
+	require.NoError(b.t, err)
+	defer r.Body.Close()
+	text, err := io.ReadAll(r.Body)
+	require.NoError(b.t, err)
+	return r, string(text)
+}
+
+// script sends what a page's script sends.
+func (b *bench) script(path string, v any) (*http.Response, map[string]any) {
+	b.t.Helper()
+	body, err := json.Marshal(v)
+	require.NoError(b.t, err)
+	r := b.request("POST", path, bytes.NewReader(body))
+	r.Header.Set("Content-Type", "application/json")
+	return b.send(r)
+}
+
+func (b *bench) request(method, path string, body io.Reader) *http.Request {
+	b.t.Helper()
+	r, err := http.NewRequest(method, b.url+path, body)
+	require.NoError(b.t, err)
+	r.Header.Set("Accept", "application/json")
+	r.Header.Set(tokenHeader, b.pageToken())
+	return r
+}
+
+func (b *bench) send(r *http.Request) (*http.Response, map[string]any) {
+	b.t.Helper()
+	answer, err := b.http.Do(r)
+	require.NoError(b.t, err)
+	defer answer.Body.Close()
+	text, err := io.ReadAll(answer.Body)
+	require.NoError(b.t, err)
+	var out map[string]any
+	if strings.HasPrefix(answer.Header.Get("Content-Type"), "application/json") {
+		require.NoError(b.t, json.Unmarshal(text, &out))
+	}
+	return answer, out
+}
+
+// upload is a multipart body with files by name.
+func upload(t *testing.T, files ...[2]string) (body *bytes.Buffer, kind string) {
+	t.Helper()
+	body = &bytes.Buffer{}
+	w := multipart.NewWriter(body)
+	for _, f := range files {
+		part, err := w.CreateFormFile("photo", f[0])
+		require.NoError(t, err)
+		_, err = io.WriteString(part, f[1])
+		require.NoError(t, err)
+	}
+	require.NoError(t, w.Close())
+	return body, w.FormDataContentType()
+}
+
+func (b *bench) upload(visit int64, files ...[2]string) (*http.Response, map[string]any) {
+	b.t.Helper()
+	body, kind := upload(b.t, files...)
+	r := b.request("POST", fmt.Sprintf("/visits/%d/photos", visit), body)
+	r.Header.Set("Content-Type", kind)
+	return b.send(r)
+}
+
+func readPhoto(t *testing.T, name string) string {
+	t.Helper()
+	data, err := os.ReadFile(filepath.Join(photoDir, name))
+	require.NoError(t, err)
+	return string(data)
+}
+
+func (b *bench) visit(alias string) store.Visit {
+	b.t.Helper()
+	v, err := b.store.NewVisit(b.t.Context(), alias)
+	require.NoError(b.t, err)
+	angle := 45.0
+	v.MassKg, v.Complaints = 78, []string{"numbness"}
+	v.Bikes = []store.Bike{{Name: "winter", Use: "gravel", Posture: store.Posture{TrunkDeg: &angle, TrunkU: 3, Basis: "typed"}}}
+	require.NoError(b.t, b.store.SaveVisit(b.t.Context(), v))
+	return v
+}
+
+// settled waits until nothing of a visit is being measured.
+func (b *bench) settled(visit int64) stripData {
+	b.t.Helper()
+	var s stripData
+	require.Eventually(b.t, func() bool {
+		v, err := b.store.Visit(context.Background(), visit)
+		if err != nil {
+			return false
+		}
+		s, err = b.stripOf(httptest.NewRequest("GET", "/", nil), v)
+		return err == nil && !s.Waiting
+	}, time.Minute, 50*time.Millisecond)
+	return s
+}

@@ -1,0 +1,300 @@
+package desk
+
+import (
+	"context"
+	"fmt"
+	"math"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/chromedp/chromedp"
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+)
+
+// shots is where the screens are left to be looked at; git ignores it.
+const shots = "../../../../out/desk"
+
+// tab is a page in a real browser.
+type tab struct {
+	ctx  context.Context
+	t    *testing.T
+	name string // of its screens
+}
+
+func chromium(t *testing.T) string {
+	t.Helper()
+	for _, name := range []string{"chromium", "chromium-browser", "google-chrome"} {
+		if path, err := exec.LookPath(name); err == nil {
+			return path
+		}
+	}
+	t.Skip("no chromium is installed: apt-get install chromium, to test the pages in a real browser")
+	return ""
+}
+
+func newTab(t *testing.T, name string, width, height int64, opts ...chromedp.EmulateViewportOption) *tab {
+	t.Helper()
+	o := append(chromedp.DefaultExecAllocatorOptions[:len(chromedp.DefaultExecAllocatorOptions):len(chromedp.DefaultExecAllocatorOptions)],
+		chromedp.ExecPath(chromium(t)), chromedp.NoSandbox, chromedp.DisableGPU, chromedp.IgnoreCertErrors,
+		chromedp.Flag("disable-quic", true), chromedp.Flag("disable-background-networking", true), chromedp.Flag("disable-component-update", true),
+		chromedp.Flag("disable-sync", true), chromedp.Flag("lang", "en"))
+	alloc, stop := chromedp.NewExecAllocator(context.Background(), o...)
+	ctx, cancel := chromedp.NewContext(alloc)
+	ctx, late := context.WithTimeout(ctx, 3*time.Minute)
+	t.Cleanup(func() { late(); cancel(); stop() })
+	p := &tab{ctx, t, name}
+	p.do(chromedp.EmulateViewport(width, height, opts...))
+	require.NoError(t, os.MkdirAll(shots, 0o755))
+	return p
+}
+
+func (p *tab) do(steps ...chromedp.Action[chromedp.Void]) {
+	p.t.Helper()
+	require.NoError(p.t, chromedp.Do(p.ctx, steps...))
+}
+
+func eval[T any](p *tab, js string) T {
+	p.t.Helper()
+	v, err := chromedp.Run(p.ctx, chromedp.Evaluate[T](js))
+	require.NoError(p.t, err, js)
+	return v
+}
+
+// wait waits until an expression is true.
+func (p *tab) wait(js string) {
+	p.t.Helper()
+	require.Eventually(p.t, func() bool {
+		v, err := chromedp.Run(p.ctx, chromedp.Evaluate[bool]("!!("+js+")"))
+		return err == nil && v
+	}, 40*time.Second, 60*time.Millisecond, "%s\non %s", js, p.text())
+}
+
+func (p *tab) text() string {
+	v, err := chromedp.Run(p.ctx, chromedp.Evaluate[string]("location.pathname + ': ' + document.body.innerText.slice(0, 600)"))
+	if err != nil {
+		return err.Error()
+	}
+	return v
+}
+
+// screen keeps what the tab shows, whole, and checks its accessibility.
+func (p *tab) screen(name string) {
+	p.t.Helper()
+	time.Sleep(250 * time.Millisecond) // pictures are drawn
+	png, err := chromedp.Run(p.ctx, chromedp.CaptureScreenshot())
+	require.NoError(p.t, err)
+	require.NoError(p.t, os.WriteFile(filepath.Join(shots, p.name+"-"+name+".png"), png, 0o644))
+	p.accessible(name)
+}
+
+func (p *tab) open(url string) {
+	p.t.Helper()
+	p.do(chromedp.Navigate(url))
+}
+
+// choose gives a file input files of the given names.
+func (p *tab) choose(sel string, names ...string) {
+	p.t.Helper()
+	var paths []string
+	for _, n := range names {
+		path, err := filepath.Abs(n)
+		require.NoError(p.t, err)
+		paths = append(paths, path)
+	}
+	p.do(chromedp.SetUploadFiles(sel, paths, chromedp.NodeReady))
+}
+
+// middle is where an element's middle is on the screen.
+func (p *tab) middle(sel string) (x, y float64) {
+	p.t.Helper()
+	at := eval[[]float64](p, fmt.Sprintf("(() => { const r = document.querySelector(%q).getBoundingClientRect(); return [r.x + r.width / 2, r.y + r.height / 2] })()", sel))
+	return at[0], at[1]
+}
+
+func (p *tab) number(sel string) float64 {
+	p.t.Helper()
+	var v float64
+	_, err := fmt.Sscan(strings.ReplaceAll(eval[string](p, fmt.Sprintf("document.querySelector(%q).textContent", sel)), ",", "."), &v)
+	require.NoError(p.t, err)
+	return v
+}
+
+func TestFlowInABrowser(t *testing.T) {
+	b := open(t, options{withLAN: true})
+	p := newTab(t, "desktop", 1280, 800)
+	p.open(b.url)
+	p.screen("1-home")
+	p.do(chromedp.SendKeys("#alias", "Rider 17"), chromedp.Click("main button.go"))
+	p.wait("location.pathname.match(/visits.[0-9]+$/)")
+
+	t.Log("the visit: a trunk angle read off a side photo, and a bike")
+	p.do(chromedp.SendKeys("#name0", "Winter bike"), chromedp.SetValue("#use0", "gravel"))
+	p.readTrunk()
+	p.do(chromedp.SendKeys("#mass", "78,5"), chromedp.Click("input[value=numbness]"))
+	p.screen("2-visit")
+	p.do(chromedp.Click("button[value=next]"))
+	p.wait("location.pathname.endsWith('/imprint')")
+	p.screen("3-imprint-empty")
+
+	t.Log("the imprint: a wrong file, then photos")
+	p.choose("#files", "testdata/shop.yaml")
+	p.wait("document.getElementById('upload-said').textContent.includes('no photo')")
+	p.choose("#files", photoDir+"foam-window.jpg")
+	p.wait("document.getElementById('stage')")
+	p.wait("document.querySelectorAll('.handle').length == 2")
+	p.screen("4-imprint-measured")
+	p.dragAndUndo()
+	p.do(chromedp.SendKeys("#reviewer", "Kim"))
+	p.screen("5-imprint-moved")
+	automatic := eval[string](p, "document.getElementById('stage-data').textContent")
+	p.do(chromedp.Click("#keep"))
+	p.wait("document.querySelector('.status')?.textContent.includes('Kim')")
+	assert.NotEqual(t, automatic, eval[string](p, "document.getElementById('stage-data').textContent"))
+	p.screen("6-imprint-reviewed")
+
+	t.Log("a further photo, and both together")
+	p.choose("#files", photoDir+"paper-1.jpg")
+	p.wait("document.querySelectorAll('.tile:not(.add)').length == 2 && !document.querySelector('.tiles[data-waiting]')")
+	p.wait("document.querySelector('form[action$=together] button')")
+	p.screen("7-imprint-two")
+
+	t.Log("the choice and the sheet")
+	p.do(chromedp.Click(".panel .ahead a"))
+	p.wait("location.pathname.endsWith('/choice') && document.querySelector('.bikechoice .figure')")
+	p.screen("8-choice")
+	p.do(chromedp.Navigate(strings.Replace(eval[string](p, "location.href"), "/choice", "/sheet", 1)))
+	p.do(chromedp.Click("main form button.go"))
+	p.wait("document.getElementById('sheet')")
+	p.screen("9-sheet")
+	pdf := eval[string](p, "document.querySelector('.paper a').getAttribute('href')")
+	_, content := b.get(pdf)
+	assert.True(t, strings.HasPrefix(content, "%PDF-"))
+
+	t.Log("history, and the other language")
+	p.open(b.url + "/riders/1")
+	p.screen("10-rider")
+	p.do(chromedp.Click("button[value=de]"))
+	p.wait("document.documentElement.lang == 'de'")
+	for i, page := range []string{"/visits/1", "/visits/1/imprint", "/visits/1/choice", "/visits/1/sheet", "/phone"} {
+		p.open(b.url + page)
+		p.screen(fmt.Sprintf("de-%d", i+1))
+	}
+}
+
+// readTrunk clicks four points on a drawn side photo: axles level, hip at (400,
+// 300), shoulder 200 right and 200 up of it in the picture, so 45 degrees.
+func (p *tab) readTrunk() {
+	p.t.Helper()
+	p.do(chromedp.Click("[data-read='0']"))
+	path := filepath.Join(p.t.TempDir(), "side.png")
+	require.NoError(p.t, os.WriteFile(path, drawnSide(p.t), 0o644))
+	p.choose("#trunk-file", path)
+	p.wait("document.querySelector('#trunk-stage.on image')")
+	for _, px := range [][2]float64{{200, 500}, {700, 500}, {400, 300}, {600, 100}} {
+		at := eval[[]float64](p, fmt.Sprintf("(() => { const q = new DOMPoint(%g, %g).matrixTransform(document.getElementById('trunk-stage').getScreenCTM()); return [q.x, q.y] })()", px[0], px[1]))
+		p.do(chromedp.MouseClickXY(at[0], at[1]))
+	}
+	p.wait("!document.getElementById('trunk-take').disabled")
+	p.screen("2a-trunk")
+	p.do(chromedp.Click("#trunk-take"))
+	deg := eval[string](p, "document.getElementById('trunk0').value")
+	var v float64
+	_, err := fmt.Sscan(deg, &v)
+	require.NoError(p.t, err)
+	// A click lands within a screen pixel, here some 1.5 px of the picture on 283 px: 0.5 degrees.
+	assert.InDelta(p.t, 45, v, 0.5)
+}
+
+// dragAndUndo drags the left centre, looks at the magnifier, nudges it, and
+// takes a move back.
+func (p *tab) dragAndUndo() {
+	p.t.Helper()
+	before := p.number("#spacing")
+	x, y := p.middle(".handle[data-handle=left]")
+	rx, _ := p.middle(".handle[data-handle=right]")
+	away := math.Copysign(14, x-rx) // outward: the distance grows
+	p.do(chromedp.DragAndDropXY(x, y, x+away, y, 6))
+	p.wait(fmt.Sprintf("parseFloat(document.getElementById('spacing').textContent) > %g", before+1))
+	assert.True(p.t, eval[bool](p, "document.getElementById('loupe').classList.contains('on')"), "the magnifier shows the centre that is moved")
+	assert.Equal(p.t, "Keep my centres", eval[string](p, "document.getElementById('keep').textContent"))
+	dragged := p.number("#spacing")
+
+	p.t.Log("ten presses of an arrow key are 1 mm")
+	key := "\ue012" // left arrow
+	if away > 0 {
+		key = "\ue014" // right arrow
+	}
+	p.do(chromedp.Focus(".handle[data-handle=left]"))
+	for range 10 {
+		p.do(chromedp.Evaluate[chromedp.Void](fmt.Sprintf("document.activeElement.dispatchEvent(new KeyboardEvent('keydown', {key: %q, bubbles: true, cancelable: true}))", map[string]string{"\ue012": "ArrowLeft", "\ue014": "ArrowRight"}[key])))
+	}
+	p.wait(fmt.Sprintf("parseFloat(document.getElementById('spacing').textContent) > %g", dragged+0.7))
+	// 1 mm on the plane, times (H + d) / H and the direction: between 0.9 and 1.1 mm, each number rounded to 0.1.
+	assert.InDelta(p.t, 1.0, p.number("#spacing")-dragged, 0.25)
+	for range 10 {
+		p.do(chromedp.Click("#undo"))
+	}
+	assert.InDelta(p.t, dragged, p.number("#spacing"), 0.051)
+	p.do(chromedp.Click("#undo"))
+	assert.InDelta(p.t, before, p.number("#spacing"), 0.051)
+	assert.True(p.t, eval[bool](p, "document.getElementById('undo').disabled"))
+	p.do(chromedp.DragAndDropXY(x, y, x+away, y, 6))
+	p.wait(fmt.Sprintf("parseFloat(document.getElementById('spacing').textContent) > %g", before+1))
+}
+
+func TestPhoneInABrowser(t *testing.T) {
+	b := open(t, options{withLAN: true})
+	v := b.visit("Rider 17")
+	desk := newTab(t, "desktop", 1280, 800)
+	desk.open(fmt.Sprint(b.url, "/visits/", v.ID, "/imprint"))
+	desk.open(b.url + "/phone")
+	desk.screen("11-phone")
+	address := b.lan + "/pair/" + b.pairs.offer(mayPhotograph) // what the code on the screen holds
+
+	phone := newTab(t, "phone", 390, 844, chromedp.EmulateMobile, chromedp.EmulateTouch, chromedp.EmulatePortrait)
+	assert.Error(t, chromedp.Do(phone.ctx, chromedp.Navigate(b.lan+"/camera")), "a stranger gets nothing")
+	phone.open(address)
+	phone.screen("1-pair")
+	phone.do(chromedp.Click("button"))
+	phone.wait("location.pathname == '/camera'")
+	phone.screen("2-camera")
+	phone.choose("#pick", "testdata/shop.yaml")
+	phone.wait("document.querySelector('.camera.again')")
+	phone.screen("3-wrong-file")
+	start := time.Now()
+	phone.choose("#pick", photoDir+"foam-window.jpg")
+	phone.wait("document.querySelector('.camera.good')")
+	t.Logf("good after %s", time.Since(start).Round(10*time.Millisecond))
+	phone.screen("4-good")
+	phone.choose("#take", writeGrey(t))
+	phone.wait("document.querySelector('.camera.again')")
+	assert.Contains(t, eval[string](phone, "document.getElementById('why').textContent"), "mark")
+	phone.screen("5-again")
+
+	desk.open(fmt.Sprint(b.url, "/visits/", v.ID, "/imprint"))
+	desk.wait("document.querySelectorAll('.tile:not(.add)').length == 2")
+	desk.screen("12-from-phone")
+	for i, page := range []string{"/", "", "/imprint", "/choice"} {
+		small := phone
+		small.name = "small"
+		url := b.url + page
+		if page != "/" {
+			url = fmt.Sprint(b.url, "/visits/", v.ID, page)
+		}
+		small.open(url)
+		small.screen(fmt.Sprint(i + 1))
+		assert.LessOrEqual(t, eval[float64](small, "document.documentElement.scrollWidth"), 390.0, "%s is not wider than the screen", url)
+	}
+}
+
+func writeGrey(t *testing.T) string {
+	t.Helper()
+	path := filepath.Join(t.TempDir(), "grey.jpg")
+	require.NoError(t, os.WriteFile(path, greyJPEG(t, 1200, 900), 0o644))
+	return path
+}
