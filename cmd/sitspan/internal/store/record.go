@@ -67,9 +67,10 @@ func (s *Store) AddRecord(ctx context.Context, k Kept, pictures map[string][]byt
 // makeCurrent lets the newest number count, but a single photo's never over a
 // joint one's, nor over one that a person has looked at.
 func makeCurrent(tx *sql.Tx, k Kept, id int64) error {
+	m, _ := k.Record.Current()
 	only := ""
 	switch {
-	case k.Record.Measurement.Spacing == nil:
+	case m.Spacing == nil:
 		only = " AND current_record IS NULL"
 	case k.Kind == OfPhoto:
 		only = " AND NOT EXISTS (SELECT 1 FROM records r WHERE r.id = current_record AND r.kind IN ('together', 'sittings'))" +
