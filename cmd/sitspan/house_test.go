@@ -58,7 +58,7 @@ var house = map[string]room{
 		"calibration/precision fit cmd/sitspan/internal/advice cmd/sitspan/internal/bare cmd/sitspan/internal/intake cmd/sitspan/internal/record cmd/sitspan/internal/report cmd/sitspan/internal/review cmd/sitspan/internal/shop cmd/sitspan/internal/store imprint/overlay imprint/photo", false,
 	},
 	"cmd/sitspan/internal/audit": {
-		"calibration calibration/gum calibration/precision cmd/sitspan/internal/worker cmd/sitspan/internal/fingerprint cmd/sitspan/internal/advice cmd/sitspan/internal/intake cmd/sitspan/internal/record cmd/sitspan/internal/report cmd/sitspan/internal/shop fit imprint/photo", false,
+		"calibration/precision cmd/sitspan/internal/worker cmd/sitspan/internal/fingerprint cmd/sitspan/internal/advice cmd/sitspan/internal/record fit imprint/photo", true,
 	},
 	"cmd/sitspan": {
 		"calibration calibration/artwork fit imprint imprint/photo " +
