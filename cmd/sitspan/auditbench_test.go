@@ -15,7 +15,9 @@ import (
 
 	"github.com/stretchr/testify/assert"
 
+	"sitspan/cmd/sitspan/internal/audit"
 	"sitspan/cmd/sitspan/internal/worker"
+	"sitspan/fit"
 )
 
 // openBenchWorker is the bench's worker: its photos are record files. One that
@@ -75,4 +77,50 @@ func TestWorkerCommandRefusesSettings(t *testing.T) {
 	assert.ErrorContains(t, err, "wood")
 	_, err = openMeasurer(worker.Settings{Shop: filepath.Join(t.TempDir(), "none.yaml")})
 	assert.True(t, errors.Is(err, os.ErrNotExist), "%v", err)
+}
+
+// BenchmarkAudit audits the bundled photos and prints photos a second and the
+// share of the workers' time that reading and decoding took:
+//
+//	go test -run '^$' -bench Audit -benchtime 3x ./cmd/sitspan
+func BenchmarkAudit(b *testing.B) {
+	photos, err := filepath.Glob("../../testdata/photos/*.jpg")
+	if err != nil || len(photos) == 0 {
+		b.Fatal("there are no photos to audit", err)
+	}
+	folder := b.TempDir()
+	for _, path := range photos {
+		data, err := os.ReadFile(path)
+		if err == nil {
+			err = os.WriteFile(filepath.Join(folder, filepath.Base(path)), data, 0o644)
+		}
+		if err != nil {
+			b.Fatal(err)
+		}
+	}
+	for _, workers := range []int{1, 2} {
+		b.Run(fmt.Sprintf("%d_workers", workers), func(b *testing.B) { auditPhotos(b, folder, workers, len(photos)) })
+	}
+}
+
+func auditPhotos(b *testing.B, folder string, workers, photos int) {
+	settings := worker.Settings{Threads: 1}
+	var seconds, decoding float64
+	for b.Loop() {
+		a, err := audit.Run(b.Context(), audit.Plan{
+			Folder: folder, Out: filepath.Join(b.TempDir(), "out"), Review: audit.Review{Advisor: fit.DefaultAdvisor()},
+			Bench: audit.Bench{Workers: workers, NewHand: func() *worker.Hand {
+				return &worker.Hand{Command: worker.Program(workerName), Settings: settings, Limit: photoLimit}
+			}},
+		})
+		if err != nil {
+			b.Fatal(err)
+		}
+		if a.Throughput.Photos != photos {
+			b.Fatalf("%d of %d photos were measured", a.Throughput.Photos, photos)
+		}
+		seconds, decoding = seconds+a.Throughput.Seconds, decoding+a.Throughput.DecodeSeconds
+	}
+	b.ReportMetric(float64(b.N*photos)/b.Elapsed().Seconds(), "photos/s")
+	b.ReportMetric(100*decoding/seconds, "%decoding")
 }

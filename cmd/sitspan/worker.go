@@ -27,9 +27,9 @@ const workerName = "measure-worker"
 
 // Bounds of a worker's pictures and memory.
 const (
-	thumbnailSide    = 320      // px, the longer side
-	thumbnailQuality = 72       // JPEG
-	workerMemory     = 96 << 20 // bytes of Go's heap from which it is swept at once: a 12-megapixel photo is 36 MB
+	thumbnailSide    = 320 // px, the longer side
+	thumbnailQuality = 72  // JPEG
+	workerGarbage    = 40  // per cent of the live heap that may be garbage: a photo of 12 megapixels is 36 MB
 )
 
 func (p *program) workerCommand() *cobra.Command {
@@ -53,7 +53,7 @@ func openMeasurer(s worker.Settings) (worker.Measurer, error) {
 	if s.Threads > 0 {
 		runtime.GOMAXPROCS(s.Threads)
 	}
-	debug.SetMemoryLimit(workerMemory)
+	debug.SetGCPercent(workerGarbage)
 	intake.Version = toolVersion() // for the records
 	settings := shop.Default()
 	if s.Shop != "" {
