@@ -16,7 +16,7 @@ func (v *sight) conclude(s Settings) {
 		return
 	}
 	m := v.m
-	if m.Plane != nil && m.Plane.Camera != nil && m.Medium == calibration.Foam {
+	if v.camera() != nil && m.Medium == calibration.Foam {
 		v.concludeFoam(s)
 	} else {
 		v.concludeFlat(s)
@@ -125,10 +125,7 @@ func (m *Measurement) fitLines(magnification float64) (lines []gum.Component) {
 // concludeFlat is the spacing on a plane without depth: paper, photographed or scanned.
 func (v *sight) concludeFlat(s Settings) {
 	m, r := v.m, v.reading
-	p := s.print()
-	if m.Plane == nil {
-		p = calibration.Print{ScaleX: 1, ScaleY: 1, Verified: true}
-	}
+	p := m.printOf(s)
 	m.Left, m.Right = v.depression(r.Left, p), v.depression(r.Right, p)
 	value := m.Left.Point.Distance(m.Right.Point)
 	m.UncorrectedMM = value
@@ -138,7 +135,7 @@ func (v *sight) concludeFlat(s Settings) {
 		lines = append(lines, printLine(p, m.Left.OnPlane, m.Right.OnPlane))
 		v.warnPrint(p)
 	} else {
-		lines = append(lines, resolutionLine(v.photo, value))
+		lines = append(lines, v.scaleLines(value, 1)...)
 	}
 	m.Spacing = &gum.Estimate{Value: value, Budget: gum.Budget(lines).Sorted()}
 	m.DepthContrast = nil

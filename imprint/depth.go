@@ -94,9 +94,12 @@ func (d depths) lines(byLeft, byRight float64, pad calibration.Pad) []gum.Compon
 
 // concludeFoam is the spacing of two bottoms below the frame's plane: equation (1) on either side, with its budget.
 func (v *sight) concludeFoam(s Settings) {
-	m, r, p, pad := v.m, v.reading, s.print(), s.pad(v.m.Medium)
+	m, r, p, pad := v.m, v.reading, v.m.printOf(s), s.pad(v.m.Medium)
 	d := depthsFor(s, pad, r)
-	c := m.Plane.Camera
+	c := v.camera()
+	if m.Reference != nil {
+		pad.CardThickness, pad.CardThicknessU = 0, 0 // no frame's card lies between
+	}
 	below, err := homography.SpacingCorrected(c, onPlane(r.Left.At), onPlane(r.Right.At), d.left+pad.CardThickness, d.right+pad.CardThickness)
 	if err != nil {
 		m.refuse(implausible(r.Distance()))
@@ -109,9 +112,13 @@ func (v *sight) concludeFoam(s Settings) {
 	lines = append(lines, d.lines(below.ByDepthLeft, below.ByDepthRight, pad)...)
 	lines = append(lines, gum.Component{Source: "place of the camera (parallax)", Std: below.UCamera(), Unit: "mm", Sensitivity: 1,
 		Basis: fmt.Sprintf("height %.0f mm, u %.0f mm", c.Height, c.UHeight())})
-	lines = append(lines, m.fitLines(mag)...)
-	lines = append(lines, printLine(p, below.Left, below.Right))
-	v.warnPrint(p)
+	if m.Plane != nil {
+		lines = append(lines, m.fitLines(mag)...)
+		lines = append(lines, printLine(p, below.Left, below.Right))
+		v.warnPrint(p)
+	} else {
+		lines = append(lines, v.scaleLines(m.UncorrectedMM, mag)...)
+	}
 	m.Spacing = &gum.Estimate{Value: m.Left.Point.Distance(m.Right.Point), Budget: gum.Budget(lines).Sorted()}
 	m.DepthContrast = &Quantity{d.right - d.left, math.Sqrt(math.Max(0, d.cov[0][0]-2*d.cov[0][1]+d.cov[1][1]))}
 	m.Advice = adviceOn(m, c, d)
@@ -125,7 +132,7 @@ func (v *sight) bottom(s relief.Side, at homography.PlanePoint, depth, varDepth 
 	d := v.depression(s, p)
 	d.Point = homography.PlanePoint(p.True(nominal(at)))
 	d.Depth, d.DepthU, d.DepthBasis = depth, math.Sqrt(varDepth), basis
-	if _, j, err := homography.Parallax(v.m.Plane.Camera, onPlane(s.At), depth); err == nil {
+	if _, j, err := homography.Parallax(v.camera(), onPlane(s.At), depth); err == nil {
 		g := homography.PlanePoint(j.ByDepth)
 		for i, a := range []float64{g.X, g.Y} {
 			for k, b := range []float64{g.X, g.Y} {

@@ -13,7 +13,7 @@ func (j joint) report(m *Measurement, all []*sight, s Settings) {
 	first := j.used[0].m
 	m.Plane, m.ScaleSource, m.GroundSample, m.Marks, m.PxPerMM = first.Plane, first.ScaleSource, first.GroundSample, first.Marks, first.PxPerMM
 	m.Left, m.Right = j.depression(0), j.depression(1)
-	m.UncorrectedMM = first.UncorrectedMM
+	m.UncorrectedMM, m.Reference, m.Masked = first.UncorrectedMM, first.Reference, first.Masked
 	m.Spacing = &gum.Estimate{Value: j.spacing, Budget: gum.Budget(j.lines()).Sorted()}
 	for i, v := range all {
 		if v.read && v.m.Left != nil {
@@ -94,7 +94,7 @@ func (j joint) lines() (lines []gum.Component) {
 		lines = append(lines, best.fitLines(j.spacing/best.UncorrectedMM)...)
 		lines = append(lines, printLine(j.print, j.ends[0].Point, j.ends[1].Point))
 	} else {
-		lines = append(lines, resolutionLine(j.used[0].photo, j.spacing))
+		lines = append(lines, j.used[0].scaleLines(j.spacing, j.spacing/j.used[0].m.UncorrectedMM)...)
 	}
 	return lines
 }

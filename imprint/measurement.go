@@ -77,11 +77,17 @@ type Measurement struct {
 	UncorrectedMM float64       // the spacing on the frame's plane before the parallax correction
 	Plane         *Plane        // nil without a frame
 	PxPerMM       [2]float64    // of a scan without a frame
-	GroundSample  float64       // mm/px at the window's centre
-	Marks         int           // coded marks used
-	Yaw           *Quantity     // of the line of centres against the frame's front, deg
-	DepthContrast *Quantity     // right minus left, mm
-	Advice        string        // what would shrink the largest line, and to what
+	Reference     *Reference    // a card or a rule that gave the scale; else nil
+
+	// Masked are quadrilaterals in px of the upright picture that are to be painted over wherever the picture is written or
+	// shown: the faces of cards.
+	Masked [][4]homography.Pixel
+
+	GroundSample  float64   // mm/px at the window's centre
+	Marks         int       // coded marks used
+	Yaw           *Quantity // of the line of centres against the frame's front, deg
+	DepthContrast *Quantity // right minus left, mm
+	Advice        string    // what would shrink the largest line, and to what
 	Rejected      []Rejected
 	Parts         []Part // photos or sittings of a joint measurement
 	OfSittings    bool   // Parts are sittings

@@ -116,6 +116,11 @@ func (t *Meter) look(ctx context.Context, p *photo.Photo, s Settings) (*sight, e
 	if plane == nil && v.m.Reasons[0].Code == "no_frame" && p.Density != nil && s.Medium != calibration.Foam {
 		return v, t.lookAtBareScan(ctx, v, grey)
 	}
+	if plane == nil && v.m.Marks == 0 {
+		if found, err := t.lookAtReference(ctx, v, grey); found || err != nil {
+			return v, err
+		}
+	}
 	v.m.Plane = plane
 	if plane == nil || v.m.Status == Refused {
 		return v, nil

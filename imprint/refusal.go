@@ -24,7 +24,7 @@ func noFrame(undecoded int) Reason {
 		seen = fmt.Sprintf("%d places look like marks, none could be read", undecoded)
 	}
 	return Reason{"no_frame", seen + "; the printed frame, or a scan's stated resolution, is needed",
-		"lay the printed frame on the pad, all of it in the picture, and take the photo again from above"}
+		"lay the printed frame on the pad, all of it in the picture, and take the photo again from above; a bank-size card or a steel rule flat beside the imprint works, too, less well"}
 }
 
 func fewMarks(n int, spread string) Reason {

@@ -47,6 +47,7 @@ func (m *Measurement) meanOf(good []*Measurement, values []float64) {
 	mean, u, dof := gum.MeanOf(values)
 	first := good[0]
 	m.Medium, m.Plane, m.ScaleSource, m.GroundSample, m.Marks, m.PxPerMM = first.Medium, first.Plane, first.ScaleSource, first.GroundSample, first.Marks, first.PxPerMM
+	m.Reference, m.Masked = first.Reference, first.Masked
 	m.Left, m.Right, m.UncorrectedMM, m.Yaw, m.DepthContrast = first.Left, first.Right, first.UncorrectedMM, first.Yaw, first.DepthContrast
 	lines := gum.Budget{{Source: "repeatability of sitting (Type A)", Std: u, Unit: "mm", Sensitivity: 1, DoF: dof,
 		Basis: fmt.Sprintf("%d sittings, standard deviation %.2f mm", len(values), u*math.Sqrt(float64(len(values))))}}
@@ -92,4 +93,5 @@ func sharedLines(good []*Measurement) (lines gum.Budget) {
 var sharedBySittings = map[string]bool{
 	"scale of the print": true, "stated resolution of the scan": true, "depth of the dents (parallax)": true,
 	"place of the camera (parallax)": true, "thickness of the card": true, "lens": true, "flatness of the frame": true,
+	"size of the card": true, "edges of the card": true, "graduation of the rule": true, "thickness of the reference": true, "focal length": true,
 }

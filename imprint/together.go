@@ -146,7 +146,7 @@ type shift struct {
 }
 
 func solve(used []*sight, s Settings) joint {
-	j := joint{used: used, settings: s, print: s.print(), pad: s.pad(used[0].m.Medium)}
+	j := joint{used: used, settings: s, print: used[0].m.printOf(s), pad: s.pad(used[0].m.Medium)}
 	j.spacing, j.ends, j.err = j.at(shift{sight: -1})
 	return j
 }
@@ -225,10 +225,13 @@ func (v *sight) seen(side int) (homography.PlanePoint, homography.Covariance2) {
 }
 
 func (v *sight) camera() *homography.Camera {
-	if v.m.Plane == nil {
-		return nil
+	switch {
+	case v.m.Plane != nil:
+		return v.m.Plane.Camera
+	case v.m.Reference != nil:
+		return v.m.Reference.Camera
 	}
-	return v.m.Plane.Camera
+	return nil
 }
 
 // prior is what is known of a side's depth below the frame's plane beforehand; on paper it is none, known well.

@@ -43,14 +43,18 @@ func findCard(img *image.Gray, f *field, focal homography.Focal) (*Card, error) 
 	most := 0.0
 	var found []rectangle
 	for _, q := range f.rectangles() {
-		if slices.ContainsFunc(found, func(k rectangle) bool { return k.like(q, perimeter(q.corner)/200) }) {
+		near := perimeter(q.corner) / 200 // 1.4 mm
+		if most > surelyACard {
+			near *= 3
+		}
+		if slices.ContainsFunc(found, func(k rectangle) bool { return k.like(q, near) }) {
 			continue // measured already
 		}
 		c, score := measureCard(img, q, focal)
 		if c == nil {
 			continue
 		}
-		found = append(found, rectangle{corner: c.Outline})
+		found = append(found, rectangle{corner: c.corner(0)})
 		if score > most {
 			best, most = c, score
 		}
@@ -66,6 +70,7 @@ const (
 	leastSide             = 45.        // px, reduced, of the shorter side
 	sideSeen              = 0.45       // share of a side that must be seen
 	mostRectangles        = 24
+	surelyACard           = 6.5 // score of measureCard from which variants of the same lines are not tried
 )
 
 type rectangle struct {

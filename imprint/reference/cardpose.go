@@ -19,6 +19,7 @@ const (
 	worstFit     = 0.9  // px rms beyond which four edges are no card
 	worstFitMM   = 0.20 // and mm
 	leastCorners = 3    // rounded corners that must be seen
+	leastScore   = 4.0  // of measureCard: on photos on which no result is claimed cards had 5 to 9, other things up to 2.5
 )
 
 // measureCard locates the four edges at full size and fits the card. It returns nil where this is no card.
@@ -39,7 +40,12 @@ func measureCard(img *image.Gray, r rectangle, focal homography.Focal) (*Card, f
 	if rounded < leastCorners {
 		return nil, 0
 	}
-	return c, (float64(rounded) + r.score) / (1 + c.RMSPixels*gsd/0.1) * math.Exp(-c.misfit/20)
+	// Seen corners and sides, less what the scatter and the priors' misfit (tilt, size, edges) say against it.
+	score := (float64(rounded) + r.score) / (1 + c.RMSPixels*gsd/0.1) * math.Exp(-c.misfit/20)
+	if score < leastScore {
+		return nil, 0
+	}
+	return c, score
 }
 
 func perimeter(q [4]homography.Pixel) (sum float64) {
@@ -87,7 +93,7 @@ func fitCard(img *image.Gray, corner [4]homography.Pixel, edges [4]edge, focal h
 	pose.groups = []group{
 		{"size of the card", []int{cardW, cardH}},
 		{"edges of the card", []int{edgeOffset, edgeOffset + 1, edgeOffset + 2, edgeOffset + 3, edgeTurn, edgeTurn + 1, edgeTurn + 2, edgeTurn + 3}},
-		{"thickness of the card", []int{topHeight}},
+		{"thickness of the reference", []int{topHeight}},
 		{"lens", []int{radial, principalX, principalY}},
 		{"focal length", []int{logFocal}},
 	}

@@ -10,12 +10,14 @@ import (
 )
 
 const (
-	// ruleThickness lies between a paper's and a wooden rule's, 0 to 1.6 mm; an assumption.
-	ruleThickness  = 0.8
-	ruleThicknessU = 0.5
-	// ruleScaleU is what a graduation may be off, relative: 0.3 %, rectangular. A steel rule is better, a print may be worse;
-	// an assumption.
-	ruleScaleU = 0.003 / 1.7320508
+	// RuleThickness in mm lies between a printed scale's and a wooden rule's; RuleThicknessU is its standard uncertainty. An
+	// assumption.
+	RuleThickness, RuleThicknessU = 0.8, 0.5
+	// GraduationHalfWidth is what a graduation may be off, relative, rectangular. A steel rule is better, a print may be
+	// worse; an assumption.
+	GraduationHalfWidth = 0.003
+
+	ruleScaleU = GraduationHalfWidth / 1.7320508
 	lineU      = 0.15 // px, of ten lines' mean place before the fit says better
 	leastLineU = 0.05
 	worstRule  = 0.6 // px rms beyond which it is no straight even graduation
@@ -32,7 +34,7 @@ var errUneven = errors.New("the graduation is not even")
 // fitRule fits the pose to where the lines are seen: each is a line x = const of the rule's own axes.
 func fitRule(img *image.Gray, g *graduation, period float64, focal homography.Focal) (*Rule, error) {
 	s := scene{width: img.Rect.Dx(), height: img.Rect.Dy(), priors: phone(focal), count: ruleCount}
-	s.priors[topHeight] = prior{ruleThickness, ruleThicknessU}
+	s.priors[topHeight] = prior{RuleThickness, RuleThicknessU}
 	s.priors[scaleError] = prior{0, ruleScaleU}
 	mid := (g.strip.from + g.strip.to) / 2
 	gsd := period * math.Abs(g.frequencyAt(mid))
@@ -74,7 +76,7 @@ func fitRule(img *image.Gray, g *graduation, period float64, focal homography.Fo
 	}
 	pose.groups = []group{
 		{"graduation of the rule", []int{scaleError}},
-		{"thickness of the rule", []int{topHeight}},
+		{"thickness of the reference", []int{topHeight}},
 		{"lens", []int{radial, principalX, principalY}},
 		{"focal length", []int{logFocal}},
 	}

@@ -1,0 +1,90 @@
+package imprint
+
+import (
+	"context"
+	"image"
+
+	"sitspan/imprint/homography"
+	"sitspan/imprint/relief"
+)
+
+// foamOffsets are the places about the picture's middle, mm along the measurement's axes, at which a window is tried.
+var foamOffsets = []relief.Point{
+	{}, {Y: -45}, {Y: 45}, {X: -50}, {X: 50}, {X: -50, Y: -45}, {X: 50, Y: -45}, {X: -50, Y: 45}, {X: 50, Y: 45},
+	{Y: -90}, {Y: 90},
+}
+
+func foamWithoutFrame() Reason {
+	return Reason{"foam_without_frame", "this is foam without the frame: the depth's parallax rests on one small reference and on the file's focal length",
+		"lay the printed frame on the pad and take the photo again, or look at the overlay and confirm"}
+}
+
+// readFoamBeside finds the two dents beside a reference by trying the window at several places, and sends what it finds to
+// review: nothing checks the camera's place as the frame does.
+func (t *Meter) readFoamBeside(ctx context.Context, v *sight, grey *image.Gray, sheet *refSheet) error {
+	r := v.m.Reference
+	v.toPixel = func(q relief.Point) homography.Pixel { return r.ImageFromPlane(homography.PlanePoint(q)) }
+	mid, err := r.PlaneFromImage(homography.Pixel{X: float64(v.photo.Width-1) / 2, Y: float64(v.photo.Height-1) / 2})
+	if err != nil {
+		v.m.refuse(noDent())
+		return nil
+	}
+	r.moved(relief.Point(mid), 0)
+	start, best, score := *r, *r, 0.0
+	for _, o := range foamOffsets {
+		if err := ctx.Err(); err != nil {
+			return err
+		}
+		*r = start
+		r.moved(o, 0)
+		one, err := t.peekFoam(v, grey, sheet)
+		if err != nil {
+			return err
+		}
+		if one != nil && one.Count[2] > score {
+			r.moved(between(*one))
+			best, score = *r, one.Count[2]
+		}
+	}
+	*r = best
+	v.m.GroundSample = groundSample(v.toPixel)
+	if _, known := focalOf(v.photo); !known {
+		v.m.warn("focal_unknown", "the file does not say the focal length ("+v.photo.FocalBasis()+"): the camera's height is a guess",
+			"use the photo as the phone took it, not cropped and not sent by a messenger")
+	}
+	v.m.review(foamWithoutFrame())
+	w, err := sheet.foamWindow(grey, r, v.toPixel)
+	if err != nil {
+		return err
+	}
+	return t.readWindow(v, w)
+}
+
+func (t *Meter) peekFoam(v *sight, grey *image.Gray, sheet *refSheet) (*relief.Reading, error) {
+	w, err := sheet.foamWindow(grey, v.m.Reference, v.toPixel)
+	if err != nil {
+		return nil, err
+	}
+	trial := &sight{m: &Measurement{Status: Measured, Medium: v.m.Medium}, photo: v.photo, toPixel: v.toPixel}
+	if err := t.readWindow(trial, w); err != nil || !trial.read {
+		return nil, err
+	}
+	return &trial.reading, nil
+}
+
+// foamWindow is the window on foam: only the reference is filled, since foam has no paper's ground.
+func (s *refSheet) foamWindow(grey *image.Gray, r *Reference, place func(relief.Point) homography.Pixel) (relief.Window, error) {
+	levels, err := sampleAt(grey, relief.Columns, relief.Rows, func(i int) homography.Pixel { return place(relief.At(i)) })
+	if err != nil {
+		return relief.Window{}, err
+	}
+	light := linear(levels)
+	fill := median(light)
+	hole := polygonOf(r)
+	for i := range light {
+		if hole.near(relief.At(i), maskMargin) {
+			light[i] = fill
+		}
+	}
+	return relief.Window{Light: light, View: viewOf(r.Camera)}, nil
+}

@@ -1,0 +1,130 @@
+package imprint
+
+import (
+	"fmt"
+	"math"
+
+	"sitspan/calibration"
+	"sitspan/calibration/gum"
+	"sitspan/imprint/homography"
+	"sitspan/imprint/photo"
+	"sitspan/imprint/relief"
+)
+
+// ByHand is the scale of two points set by hand.
+const ByHand ScaleSource = "by hand"
+
+// What is assumed of a scale set by hand. No source.
+const (
+	reviewerCentreU = 2.0  // mm, of a centre set by hand where the reviewer does not say
+	clickU          = 1.5  // px, of an end of the scale
+	divisionU       = 0.3  // mm, of the distance that was typed: a steel rule's division, both ends
+	handTilt        = 10.0 // deg, half-width of the camera's tilt, rectangular: nothing checks it
+	handLens        = 0.01 // relative half-width of what a phone's lens does to the scale across the picture
+	leastHandPx     = 50.0
+)
+
+// MeasureByHandScale measures a photo in which a person set a scale, two pixels a and b and their distance in mm, and both
+// centres (left and right as the rider sat). reviewerU is the standard uncertainty in mm of a centre so set; 0 takes 2 mm.
+// The result goes to review. It is an error where the scale is too short, in the picture or in mm, or a number is none.
+func MeasureByHandScale(p *photo.Photo, s Settings, a, b homography.Pixel, mm float64, centres [2]homography.Pixel, reviewerU float64) (*Measurement, error) {
+	if err := s.Check(); err != nil {
+		return nil, err
+	}
+	if reviewerU == 0 {
+		reviewerU = reviewerCentreU
+	}
+	px := a.Distance(b)
+	switch {
+	case !(mm >= 10 && mm <= 1000):
+		return nil, fmt.Errorf("the scale is %g mm long; 10 to 1000 mm is needed: take a longer piece of the rule", mm)
+	case !(px >= leastHandPx) || math.IsInf(px, 1):
+		return nil, fmt.Errorf("the ends of the scale lie %.0f px apart; %.0f px is needed: take a longer piece of the rule", px, leastHandPx)
+	case !(reviewerU > 0 && reviewerU <= 20):
+		return nil, fmt.Errorf("a centre's standard uncertainty of %g mm; above 0 and up to 20 mm is needed", reviewerU)
+	}
+	h := &hand{p, s, mm, mm / px, centres, homography.Pixel{X: (a.X + b.X) / 2, Y: (a.Y + b.Y) / 2}, reviewerU}
+	m := &Measurement{Status: Measured, Medium: s.Medium, ScaleSource: ByHand, GroundSample: h.perPx}
+	if m.Medium == "" {
+		m.Medium = calibration.Paper
+	}
+	m.PxPerMM = [2]float64{1 / h.perPx, 1 / h.perPx}
+	m.UncorrectedMM = centres[0].Distance(centres[1]) * h.perPx
+	if !(m.UncorrectedMM > 0) || math.IsInf(m.UncorrectedMM, 1) {
+		return nil, fmt.Errorf("the two centres do not lie apart; set them on the two deepest points")
+	}
+	h.conclude(m)
+	return m, nil
+}
+
+// hand is what a person set.
+type hand struct {
+	photo     *photo.Photo
+	settings  Settings
+	mm, perPx float64 // of the scale; mm per px
+	centres   [2]homography.Pixel
+	middle    homography.Pixel // of the scale
+	u         float64
+}
+
+// height is the camera's over the plane, mm, by the focal length and the scale, as if it looked straight down.
+func (h *hand) height() (mm, u float64) {
+	f, _ := focalOf(h.photo)
+	return f.Pixels * h.perPx, f.U * h.perPx
+}
+
+func (h *hand) conclude(m *Measurement) {
+	height, heightU := h.height()
+	gain := 1.0
+	var d depths
+	pad := h.settings.pad(m.Medium)
+	if m.Medium == calibration.Foam {
+		d = profileDepths(pad)
+		if len(h.settings.DepthMM) > 0 {
+			d = depthsFor(h.settings, pad, relief.Reading{})
+		}
+		gain = (height + (d.left+d.right)/2) / height
+	}
+	seen := m.UncorrectedMM
+	lines := h.lines(seen, gain, height)
+	if gain > 1 {
+		common := math.Sqrt(math.Max(0, (d.cov[0][0]+2*d.cov[0][1]+d.cov[1][1])/4))
+		lines = append(lines,
+			gum.Component{Source: "depth of the dents (parallax)", Std: common, Unit: "mm", Sensitivity: seen / height, Basis: d.basis},
+			gum.Component{Source: "place of the camera (parallax)", Std: heightU, Unit: "mm", Sensitivity: -seen * (gain - 1) / height, Basis: fmt.Sprintf("height %.0f mm by focal length and scale", height)})
+	}
+	m.Left, m.Right = h.depression(0, gain, d.left), h.depression(1, gain, d.right)
+	m.Spacing = &gum.Estimate{Value: seen * gain, Budget: gum.Budget(lines).Sorted()}
+	m.review(Reason{"by_hand", "the scale and the centres were set by hand: no frame checks the camera's tilt and height",
+		"take a photo with the printed frame where you can"})
+	m.finish(relief.Reading{})
+}
+
+// lines are the budget of what was set by hand.
+func (h *hand) lines(seen, gain, height float64) []gum.Component {
+	c := homography.Pixel{X: (h.centres[0].X + h.centres[1].X) / 2, Y: (h.centres[0].Y + h.centres[1].Y) / 2}
+	apart := c.Distance(h.middle) * h.perPx
+	// A tilt t shortens what lies along it by 1 - cos t, and changes the scale over a distance r along it by r sin(t) / H.
+	t := handTilt * math.Pi / 180
+	tilt := math.Hypot(gum.Rectangular(1-math.Cos(t)), gum.Rectangular(math.Sin(t)*apart/height))
+	return []gum.Component{
+		{Source: "left centre, set by hand", Std: h.u, Unit: "mm", Sensitivity: gain, Basis: "the reviewer's own"},
+		{Source: "right centre, set by hand", Std: h.u, Unit: "mm", Sensitivity: gain, Basis: "the reviewer's own"},
+		{Source: "ends of the scale", Std: clickU * math.Sqrt2, Unit: "px", Sensitivity: seen * gain * h.perPx / h.mm, Basis: fmt.Sprintf("set within %.1f px each", clickU)},
+		{Source: "length of the scale", Std: divisionU, Unit: "mm", Sensitivity: seen * gain / h.mm, Basis: "its division"},
+		{Source: "tilt of the camera", Std: tilt, Unit: "1", Sensitivity: seen * gain, Basis: fmt.Sprintf("up to %.0f degrees, nothing checks it (assumed), %.0f mm from scale to centres", handTilt, apart)},
+		{Source: "lens", Std: gum.Rectangular(handLens), Unit: "1", Sensitivity: seen * gain, Basis: "assumed"},
+	}
+}
+
+// depression is one centre in axes whose origin lies between the two, x from left to right.
+func (h *hand) depression(side int, gain, depth float64) *Depression {
+	half := h.centres[0].Distance(h.centres[1]) * h.perPx / 2
+	if side == 0 {
+		half = -half
+	}
+	return &Depression{
+		Point: homography.PlanePoint{X: half * gain}, OnPlane: homography.PlanePoint{X: half}, Pixel: h.centres[side],
+		Covariance: homography.Covariance2{{h.u * h.u, 0}, {0, h.u * h.u}}, Depth: depth, DepthBasis: "assumed or a gauge's", Oblong: 1,
+	}
+}

@@ -1,0 +1,254 @@
+package imprint
+
+import (
+	"context"
+	"fmt"
+	"image"
+	"math"
+
+	"sitspan/calibration"
+	"sitspan/calibration/gum"
+	"sitspan/imprint/homography"
+	"sitspan/imprint/photo"
+	"sitspan/imprint/reference"
+	"sitspan/imprint/relief"
+)
+
+// The sources of scale that old pictures have instead of the frame.
+const (
+	ByCard ScaleSource = "card" // a card of ISO/IEC 7810 ID-1 size
+	ByRule ScaleSource = "rule" // a millimetre rule or a printed millimetre scale
+)
+
+// Reference is a card or a rule that gives a picture without the frame its scale, with the plane that it lies on. The
+// plane's axes are the measurement's: origin between the centres, x from left to right in the picture.
+type Reference struct {
+	Outline [4]homography.Pixel // of what it covers, px, in order round it
+	Camera  *homography.Camera  // in the measurement's axes; good for no more than its covariance says
+	Tilt    Quantity            // of the camera across a rule, deg; for a card the whole tilt
+
+	source ScaleSource
+	pose   *reference.Pose
+	origin homography.PlanePoint // of the measurement's axes, in the reference's own
+	turn   float64               // of the measurement's x from the reference's own, rad
+}
+
+// ImageFromPlane is the pixel that shows a point of the plane, mm in the measurement's axes.
+func (r *Reference) ImageFromPlane(q homography.PlanePoint) homography.Pixel {
+	c, s := math.Cos(r.turn), math.Sin(r.turn)
+	return r.pose.ImageFromPlane(homography.PlanePoint{X: r.origin.X + c*q.X - s*q.Y, Y: r.origin.Y + s*q.X + c*q.Y})
+}
+
+// PlaneFromImage is the point of the plane that a pixel shows. The error says that the pixel does not see the plane.
+func (r *Reference) PlaneFromImage(p homography.Pixel) (homography.PlanePoint, error) {
+	q, err := r.pose.PlaneFromImage(p)
+	return r.own(q), err
+}
+
+// own carries a point of the reference's axes to the measurement's.
+func (r *Reference) own(q homography.PlanePoint) homography.PlanePoint {
+	c, s := math.Cos(r.turn), math.Sin(r.turn)
+	x, y := q.X-r.origin.X, q.Y-r.origin.Y
+	return homography.PlanePoint{X: c*x + s*y, Y: -s*x + c*y}
+}
+
+// moved lays the measurement's origin and x axis to a place and a turn of its present axes.
+func (r *Reference) moved(to relief.Point, turn float64) {
+	c, s := math.Cos(r.turn), math.Sin(r.turn)
+	r.origin.X, r.origin.Y = r.origin.X+c*to.X-s*to.Y, r.origin.Y+s*to.X+c*to.Y
+	r.turn += turn
+	r.Camera = turnedCamera(r.pose.Camera(), r)
+}
+
+// turnedCamera is the camera in the measurement's axes.
+func turnedCamera(c *homography.Camera, r *Reference) *homography.Camera {
+	if c == nil {
+		return nil
+	}
+	out := *c
+	out.Position = r.own(c.Position)
+	cos, sin := math.Cos(r.turn), math.Sin(r.turn)
+	m := [3][3]float64{{cos, sin, 0}, {-sin, cos, 0}, {0, 0, 1}}
+	out.Covariance = [3][3]float64{}
+	for i := range 3 {
+		out.ByFocal[i] = 0
+		for k := range 3 {
+			out.ByFocal[i] += m[i][k] * c.ByFocal[k]
+			out.Rotation[3*k+i] = 0 // the camera's axes stay, the plane's turn: Rotation m^T
+			for a := range 3 {
+				out.Rotation[3*k+i] += c.Rotation[3*k+a] * m[i][a]
+				for b := range 3 {
+					out.Covariance[i][k] += m[i][a] * c.Covariance[a][b] * m[k][b]
+				}
+			}
+		}
+	}
+	return &out
+}
+
+// lines are the budget lines of the reference: what its pose gives the distance between the two centres.
+func (r *Reference) lines(left, right homography.Pixel, magnification float64) (lines []gum.Component) {
+	basis := cardBasis
+	if r.source == ByRule {
+		basis = ruleBasis
+	}
+	for _, s := range r.pose.SpacingUncertainty(left, right) {
+		name := s.Name
+		if name == "" {
+			name = "fit of the " + string(r.source)
+		}
+		lines = append(lines, gum.Component{Source: name, Std: s.U, Unit: "mm", Sensitivity: magnification, Basis: basis[s.Name]})
+	}
+	return lines
+}
+
+var cardBasis = map[string]string{
+	"size of the card":           "ISO/IEC 7810 ID-1, 85.60 x 53.98 mm and its tolerance, rectangular",
+	"edges of the card":          "rounding, wall and shadow of the four edges; assumed",
+	"thickness of the reference": "ISO/IEC 7810, 0.76 +- 0.08 mm: its face lies that far over the imprint's plane",
+	"lens":                       "a phone's prior, as far as the card's edges do not tell",
+	"focal length":               "as the file states it",
+	"":                           "scatter of the four edges, tilt and extrapolation included",
+}
+
+var ruleBasis = map[string]string{
+	"graduation of the rule":     fmt.Sprintf("assumed within %.1f %%, rectangular", 100*reference.GraduationHalfWidth),
+	"thickness of the reference": fmt.Sprintf("%.1f mm with u %.1f mm assumed: paper to wood", reference.RuleThickness, reference.RuleThicknessU),
+	"lens":                       "a phone's prior, as far as the graduation does not tell",
+	"focal length":               "as the file states it",
+	"":                           "scatter of the lines; period along the rule and the lines' directions give the tilt",
+}
+
+// focalOf is what is known of the picture's focal length.
+func focalOf(p *photo.Photo) (f homography.Focal, known bool) {
+	f, err := homography.FocalFrom35mm(p.Focal35, p.Width, p.Height)
+	if err != nil || doubtful(p) {
+		return homography.FocalUnknown(p.Width, p.Height), false
+	}
+	return f, true
+}
+
+// findReference looks for a card, then for a rule.
+func findReference(p *photo.Photo, grey *image.Gray) *Reference {
+	focal, _ := focalOf(p)
+	search := reference.NewSearch(grey)
+	r := &Reference{}
+	if c, err := search.Card(focal); err == nil {
+		r.source, r.pose, r.Outline = ByCard, &c.Pose, c.Outline
+	} else if c, err := search.Rule(focal); err == nil {
+		r.source, r.pose, r.Outline = ByRule, &c.Pose, c.Outline
+		r.Tilt.U = c.TiltAcrossU
+	} else {
+		return nil
+	}
+	camera := r.pose.Camera()
+	if camera == nil {
+		return nil
+	}
+	r.Tilt.Value = camera.TiltDegrees
+	// The measurement's x runs to the picture's right, whichever way the reference lies.
+	o := r.pose.ImageFromPlane(homography.PlanePoint{})
+	x := r.pose.ImageFromPlane(homography.PlanePoint{X: 1})
+	r.moved(relief.Point{}, -math.Atan2(x.Y-o.Y, x.X-o.X))
+	return r
+}
+
+// lookAtReference reads a picture that has a card or a rule instead of the frame. It reports false, with the measurement as
+// it was, where there is neither.
+func (t *Meter) lookAtReference(ctx context.Context, v *sight, grey *image.Gray) (bool, error) {
+	r := findReference(v.photo, grey)
+	if r == nil {
+		return false, nil
+	}
+	m := v.m
+	m.Reasons, m.Status = nil, Measured
+	m.ScaleSource, m.Reference = r.source, r
+	if r.source == ByCard {
+		m.Masked = append(m.Masked, r.Outline)
+	} else {
+		m.warn("rule_tilt", fmt.Sprintf("a rule gives the scale along itself; the camera's tilt across it is known to %.1f deg only, from the directions of its lines", r.Tilt.U),
+			"use the printed frame, or hold the phone level over the imprint")
+	}
+	if err := ctx.Err(); err != nil {
+		return true, err
+	}
+	sheet, err := newRefSheet(v.photo, grey, r)
+	if err != nil {
+		return true, err
+	}
+	if m.Medium == calibration.Foam {
+		return true, t.readFoamBeside(ctx, v, grey, sheet)
+	}
+	return true, t.readPaperBeside(v, grey, sheet)
+}
+
+// readPaperBeside finds the two marks on the sheet, lays the window round them, and once more where the first reading says.
+func (t *Meter) readPaperBeside(v *sight, grey *image.Gray, sheet *refSheet) error {
+	m, r := v.m, v.m.Reference
+	at, turn, reason := sheet.locate()
+	if reason != nil {
+		m.refuse(*reason)
+		return nil
+	}
+	if m.Medium == "" && !sheet.inked() {
+		m.refuse(unclearMedium())
+		return nil
+	}
+	m.Medium = calibration.Paper
+	r.moved(at, turn)
+	v.toPixel = func(q relief.Point) homography.Pixel { return r.ImageFromPlane(homography.PlanePoint(q)) }
+	first, err := t.peek(v, grey, sheet)
+	if err != nil {
+		return err
+	}
+	if first != nil {
+		r.moved(between(*first))
+	}
+	m.GroundSample = groundSample(v.toPixel)
+	w, err := sheet.window(grey, v.toPixel)
+	if err != nil {
+		return err
+	}
+	return t.readWindow(v, w)
+}
+
+// peek reads the window without a judgement; nil where there are no two centres.
+func (t *Meter) peek(v *sight, grey *image.Gray, sheet *refSheet) (*relief.Reading, error) {
+	w, err := sheet.window(grey, v.toPixel)
+	if err != nil {
+		return nil, err
+	}
+	trial := &sight{m: &Measurement{Status: Measured, Medium: v.m.Medium}, photo: v.photo, toPixel: v.toPixel}
+	if err := t.readWindow(trial, w); err != nil || !trial.read {
+		return nil, err
+	}
+	return &trial.reading, nil
+}
+
+// between is the middle of a reading's centres and the turn that lays them level.
+func between(r relief.Reading) (relief.Point, float64) {
+	a, b := r.Left.At, r.Right.At
+	return relief.Point{X: (a.X + b.X) / 2, Y: (a.Y + b.Y) / 2}, math.Atan2(b.Y-a.Y, b.X-a.X)
+}
+
+// groundSample is the ground sample distance at the origin, mm/px.
+func groundSample(place func(relief.Point) homography.Pixel) float64 {
+	o, x, y := place(relief.Point{}), place(relief.Point{X: 1}), place(relief.Point{Y: 1})
+	return 1 / math.Sqrt(math.Abs((x.X-o.X)*(y.Y-o.Y)-(x.Y-o.Y)*(y.X-o.X)))
+}
+
+// scaleLines are the budget lines of a scale that is not the frame's, for a distance on the plane in mm.
+func (v *sight) scaleLines(mm, magnification float64) []gum.Component {
+	if r := v.m.Reference; r != nil {
+		return r.lines(v.m.Left.Pixel, v.m.Right.Pixel, magnification)
+	}
+	return []gum.Component{resolutionLine(v.photo, mm)}
+}
+
+// printOf is the frame's print, or, where no frame gave the scale, true millimetres.
+func (m *Measurement) printOf(s Settings) calibration.Print {
+	if m.Plane == nil {
+		return calibration.Print{ScaleX: 1, ScaleY: 1, Verified: true}
+	}
+	return s.print()
+}
