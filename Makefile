@@ -22,7 +22,7 @@ export CGO_CFLAGS   := -O2 -g0 -ffunction-sections -fdata-sections
 export CGO_CXXFLAGS := --std=c++11 -O2 -g0 -ffunction-sections -fdata-sections
 export CGO_LDFLAGS  := -Wl,--gc-sections -Wl,--as-needed -lopencv_core -lopencv_imgproc -lopencv_calib3d -lopencv_features2d -lopencv_dnn
 
-.PHONY: build demo test lint test-all test-pure test-leaks deps flags clean
+.PHONY: build demo test lint test-all test-pure test-leaks load-desk deps flags clean
 
 build: deps
 	$(GO) build -tags $(TAGS) -ldflags "-s -w -X sitspan/cmd/sitspan/internal/intake.Version=$(VERSION)" -o $(BIN) ./cmd/sitspan
@@ -49,6 +49,10 @@ test-pure:
 # gocv counts the matrices that are left open.
 test-leaks: deps
 	$(GO) test -tags $(TAGS),matprofile ./imprint/internal/cv
+
+# 50 photos of 12 megapixels by 8 clients: minutes, so not a part of test.
+load-desk: deps
+	SITSPAN_LOAD=1 $(GO) test -tags $(TAGS) -run TestLoad -count=1 -timeout 30m -v ./cmd/sitspan/internal/desk
 
 deps:
 	@.ci/deps

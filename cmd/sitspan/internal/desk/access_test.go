@@ -89,16 +89,16 @@ func TestTabReachesEverything(t *testing.T) {
 	p := newTab(t, "tab", 1280, 800)
 	for _, page := range []string{"/", "/visits/1", "/visits/1/imprint"} {
 		p.open(b.url + page)
-		eval[any](p, "(document.activeElement.blur(), 1)")
+		eval[any](p, "(document.querySelector('.skip').focus(), 1)") // the first stop; an autofocus may begin elsewhere
 		want := eval[int](p, "[...document.querySelectorAll('a[href], button:not(:disabled), input:not([type=hidden]), select, textarea, summary')].filter(e => e.checkVisibility() && !e.closest('dialog')).filter(e => !e.closest('details:not([open])') || e.tagName === 'SUMMARY').length")
-		stops := walk(p, want)
+		stops := 1 + walk(p, want)
 		assert.GreaterOrEqual(t, stops, want-1, page) // a group of radio buttons is one stop
 	}
 }
 
 func walk(p *tab, most int) (stops int) {
 	p.t.Helper()
-	eval[any](p, "(window.before = null, 1)")
+	eval[any](p, "(window.before = document.activeElement, window.first = document.activeElement, 1)")
 	for range most + 3 {
 		pressTab(p)
 		state := eval[string](p, `(() => { const e = document.activeElement; if (!e || e === document.body) return 'end'; const s = getComputedStyle(e);

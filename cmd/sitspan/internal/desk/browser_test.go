@@ -68,10 +68,15 @@ func eval[T any](p *tab, js string) T {
 // wait waits until an expression is true.
 func (p *tab) wait(js string) {
 	p.t.Helper()
-	require.Eventually(p.t, func() bool {
-		v, err := chromedp.Run(p.ctx, chromedp.Evaluate[bool]("!!("+js+")"))
-		return err == nil && v
-	}, 40*time.Second, 60*time.Millisecond, "%s\non %s", js, p.text())
+	for end := time.Now().Add(40 * time.Second); time.Now().Before(end); time.Sleep(60 * time.Millisecond) {
+		if v, err := chromedp.Run(p.ctx, chromedp.Evaluate[bool]("!!("+js+")")); err == nil && v {
+			return
+		}
+	}
+	if png, err := chromedp.Run(p.ctx, chromedp.CaptureScreenshot()); err == nil {
+		require.NoError(p.t, os.WriteFile(filepath.Join(shots, p.name+"-failed.png"), png, 0o644))
+	}
+	require.Fail(p.t, "waited in vain", "%s\non %s", js, p.text())
 }
 
 func (p *tab) text() string {
@@ -221,6 +226,7 @@ func (p *tab) dragAndUndo() {
 	p.do(chromedp.DragAndDropXY(x, y, x+away, y, 6))
 	p.wait(fmt.Sprintf("parseFloat(document.getElementById('spacing').textContent) > %g", before+1))
 	assert.True(p.t, eval[bool](p, "document.getElementById('loupe').classList.contains('on')"), "the magnifier shows the centre that is moved")
+	p.screen("4a-magnifier")
 	assert.Equal(p.t, "Keep my centres", eval[string](p, "document.getElementById('keep').textContent"))
 	dragged := p.number("#spacing")
 
@@ -277,7 +283,7 @@ func TestPhoneInABrowser(t *testing.T) {
 	phone.screen("5-again")
 
 	desk.open(fmt.Sprint(b.url, "/visits/", v.ID, "/imprint"))
-	desk.wait("document.querySelectorAll('.tile:not(.add)').length == 2")
+	desk.wait("document.querySelectorAll('.tile:not(.add)').length == 2 && !document.querySelector('.tiles[data-waiting]') && document.getElementById('stage')")
 	desk.screen("12-from-phone")
 	for i, page := range []string{"/", "", "/imprint", "/choice"} {
 		small := phone

@@ -120,6 +120,7 @@ var words = map[string][2]string{
 	"scale.a":            {"one end of the scale", "ein Ende des Maßstabs"},
 	"scale.b":            {"other end of the scale", "anderes Ende des Maßstabs"},
 	"turn":               {"Turn", "Drehen"},
+	"imprint.waiting":    {"The photo is being measured", "Das Foto wird gemessen"},
 	"imprint.title":      {"The imprint of %s", "Der Abdruck von %s"},
 	"zoom":               {"Zoom", "Zoom"},
 	"overlay":            {"All that was found", "Alles Gefundene"},

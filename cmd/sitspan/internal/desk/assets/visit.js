@@ -94,7 +94,7 @@
     if (points.length < 4) return;
     const [Rear, Front, Hip, Shoulder] = points;
     const r = await fetch("/trunk", {method: "POST", headers: {"Content-Type": "application/json", "Accept": "application/json", "X-Sitspan-Token": token}, body: JSON.stringify({Rear, Front, Hip, Shoulder})});
-    const said = await r.json();
+    const said = await r.json().catch(() => ({error: r.statusText}));
     answer = r.ok ? said : null;
     figure.textContent = r.ok ? said.text : "";
     if (!r.ok) ask.textContent = said.error;
