@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"encoding/binary"
 	"errors"
+	"image"
 	"image/jpeg"
 
 	"sitspan/imprint/photo"
@@ -102,8 +103,14 @@ const bareQuality = 95
 
 // encodeJPEG writes the upright picture anew.
 func encodeJPEG(p *photo.Photo) ([]byte, error) {
+	return Painted(p, p.Colour(max(p.Width, p.Height)))
+}
+
+// Painted is the bare JPEG file of a photo whose pixels were changed: img is the
+// upright picture, at the photo's full size.
+func Painted(p *photo.Photo, img image.Image) ([]byte, error) {
 	var b bytes.Buffer
-	if err := jpeg.Encode(&b, p.Colour(max(p.Width, p.Height)), &jpeg.Options{Quality: bareQuality}); err != nil {
+	if err := jpeg.Encode(&b, img, &jpeg.Options{Quality: bareQuality}); err != nil {
 		return nil, err
 	}
 	return append(append([]byte{0xff, 0xd8}, exifSegment(tagsOf(p).of(p))...), b.Bytes()[2:]...), nil

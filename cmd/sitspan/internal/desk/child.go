@@ -49,6 +49,7 @@ type done struct {
 	Error     string            `json:"error,omitempty"`
 	Record    record.Record     `json:"record"`
 	Pictures  map[string][]byte `json:"pictures,omitempty"`
+	Covered   []byte            `json:"covered,omitempty"` // the photo's file anew, where it shows what must not be kept
 	Bare      []byte            `json:"bare,omitempty"`
 	Extension string            `json:"extension,omitempty"`
 }
@@ -102,7 +103,23 @@ func (j job) record(ctx context.Context, answer func(done) error) error {
 	if err := answer(first); err != nil {
 		return err
 	}
-	return answer(done{Pictures: pictures(o)})
+	second := done{Pictures: pictures(o)}
+	if o.Covers() && j.Kind == store.OfPhoto {
+		if second.Covered, err = covered(o); err != nil {
+			return answer(done{Error: err.Error()})
+		}
+	}
+	return answer(second)
+}
+
+// covered is a photo's file without the face of a card.
+func covered(o intake.Outcome) ([]byte, error) {
+	p := o.Photo()
+	img, err := o.Picture(max(p.Width, p.Height))
+	if err != nil {
+		return nil, err
+	}
+	return bare.Painted(p, img)
 }
 
 func (j job) open(ctx context.Context) (intake.Outcome, *intake.Station, error) {

@@ -248,6 +248,12 @@ func (d *Desk) make(kind string, visitID, shotID int64, sittings [][]store.Shot)
 		d.logf("a photo was not measured: %v", err)
 		answer = done{Record: failedRecord(intake.Version, j.Sittings[0][0], err)}
 	}
+	if len(answer.Covered) > 0 && shotID != 0 {
+		if err := d.store.ReplacePhoto(context.WithoutCancel(d.ctx), shotID, ".jpg", answer.Covered); err != nil {
+			d.logf("a card's face was not covered, so nothing is kept of its photo's measurement: %v", err)
+			return
+		}
+	}
 	answer.Record.Alias = visit.Alias
 	k := store.Kept{VisitID: visitID, ShotID: shotID, Kind: kind, Record: answer.Record}
 	if _, err := d.store.AddRecord(context.WithoutCancel(d.ctx), k, answer.Pictures); err != nil && !errors.Is(err, store.ErrNotFound) {

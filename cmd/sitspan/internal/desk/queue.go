@@ -107,7 +107,7 @@ func read(out io.Reader, early func(record.Record)) (done, error) {
 	if err := answers.Decode(&second); err != nil {
 		return done{}, err
 	}
-	first.Pictures = second.Pictures
+	first.Pictures, first.Covered, first.Error = second.Pictures, second.Covered, second.Error
 	return first, nil
 }
 

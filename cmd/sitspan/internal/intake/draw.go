@@ -14,7 +14,7 @@ import (
 // draw lays the measurement over its photo.
 func draw(o Outcome, maxSide int) (image.Image, error) {
 	p, m := o.photo, o.made
-	picture := p.Colour(maxSide)
+	picture := o.colour(maxSide)
 	s := overlay.Scene{
 		Photo: picture, Scale: float64(picture.Bounds().Dx()) / float64(p.Width), Status: string(m.Status),
 		Plane: planeOf(o), Headline: []string{headline(m)},

@@ -3,8 +3,6 @@ package store
 import (
 	"context"
 	"database/sql"
-	"os"
-	"path/filepath"
 	"strings"
 	"time"
 )
@@ -74,13 +72,8 @@ func (s *Store) Erase(ctx context.Context, riderID int64) (Erased, error) {
 	if err != nil {
 		return Erased{}, err
 	}
-	for _, name := range names {
-		if err := os.Remove(filepath.Join(s.dir, photoDir, name)); err != nil && !os.IsNotExist(err) {
-			return e, err
-		}
-	}
 	e.Photos = len(names)
-	if err := syncDir(filepath.Join(s.dir, photoDir)); err != nil {
+	if err := s.removePhotos(names); err != nil {
 		return e, err
 	}
 	return e, s.vacuum(ctx)

@@ -1,6 +1,7 @@
 package store
 
 import (
+	"bytes"
 	"context"
 	"crypto/sha256"
 	"database/sql"
@@ -58,6 +59,50 @@ func (s *Store) AddPhoto(ctx context.Context, visitID int64, name, via, extensio
 		return Shot{}, err
 	}
 	return s.oneShot(ctx, "s.visit_id = ? AND s.sha256 = ?", visitID, sum)
+}
+
+// ReplacePhoto puts another file in the place of a shot's, for good: what it
+// showed must not be kept. Records speak of the hash of the photo as it came.
+func (s *Store) ReplacePhoto(ctx context.Context, shotID int64, extension string, content []byte) error {
+	if !extensions[extension] {
+		return fmt.Errorf("%q is no photo's extension", extension)
+	}
+	temp, sum, size, err := s.receive(bytes.NewReader(content), int64(len(content)))
+	if err != nil {
+		return err
+	}
+	defer os.Remove(temp) // gone already where it was renamed
+	s.files.Lock()
+	defer s.files.Unlock()
+	if err := s.place(temp, sum, extension); err != nil {
+		return err
+	}
+	var names []string
+	err = s.transact(ctx, func(tx *sql.Tx) error {
+		if _, err := tx.Exec("INSERT INTO photos (sha256, extension, bytes) VALUES (?, ?, ?) ON CONFLICT DO NOTHING", sum, extension, size); err != nil {
+			return err
+		}
+		if err := oneRow(tx.Exec("UPDATE shots SET sha256 = ? WHERE id = ?", sum, shotID)); err != nil {
+			return err
+		}
+		names, err = orphans(tx)
+		return err
+	})
+	if err != nil {
+		return err
+	}
+	return s.removePhotos(names)
+}
+
+// removePhotos takes files away whose rows are gone.
+func (s *Store) removePhotos(names []string) error {
+	dir := filepath.Join(s.dir, photoDir)
+	for _, name := range names {
+		if err := os.Remove(filepath.Join(dir, name)); err != nil && !os.IsNotExist(err) {
+			return err
+		}
+	}
+	return syncDir(dir)
 }
 
 // receive writes an upload to the incoming folder and flushes it.

@@ -315,3 +315,16 @@ func TestExportListsBothHashes(t *testing.T) {
 	failing := errors.New("no picture")
 	assert.ErrorIs(t, s.Export(t.Context(), io.Discard, v.RiderID, func(context.Context, Shot) ([]byte, string, error) { return nil, "", failing }), failing)
 }
+
+func TestReplacedPhotoIsGone(t *testing.T) {
+	s := open(t, t.TempDir())
+	v, k := fill(t, s, "Robin", []byte("a card's face"))
+	require.NoError(t, s.ReplacePhoto(t.Context(), k.ShotID, ".jpg", []byte("covered")))
+	shots, err := s.Shots(t.Context(), v.ID)
+	require.NoError(t, err)
+	require.Len(t, shots, 1)
+	assert.Equal(t, hashOf([]byte("covered")), shots[0].SHA256)
+	requireFilesMatchRows(t, s)
+	assert.NoFileExists(t, filepath.Join(s.Dir(), photoDir, hashOf([]byte("a card's face"))+".jpg"))
+	assert.ErrorIs(t, s.ReplacePhoto(t.Context(), 999, ".jpg", []byte("x")), ErrNotFound)
+}
