@@ -18,6 +18,9 @@ imprint, says how sure it is, and chooses a saddle's width from your stock.
   5. sitspan measure --trunk DEG --overlay out --record out PHOTO
   6. sitspan sheet RECORD -o sheet.pdf
 
+"sitspan desk" opens all this as a page in the browser; "sitspan audit" measures
+a folder of old imprints again.
+
 It advises a fitter and diagnoses nobody: numbness, pain or one-sided load
 belong to a physician or physiotherapist, and the limits that the makers of
 saddle, seat post and frame give always hold.
