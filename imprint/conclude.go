@@ -84,13 +84,13 @@ func bottomed(s relief.Side) float64 {
 	return s.Flat
 }
 
-// temper is the factor on the net's standard uncertainties that makes them honest, fitted on photos on which no result is
-// claimed (docs/measurement-model.md has the table): the nets were trained on harder pictures than a counter's.
+// temper is the factor on the net's standard uncertainties that makes them honest over the shapes that an imprint may have
+// (docs/measurement-model.md): bells alone would allow 0.5, ridges and bottomed-out pads do not.
 func temper(m calibration.Medium) float64 {
 	if m == calibration.Paper {
 		return 0.95
 	}
-	return 0.50
+	return 0.80
 }
 
 // printLine is the budget line of the print's scale, for nominal places l and r.
