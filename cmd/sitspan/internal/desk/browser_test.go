@@ -180,6 +180,19 @@ func TestFlowInABrowser(t *testing.T) {
 	_, content := b.get(pdf)
 	assert.True(t, strings.HasPrefix(content, "%PDF-"))
 
+	t.Log("a photo without a frame, by hand")
+	p.open(b.url + "/visits/1/imprint")
+	p.choose("#files", writeGrey(t))
+	p.wait("document.querySelectorAll('.tile:not(.add)').length == 3 && !document.querySelector('.tiles[data-waiting]')")
+	p.open(b.url + "/visits/1/imprint?record=3")
+	p.wait("document.querySelectorAll('.handle').length == 4")
+	p.do(chromedp.SendKeys("#length", "250"))
+	p.screen("9a-by-hand")
+	p.do(chromedp.Click("#keep"))
+	p.wait("document.querySelector('.status.review')?.textContent.includes('Kim')")
+	// Handles start at 30 % of the width apart, the scale's ends at 50 %: 150 mm at 250 mm, on foam a little more.
+	assert.InDelta(t, 150, p.number("#spacing"), 12)
+
 	t.Log("history, and the other language")
 	p.open(b.url + "/riders/1")
 	p.screen("10-rider")

@@ -32,6 +32,8 @@ type job struct {
 	Shop     string       `json:"shop"` // path of the shop's file
 	SetUp    store.SetUp  `json:"set_up"`
 	Limits   photo.Limits `json:"limits"`
+
+	Hand *intake.HandScale `json:"hand,omitempty"` // for store.ByHand
 }
 
 // bareJob makes a photo's bare file.
@@ -133,6 +135,13 @@ func (j job) open(ctx context.Context) (intake.Outcome, *intake.Station, error) 
 	s, err := intake.NewStation(intake.Options{Shop: settings, Medium: j.SetUp.Medium, Pad: j.SetUp.Pad, DepthMM: j.SetUp.DepthMM, Limits: j.Limits})
 	if err != nil {
 		return intake.Outcome{}, nil, err
+	}
+	if j.Kind == store.ByHand && j.Hand != nil {
+		o, err := s.ByHand(j.Sittings[0][0].Path, *j.Hand)
+		if err != nil {
+			s.Close()
+		}
+		return o, s, err
 	}
 	return j.measure(ctx, s), s, nil
 }

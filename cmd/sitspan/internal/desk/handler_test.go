@@ -115,6 +115,7 @@ func TestScaleByHand(t *testing.T) {
 	m, reviewer := k.Record.Current()
 	assert.Equal(t, "Kim", reviewer)
 	assert.InDelta(t, 120, *m.Spacing, 1e-9, "600 px at 200 mm per 1000 px")
+	assert.Equal(t, "by hand", m.ScaleSource)
 	assert.Equal(t, record.Refused, k.Record.Measurement.Status, "the automatic answer stays")
 }
 

@@ -1,12 +1,13 @@
 package desk
 
 import (
+	"errors"
 	"fmt"
-	"math"
 	"net/http"
 	"slices"
 	"strings"
 
+	"sitspan/cmd/sitspan/internal/intake"
 	"sitspan/cmd/sitspan/internal/record"
 	"sitspan/cmd/sitspan/internal/review"
 	"sitspan/cmd/sitspan/internal/store"
@@ -109,6 +110,10 @@ func (d *Desk) strip(w http.ResponseWriter, r *http.Request) error {
 	return d.show(w, r, "part-strip", frame{Visit: &v, Data: s})
 }
 
+// handU is the standard uncertainty in mm of a centre on a photo without a frame
+// (assumed: no grid, and often a worse light).
+const handU = 2.0
+
 // stage is what the imprint's page shows of the record in view.
 type stage struct {
 	Kept     store.Kept
@@ -167,6 +172,9 @@ func (d *Desk) stageOf(r *http.Request, k store.Kept) *stage {
 	s.Pictured = err == nil && s.Width > 0
 	s.CanMove = s.Pictured && m.Geometry != nil && k.Kind != store.OfSittings
 	s.ByHand = s.Pictured && m.Geometry == nil && k.ShotID != 0
+	if s.ByHand {
+		s.U = handU
+	}
 	s.Script = s.script(language(r))
 	return s
 }
@@ -258,11 +266,10 @@ func (d *Desk) saveReview(w http.ResponseWriter, r *http.Request) error {
 // handScale is a scale by hand, and the centres with it.
 type handScale struct {
 	moved
-	A, B     [2]float64
-	Length   string // mm, as typed
-	Medium   string
-	HeightMM string
-	Source   string
+	A, B   [2]float64
+	Length string // mm, as typed
+	Medium string
+	Source string
 }
 
 // scaleSources are the scales that a hand can set, record's words for them.
@@ -307,37 +314,35 @@ func (d *Desk) byHand(w http.ResponseWriter, r *http.Request) error {
 }
 
 func (d *Desk) measureByHand(r *http.Request, shot store.Shot, s handScale, lang fit.Lang) (record.Record, error) {
-	if !slices.Contains(scaleSources, s.Source) {
-		return record.Record{}, fmt.Errorf("there is no scale %q", s.Source)
-	}
 	length, err := typed(s.Length, say(lang, "scale.length"), "mm", 10, 1000, 0, lang)
 	if err != nil {
 		return record.Record{}, err
 	}
-	height, err := typed(s.HeightMM, say(lang, "scale.height"), "mm", 100, 3000, 0, lang)
-	if err != nil {
-		return record.Record{}, err
-	}
 	reviewer := strings.Join(strings.Fields(s.Reviewer), " ")
-	if reviewer == "" {
-		return record.Record{}, fmt.Errorf("%s", say(lang, "reviewer.needed"))
-	}
-	h := review.ByHand{Photo: shot.Name, Medium: s.Medium, Scale: review.Scale{A: s.A, B: s.B, MM: length, Source: s.Source},
-		Centres: review.Centres{Left: s.Left, Right: s.Right, U: s.U}, HeightMM: height}
-	if pad, known := d.shop.Pads[s.Medium]; known && s.Medium == "foam" {
-		h.DepthMM, h.DepthU = pad.DepthMM, math.Hypot(pad.DepthUCommonMM, pad.CardThicknessUMM)
-	}
-	m, err := h.Measure()
-	if err != nil {
-		return record.Record{}, err
+	switch {
+	case !slices.Contains(scaleSources, s.Source):
+		return record.Record{}, fmt.Errorf("there is no scale %q", s.Source)
+	case reviewer == "":
+		return record.Record{}, errors.New(say(lang, "reviewer.needed"))
 	}
 	rec, err := d.latestOf(r, shot)
 	if err != nil {
-		return record.Record{}, err
+		return rec, err
 	}
-	automatic := rec.Measurement
-	rec.Measurement, rec.MadeAt = automatic, now().UTC()
-	rec.Reviews = []record.Revision{{Reviewer: reviewer, MadeAt: now().UTC(), Note: s.Note, Measurement: m}}
+	visit, err := d.store.Visit(r.Context(), shot.VisitID)
+	if err != nil {
+		return rec, err
+	}
+	set := visit.SetUp
+	set.Medium = s.Medium
+	answer, err := d.queue.do(r.Context(), job{Kind: store.ByHand, Shop: d.shop.Path, SetUp: set, Limits: d.limits,
+		Sittings: [][]jobPhoto{{{d.store.PhotoPath(shot), shot.Name, shot.SHA256}}},
+		Hand:     &intake.HandScale{A: s.A, B: s.B, MM: length, Left: s.Left, Right: s.Right, U: s.U}}, nil)
+	if err != nil {
+		return rec, err
+	}
+	rec.MadeAt, rec.Alias = now().UTC(), visit.Alias
+	rec.Reviews = []record.Revision{{Reviewer: reviewer, MadeAt: now().UTC(), Note: s.Note, Measurement: answer.Record.Measurement}}
 	return rec, nil
 }
 

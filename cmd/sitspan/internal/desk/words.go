@@ -131,7 +131,6 @@ var words = map[string][2]string{
 	"move.help":          {"Do both crosses sit on the deepest points? If not, drag them: the arrow keys move by 0.1 mm.", "Sitzen beide Kreuze auf den tiefsten Stellen? Wenn nicht, ziehen: Die Pfeiltasten bewegen um 0,1 mm."},
 	"hand.help":          {"No frame in this photo. Put A and B on two marks of a steel rule that lies on the pad, type their distance, and the crosses on the deepest points.", "Kein Rahmen in diesem Foto. A und B auf zwei Striche eines Stahlmaßstabs auf der Unterlage setzen, ihren Abstand eintippen, die Kreuze auf die tiefsten Stellen."},
 	"scale.length":       {"From A to B", "Von A bis B"},
-	"scale.height":       {"Camera above the pad, if known", "Kamera über der Unterlage, falls bekannt"},
 	"medium":             {"Imprint in", "Abdruck in"},
 	"medium.foam":        {"foam or gel", "Schaum oder Gel"},
 	"medium.paper":       {"pressure paper", "Druckpapier"},

@@ -122,32 +122,3 @@ func TestMoveRefuses(t *testing.T) {
 	_, err := Move(m, Centres{})
 	assert.ErrorContains(t, err, "cannot be moved")
 }
-
-func TestByHandOnARule(t *testing.T) {
-	// A rule of 200 mm over 1000 px: 0.2 mm/px. Centres 600 px apart: 120 mm. Paper: no depth.
-	h := ByHand{Photo: "x.jpg", Medium: "paper", Scale: Scale{A: [2]float64{500, 2000}, B: [2]float64{1500, 2000}, MM: 200, Source: "rule"},
-		Centres: Centres{Left: [2]float64{700, 1500}, Right: [2]float64{1300, 1500}}}
-	m, err := h.Measure()
-	require.NoError(t, err)
-	assert.InDelta(t, 120, *m.Spacing, 1e-9)
-	assert.Equal(t, record.Review, m.Status)
-	assert.NoError(t, m.Check())
-	// On foam at 500 mm, 14 mm deep: 120 * 514 / 500.
-	h.Medium, h.DepthMM, h.DepthU, h.HeightMM = "foam", 14, 4, 500
-	f, err := h.Measure()
-	require.NoError(t, err)
-	assert.InDelta(t, 120*514./500, *f.Spacing, 1e-9)
-	assert.Greater(t, *f.U, *m.U)
-	for _, bad := range []func(*ByHand){
-		func(b *ByHand) { b.Scale.MM = 0 },
-		func(b *ByHand) { b.Scale.B = b.Scale.A },
-		func(b *ByHand) { b.Medium = "" },
-		func(b *ByHand) { b.Centres.Right = b.Centres.Left },
-		func(b *ByHand) { b.Scale.MM = math.NaN() },
-	} {
-		b := h
-		bad(&b)
-		_, err := b.Measure()
-		assert.Error(t, err)
-	}
-}

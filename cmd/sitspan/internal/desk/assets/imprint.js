@@ -182,7 +182,7 @@
   function words() {
     const form = $("review");
     return {Left: at.left, Right: at.right, A: at.a, B: at.b, U: Number(form.u.value.replace(",", ".")) || 0, Reviewer: form.reviewer.value, Note: "",
-      Length: form.length?.value ?? "", Medium: form.medium?.value ?? "", HeightMM: form.height?.value ?? "", Source: form.source?.value ?? ""};
+      Length: form.length?.value ?? "", Medium: form.medium?.value ?? "", Source: form.source?.value ?? ""};
   }
 
   if (can) {
