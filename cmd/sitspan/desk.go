@@ -101,6 +101,9 @@ func (f *deskFlags) dataDir() (string, error) {
 }
 
 func (p *program) desk(cmd *cobra.Command, f *deskFlags) error {
+	if err := desk.CheckAddress(f.addr); err != nil {
+		return err
+	}
 	settings, err := (&choiceFlags{shop: f.shop}).settings(cmd)
 	if err != nil {
 		return err

@@ -25,15 +25,23 @@ type Listening struct {
 	failed      chan error
 }
 
+// CheckAddress refuses an address that is not this computer's own.
+func CheckAddress(addr string) error {
+	host, _, err := net.SplitHostPort(addr)
+	if err != nil {
+		return fmt.Errorf("%q is no address: HOST:PORT such as 127.0.0.1:8420 is needed", addr)
+	}
+	if ip := net.ParseIP(host); host != "localhost" && (ip == nil || !ip.IsLoopback()) {
+		return fmt.Errorf("the desk answers on this computer only (127.0.0.1), not at %q: --lan lets paired phones in", host)
+	}
+	return nil
+}
+
 // Listen starts to answer at addr, which must be this computer's own; with lan
 // also in the local network, by TLS, at the next port.
 func (d *Desk) Listen(addr string, lan bool) (*Listening, error) {
-	host, _, err := net.SplitHostPort(addr)
-	if err != nil {
-		return nil, fmt.Errorf("%q is no address: HOST:PORT such as 127.0.0.1:8420 is needed", addr)
-	}
-	if ip := net.ParseIP(host); host != "localhost" && (ip == nil || !ip.IsLoopback()) {
-		return nil, fmt.Errorf("the desk answers on this computer only (127.0.0.1), not at %q: --lan lets paired phones in", host)
+	if err := CheckAddress(addr); err != nil {
+		return nil, err
 	}
 	l, err := net.Listen("tcp", addr)
 	if err != nil {

@@ -3,11 +3,11 @@ package store
 import (
 	"errors"
 	"fmt"
-	"io"
 	"os"
 	"path/filepath"
 	"strings"
 	"syscall"
+	"time"
 )
 
 // takeLock takes the folder for this process. The lock goes with the process,
@@ -22,8 +22,7 @@ func takeLock(dir, who string) (*os.File, error) {
 		if !errors.Is(err, syscall.EWOULDBLOCK) {
 			return nil, fmt.Errorf("the data folder cannot be locked (%w): use a folder on this computer's own disk", err)
 		}
-		said, _ := io.ReadAll(io.LimitReader(f, 200)) // an empty answer is one, too
-		return nil, &InUse{dir, strings.TrimSpace(string(said))}
+		return nil, &InUse{dir, whoHas(f)}
 	}
 	if err := f.Truncate(0); err != nil {
 		f.Close()
@@ -34,6 +33,20 @@ func takeLock(dir, who string) (*os.File, error) {
 		return nil, explain(err)
 	}
 	return f, nil
+}
+
+// whoHas reads what the lock's holder said of itself. One that has only just
+// taken it gets a moment to say so.
+func whoHas(f *os.File) string {
+	for range 20 {
+		said := make([]byte, 200)
+		n, _ := f.ReadAt(said, 0) // an unreadable answer is none
+		if text := strings.TrimSpace(string(said[:n])); text != "" {
+			return text
+		}
+		time.Sleep(25 * time.Millisecond)
+	}
+	return "it does not say where"
 }
 
 func comma(who string) string {
