@@ -209,7 +209,11 @@ func (t *Meter) readPaperBeside(v *sight, grey *image.Gray, sheet *refSheet) err
 	if err != nil {
 		return err
 	}
-	return t.readWindow(v, w)
+	if err := t.readWindow(v, w); err != nil || !v.read {
+		return err
+	}
+	sheet.judgeCover(v)
+	return nil
 }
 
 // peek reads the window without a judgement; nil where there are no two centres.

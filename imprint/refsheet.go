@@ -1,6 +1,7 @@
 package imprint
 
 import (
+	"fmt"
 	"image"
 	"math"
 
@@ -338,4 +339,38 @@ func (p polygon) near(q relief.Point, margin float64) bool {
 		}
 	}
 	return len(p) > 2 && left != right
+}
+
+const (
+	markReach  = 24.0 // mm about a centre that must be seen
+	mostCover  = 0.06 // share of it that may be hidden
+	markSample = 2.0  // mm
+)
+
+// judgeCover sends a mark to review that the reference, the sheet's edge or the picture's rim cuts.
+func (s *refSheet) judgeCover(v *sight) {
+	for _, side := range []relief.Side{v.reading.Left, v.reading.Right} {
+		var n, hidden float64
+		for dx := -markReach; dx <= markReach; dx += markSample {
+			for dy := -markReach; dy <= markReach; dy += markSample {
+				if math.Hypot(dx, dy) > markReach {
+					continue
+				}
+				n++
+				p := v.toPixel(relief.Point{X: side.At.X + dx, Y: side.At.Y + dy})
+				if !v.inPicture(p) || s.out[s.cell(p)] {
+					hidden++
+				}
+			}
+		}
+		if hidden > mostCover*n {
+			v.m.review(Reason{"mark_covered", fmt.Sprintf("%.0f %% of what lies within %.0f mm of a mark is hidden by the card, the rule or the sheet's edge", 100*hidden/n, markReach),
+				"lay the card or the rule farther from the marks, the whole imprint in the picture, and take the photo again"})
+			return
+		}
+	}
+}
+
+func (v *sight) inPicture(p homography.Pixel) bool {
+	return p.X >= 0 && p.Y >= 0 && p.X <= float64(v.photo.Width-1) && p.Y <= float64(v.photo.Height-1)
 }

@@ -13,6 +13,12 @@ import (
 // ErrBeyondHorizon says that a pixel does not see the plane.
 var ErrBeyondHorizon = errors.New("the pixel does not see the plane")
 
+var errImplausible = errors.New("the camera would be at an implausible height")
+
+// A camera is between these heights in mm over an imprint that it shows with a reference; a wrong scale by a factor of 5 or
+// 10, such as a graduation in other units, puts it elsewhere.
+const leastHeight, mostHeight = 120.0, 1800.0
+
 // The parameters that every pose has; those of the reference follow.
 const (
 	rotX, rotY, rotZ        = 0, 1, 2 // turn about the start's rotation, rad
@@ -176,6 +182,9 @@ func (s *scene) fit(start []float64, least float64) (*Pose, error) {
 		pose.RMSPixels += d * d / float64(n)
 	}
 	pose.RMSPixels = math.Sqrt(pose.RMSPixels)
+	if h := -s.eye(pose.p).from[2]; !(h >= leastHeight && h <= mostHeight) {
+		return nil, errImplausible
+	}
 	for _, r := range f.Residuals[n:] {
 		pose.misfit += r * r
 	}

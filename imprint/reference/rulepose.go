@@ -17,11 +17,12 @@ const (
 	// worse; an assumption.
 	GraduationHalfWidth = 0.003
 
-	ruleScaleU = GraduationHalfWidth / 1.7320508
-	lineU      = 0.15 // px, of ten lines' mean place before the fit says better
-	leastLineU = 0.05
-	worstRule  = 0.6 // px rms beyond which it is no straight even graduation
-	ruleRows   = 3   // places across the band at which lines are read
+	ruleScaleU  = GraduationHalfWidth / 1.7320508
+	lineU       = 0.15 // px, of ten lines' mean place before the fit says better
+	leastLineU  = 0.05
+	worstRule   = 0.6 // px rms beyond which it is no straight even graduation
+	leastLength = 50  // mm of graduation, below which a few even strokes may pass for one
+	ruleRows    = 3   // places across the band at which lines are read
 )
 
 const (
@@ -62,7 +63,7 @@ func fitRule(img *image.Gray, g *graduation, period float64, focal homography.Fo
 			}})
 		}
 	}
-	if len(s.sightings) < 4*ruleRows {
+	if len(s.sightings) < 4*ruleRows || float64(g.to-g.from)*period < leastLength {
 		return nil, errUneven
 	}
 	centre := g.point(mid, (g.low+g.high)/2)

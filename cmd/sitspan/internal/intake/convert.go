@@ -89,6 +89,9 @@ func measurement(m *imprint.Measurement, photos []*photo.Photo) record.Measureme
 	if m.Plane != nil && m.Plane.Camera != nil {
 		r.CameraHeight, r.TiltDeg = &m.Plane.Camera.Height, &m.Plane.Camera.TiltDegrees
 	}
+	if m.Reference != nil && m.Reference.Camera != nil {
+		r.CameraHeight, r.TiltDeg = &m.Reference.Camera.Height, &m.Reference.Camera.TiltDegrees
+	}
 	if m.Spacing != nil {
 		addSpacing(&r, m)
 	}

@@ -51,13 +51,19 @@ func headline(m *imprint.Measurement) string {
 	return fmt.Sprintf("%.1f ± %.1f mm", m.Spacing.Value, u)
 }
 
-// planeOf maps millimetres of the plane to pixels of the upright picture: the frame's, or a bare scan's by its resolution.
+// planeOf maps millimetres of the plane to pixels of the upright picture: the frame's, a card's or a
+// rule's, or a bare scan's by its resolution.
 func planeOf(o Outcome) func([2]float64) [2]float64 {
 	m := o.made
 	switch {
 	case m.Plane != nil && m.Plane.Fit != nil:
 		return func(mm [2]float64) [2]float64 {
 			q := m.Plane.Fit.ImageFromPlane(homography.PlanePoint{X: mm[0], Y: mm[1]})
+			return [2]float64{q.X, q.Y}
+		}
+	case m.Reference != nil:
+		return func(mm [2]float64) [2]float64 {
+			q := m.Reference.ImageFromPlane(homography.PlanePoint{X: mm[0], Y: mm[1]})
 			return [2]float64{q.X, q.Y}
 		}
 	case m.Left != nil && m.PxPerMM[0] > 0:
