@@ -146,7 +146,7 @@ func (b *block) aside(m record.Measurement) {
 		}
 	}
 	show("line of centres against the frame's front:", m.Yaw)
-	show("right dent deeper than the left by", m.DepthContrast)
+	show("depth of the dents, right minus left:", m.DepthContrast)
 }
 
 // parts lists the photos or sittings of a joint measurement.

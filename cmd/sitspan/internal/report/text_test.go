@@ -40,7 +40,7 @@ func TestTextOfAMeasurement(t *testing.T) {
              u = 0.72 mm  right centre: covariance of the centre's regression, inflated by its misfit
              u = 0.18 mm  depth, common to both sides: depth gauge, stated u
   also       line of centres against the frame's front: +2.3 deg (u = 0.6 deg)
-             right dent deeper than the left by +2.2 mm (u = 1.5 mm)
+             depth of the dents, right minus left: +2.2 mm (u = 1.5 mm)
   width      150 mm [2]
              Take 150 mm: 141.5 mm are required, and 150 mm hold that with a probability of 99.9 %.
              Allowance 20 mm, stated by the fitter.
