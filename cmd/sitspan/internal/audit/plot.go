@@ -119,12 +119,13 @@ func level(p *plot.Plot, at float64, band Interval, low, high float64, dashed bo
 	if dashed {
 		line.Dashes = []vg.Length{5, 3}
 	}
-	label, err := plotter.NewLabels(plotter.XYLabels{XYs: plotter.XYs{{X: high, Y: at}}, Labels: []string{signed(at) + " "}})
+	label, err := plotter.NewLabels(plotter.XYLabels{XYs: plotter.XYs{{X: high, Y: at}}, Labels: []string{signed(at)}})
 	if err != nil {
 		return err
 	}
 	label.TextStyle[0].Font = p.X.Tick.Label.Font
 	label.TextStyle[0].Color, label.TextStyle[0].XAlign, label.TextStyle[0].YAlign = inkText, draw.XRight, draw.YBottom
+	label.Offset = vg.Point{X: -2, Y: 1.5}
 	p.Add(area, line, label)
 	return nil
 }
@@ -257,6 +258,16 @@ func (w wholeTicks) Ticks(low, high float64) []plot.Tick {
 	return slices.DeleteFunc(w.Ticker.Ticks(low, high), func(t plot.Tick) bool { return t.Value != math.Trunc(t.Value) })
 }
 
+// roomy leaves room round the points, but none beyond a count's or an
+// uncertainty's zero.
+func roomy(a *plot.Axis) {
+	room := 0.03 * (a.Max - a.Min)
+	a.Max += room
+	if a.Min != 0 {
+		a.Min -= room
+	}
+}
+
 var (
 	svgHead  = regexp.MustCompile(`(?s)^.*?<svg[^>]*?viewBox="([^"]*)"[^>]*>`)
 	svgFonts = regexp.MustCompile(`font-family:[^;"]*`)
@@ -265,6 +276,8 @@ var (
 // svgOf draws a plot as an element to stand in a page: as wide as its place, with
 // a name for those who cannot see it.
 func svgOf(p *plot.Plot, name string) (string, error) {
+	roomy(&p.X)
+	roomy(&p.Y)
 	c := vgsvg.New(plotWidth, plotHeight)
 	p.Draw(draw.New(c))
 	var b bytes.Buffer

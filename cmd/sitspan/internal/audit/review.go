@@ -46,8 +46,7 @@ func (v Review) account(r results, id Identity, entries []Entry, known map[strin
 	if err != nil {
 		return nil, err
 	}
-	a.markCopies()
-	a.markSavedAgain(looks)
+	a.markDuplicates(looks)
 	a.attachReadings()
 	if err := v.chooseWidths(r, known, a); err != nil {
 		return nil, err
@@ -86,73 +85,66 @@ func (a *Account) fillRows(r results, entries []Entry, known map[string]Done) ([
 	return looks, nil
 }
 
-// markCopies: of the files with one content the first by name counts. A content
-// that is no picture has no copies: each such file is a row of its own.
-func (a *Account) markCopies() {
+// markDuplicates leaves one file to count of those that have one content, or are
+// one picture saved again: a measured one before one to be reviewed, then one
+// with a reading of its own, then the one of smaller uncertainty, then the first
+// by name. A content that is no picture has no copies: each such file is a row of
+// its own.
+func (a *Account) markDuplicates(looks []*look) {
+	read := make(map[string]bool, len(a.Readings.Rows))
+	for _, r := range a.Readings.Rows {
+		read[r.File] = true
+	}
+	same := newSets(len(a.Rows))
 	first := make(map[string]int)
-	for i := range a.Rows {
-		row := &a.Rows[i]
+	for i, row := range a.Rows {
 		if row.SHA256 == "" || row.Status == record.Failed || row.Status == Ignored {
 			continue
 		}
-		k, seen := first[row.SHA256]
-		if !seen {
+		if k, seen := first[row.SHA256]; seen {
+			same.join(i, k)
+		} else {
 			first[row.SHA256] = i
-			continue
 		}
-		row.becomeDuplicate(a.Rows[k], SameContent)
 	}
-}
-
-// markSavedAgain: of pictures that are one saved again, the best counts: a
-// measured one before one to be reviewed, then the one of smaller uncertainty,
-// then the first by name.
-func (a *Account) markSavedAgain(looks []*look) {
 	for _, group := range savedAgain(looks) {
-		best := slices.MinFunc(group, func(i, k int) int { return a.Rows[i].better(a.Rows[k]) })
+		for _, i := range group[1:] {
+			same.join(i, group[0])
+		}
+	}
+	for _, group := range same.groups() {
+		best := slices.MinFunc(group, func(i, k int) int { return a.Rows[i].before(a.Rows[k], read) })
 		for _, i := range group {
 			if i != best {
-				a.Rows[i].becomeDuplicate(a.Rows[best], SavedAgain)
+				a.Rows[i].becomeDuplicate(a.Rows[best])
 			}
 		}
 	}
-	a.followDuplicates()
 }
 
-// better puts the row that should be counted first.
-func (r Row) better(other Row) int {
-	usable := func(r Row) int {
-		if r.Status == record.Measured {
+// before puts the row that should be counted first; read are the files that have
+// readings.
+func (r Row) before(other Row, read map[string]bool) int {
+	rank := func(good bool) int {
+		if good {
 			return 0
 		}
 		return 1
 	}
-	of := func(r Row) float64 {
+	u := func(r Row) float64 {
 		if r.U == nil {
 			return math.Inf(1)
 		}
 		return *r.U
 	}
-	return cmp.Or(cmp.Compare(usable(r), usable(other)), cmp.Compare(of(r), of(other)), cmp.Compare(r.File, other.File))
+	return cmp.Or(cmp.Compare(rank(r.counts()), rank(other.counts())), cmp.Compare(rank(read[r.File]), rank(read[other.File])),
+		cmp.Compare(u(r), u(other)), cmp.Compare(r.File, other.File))
 }
 
-func (r *Row) becomeDuplicate(of Row, by string) {
-	r.Status, r.Of, r.By = Duplicate, of.File, by
-}
-
-// followDuplicates makes copies of a picture that itself turned out to be one
-// saved again name the file that counts.
-func (a *Account) followDuplicates() {
-	of := make(map[string]string)
-	for _, r := range a.Rows {
-		if r.Status == Duplicate {
-			of[r.File] = r.Of
-		}
-	}
-	for i := range a.Rows {
-		if further, there := of[a.Rows[i].Of]; there {
-			a.Rows[i].Of = further
-		}
+func (r *Row) becomeDuplicate(of Row) {
+	r.Status, r.Of, r.By = Duplicate, of.File, SavedAgain
+	if r.SHA256 == of.SHA256 {
+		r.By = SameContent
 	}
 }
 
@@ -203,7 +195,7 @@ func (a *Account) ownReadings(byFile map[string]int) (ofCopies []*Reading) {
 func (r *Row) take(reading *Reading) {
 	r.reading = reading
 	r.Reading, r.ReadingU, r.Rider, r.Fitter, r.Date = ptr(reading.SpacingMM), ptr(reading.UMM), reading.Rider, reading.Fitter, reading.Date.Text
-	r.Sold, r.trunkDeg = roundedPtr(reading.SoldMM), reading.TrunkDeg
+	r.Sold = roundedPtr(reading.SoldMM)
 	if r.Spacing == nil || r.U == nil {
 		return
 	}

@@ -76,10 +76,9 @@ type Row struct {
 	Record  string `json:"record,omitempty" csv:"record,omitempty"`
 	Overlay string `json:"overlay,omitempty" csv:"overlay,omitempty"`
 
-	reading  *Reading
-	shared   []sharedLine // of the budget
-	thumb    string
-	trunkDeg *float64
+	reading *Reading
+	shared  []sharedLine // of the budget
+	thumb   string
 }
 
 // counts says whether the row's number goes into the statistics.

@@ -343,3 +343,32 @@ func TestParseShard(t *testing.T) {
 		assert.ErrorContains(t, err, "such as 2/8", bad)
 	}
 }
+
+// Of a picture saved again, the file that was read counts, and copies of either
+// name it.
+func TestTheFileThatWasReadCounts(t *testing.T) {
+	dir := t.TempDir()
+	for name, u := range map[string]float64{"original.jpg": 1.5, "copy-of-original.jpg": 1.5, "again.jpg": 1.1} {
+		p := measured(1, 120)
+		p.U = u
+		put(t, dir, name, p)
+	}
+	for readings, want := range map[string]string{"": "again.jpg", "file,spacing_mm\noriginal.jpg,121\n": "original.jpg"} {
+		p := fakePlan(dir, filepath.Join(t.TempDir(), "out"))
+		if readings != "" {
+			var err error
+			p.Review.Readings, err = ReadReadings(strings.NewReader(readings), "cards.csv")
+			require.NoError(t, err)
+		}
+		a, err := Run(context.Background(), p)
+		require.NoError(t, err)
+		for _, r := range a.Rows {
+			if r.Status == Duplicate {
+				assert.Equal(t, want, r.Of, r.File)
+			} else {
+				assert.Equal(t, want, r.File)
+			}
+		}
+		assert.Equal(t, 2, a.Statistics.Tally.Duplicates)
+	}
+}
