@@ -1,0 +1,181 @@
+package ink
+
+import (
+	"errors"
+	"fmt"
+	"math"
+
+	"sitspan/imprint/internal/leastsquares"
+
+	"gonum.org/v1/gonum/mat"
+)
+
+// Mark is where one side pressed hardest.
+type Mark struct {
+	// X and Y are in mm, in the axes of the window.
+	X, Y float64
+	// Cov is the covariance of X and Y, mm^2.
+	Cov [2][2]float64
+	// Oblong is the ratio of the dent's half lengths, and AxisDeg the direction of the longer one, from x toward y, each
+	// with its standard uncertainty.
+	Oblong, OblongU   float64
+	AxisDeg, AxisDegU float64 // deg
+}
+
+// Reading is what the ink says of both sides.
+type Reading struct {
+	Left, Right Mark
+	// SpacingU is the standard uncertainty of the distance between the two, mm, their correlation included.
+	SpacingU float64
+	// Misfit is by what factor the residuals' deviations exceed what they would amount to if every 3 mm of paper erred by
+	// itself. Grain alone brings 2 to 3; more says that the marks are of no known shape. SpacingU includes it.
+	Misfit float64
+	// Family names the kind of dent that the marks look most like, Share how sure that is, 0 to 1.
+	Family string
+	Share  float64
+	// FrontDown says that the marks converge downward: the sheet lies upside down.
+	FrontDown bool
+}
+
+// Fit reads the two marks in a window of paper. light is linear, row by row, w by h values that are step mm apart, the first
+// at (x0, y0) mm; start is roughly where the left and the right mark are, to some 10 mm. Nothing but paper and ink may be in
+// the window, and where the light on the sheet is known, it should have been divided by it. Errors wrap ErrBadWindow,
+// ErrNoMark, ErrOneMark, ErrManyMarks or ErrNoFit.
+func Fit(light []float64, w, h int, x0, y0, step float64, start [2][2]float64) (Reading, error) {
+	c, err := gather(light, w, h, x0, y0, step, cellSide)
+	if err != nil {
+		return Reading{}, err
+	}
+	if err := c.checkStart(start); err != nil {
+		return Reading{}, err
+	}
+	f := fitter{cells: c, weight: make([]float64, len(c.white))}
+	if err := f.settle(start); err != nil {
+		return Reading{}, err
+	}
+	f.compete()
+	if len(f.found) == 0 {
+		return Reading{}, fmt.Errorf("%w: no family of marks converged", ErrNoFit)
+	}
+	if err := f.checkMarks(); err != nil {
+		return Reading{}, err
+	}
+	return f.reading(), nil
+}
+
+// fitter is one fit under way.
+type fitter struct {
+	cells  *cells
+	weight []float64
+	start  []float64 // parameters that the wide family reached
+	front  float64   // +1 up, -1 down
+	misfit float64
+	found  []candidate
+}
+
+// candidate is one family's fit.
+type candidate struct {
+	model *model
+	fit   leastsquares.Fit
+	share float64
+}
+
+func (f *fitter) minimise(kind family, front float64, start []float64) (*model, leastsquares.Fit, error) {
+	m := &model{cells: f.cells, family: kind, prior: kind.expectations(front), weight: f.weight, by: make([]float64, parameters)}
+	problem := leastsquares.Problem{Count: m.count(), Residuals: m.residuals, Jacobian: m.jacobian}
+	// A step of a twentieth of the parameters' own uncertainty is not worth another iteration.
+	fit, err := leastsquares.Minimise(problem, start, leastsquares.Options{MaxIterations: 60, Tolerance: 0.05})
+	return m, fit, err
+}
+
+// settle fits the wide family, learns the grain from what it leaves, and fits it again.
+func (f *fitter) settle(start [2][2]float64) error {
+	for i := range f.weight {
+		f.weight[i] = 1 / (firstGrain * firstReach)
+	}
+	f.start = f.guess(start)
+	for range 2 {
+		m, fit, err := f.minimise(wideFamily, f.front, f.start)
+		if err != nil && !errors.Is(err, leastsquares.ErrBadProblem) {
+			return fmt.Errorf("%w: %w", ErrNoFit, err)
+		}
+		if err != nil {
+			return err
+		}
+		f.start, f.misfit = fit.Parameters, m.reweigh(fit)
+		f.front = 1
+		if f.start[atToe]+f.start[perSide+atToe] < 0 {
+			f.front = -1
+		}
+	}
+	return nil
+}
+
+// guess are the parameters to start from.
+func (f *fitter) guess(start [2][2]float64) []float64 {
+	p := make([]float64, parameters)
+	for _, e := range wideFamily.expectations(f.front) {
+		if e.less < 0 {
+			p[e.i] = e.mean
+		}
+	}
+	for k, at := range start {
+		p[k*perSide+atX], p[k*perSide+atY] = at[0], at[1]
+	}
+	p[atInk] = math.Log(math.Max(0.1, 1-quantile(f.cells.white, 0.01)))
+	return p
+}
+
+// compete fits every family from where the wide one ended and shares the belief out among them by their evidence (Laplace's
+// approximation; all families equally likely beforehand).
+func (f *fitter) compete() {
+	var evidence []float64
+	best, sum := math.Inf(-1), 0.0
+	for _, kind := range families {
+		m, fit, err := f.minimise(kind, f.front, kind.enter(f.start))
+		if err != nil {
+			continue
+		}
+		var chol mat.Cholesky
+		if !chol.Factorize(fit.Unscaled) {
+			continue
+		}
+		z := chol.LogDet()/2 - lnVolume(m.prior)
+		for _, r := range fit.Residuals {
+			z -= r * r / 2
+		}
+		f.found, evidence, best = append(f.found, candidate{model: m, fit: fit}), append(evidence, z), math.Max(best, z)
+	}
+	for _, z := range evidence {
+		sum += math.Exp(z - best)
+	}
+	for i, z := range evidence {
+		f.found[i].share = math.Exp(z-best) / sum
+	}
+}
+
+// enter carries the wide family's parameters to where this family would have them.
+func (k family) enter(wide []float64) []float64 {
+	p := append([]float64(nil), wide...)
+	for s := 0; s <= perSide; s += perSide {
+		p[s+atTilt] = math.Max(-2*k.tilt, math.Min(2*k.tilt, p[s+atTilt]))
+		p[s+atLean] = math.Max(-2*k.lean, math.Min(2*k.lean, p[s+atLean]))
+		if k.hertz { // a contact radius is some 1.25 deviations of a bell
+			p[s+atLong] += 0.22
+			p[s+atWide] += 0.22
+		}
+	}
+	p[atFlat], p[atTail] = k.flat.mean, k.tail.mean
+	return p
+}
+
+// best is the candidate with the largest share.
+func (f *fitter) best() *candidate {
+	b := &f.found[0]
+	for i := range f.found {
+		if f.found[i].share > b.share {
+			b = &f.found[i]
+		}
+	}
+	return b
+}

@@ -1,0 +1,78 @@
+package ink
+
+import "math"
+
+// model predicts the lightness of the cells.
+type model struct {
+	cells  *cells
+	family family
+	prior  []expectation
+	weight []float64 // 1 over each cell's standard deviation, the grain's correlation included; shared by all families
+
+	sides            [2]dent // at the parameters taken last
+	sill, full, bend float64
+	by               []float64
+}
+
+// take works out what all cells share.
+func (m *model) take(p []float64) {
+	m.sides = dents(p, m.family.hertz)
+	m.sill, m.full, m.bend = math.Exp(p[atSill]), math.Exp(p[atInk]), math.Exp(p[atBend])
+}
+
+// paper is the unmarked paper's lightness at (x, y) over the first estimate.
+func paper(p []float64, b *[6]float64) float64 {
+	l := 0.0
+	for k, v := range b {
+		l += p[atPaper+k] * v
+	}
+	return math.Exp(l / tone)
+}
+
+// quadratic are the terms of the paper's brightness: lamps and lenses shade it smoothly.
+func quadratic(x, y float64) [6]float64 {
+	x /= 100
+	y /= 70
+	return [6]float64{1, x, y, x * x, y * y, x * y}
+}
+
+// count is the number of residuals: the cells', then the expectations'.
+func (m *model) count() int { return len(m.cells.white) + len(m.prior) }
+
+func (m *model) residuals(dst, p []float64) {
+	m.take(p)
+	c := m.cells
+	for i, seen := range c.white {
+		b := quadratic(c.x[i], c.y[i])
+		v := m.density(p, pressure(&m.sides, c.x[i], c.y[i], nil)).v
+		dst[i] = (paper(p, &b)*(1-v) - seen) * m.weight[i]
+	}
+	for j, e := range m.prior {
+		dst[len(c.white)+j] = e.residual(p)
+	}
+}
+
+func (m *model) jacobian(col [][]float64, p []float64) {
+	m.take(p)
+	c := m.cells
+	for i := range c.white {
+		clear(m.by)
+		d := m.density(p, pressure(&m.sides, c.x[i], c.y[i], m.by))
+		b := quadratic(c.x[i], c.y[i])
+		light := paper(p, &b) * m.weight[i]
+		m.by[atSill] = -m.sill
+		for j := range atInk {
+			col[j][i] = -light * d.slope * m.by[j]
+		}
+		col[atInk][i], col[atGain][i], col[atBend][i] = -light*d.byInk, -light*d.byGain, -light*d.byBend
+		for k, v := range b {
+			col[atPaper+k][i] = light * (1 - d.v) * v / tone
+		}
+	}
+	for j := range col {
+		clear(col[j][len(c.white):])
+	}
+	for j, e := range m.prior {
+		e.derive(col, len(c.white)+j)
+	}
+}

@@ -1,0 +1,99 @@
+package ink
+
+import (
+	"math"
+
+	"sitspan/imprint/internal/leastsquares"
+)
+
+const (
+	levels     = 9     // of density, at which the grain's strength is judged
+	enough     = 25    // cells that a level needs for that
+	leastGrain = 0.004 // of lightness: eight bits, paper, the scanner's own noise
+	farOff     = 2.0   // standard deviations beyond which a cell counts less, as Huber's loss has it
+	firstGrain = 0.03  // of lightness, before anything is known
+	firstReach = 2.5   // of the grain's correlation, likewise
+)
+
+// seen are the residuals of a fit in lightness, with the predicted density of each cell over the saturated one, 0 to 1.
+func (m *model) seen(f leastsquares.Fit) (residual, level []float64) {
+	c := m.cells
+	m.take(f.Parameters)
+	top := m.full * math.Tanh(math.Exp(f.Parameters[atGain]))
+	for i := range c.white {
+		d := m.density(f.Parameters, pressure(&m.sides, c.x[i], c.y[i], nil))
+		level = append(level, math.Min(1, math.Max(0, d.v/top)))
+		residual = append(residual, f.Residuals[i]/m.weight[i])
+	}
+	return residual, level
+}
+
+// reweigh gives each cell the weight that its level of density has earned: grain is weak on bare paper, strong halfway, and
+// weaker again where the ink saturates, and the residuals themselves say how strong. reach, which it also returns, is the
+// factor on the standard deviation by which neighbours that err alike count for less than they are.
+func (m *model) reweigh(f leastsquares.Fit) (reach float64) {
+	residual, level := m.seen(f)
+	sd := grain(residual, level)
+	unit := make([]float64, len(residual))
+	for i, r := range residual {
+		at := level[i] * (levels - 1)
+		b := min(levels-2, int(at))
+		s := sd[b] + (sd[b+1]-sd[b])*(at-float64(b))
+		m.weight[i] = 1 / s
+		if far := math.Abs(r) / (farOff * s); far > 1 {
+			m.weight[i] /= math.Sqrt(far)
+		}
+		unit[i] = r * m.weight[i]
+	}
+	reach = m.cells.correlation(unit, level)
+	for i := range m.weight {
+		m.weight[i] /= reach
+	}
+	return reach
+}
+
+// grain is the residuals' robust standard deviation at each level of density.
+func grain(residual, level []float64) (sd [levels]float64) {
+	var at [levels][]float64
+	for i, l := range level {
+		b := int(l*(levels-1) + 0.5)
+		at[b] = append(at[b], residual[i])
+	}
+	last := leastGrain
+	for b := range sd {
+		if len(at[b]) >= enough {
+			last = math.Max(leastGrain, leastsquares.RobustSD(at[b]))
+		}
+		sd[b] = last
+	}
+	return sd
+}
+
+// correlation is the square root of the number of cells that err as one: the sum of the residuals' autocorrelation over the
+// plane, taken as the product of the sums along x and along y, each up to 9 mm, where the mark is inked. A misfit that is
+// wider than the grain counts the same way, and so it should.
+func (c *cells) correlation(unit, level []float64) float64 {
+	const inked = 0.1
+	reach := max(1, int(9/c.side+0.5))
+	sums := [2]float64{1, 1}
+	for axis, stride := range []int{1, c.w} {
+		for k := 1; k <= reach; k++ {
+			var both, each float64
+			for j := range c.h {
+				for i := range c.w {
+					a := j*c.w + i
+					b := a + k*stride
+					if (axis == 0 && i+k >= c.w) || b >= len(unit) || level[a] < inked || level[b] < inked {
+						continue
+					}
+					both += unit[a] * unit[b]
+					each += (unit[a]*unit[a] + unit[b]*unit[b]) / 2
+				}
+			}
+			if each > 0 {
+				sums[axis] += 2 * math.Max(0, both/each)
+			}
+		}
+	}
+	return math.Sqrt(sums[0] * sums[1])
+}

@@ -1,0 +1,148 @@
+package ink
+
+import (
+	"math"
+	"math/rand/v2"
+
+	"gonum.org/v1/gonum/mat"
+)
+
+const (
+	draws     = 240  // of the parameters, over all families
+	leastDraw = 40   // from a family that is drawn from at all
+	leastPart = 0.01 // share below which a family is left out
+	near      = 18.0 // mm from the most likely summit within which a draw's summit is sought
+	nearGap   = 3.0  // mm between the points of that search
+)
+
+// quantities are what is read off one draw: both summits, and each dent's ln ratio of half lengths and direction.
+type quantities [8]float64
+
+const (
+	ofX     = iota // left, then right
+	ofY     = 2
+	ofRatio = 4
+	ofToe   = 6
+)
+
+// moments are sums over weighted draws.
+type moments struct {
+	weight float64
+	sum    quantities
+	square [8][8]float64
+}
+
+func (m *moments) add(q quantities, weight float64) {
+	m.weight += weight
+	for i, a := range q {
+		m.sum[i] += weight * a
+		for j, b := range q {
+			m.square[i][j] += weight * a * b
+		}
+	}
+}
+
+func (m *moments) mean(i int) float64 { return m.sum[i] / m.weight }
+
+func (m *moments) cov(i, j int) float64 {
+	return m.square[i][j]/m.weight - m.mean(i)*m.mean(j)
+}
+
+func (m *moments) sd(i int) float64 { return math.Sqrt(math.Max(0, m.cov(i, i))) }
+
+// posterior draws surfaces from each family's normal approximation, as many as its share deserves, and reads the summit of
+// each. The summit of a flat top is no linear function of the parameters, so this is done by drawing and not by derivatives
+// (JCGM 101). The seed is fixed: the same photo gives the same answer.
+func (f *fitter) posterior() *moments {
+	all := &moments{}
+	random := rand.New(rand.NewPCG(20, 11))
+	for _, c := range f.found {
+		if c.share < leastPart {
+			continue
+		}
+		n := max(leastDraw, int(c.share*draws))
+		c.draw(random, n, func(q quantities) { all.add(q, c.share/float64(n)) })
+	}
+	return all
+}
+
+// draw hands out n draws, in pairs that mirror each other about the most likely parameters.
+func (c *candidate) draw(random *rand.Rand, n int, hand func(quantities)) {
+	p := c.fit.Parameters
+	var chol mat.Cholesky
+	if !chol.Factorize(c.fit.Unscaled) {
+		return
+	}
+	var root mat.TriDense
+	chol.LTo(&root)
+	from := c.summits()
+	z, q := make([]float64, len(p)), make([]float64, len(p))
+	for t := range n {
+		for i := range z {
+			if z[i] = -z[i]; t%2 == 0 {
+				z[i] = random.NormFloat64()
+			}
+		}
+		for i := range q {
+			q[i] = p[i]
+			for j := 0; j <= i; j++ {
+				q[i] += root.At(i, j) * z[j]
+			}
+		}
+		hand(read(q, c.model.family.hertz, from))
+	}
+}
+
+// summits are those of the most likely surface.
+func (c *candidate) summits() (at [2][2]float64) {
+	d := dents(c.fit.Parameters, c.model.family.hertz)
+	for k := range at {
+		at[k][0], at[k][1] = summit(&d, d[k].x, d[k].y, 24, nearGap)
+	}
+	return at
+}
+
+func read(p []float64, hertz bool, from [2][2]float64) (q quantities) {
+	d := dents(p, hertz)
+	for k := range from {
+		q[ofX+k], q[ofY+k] = summit(&d, from[k][0], from[k][1], near, nearGap)
+		side := p[k*perSide:]
+		q[ofRatio+k], q[ofToe+k] = side[atLong]-side[atWide], side[atToe]
+	}
+	return q
+}
+
+// reading sums the posterior up.
+func (f *fitter) reading() Reading {
+	m := f.posterior()
+	b := f.best()
+	r := Reading{Left: m.mark(0), Right: m.mark(1), Misfit: f.misfit, Family: b.model.family.name, Share: b.share, FrontDown: f.front < 0}
+	dx, dy := r.Right.X-r.Left.X, r.Right.Y-r.Left.Y
+	d := math.Hypot(dx, dy)
+	// The distance's sensitivities to the four coordinates (JCGM 100, equation 13).
+	s := [4]float64{-dx / d, dx / d, -dy / d, dy / d}
+	v := 0.0
+	for i := range s {
+		for j := range s {
+			v += s[i] * s[j] * m.cov(i, j)
+		}
+	}
+	r.SpacingU = math.Sqrt(math.Max(0, v))
+	return r
+}
+
+func (m *moments) mark(k int) Mark {
+	const deg = 180 / math.Pi
+	ratio, side := math.Exp(m.mean(ofRatio+k)), float64(2*k-1)
+	v := Mark{
+		X: m.mean(ofX + k), Y: m.mean(ofY + k),
+		Oblong: ratio, OblongU: ratio * m.sd(ofRatio+k),
+		AxisDeg: 90 + side*m.mean(ofToe+k)*deg, AxisDegU: m.sd(ofToe+k) * deg,
+	}
+	for i, a := range []int{ofX + k, ofY + k} {
+		for j, b := range []int{ofX + k, ofY + k} {
+			v.Cov[i][j] = m.cov(a, b)
+		}
+	}
+	return v
+}

@@ -1,0 +1,147 @@
+package ink
+
+import "math"
+
+// The parameters of one side of the pressure surface. Lengths are in mm, heights in units of the geometric mean of the two
+// dents' heights. The left side's come first, then the right side's, then those that both share.
+const (
+	atX     = iota // the dent's own middle
+	atY            //
+	atLong         // ln of the half length along the long axis
+	atWide         // ln of the half length across
+	atToe          // rad, how far the long axis is turned from the front-back line, the other way on the other side
+	atTilt         // how much harder one end is pressed than the other
+	atLean         // how much harder one flank is pressed than the other
+	atOut          // how far outward the basin's middle lies from the dent's
+	atBack         // how far backward
+	perSide        // how many these are
+)
+
+const (
+	atRatio    = 2*perSide + iota // ln of the right dent's height over the left one's
+	atFlat                        // ln of the exponent along the long axis: 2 round, more flat with steep ends
+	atPower                       // ln of the profile's exponent: 2 for a bell
+	atTail                        // ln of the tail's weight: exp(-s/2) at 0, heavier above
+	atBasin                       // ln of the basin's height
+	atBasinX                      // ln of its half widths
+	atBasinY                      //
+	atSill                        // ln of the pressure that leaves no ink
+	atInk                         // ln of the saturated density
+	atGain                        // ln of the density's growth with pressure
+	atBend                        // ln of the exponent of that growth
+	atPaper                       // six of the paper's brightness
+	parameters = atPaper + 6
+)
+
+const (
+	tiltLength = 18.0 // mm along over which a tilt turns over
+	leanLength = 12.0 // mm across over which a lean does
+	blunt      = 0.05 // mm, rounds |u| where it is zero
+)
+
+// dent is one side of the surface with the functions of its parameters taken.
+type dent struct {
+	x, y, side            float64 // middle, mm; -1 left, +1 right
+	cos, sin              float64 // direction of the long axis
+	along, across         float64 // 1 / half lengths, 1/mm
+	height, tilt, lean    float64
+	flat, power, tail     float64
+	hertz                 bool
+	basin, basinX, basinY float64 // height; middle, mm
+	narrowX, narrowY      float64 // 1 / half widths squared, 1/mm^2
+}
+
+// dents takes the parameters apart.
+func dents(p []float64, hertz bool) (d [2]dent) {
+	for k := range d {
+		q := p[k*perSide:]
+		side := float64(2*k - 1)
+		sin, cos := math.Sincos(math.Pi/2 + side*q[atToe])
+		d[k] = dent{
+			x: q[atX], y: q[atY], side: side, cos: cos, sin: sin,
+			along: math.Exp(-q[atLong]), across: math.Exp(-q[atWide]),
+			height: math.Exp(side * p[atRatio] / 2), tilt: q[atTilt], lean: q[atLean],
+			flat: math.Exp(p[atFlat]), power: math.Exp(p[atPower]), tail: math.Exp(p[atTail]), hertz: hertz,
+			basin: math.Exp(p[atBasin]), basinX: q[atX] + side*q[atOut], basinY: q[atY] + q[atBack],
+			narrowX: math.Exp(-2 * p[atBasinX]), narrowY: math.Exp(-2 * p[atBasinY]),
+		}
+	}
+	return d
+}
+
+// profile is the dent's own height at the squared distance r2 from its middle, in half lengths, with its derivatives by r2
+// and by the logarithms of power and tail: a half space under a ball, or (1 + tail s/2)^(-1/tail) with s = r^power, which
+// is a bell for power 2 and tail 0.
+func (d *dent) profile(r2 float64) (h, byR2, byPower, byTail float64) {
+	if d.hertz {
+		r := math.Sqrt(r2)
+		h, slope := hertz(r)
+		return d.height * h, d.height * slope / (2 * r), 0, 0
+	}
+	ln := math.Log(r2)
+	s := math.Exp(d.power / 2 * ln)
+	heavy := 1 + d.tail*s/2
+	lnHeavy := math.Log(heavy)
+	h = d.height * math.Exp(-lnHeavy/d.tail)
+	byS := -h / (2 * heavy)
+	return h, byS * d.power / 2 * s / r2, byS * s * d.power / 2 * ln, h * (lnHeavy/d.tail - s/(2*heavy))
+}
+
+// hertz is the surface of a half space pressed by a ball, over its depth at the middle, at t contact radii, and its
+// derivative (Johnson, Contact Mechanics, 1985, section 3.4 and equation 3.42, from memory).
+func hertz(t float64) (h, slope float64) {
+	if t <= 1 {
+		return 1 - t*t/2, -t
+	}
+	root, arc := math.Sqrt(t*t-1), math.Asin(1/t)
+	return ((2-t*t)*arc + root) / math.Pi, 2 * (root/t - t*arc) / math.Pi
+}
+
+// at is the pressure that the dent and its basin bring at (x, y). Where by is not nil, the derivatives by the parameters
+// are added to it.
+func (d *dent) at(x, y float64, by []float64) float64 {
+	dx, dy := x-d.x, y-d.y
+	u, v := dx*d.cos+dy*d.sin, dy*d.cos-dx*d.sin
+	abs := math.Sqrt(u*u + blunt*blunt)
+	lnU := math.Log(abs * d.along)
+	along, across := math.Exp(d.flat*lnU), v*v*d.across*d.across
+	h, byR2, byPower, byTail := d.profile(along + across + 1e-9)
+	tu, tv := math.Tanh(u/tiltLength), math.Tanh(v/leanLength)
+	skew := 1 + d.tilt*tu + d.side*d.lean*tv
+	ex, ey := x-d.basinX, y-d.basinY
+	b := d.basin * math.Exp(-(ex*ex*d.narrowX+ey*ey*d.narrowY)/2)
+	if by == nil {
+		return h*skew + b
+	}
+	own := by
+	if d.side > 0 {
+		own = by[perSide:]
+	}
+	byR2 *= skew
+	byAlong := byR2 * d.flat * along // by ln of u
+	byU := byAlong*u/(abs*abs) + h*d.tilt*(1-tu*tu)/tiltLength
+	byV := byR2*2*v*d.across*d.across + h*d.side*d.lean*(1-tv*tv)/leanLength
+	byBasinX, byBasinY := b*ex*d.narrowX, b*ey*d.narrowY
+	own[atX] += byV*d.sin - byU*d.cos + byBasinX
+	own[atY] += -byU*d.sin - byV*d.cos + byBasinY
+	own[atLong] -= byAlong
+	own[atWide] -= byR2 * 2 * across
+	own[atToe] += d.side * (byU*v - byV*u)
+	own[atTilt] += h * tu
+	own[atLean] += h * d.side * tv
+	own[atOut] += d.side * byBasinX
+	own[atBack] += byBasinY
+	by[atRatio] += d.side / 2 * h * skew
+	by[atFlat] += byAlong * lnU
+	by[atPower] += byPower * skew
+	by[atTail] += byTail * skew
+	by[atBasin] += b
+	by[atBasinX] += byBasinX * ex
+	by[atBasinY] += byBasinY * ey
+	return h*skew + b
+}
+
+// pressure is that of both sides.
+func pressure(d *[2]dent, x, y float64, by []float64) float64 {
+	return d[0].at(x, y, by) + d[1].at(x, y, by)
+}
