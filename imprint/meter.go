@@ -132,10 +132,6 @@ func (t *Meter) look(ctx context.Context, p *photo.Photo, s Settings) (*sight, e
 	if err != nil {
 		return nil, err
 	}
-	if burnt > glareShare {
-		v.m.refuse(glare(burnt))
-		return v, nil
-	}
 	if s.Blank != nil {
 		t.subtractBlank(v, &w, s)
 	}
@@ -144,6 +140,10 @@ func (t *Meter) look(ctx context.Context, p *photo.Photo, s Settings) (*sight, e
 			v.m.refuse(unclearMedium())
 			return v, nil
 		}
+	}
+	if burnt > glareShare && v.m.Medium == calibration.Foam { // paper may be as white as it likes: ink is dark
+		v.m.refuse(glare(burnt))
+		return v, nil
 	}
 	if err := ctx.Err(); err != nil {
 		return nil, err
