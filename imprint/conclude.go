@@ -35,8 +35,12 @@ func (m *Measurement) finish(r relief.Reading) {
 		m.refuse(implausible(m.Spacing.Value))
 		return
 	}
-	if u, _ := m.Expanded(); u > widestInterval {
-		m.review(wideInterval(u, m.Advice))
+	limit := widestInterval
+	if m.Reference != nil {
+		limit = widestBeside
+	}
+	if u, _ := m.Expanded(); u > limit {
+		m.review(wideInterval(u, limit, m.Advice))
 	}
 }
 

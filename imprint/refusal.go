@@ -16,6 +16,7 @@ const (
 	leastSpacing   = 70.0 // mm; three standard deviations beyond the means of MRI pelvimetry are 75 to 155 mm (docs/choice.md)
 	mostSpacing    = 190.0
 	widestInterval = 6.0 // mm, expanded uncertainty beyond which a number is no help
+	widestBeside   = 4.0 // mm, likewise of a picture without the frame, which has nothing else to check it
 )
 
 func noFrame(undecoded int) Reason {
@@ -71,11 +72,11 @@ func implausible(mm float64) Reason {
 		"look at the overlay: the centres are likely not the sit bones; let the rider sit again"}
 }
 
-func wideInterval(u float64, advice string) Reason {
+func wideInterval(u, limit float64, advice string) Reason {
 	if advice == "" {
 		advice = "take further photos with the lamp moved and measure them together"
 	}
-	return Reason{"wide_interval", fmt.Sprintf("the interval is +- %.1f mm wide; +- %.0f mm or less is needed", u, widestInterval), advice}
+	return Reason{"wide_interval", fmt.Sprintf("the interval is +- %.1f mm wide; +- %.0f mm or less is needed", u, limit), advice}
 }
 
 func unclearMedium() Reason {

@@ -66,7 +66,7 @@ func (m *Measurement) meanOf(good []*Measurement, values []float64) {
 		}
 	}
 	if ue, _ := m.Expanded(); ue > widestInterval {
-		m.review(wideInterval(ue, "let the rider sit once more, the same way each time"))
+		m.review(wideInterval(ue, widestInterval, "let the rider sit once more, the same way each time"))
 	}
 }
 
