@@ -24,7 +24,7 @@ var (
 const (
 	// cellSide is the side of the squares over which the window is averaged, mm, before it is fitted: below the grain's own
 	// correlation length of some 3 mm little is gained, and a mark's narrowest width is three times that.
-	cellSide = 3.0
+	cellSide = 4.0
 	// tone is the exponent that turns light into lightness, in which the grain is about equally strong everywhere.
 	tone = 2.2
 	// leastLight is what the light is taken to be at least, full scale being 1.

@@ -83,8 +83,8 @@ type candidate struct {
 func (f *fitter) minimise(kind family, front float64, start []float64) (*model, leastsquares.Fit, error) {
 	m := &model{cells: f.cells, family: kind, prior: kind.expectations(front), weight: f.weight, by: make([]float64, parameters)}
 	problem := leastsquares.Problem{Count: m.count(), Residuals: m.residuals, Jacobian: m.jacobian}
-	// A step of a twentieth of the parameters' own uncertainty is not worth another iteration.
-	fit, err := leastsquares.Minimise(problem, start, leastsquares.Options{MaxIterations: 60, Tolerance: 0.05})
+	// A step of a tenth of the parameters' own uncertainty is not worth another iteration: it adds half a per cent to it.
+	fit, err := leastsquares.Minimise(problem, start, leastsquares.Options{MaxIterations: 40, Tolerance: 0.1})
 	return m, fit, err
 }
 

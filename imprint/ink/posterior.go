@@ -11,8 +11,8 @@ const (
 	draws     = 240  // of the parameters, over all families
 	leastDraw = 40   // from a family that is drawn from at all
 	leastPart = 0.01 // share below which a family is left out
-	near      = 18.0 // mm from the most likely summit within which a draw's summit is sought
-	nearGap   = 3.0  // mm between the points of that search
+	near      = 16.0 // mm from the most likely summit within which a draw's summit is sought
+	nearGap   = 4.0  // mm between the points of that search
 )
 
 // quantities are what is read off one draw: both summits, and each dent's ln ratio of half lengths and direction.

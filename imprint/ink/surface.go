@@ -37,6 +37,9 @@ const (
 	tiltLength = 18.0 // mm along over which a tilt turns over
 	leanLength = 12.0 // mm across over which a lean does
 	blunt      = 0.05 // mm, rounds |u| where it is zero
+	// thinTail is the tail below which the profile four half lengths out is nothing: (1 + 0.05 16/2)^-20 = 1e-3, and less
+	// where the exponent is above 2.
+	thinTail = 0.05
 )
 
 // dent is one side of the surface with the functions of its parameters taken.
@@ -102,43 +105,58 @@ func hertz(t float64) (h, slope float64) {
 func (d *dent) at(x, y float64, by []float64) float64 {
 	dx, dy := x-d.x, y-d.y
 	u, v := dx*d.cos+dy*d.sin, dy*d.cos-dx*d.sin
+	ex, ey := x-d.basinX, y-d.basinY
+	b := d.basin * math.Exp(-(ex*ex*d.narrowX+ey*ey*d.narrowY)/2)
+	if d.tail < thinTail && !d.hertz && math.Max(math.Abs(u)*d.along, math.Abs(v)*d.across) > 4 {
+		d.basinBy(b, ex, ey, by)
+		return b
+	}
 	abs := math.Sqrt(u*u + blunt*blunt)
 	lnU := math.Log(abs * d.along)
 	along, across := math.Exp(d.flat*lnU), v*v*d.across*d.across
 	h, byR2, byPower, byTail := d.profile(along + across + 1e-9)
 	tu, tv := math.Tanh(u/tiltLength), math.Tanh(v/leanLength)
 	skew := 1 + d.tilt*tu + d.side*d.lean*tv
-	ex, ey := x-d.basinX, y-d.basinY
-	b := d.basin * math.Exp(-(ex*ex*d.narrowX+ey*ey*d.narrowY)/2)
 	if by == nil {
 		return h*skew + b
 	}
-	own := by
-	if d.side > 0 {
-		own = by[perSide:]
-	}
+	own := d.basinBy(b, ex, ey, by)
 	byR2 *= skew
 	byAlong := byR2 * d.flat * along // by ln of u
 	byU := byAlong*u/(abs*abs) + h*d.tilt*(1-tu*tu)/tiltLength
 	byV := byR2*2*v*d.across*d.across + h*d.side*d.lean*(1-tv*tv)/leanLength
-	byBasinX, byBasinY := b*ex*d.narrowX, b*ey*d.narrowY
-	own[atX] += byV*d.sin - byU*d.cos + byBasinX
-	own[atY] += -byU*d.sin - byV*d.cos + byBasinY
+	own[atX] += byV*d.sin - byU*d.cos
+	own[atY] -= byU*d.sin + byV*d.cos
 	own[atLong] -= byAlong
 	own[atWide] -= byR2 * 2 * across
 	own[atToe] += d.side * (byU*v - byV*u)
 	own[atTilt] += h * tu
 	own[atLean] += h * d.side * tv
-	own[atOut] += d.side * byBasinX
-	own[atBack] += byBasinY
 	by[atRatio] += d.side / 2 * h * skew
 	by[atFlat] += byAlong * lnU
 	by[atPower] += byPower * skew
 	by[atTail] += byTail * skew
-	by[atBasin] += b
-	by[atBasinX] += byBasinX * ex
-	by[atBasinY] += byBasinY * ey
 	return h*skew + b
+}
+
+// basinBy adds the basin's derivatives at (ex, ey) from its middle, where it is b high, and returns the side's own part.
+func (d *dent) basinBy(b, ex, ey float64, by []float64) []float64 {
+	if by == nil {
+		return nil
+	}
+	own := by
+	if d.side > 0 {
+		own = by[perSide:]
+	}
+	byX, byY := b*ex*d.narrowX, b*ey*d.narrowY
+	own[atX] += byX
+	own[atY] += byY
+	own[atOut] += d.side * byX
+	own[atBack] += byY
+	by[atBasin] += b
+	by[atBasinX] += byX * ex
+	by[atBasinY] += byY * ey
+	return own
 }
 
 // pressure is that of both sides.
