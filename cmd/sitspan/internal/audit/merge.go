@@ -22,21 +22,25 @@ func Merge(ctx context.Context, dirs []string, out string, v Review) (*Account, 
 	if err != nil {
 		return nil, err
 	}
+	joined, err := gather(dirs, id.Key())
+	if err != nil {
+		return nil, err
+	}
 	r := results{out}
 	if err := r.open(false); err != nil {
 		return nil, err
 	}
-	entries, known, err := r.gather(ctx, dirs, id.Key())
+	known, err := r.takeAll(ctx, joined)
 	if err != nil {
 		return nil, err
 	}
 	if err := r.writeJSON(runFile, id); err != nil {
 		return nil, err
 	}
-	if err := writeLines(r, filesFile, entries); err != nil {
+	if err := writeLines(r, filesFile, joined.entries); err != nil {
 		return nil, err
 	}
-	return v.write(r, id, entries, known)
+	return v.write(r, id, joined.entries, known)
 }
 
 // sameAudit checks that the folders hold every shard of one audit once, and gives
@@ -82,59 +86,72 @@ func sameAudit(dirs []string) (Identity, error) {
 	return whole, nil
 }
 
-// gather joins the files, the journals, the records and the pictures. A content
-// that several shards measured is taken from the one whose file comes first.
-func (r results) gather(ctx context.Context, dirs []string, key string) (entries []Entry, known map[string]Done, err error) {
-	from := make(map[string]string) // folder by path
-	done := make(map[string]map[string]Done)
+// shards are what several folders of results know together.
+type shards struct {
+	entries []Entry                    // in the order of their paths
+	from    map[string]results         // by path
+	done    map[string]map[string]Done // by folder and content
+}
+
+// gather reads the shards' lists, and checks that everything in them was measured
+// before anything is written.
+func gather(dirs []string, key string) (s shards, err error) {
+	s.from, s.done = make(map[string]results), make(map[string]map[string]Done)
 	for _, dir := range dirs {
-		shard := results{dir}
-		part, err := readLines[Entry](shard, filesFile)
+		part, err := readLines[Entry](results{dir}, filesFile)
 		if err != nil {
-			return nil, nil, err
+			return s, err
 		}
-		journal, err := readLines[Done](shard, journalFile)
+		journal, err := readLines[Done](results{dir}, journalFile)
 		if err != nil {
-			return nil, nil, err
+			return s, err
 		}
-		done[dir] = lastOf(journal)
+		s.done[dir] = lastOf(journal)
 		for _, e := range part {
-			if other, twice := from[e.Path]; twice {
-				return nil, nil, fmt.Errorf("%s and %s both have %s; needed: shards of one audit", other, dir, e.Path)
+			if other, twice := s.from[e.Path]; twice {
+				return s, fmt.Errorf("%s and %s both have %s; needed: shards of one audit", other.dir, dir, e.Path)
 			}
-			from[e.Path] = dir
+			if d, there := s.done[dir][e.SHA256]; e.Trouble == nil && (!there || d.Key != key) {
+				return s, fmt.Errorf("%s: %s is not measured yet; finish that shard by --resume", dir, e.Path)
+			}
+			s.from[e.Path] = results{dir}
 		}
-		entries = append(entries, part...)
+		s.entries = append(s.entries, part...)
 	}
-	slices.SortFunc(entries, func(a, b Entry) int { return cmp.Compare(a.Path, b.Path) })
+	slices.SortFunc(s.entries, func(a, b Entry) int { return cmp.Compare(a.Path, b.Path) })
+	return s, nil
+}
+
+// takeAll copies the records and the pictures, and writes a journal of them all. A
+// content that several shards measured is taken from the one whose file comes
+// first.
+func (r results) takeAll(ctx context.Context, s shards) (known map[string]Done, err error) {
 	known = make(map[string]Done)
-	for _, e := range entries {
+	for _, e := range s.entries {
 		if err := ctx.Err(); err != nil {
-			return nil, nil, err
+			return nil, err
 		}
-		if err := r.take(e, results{from[e.Path]}, done[from[e.Path]], known, key); err != nil {
-			return nil, nil, err
+		if err := r.take(e, s, known); err != nil {
+			return nil, err
 		}
 	}
 	var lines []Done
 	for _, hash := range slices.Sorted(maps.Keys(known)) {
 		lines = append(lines, known[hash])
 	}
-	return entries, known, writeLines(r, journalFile, lines)
+	return known, writeLines(r, journalFile, lines)
 }
 
 // take copies what a shard knows of a file.
-func (r results) take(e Entry, shard results, done map[string]Done, known map[string]Done, key string) error {
+func (r results) take(e Entry, s shards, known map[string]Done) error {
+	shard := s.from[e.Path]
 	if e.Trouble != nil {
 		return r.copyFrom(shard, recordPath(recordName(e.Path, pathHash(e.Path))))
 	}
 	if _, there := known[e.SHA256]; there {
 		return nil
 	}
-	d, there := done[e.SHA256]
-	if !there || d.Key != key {
-		return fmt.Errorf("%s: %s is not measured yet; finish that shard by --resume", shard.dir, e.Path)
-	}
+	d := s.done[shard.dir][e.SHA256]
 	known[e.SHA256] = d
 	if err := r.copyFrom(shard, recordPath(d.Record)); err != nil {
 		return err

@@ -311,6 +311,15 @@ func TestShardsJoinedAreTheWhole(t *testing.T) {
 	require.NoError(t, err)
 	assertSameResults(t, whole, joined)
 
+	// A shard that is not finished is told before anything is written.
+	unfinished := filepath.Join(t.TempDir(), "out")
+	require.NoError(t, os.Rename(filepath.Join(dirs[1], journalFile), filepath.Join(dirs[1], "kept")))
+	putText(t, dirs[1], journalFile, "")
+	_, err = Merge(context.Background(), dirs, unfinished, p.Review)
+	require.ErrorContains(t, err, "is not measured yet; finish that shard by --resume")
+	assert.NoDirExists(t, unfinished)
+	require.NoError(t, os.Rename(filepath.Join(dirs[1], "kept"), filepath.Join(dirs[1], journalFile)))
+
 	for name, c := range map[string]struct {
 		dirs []string
 		want string
