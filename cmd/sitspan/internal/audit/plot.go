@@ -7,6 +7,7 @@ import (
 	"math"
 	"regexp"
 	"slices"
+	"strings"
 
 	"gonum.org/v1/plot"
 	"gonum.org/v1/plot/font"
@@ -71,6 +72,7 @@ func newPlot(x, y string) *plot.Plot {
 	}
 	p.X.Label.Text, p.Y.Label.Text = x, y
 	p.X.Padding, p.Y.Padding = 4, 4
+	p.X.Tick.Marker, p.Y.Tick.Marker = plainTicks{}, plainTicks{}
 	grid := plotter.NewGrid()
 	grid.Vertical.Color, grid.Horizontal.Color = inkGrid, inkGrid
 	p.Add(grid)
@@ -218,6 +220,20 @@ func (yearTicks) Ticks(low, high float64) (ticks []plot.Tick) {
 	step := math.Ceil((high - low) / 12)
 	for y := math.Ceil(low); y <= high; y += math.Max(1, step) {
 		ticks = append(ticks, plot.Tick{Value: y, Label: fmt.Sprintf("%.0f", y)})
+	}
+	return ticks
+}
+
+// plainTicks writes numbers as the text does: 5, not 5.00, and a true minus.
+type plainTicks struct{}
+
+// Ticks are plot's own, their labels written anew; plot calls it.
+func (plainTicks) Ticks(low, high float64) []plot.Tick {
+	ticks := plot.DefaultTicks{}.Ticks(low, high)
+	for i, t := range ticks {
+		if t.Label != "" {
+			ticks[i].Label = strings.Replace(fmt.Sprintf("%.6g", t.Value), "-", "−", 1)
+		}
 	}
 	return ticks
 }
