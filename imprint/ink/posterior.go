@@ -76,6 +76,7 @@ func (c *candidate) draw(random *rand.Rand, n int, hand func(quantities)) {
 	var root mat.TriDense
 	chol.LTo(&root)
 	from := c.summits()
+	var s surface
 	z, q := make([]float64, len(p)), make([]float64, len(p))
 	for t := range n {
 		for i := range z {
@@ -89,23 +90,25 @@ func (c *candidate) draw(random *rand.Rand, n int, hand func(quantities)) {
 				q[i] += root.At(i, j) * z[j]
 			}
 		}
-		hand(read(q, c.model.family.hertz, from))
+		s.dents = dents(q, c.model.family.hertz)
+		s.roughen(random)
+		hand(read(&s, q, from))
 	}
 }
 
 // summits are those of the most likely surface.
 func (c *candidate) summits() (at [2][2]float64) {
-	d := dents(c.fit.Parameters, c.model.family.hertz)
-	for k := range at {
-		at[k][0], at[k][1] = summit(&d, d[k].x, d[k].y, 24, nearGap)
+	s := surface{dents: dents(c.fit.Parameters, c.model.family.hertz)}
+	for k, d := range s.dents {
+		at[k][0], at[k][1] = s.summit(d.x, d.y, 24, nearGap)
 	}
 	return at
 }
 
-func read(p []float64, hertz bool, from [2][2]float64) (q quantities) {
-	d := dents(p, hertz)
+// read takes from one surface what a reading is made of.
+func read(s *surface, p []float64, from [2][2]float64) (q quantities) {
 	for k := range from {
-		q[ofX+k], q[ofY+k] = summit(&d, from[k][0], from[k][1], near, nearGap)
+		q[ofX+k], q[ofY+k] = s.summit(from[k][0], from[k][1], near, nearGap)
 		side := p[k*perSide:]
 		q[ofRatio+k], q[ofToe+k] = side[atLong]-side[atWide], side[atToe]
 	}

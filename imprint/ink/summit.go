@@ -1,21 +1,60 @@
 package ink
 
-import "math"
+import (
+	"math"
+	"math/rand/v2"
+)
+
+const (
+	// roughness is how far a real surface departs from any smooth family, in dents' heights: some tenth of a millimetre of
+	// flesh and cloth on ten (an assumption; no source). On a round mark it moves the summit little; on a flat one it is
+	// what decides where the summit is.
+	roughness = 0.012
+	// lump is the correlation length of that, mm: exp(-r^2 / 2 lump^2).
+	lump  = 17.0
+	waves = 12
+)
+
+// surface is the pressure over the plane: both dents and what no family describes.
+type surface struct {
+	dents [2]dent
+	rough []wave
+}
+
+// wave is one of the waves that a rough surface is drawn as.
+type wave struct{ height, kx, ky, phase float64 }
+
+// roughen draws the departure from the family: waves whose directions and lengths have the Gaussian spectrum of the
+// correlation above (Rahimi and Recht, Random features for large-scale kernel machines, 2007, from memory).
+func (s *surface) roughen(random *rand.Rand) {
+	s.rough = s.rough[:0]
+	for range waves {
+		s.rough = append(s.rough, wave{roughness * math.Sqrt(2./waves), random.NormFloat64() / lump, random.NormFloat64() / lump, 2 * math.Pi * random.Float64()})
+	}
+}
+
+func (s *surface) at(x, y float64) float64 {
+	z := pressure(&s.dents, x, y, nil)
+	for _, w := range s.rough {
+		z += w.height * math.Cos(w.kx*x+w.ky*y+w.phase)
+	}
+	return z
+}
 
 // summit is the surface's highest point within reach of (x, y), mm: the best of a grid, then Newton's steps on ever smaller
 // quadratics through nine points.
-func summit(d *[2]dent, x, y, reach, gap float64) (float64, float64) {
+func (s *surface) summit(x, y, reach, gap float64) (float64, float64) {
 	best, cx, cy := math.Inf(-1), x, y
 	for a := -reach; a <= reach; a += gap {
 		for b := -reach; b <= reach; b += gap {
-			if z := pressure(d, cx+a, cy+b, nil); z > best {
+			if z := s.at(cx+a, cy+b); z > best {
 				best, x, y = z, cx+a, cy+b
 			}
 		}
 	}
 	for h, turns := gap/2, 0; h > 0.04 && turns < 60; turns++ {
-		dx, dy := uphill(func(a, b float64) float64 { return pressure(d, x+a*h, y+b*h, nil) })
-		z := pressure(d, x+dx*h, y+dy*h, nil)
+		dx, dy := uphill(func(a, b float64) float64 { return s.at(x+a*h, y+b*h) })
+		z := s.at(x+dx*h, y+dy*h)
 		up := z > best
 		if up {
 			best, x, y = z, x+dx*h, y+dy*h
