@@ -37,7 +37,9 @@ func readTruth(t testing.TB, dir string) (all []photoTruth) {
 	for lines := bufio.NewScanner(f); lines.Scan(); {
 		var p photoTruth
 		require.NoError(t, json.Unmarshal(lines.Bytes(), &p))
-		all = append(all, p)
+		if p.Frame {
+			all = append(all, p)
+		}
 	}
 	require.NotEmpty(t, all)
 	return all
