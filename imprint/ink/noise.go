@@ -13,6 +13,8 @@ const (
 	farOff     = 2.0   // standard deviations beyond which a cell counts less, as Huber's loss has it
 	firstGrain = 0.03  // of lightness, before anything is known
 	firstReach = 2.5   // of the grain's correlation, likewise
+	inkedFrom  = 0.1   // level of density from which a cell counts as inked
+	mostSpent  = 0.75  // part of what a window can say that the fit may use up before nothing can be said of the grain
 )
 
 // seen are the residuals of a fit in lightness, with the predicted density of each cell over the saturated one, 0 to 1.
@@ -46,6 +48,7 @@ func (m *model) reweigh(f leastsquares.Fit) (reach float64) {
 		unit[i] = r * m.weight[i]
 	}
 	reach = m.cells.correlation(unit, level)
+	reach *= math.Sqrt(spent(inked(level)/(reach*reach), m.settledByData(f)))
 	for i := range m.weight {
 		m.weight[i] /= reach
 	}
@@ -73,7 +76,6 @@ func grain(residual, level []float64) (sd [levels]float64) {
 // plane, taken as the product of the sums along x and along y, each up to 9 mm, where the mark is inked. A misfit that is
 // wider than the grain counts the same way, and so it should.
 func (c *cells) correlation(unit, level []float64) float64 {
-	const inked = 0.1
 	reach := max(1, int(9/c.side+0.5))
 	sums := [2]float64{1, 1}
 	for axis, stride := range []int{1, c.w} {
@@ -83,7 +85,7 @@ func (c *cells) correlation(unit, level []float64) float64 {
 				for i := range c.w {
 					a := j*c.w + i
 					b := a + k*stride
-					if (axis == 0 && i+k >= c.w) || b >= len(unit) || level[a] < inked || level[b] < inked {
+					if (axis == 0 && i+k >= c.w) || b >= len(unit) || level[a] < inkedFrom || level[b] < inkedFrom {
 						continue
 					}
 					both += unit[a] * unit[b]
@@ -96,4 +98,34 @@ func (c *cells) correlation(unit, level []float64) float64 {
 		}
 	}
 	return math.Sqrt(sums[0] * sums[1])
+}
+
+// inked counts the cells of a mark.
+func inked(level []float64) (n float64) {
+	for _, l := range level {
+		if l >= inkedFrom {
+			n++
+		}
+	}
+	return n
+}
+
+// spent is the factor by which the residuals of n independent cells understate the grain's variance where the fit has used
+// up k of them: n / (n - k).
+func spent(n, k float64) float64 {
+	return 1 / (1 - math.Min(mostSpent, k/math.Max(n, 1)))
+}
+
+// settledByData is the number of parameters that the cells and not the expectations have settled: the trace of the hat
+// matrix over the cells' rows, which is the number of parameters less the trace over the expectations' rows.
+func (m *model) settledByData(f leastsquares.Fit) float64 {
+	k := float64(len(f.Parameters))
+	for _, e := range m.prior {
+		v := f.Unscaled.At(e.i, e.i)
+		if e.less >= 0 {
+			v += f.Unscaled.At(e.less, e.less) - 2*f.Unscaled.At(e.i, e.less)
+		}
+		k -= v / (e.sd * e.sd)
+	}
+	return math.Max(0, k)
 }
