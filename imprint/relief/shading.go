@@ -28,7 +28,12 @@ type Bottom struct {
 
 // Shading is what equation (2) says of an imprint: a second opinion beside the net's.
 //
-// The covariance holds the misfit: an error per patch of pad, not per cell (see patchAlone), and the priors'.
+// From one photo it is the weaker opinion. On 27 photos with known truth, on which the constants here were chosen, it read the
+// distance on the plane to 1.2 mm rms where the net read 0.7, well under window light and poorly under a ceiling; weighing
+// both gained nothing. So it checks: there and on 356 drawn windows it contradicted at most 4 sound readings beyond 2 u, and one dent
+// misread by 5 mm in 18 of the 27. From several photos it tells the depths better than the net does.
+//
+// The covariance holds the misfit, an error per patch of pad, not per cell (see patchAlone), and the priors.
 type Shading struct {
 	Left, Right Bottom
 	// Cov is the covariance in mm^2 of left x, left y, right x, right y, left depth, right depth.

@@ -33,15 +33,16 @@ var beliefs = [shapes]belief{
 }
 
 const (
-	centrePrior = 10.0 // mm: how far a start may be off; wide beside the fit's own word, so that the two stay independent
-	rounds      = 3    // of down-weighting what does not follow the model
-	huber       = 1.5  // robust deviations beyond which a cell is weighed down
-	leastNoise  = 0.004
+	centrePrior = 10.0  // mm: how far a start may be off; wide, so that the fit owes the start little
+	rounds      = 3     // of down-weighting what does not follow the model
+	huber       = 1.5   // robust deviations beyond which a cell is weighed down
+	leastNoise  = 0.004 // ln of light: a quarter of a grey level in mid grey
 )
 
 // The misfit of a model hangs together: neighbouring cells err alike. It is taken as one independent error per patch of so
 // many mm^2: the size of a whole dent when the shape is two bells in a basin, less when free bumps take up what is smooth.
-// Found on photos with known truth, where they make the uncertainties honest.
+// Found on photos and drawn windows with known truth: errors over u of 0.6 rms on the photos, 0.8 to 1.1 on drawn windows of
+// shapes that the model does not have.
 const (
 	patchAlone    = 1200.0
 	patchTogether = 400.0
