@@ -93,6 +93,7 @@ func (t *Meter) Measure(ctx context.Context, p *photo.Photo, s Settings) (*Measu
 		return nil, err
 	}
 	v.conclude(s)
+	v.crossCheck(s)
 	return v.m, nil
 }
 
@@ -102,6 +103,7 @@ type sight struct {
 	photo   *photo.Photo
 	reading relief.Reading // on the frame's plane, or on a bare scan's own millimetres
 	read    bool           // there is a reading
+	window  relief.Window  // that was read
 	toPixel func(relief.Point) homography.Pixel
 }
 
@@ -179,7 +181,7 @@ func (t *Meter) readWindow(v *sight, w relief.Window) error {
 	if err != nil {
 		return err
 	}
-	v.reading, v.read = one.Mean(two.Mirrored()), true
+	v.reading, v.read, v.window = one.Mean(two.Mirrored()), true, w
 	v.judgeReading(in.Contrast)
 	return nil
 }

@@ -35,6 +35,7 @@ func (t *Meter) MeasureTogether(ctx context.Context, photos []*photo.Photo, s Se
 		all = append(all, v)
 	}
 	if len(all) == 1 {
+		all[0].crossCheck(s)
 		return all[0].m, nil
 	}
 	return combine(all, s), nil
