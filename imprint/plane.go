@@ -88,10 +88,15 @@ func sharpness(marks []cv.Mark) (blur, module float64) {
 	return median(b), median(s)
 }
 
+// leastCornerU is the standard uncertainty in px that a corner has at the least: whole grey levels move an edge of one pixel
+// between black and white by 1/(255 sqrt(12)), and a JPEG's rounding is several levels. A drawn picture's straight edges claim
+// less, down to nothing, which no fit can weigh.
+const leastCornerU = 0.005
+
 func correspondences(marks []cv.Mark) (c []homography.Correspondence) {
 	for _, k := range marks {
 		for i, q := range calibration.ControlFrame.Marks[k.ID].Corners() {
-			c = append(c, homography.Correspondence{Pixel: k.Corners[i], Plane: homography.PlanePoint(q), Group: k.ID, U: k.U[i]})
+			c = append(c, homography.Correspondence{Pixel: k.Corners[i], Plane: homography.PlanePoint(q), Group: k.ID, U: math.Max(leastCornerU, k.U[i])})
 		}
 	}
 	return c

@@ -33,7 +33,11 @@ func rectify(grey *image.Gray, place func(relief.Point) homography.Pixel, view r
 	return w, burnt, nil
 }
 
-// patchLight is the median linear light of each white patch of the frame; NaN where it is not in the picture.
+// whiteShare is the share of a patch's samples that its white exceeds: the frame's own words and figures stand on some
+// patches, and darken up to two thirds of the samples there.
+const whiteShare = 0.1
+
+// patchLight is the linear light of each patch of the frame where it is white; NaN where it is not in the picture.
 func patchLight(grey *image.Gray, place func(relief.Point) homography.Pixel) ([]float64, error) {
 	const side = 11 // samples along a patch, 1 mm apart
 	n := len(relief.Patches)
@@ -48,7 +52,7 @@ func patchLight(grey *image.Gray, place func(relief.Point) homography.Pixel) ([]
 	}
 	light := make([]float64, n)
 	for k := range light {
-		light[k] = relief.Linear(median32(levels[k*side*side : (k+1)*side*side]))
+		light[k] = relief.Linear(quantile32(levels[k*side*side:(k+1)*side*side], 1-whiteShare))
 	}
 	return light, nil
 }
@@ -70,14 +74,16 @@ func linear(levels []float32) []float64 {
 	return l
 }
 
-// median32 is NaN where any value is: half a patch out of the picture is no patch.
-func median32(v []float32) float64 {
+func median32(v []float32) float64 { return quantile32(v, 0.5) }
+
+// quantile32 is NaN where any value is: half a patch out of the picture is no patch.
+func quantile32(v []float32, p float64) float64 {
 	s := slices.Clone(v)
 	slices.Sort(s) // NaN first
 	if s[0] != s[0] {
 		return float64(s[0])
 	}
-	return float64(s[len(s)/2])
+	return float64(s[int(p*float64(len(s)))])
 }
 
 func sorted(v []float64) []float64 {
