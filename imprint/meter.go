@@ -115,10 +115,11 @@ func (t *Meter) look(ctx context.Context, p *photo.Photo, s Settings) (*sight, e
 		return nil, err
 	}
 	plane := findPlane(v.m, p, grey)
-	if plane == nil && v.m.Reasons[0].Code == "no_frame" && p.Density != nil && s.Medium != calibration.Foam {
+	without := plane == nil && v.m.Reasons[0].Code == "no_frame" // not a frame that is there and cannot be used
+	if without && p.Density != nil && s.Medium != calibration.Foam {
 		return v, t.lookAtBareScan(ctx, v, grey)
 	}
-	if plane == nil && v.m.Marks == 0 {
+	if without {
 		if found, err := t.lookAtReference(ctx, v, grey); found || err != nil {
 			return v, err
 		}

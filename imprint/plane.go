@@ -1,6 +1,7 @@
 package imprint
 
 import (
+	"fmt"
 	"image"
 	"math"
 
@@ -29,7 +30,7 @@ type Plane struct {
 // a plane that is only in doubt is returned, with the measurement sent to review.
 func findPlane(m *Measurement, p *photo.Photo, grey *image.Gray) *Plane {
 	marks, seen, err := cv.FindMarks(grey)
-	if err != nil || len(marks) == 0 {
+	if err != nil || len(marks) == 0 || isClutter(marks, p) {
 		refuseFrame(m, seen)
 		return nil
 	}
@@ -66,13 +67,33 @@ func findPlane(m *Measurement, p *photo.Photo, grey *image.Gray) *Plane {
 	return plane
 }
 
-// refuseFrame says why no frame was found: blur hides marks too.
+// leastAlike is how many blurred squares of like size are a frame out of focus. An imprint has two marks, and either may look
+// square: on drawn scans without the frame the most was two, and of the frame out of focus ten or more of twelve.
+const leastAlike = 3
+
+// refuseFrame says why no frame was found. no_frame means that none is there, so that another scale may be looked for; a frame
+// that is there and cannot be read is refused for it, and never passed over for another scale.
 func refuseFrame(m *Measurement, seen cv.Diagnostics) {
-	if seen.Undecoded+seen.Unrefined > 0 && seen.Blur > 4 {
-		m.refuse(Reason{"blur", noFrame(seen.Undecoded + seen.Unrefined).Message, "hold still, tap on the imprint to focus, give it more light"})
-		return
+	switch {
+	case seen.Blur > 4 && seen.Alike >= leastAlike:
+		m.refuse(frameOutOfFocus(seen.Alike))
+	case seen.Unrefined >= 2:
+		m.refuse(fewMarks(0, fmt.Sprintf(" (%d can be read, but their edges cannot be measured)", seen.Unrefined)))
+	default:
+		m.refuse(noFrame(seen.Undecoded))
 	}
-	m.refuse(noFrame(seen.Undecoded))
+}
+
+// isClutter tells a lone mark that something else in a scan looks like. Marks are believed that agree in place (FindMarks
+// reports no others where there are two or more), or a lone one whose modules are all right: of clutter one square in a million
+// is (12 marks x 4 turns / 2^25). With a module put right it is one in 40,000, and then the scan's stated resolution has to
+// confirm the mark's size: 20 mm within a quarter, for a print that was fitted to its page.
+func isClutter(marks []cv.Mark, p *photo.Photo) bool {
+	if len(marks) != 1 || marks[0].BitsCorrected == 0 || !isScan(p) {
+		return false
+	}
+	size := marks[0].Side() / math.Sqrt(p.Density.X*p.Density.Y) / calibration.MarkSide
+	return size < 0.8 || size > 1.25
 }
 
 // isScan tells a flatbed scan: it states a resolution that can be believed, and no camera.

@@ -21,11 +21,19 @@ const (
 
 func noFrame(undecoded int) Reason {
 	seen := "no coded mark was found"
-	if undecoded > 0 {
-		seen = fmt.Sprintf("%d places look like marks, none could be read", undecoded)
+	switch {
+	case undecoded == 1:
+		seen = "one place looks like a mark, but is none of the frame's"
+	case undecoded > 1:
+		seen = fmt.Sprintf("%d places look like marks, but are none of the frame's", undecoded)
 	}
 	return Reason{"no_frame", seen + "; the printed frame, or a scan's stated resolution, is needed",
 		"lay the printed frame on the pad, all of it in the picture, and take the photo again from above; a bank-size card or a steel rule flat beside the imprint works, too, less well"}
+}
+
+func frameOutOfFocus(squares int) Reason {
+	return Reason{"blur", fmt.Sprintf("%d squares look like the frame's marks and are too blurred to be read; sharp marks are needed", squares),
+		"hold still, tap on the imprint to focus, give it more light"}
 }
 
 func fewMarks(n int, spread string) Reason {

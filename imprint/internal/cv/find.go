@@ -2,6 +2,7 @@ package cv
 
 import (
 	"image"
+	"slices"
 
 	"gocv.io/x/gocv"
 
@@ -241,13 +242,31 @@ func (s *search) countRest(best map[int]sighting) {
 		}
 	}
 	s.d.Unrefined = len(missing)
+	var sides []float64
 	for _, u := range s.unread {
 		free := true
 		for _, b := range best {
 			free = free && !samePlace(u.corners, b.corners)
 		}
 		if free {
-			s.d.Undecoded++
+			sides = append(sides, meanSide(u.corners))
 		}
 	}
+	s.d.Undecoded, s.d.Alike = len(sides), alike(sides)
+}
+
+// alike is the largest number of lengths within a third of the shortest of
+// them.
+func alike(lengths []float64) (most int) {
+	slices.Sort(lengths)
+	for i, shortest := range lengths {
+		n := 0
+		for _, l := range lengths[i:] {
+			if l < shortest*4/3 {
+				n++
+			}
+		}
+		most = max(most, n)
+	}
+	return most
 }

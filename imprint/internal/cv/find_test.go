@@ -284,3 +284,19 @@ func FuzzFindMarks(f *testing.F) {
 		}
 	})
 }
+
+func TestAlike(t *testing.T) {
+	for _, c := range []struct {
+		sides []float64
+		want  int
+	}{
+		{nil, 0},
+		{[]float64{20}, 1},
+		{[]float64{33, 17, 20}, 2},
+		{[]float64{100, 30, 133, 134, 110}, 3}, // 4/3 of 100 is 133.3
+	} {
+		if got := alike(c.sides); got != c.want {
+			t.Errorf("alike(%v) = %d, want %d", c.sides, got, c.want)
+		}
+	}
+}

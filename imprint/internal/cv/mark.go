@@ -50,6 +50,9 @@ type Diagnostics struct {
 	// Undecoded counts places that look like a mark (dark border, light
 	// surround) whose payload is no mark of the control frame.
 	Undecoded int
+	// Alike is the largest number of these whose sides differ by less than a
+	// third: marks of one frame do, clutter seldom.
+	Alike int
 	// Unrefined counts marks that were read but whose edges could not be
 	// measured; they are not reported.
 	Unrefined int
