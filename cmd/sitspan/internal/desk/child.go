@@ -17,6 +17,7 @@ import (
 	"sitspan/cmd/sitspan/internal/record"
 	"sitspan/cmd/sitspan/internal/shop"
 	"sitspan/cmd/sitspan/internal/store"
+	"sitspan/fit"
 	"sitspan/imprint/overlay"
 	"sitspan/imprint/photo"
 )
@@ -106,7 +107,7 @@ func (j job) record(ctx context.Context, answer func(done) error) error {
 		return err
 	}
 	second := done{Pictures: pictures(o)}
-	if o.Covers() && j.Kind == store.OfPhoto {
+	if o.Covers() && (j.Kind == store.OfPhoto || j.Kind == store.ByHand) {
 		if second.Covered, err = covered(o); err != nil {
 			return answer(done{Error: err.Error()})
 		}
@@ -166,9 +167,10 @@ func (j job) measure(ctx context.Context, s *intake.Station) intake.Outcome {
 func pictures(o intake.Outcome) map[string][]byte {
 	out := map[string][]byte{}
 	for kind, draw := range map[string]func() (image.Image, error){
-		store.Overlay: func() (image.Image, error) { return o.Overlay(overlaySide) },
-		store.View:    func() (image.Image, error) { return o.Picture(viewSide) },
-		store.Thumb:   func() (image.Image, error) { return o.Picture(thumbSide) },
+		store.Overlay:   func() (image.Image, error) { return o.OverlayIn(overlaySide, overlay.English, spoken(fit.English)) },
+		store.OverlayDE: func() (image.Image, error) { return o.OverlayIn(overlaySide, overlay.German, spoken(fit.German)) },
+		store.View:      func() (image.Image, error) { return o.Picture(viewSide) },
+		store.Thumb:     func() (image.Image, error) { return o.Picture(thumbSide) },
 	} {
 		var b bytes.Buffer
 		img, err := draw()
@@ -180,6 +182,14 @@ func pictures(o intake.Outcome) map[string][]byte {
 		}
 	}
 	return out
+}
+
+// spoken puts a reason into a line under a picture.
+func spoken(lang fit.Lang) func(record.Reason) string {
+	return func(r record.Reason) string {
+		s := speak(lang, r.Code, r.Message, r.Hint)
+		return s.Seen + ". " + s.Do + "."
+	}
 }
 
 // rename calls the photos in a record what they were called, not by their hash.

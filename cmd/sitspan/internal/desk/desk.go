@@ -248,8 +248,8 @@ func (d *Desk) make(kind string, visitID, shotID int64, sittings [][]store.Shot)
 		d.logf("a photo was not measured: %v", err)
 		answer = done{Record: failedRecord(intake.Version, j.Sittings[0][0], err)}
 	}
-	if len(answer.Covered) > 0 && shotID != 0 {
-		if err := d.store.ReplacePhoto(context.WithoutCancel(d.ctx), shotID, ".jpg", answer.Covered); err != nil {
+	if shot, err := d.store.Shot(d.ctx, shotID); err == nil && shot.SHA256 == shot.Original { // not covered yet
+		if err := d.cover(context.WithoutCancel(d.ctx), shotID, answer); err != nil {
 			d.logf("a card's face was not covered, so nothing is kept of its photo's measurement: %v", err)
 			return
 		}

@@ -8,6 +8,7 @@ import (
 	"io"
 	"net/url"
 	"os"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -17,6 +18,7 @@ import (
 
 	"sitspan/cmd/sitspan/internal/bare"
 	"sitspan/cmd/sitspan/internal/record"
+	"sitspan/cmd/sitspan/internal/review"
 	"sitspan/cmd/sitspan/internal/store"
 	"sitspan/imprint/photo"
 )
@@ -97,16 +99,22 @@ func TestScaleByHand(t *testing.T) {
 	require.Equal(t, record.Refused, s.Tiles[0].State)
 	_, page := b.get("/visits/1/imprint")
 	assert.Contains(t, page, `name="length"`, "the page offers a scale by hand")
-	hand := handScale{moved: moved{Left: [2]float64{500, 500}, Right: [2]float64{1100, 500}, Reviewer: "Kim"}, A: [2]float64{300, 900}, B: [2]float64{1300, 900}, Length: "200", Medium: "paper", Source: "rule"}
+	hand := handScale{moved: moved{Left: [2]float64{500, 500}, Right: [2]float64{1100, 500}, Reviewer: "Kim", U: 2}, Points: [][2]float64{{300, 900}, {1300, 900}}, Length: "200", Medium: "paper", Source: "rule"}
 	for name, spoil := range map[string]func(*handScale){
 		"no length":   func(h *handScale) { h.Length = "long" },
 		"no source":   func(h *handScale) { h.Source = "thumb" },
 		"no reviewer": func(h *handScale) { h.Reviewer = "" },
+		"no points":   func(h *handScale) { h.Points = nil },
+		"one place":   func(h *handScale) { h.Points[1] = [2]float64{310, 900} },
+		"no length 2": func(h *handScale) { h.Length = "" },
+		"no u":        func(h *handScale) { h.U = -1 },
 	} {
 		h := hand
+		h.Points = slices.Clone(hand.Points)
 		spoil(&h)
-		r, _ := b.script("/shots/1/by-hand", h)
+		r, out := b.script("/shots/1/by-hand", h)
 		assert.Equal(t, 422, r.StatusCode, name)
+		assert.NotEmpty(t, out["error"], name)
 	}
 	r, out := b.script("/shots/1/by-hand", hand)
 	require.Equal(t, 200, r.StatusCode, "%v", out)
@@ -117,6 +125,21 @@ func TestScaleByHand(t *testing.T) {
 	assert.InDelta(t, 120, *m.Spacing, 1e-9, "600 px at 200 mm per 1000 px")
 	assert.Equal(t, "by hand", m.ScaleSource)
 	assert.Equal(t, record.Refused, k.Record.Measurement.Status, "the automatic answer stays")
+	require.NotNil(t, m.Geometry.Hand)
+	assert.Equal(t, hand.Points, m.Geometry.Hand.Points, "the page shows the scale where it was set")
+	_, page = b.get("/visits/1/imprint")
+	assert.Contains(t, page, `value="200"`)
+
+	t.Log("a surer eye, and the rule beside the dents: the interval is narrow enough, and somebody has looked")
+	hand.U, hand.Points = 0.5, [][2]float64{{300, 560}, {1300, 560}}
+	r, out = b.script("/shots/1/by-hand", hand)
+	require.Equal(t, 200, r.StatusCode, "%v", out)
+	k, err = b.store.Record(t.Context(), b.settled(1).Current)
+	require.NoError(t, err)
+	m, _ = k.Record.Current()
+	assert.Less(t, *m.U, 6.0)
+	assert.Equal(t, record.Measured, m.Status)
+	assert.Equal(t, "by_hand", m.Warnings[0].Code, "what weakens it stays as a footnote")
 }
 
 // TestFurtherPhotosAndSittingsJoin uses one photo in two files that say the
@@ -291,6 +314,9 @@ func TestAllWordsAreInBothLanguages(t *testing.T) {
 			assert.NotEmpty(t, w[0], key)
 			assert.NotEmpty(t, w[1], key)
 		}
+	}
+	for _, code := range review.FaultCodes() {
+		assert.Contains(t, words, "move."+code)
 	}
 	for key, w := range words {
 		assert.Equal(t, strings.Count(w[0], "%"), strings.Count(w[1], "%"), key)

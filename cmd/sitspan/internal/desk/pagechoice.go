@@ -180,7 +180,7 @@ func (d *Desk) makeSheet(w http.ResponseWriter, r *http.Request) error {
 		return &refusal{http.StatusUnprocessableEntity, err.Error()}
 	}
 	var pdf bytes.Buffer
-	o := report.SheetOptions{Lang: lang, Paper: paper, Shop: d.shop.Name, Overlay: d.overlayFor(r, v, rec)}
+	o := report.SheetOptions{Lang: lang, Paper: paper, Shop: d.shop.Name, Overlay: d.overlayFor(r, v, rec, lang)}
 	if err := report.WriteSheet(&pdf, rec, o); err != nil {
 		return &refusal{http.StatusUnprocessableEntity, err.Error()}
 	}
@@ -192,11 +192,11 @@ func (d *Desk) makeSheet(w http.ResponseWriter, r *http.Request) error {
 
 // overlayFor is the picture for a sheet: the drawn photo, but not where a person
 // has moved the centres since, since it shows the automatic ones.
-func (d *Desk) overlayFor(r *http.Request, v store.Visit, rec record.Record) image.Image {
-	if len(rec.Reviews) > 0 {
+func (d *Desk) overlayFor(r *http.Request, v store.Visit, rec record.Record, lang fit.Lang) image.Image {
+	if !drawnAsItCounts(rec) {
 		return nil
 	}
-	data, err := d.store.Picture(r.Context(), v.Current, store.Overlay)
+	data, err := d.pictureOf(r, v.Current, overlayIn(lang))
 	if err != nil {
 		return nil
 	}
@@ -205,6 +205,18 @@ func (d *Desk) overlayFor(r *http.Request, v store.Visit, rec record.Record) ima
 		return nil
 	}
 	return img
+}
+
+// drawnAsItCounts says whether the automatic drawing shows what counts: nobody
+// has moved a centre, and it does not ask for a look that was had.
+func drawnAsItCounts(rec record.Record) bool {
+	m, reviewer := rec.Current()
+	if reviewer == "" {
+		return true
+	}
+	auto := rec.Measurement
+	same := func(a, b *[2]float64) bool { return a != nil && b != nil && *a == *b }
+	return auto.Status == record.Measured && same(auto.LeftPx, m.LeftPx) && same(auto.RightPx, m.RightPx)
 }
 
 func (d *Desk) sheetFile(w http.ResponseWriter, r *http.Request) error {

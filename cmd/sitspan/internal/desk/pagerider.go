@@ -129,6 +129,9 @@ func (d *Desk) export(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
+	if err := d.allMeasured(r, id); err != nil {
+		return err
+	}
 	f, err := os.CreateTemp(d.store.Dir(), "export-*.zip")
 	if err != nil {
 		return err
@@ -142,6 +145,24 @@ func (d *Desk) export(w http.ResponseWriter, r *http.Request) error {
 	w.Header().Set("Content-Disposition", fmt.Sprintf(`attachment; filename="sitspan-rider-%d.zip"`, id))
 	http.ServeContent(w, r, "", now(), f)
 	return nil
+}
+
+// allMeasured refuses to hand out photos that nobody has looked at for a card's
+// face yet.
+func (d *Desk) allMeasured(r *http.Request, riderID int64) error {
+	visits, err := d.store.Visits(r.Context(), riderID)
+	if err != nil {
+		return err
+	}
+	waiting, err := d.store.Unmeasured(r.Context())
+	for _, s := range waiting {
+		for _, v := range visits {
+			if s.VisitID == v.ID {
+				return &refusal{http.StatusConflict, d.say(r, "wait.measuring")}
+			}
+		}
+	}
+	return err
 }
 
 // plain gives a photo without its place and owner, made by a child. A file that

@@ -11,6 +11,7 @@ import (
 	"strings"
 	"time"
 
+	"sitspan/cmd/sitspan/internal/report"
 	"sitspan/fit"
 )
 
@@ -57,9 +58,8 @@ func functions(lang fit.Lang) template.FuncMap {
 		"percent":  func(p any) string { return percent(lang, toFloat(p)) },
 		"day":      func(t time.Time) string { return day(lang, t) },
 		"clock":    func(t time.Time) string { return t.Local().Format("15:04") },
-		"reason":   func(code, message, hint string) spoken { return speak(lang, code, message, hint) },
-		"basis":    func(s string) string { return budgetWord(lang, s) },
-		"budget":   func(s string) string { return budgetWord(lang, s) },
+		"reason":   func(code, message, hint string) report.Spoken { return speak(lang, code, message, hint) },
+		"budget":   func(s string) string { return report.BudgetSource(lang, s) },
 		"status":   func(s string) string { return say(lang, "status."+s) },
 		"sign":     func(s string) string { return signs[s] },
 		"has":      func(list []string, s string) bool { return contains(list, s) },
@@ -141,6 +141,12 @@ func day(lang fit.Lang, t time.Time) string {
 		return t.Local().Format("02.01.2006")
 	}
 	return t.Local().Format("2 Jan 2006")
+}
+
+// speak is a reason or a warning as a sentence begins.
+func speak(lang fit.Lang, code, message, hint string) report.Spoken {
+	s := report.SpeakReason(lang, code, message, hint)
+	return report.Spoken{Seen: capital(s.Seen), Do: capital(s.Do)}
 }
 
 func capital(s string) string {

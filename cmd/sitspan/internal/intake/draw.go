@@ -4,24 +4,45 @@ import (
 	"fmt"
 	"image"
 	"math"
+	"strings"
 
 	"sitspan/calibration"
+	"sitspan/cmd/sitspan/internal/record"
 	"sitspan/imprint"
 	"sitspan/imprint/homography"
 	"sitspan/imprint/overlay"
 )
 
+// drawing is how a measurement is drawn: in which words, and who speaks of its reasons.
+type drawing struct {
+	drawnWords
+	speak func(record.Reason) string
+}
+
+// drawnWords are the words that are drawn beside the overlay's own.
+type drawnWords struct {
+	lang              overlay.Lang
+	none, left, right string
+	deep              string // side, depth in mm
+	decimal           string
+}
+
+var overlayWords = map[overlay.Lang]drawnWords{
+	overlay.English: {overlay.English, "no distance", "left", "right", "%s, %.0f mm deep", "."},
+	overlay.German:  {overlay.German, "kein Abstand", "links", "rechts", "%s, %.0f mm tief", ","},
+}
+
 // draw lays the measurement over its photo.
-func draw(o Outcome, maxSide int) (image.Image, error) {
+func (w drawing) draw(o Outcome, maxSide int) (image.Image, error) {
 	p, m := o.photo, o.made
 	picture := o.colour(maxSide)
 	s := overlay.Scene{
 		Photo: picture, Scale: float64(picture.Bounds().Dx()) / float64(p.Width), Status: string(m.Status),
-		Plane: planeOf(o), Headline: []string{headline(m)},
+		Plane: planeOf(o), Headline: []string{w.headline(m)}, Lang: w.lang,
 	}
 	if m.Plane != nil {
-		w := calibration.ControlFrame.Window
-		s.Window = [2]float64{w.Width, w.Height}
+		size := calibration.ControlFrame.Window
+		s.Window = [2]float64{size.Width, size.Height}
 		for _, k := range m.Plane.Marks {
 			var q [4][2]float64
 			for i, c := range k.Corners {
@@ -31,24 +52,24 @@ func draw(o Outcome, maxSide int) (image.Image, error) {
 		}
 	}
 	if m.Spacing != nil {
-		s.Spacing = headline(m)
-		s.Left, s.Right = centreOf("left", m.Left), centreOf("right", m.Right)
+		s.Spacing = w.headline(m)
+		s.Left, s.Right = w.centreOf(w.left, m.Left), w.centreOf(w.right, m.Right)
 	}
 	for _, r := range m.Rejected {
 		s.Rejected = append(s.Rejected, overlay.Rejected{Px: [2]float64{r.Pixel.X, r.Pixel.Y}, Why: r.Why})
 	}
 	for _, r := range m.Reasons {
-		s.Footer = append(s.Footer, r.Message+": "+r.Hint)
+		s.Footer = append(s.Footer, w.speak(record.Reason(r)))
 	}
 	return overlay.Draw(s, maxSide)
 }
 
-func headline(m *imprint.Measurement) string {
+func (w drawnWords) headline(m *imprint.Measurement) string {
 	if m.Spacing == nil {
-		return "no distance"
+		return w.none
 	}
 	u, _ := m.Expanded()
-	return fmt.Sprintf("%.1f ± %.1f mm", m.Spacing.Value, u)
+	return strings.ReplaceAll(fmt.Sprintf("%.1f ± %.1f mm", m.Spacing.Value, u), ".", w.decimal)
 }
 
 // planeOf maps millimetres of the plane to pixels of the upright picture: the frame's, a card's or a
@@ -88,11 +109,11 @@ func turn(a, b *imprint.Depression, density [2]float64) (c, s float64) {
 // two degrees of freedom, -2 ln 0.05.
 var ellipse95 = math.Sqrt(-2 * math.Log(0.05))
 
-func centreOf(side string, d *imprint.Depression) *overlay.Centre {
+func (w drawnWords) centreOf(side string, d *imprint.Depression) *overlay.Centre {
 	major, minor, direction := d.Covariance.Ellipse()
 	label := side
 	if d.Depth > 0 {
-		label = fmt.Sprintf("%s, %.0f mm deep", side, d.Depth)
+		label = fmt.Sprintf(w.deep, side, d.Depth)
 	}
 	return &overlay.Centre{
 		Px: [2]float64{d.Pixel.X, d.Pixel.Y}, PlaneMM: [2]float64{d.OnPlane.X, d.OnPlane.Y},

@@ -7,6 +7,8 @@ import (
 
 	"sitspan/calibration"
 	"sitspan/cmd/sitspan/internal/record"
+	"sitspan/imprint"
+	"sitspan/imprint/homography"
 )
 
 // geometry is what a reviewer needs to move a centre; nil where nothing tells
@@ -27,16 +29,29 @@ func (s *Station) geometry(o Outcome) *record.Geometry {
 	g := &record.Geometry{ImageFromPlane: h, PrintScale: [2]float64{print.ScaleX, print.ScaleY}, PrintScaleU: print.UX}
 	if o.made.Plane == nil {
 		g.PrintScale, g.PrintScaleU = [2]float64{1, 1}, 0
-		return g
 	}
-	if c := o.made.Plane.Camera; c != nil {
+	if c := cameraOf(o.made); c != nil {
 		g.Camera = &[3]float64{c.Position.X, c.Position.Y, c.Height}
 		g.CameraU = &[3]float64{math.Sqrt(c.Covariance[0][0]), math.Sqrt(c.Covariance[1][1]), math.Sqrt(c.Covariance[2][2])}
 	}
 	if o.made.Medium == calibration.Foam && g.Camera != nil {
 		s.addDepth(g)
+		if o.made.Plane == nil {
+			g.CardMM = 0 // no frame's card lies between
+		}
 	}
 	return g
+}
+
+// cameraOf is the camera over the plane that gave the scale; nil over a scan.
+func cameraOf(m *imprint.Measurement) *homography.Camera {
+	switch {
+	case m.Plane != nil:
+		return m.Plane.Camera
+	case m.Reference != nil:
+		return m.Reference.Camera
+	}
+	return nil
 }
 
 // addDepth is the depth below the pad's surface: the gauge's, else the pad's.

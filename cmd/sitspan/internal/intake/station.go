@@ -16,6 +16,7 @@ import (
 	"sitspan/cmd/sitspan/internal/shop"
 	"sitspan/fit"
 	"sitspan/imprint"
+	"sitspan/imprint/overlay"
 	"sitspan/imprint/photo"
 )
 
@@ -142,10 +143,15 @@ type Outcome struct {
 
 // Overlay draws the measurement on its photo, the longer side at most maxSide px. It fails where there is no photo.
 func (o Outcome) Overlay(maxSide int) (image.Image, error) {
+	return o.OverlayIn(maxSide, overlay.English, func(r record.Reason) string { return r.Message + ": " + r.Hint })
+}
+
+// OverlayIn is Overlay in a language; speak puts a reason into its words.
+func (o Outcome) OverlayIn(maxSide int, lang overlay.Lang, speak func(record.Reason) string) (image.Image, error) {
 	if o.photo == nil {
 		return nil, errors.New("there is no picture to draw on: the file could not be read")
 	}
-	return draw(o, maxSide)
+	return drawing{overlayWords[lang], speak}.draw(o, maxSide)
 }
 
 // Measure measures the photo or scan in a file. It never fails: what went wrong is in the record.

@@ -17,4 +17,14 @@ type Geometry struct {
 	CardMM         float64     `json:"card_mm"`    // of the frame's plane above the pad
 	DepthMM        float64     `json:"depth_mm"`   // where no dent was found; 0 on paper
 	DepthU         float64     `json:"depth_u_mm"` // common to both sides
+
+	Hand *HandScale `json:"hand,omitempty"` // where a person set the scale
+}
+
+// HandScale is a scale that a person set: points of the upright picture in px,
+// and what they mean.
+type HandScale struct {
+	Source string       `json:"source"`    // "rule": two points MM apart; "card": four corners of ISO/IEC 7810 ID-1
+	Points [][2]float64 `json:"points_px"` // as they were set
+	MM     float64      `json:"mm"`        // between two points; the long side of a card
 }

@@ -177,15 +177,17 @@ func (x *explanation) scale() {
 // troubles are the reasons for a review or refusal, and the warnings.
 func (x *explanation) troubles() {
 	if len(x.m.Reasons) > 0 {
-		x.section(x.l.Reasons + " (" + x.m.Status + ")")
+		x.section(x.l.Reasons + " (" + x.l.Status[x.m.Status] + ")")
 		for _, r := range x.m.Reasons {
-			x.item(sentence(r.Message, r.Hint))
+			said := SpeakReason(x.lang, r.Code, r.Message, r.Hint)
+			x.item(sentence(said.Seen, said.Do))
 		}
 	}
 	if len(x.m.Warnings) > 0 {
 		x.section(x.l.Warnings)
 		for _, w := range x.m.Warnings {
-			x.item(sentence(w.Message, w.Remedy))
+			said := SpeakReason(x.lang, w.Code, w.Message, w.Remedy)
+			x.item(sentence(said.Seen, said.Do))
 		}
 	}
 }
@@ -236,7 +238,7 @@ func (x *explanation) parts(parts []record.Part) {
 	}
 	x.section(x.l.Parts)
 	for _, p := range parts {
-		text := p.Status
+		text := x.l.Status[p.Status]
 		if p.Spacing != nil {
 			text = x.mm(*p.Spacing, 1)
 			if p.U != nil {

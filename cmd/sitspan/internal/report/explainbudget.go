@@ -37,7 +37,7 @@ func (x *explanation) budget() {
 			dof = x.num(*l.DoF, 0)
 		}
 		numbers := fmt.Sprintf("  %s %s %s  ", padLeft(x.num(l.U, 3), 8), padLeft(x.num(100*share(l, u), 1)+" %", 8), padLeft(dof, 12))
-		text := l.Source
+		text := BudgetSource(x.lang, l.Source)
 		if l.Basis != "" {
 			text += ": " + l.Basis
 		}

@@ -29,6 +29,7 @@ type sheetLabels struct {
 	CaptionPlan        string
 	HalfSize           string
 	CaptionPhoto       string
+	CaptionBeside      string // of a photo without the frame
 	Front, Left, Right string
 
 	Bike, YourBike              string // Bike: its number
@@ -65,7 +66,7 @@ type explainLabels struct {
 	PrintScale, Net                                          string
 	NoFocal                                                  string
 	Marks, MarksFound, Scale, Sample, Camera, Height, Tilt   string
-	ScaleSource                                              map[string]string
+	ScaleSource, Status                                      map[string]string
 	Centres, LeftSide, RightSide, Depth                      string
 	OnPlane, Parallax, Outward, Corrected, NoParallax        string
 	Budget, Source, Contribution, Share, DoF, Basis          string

@@ -18,8 +18,8 @@ var germanLabels = labels{
 		ByHand:       "Von Hand geprüft und gesetzt am %s.",
 		CaptionPlan:  "Von oben gesehen, vorn ist oben. Jede Ellipse enthält die Mitte des Höckers mit einer Wahrscheinlichkeit von 95 %.",
 		HalfSize:     "Halbe Größe.",
-		CaptionPhoto: "Ihr Abdruck mit dem Kontrollrahmen und den beiden Mitten.",
-		Front:        "VORN", Left: "LINKS", Right: "RECHTS",
+		CaptionPhoto: "Ihr Abdruck mit dem Kontrollrahmen und den beiden Mitten.", CaptionBeside: "Ihr Abdruck mit den beiden Mitten.",
+		Front: "VORN", Left: "LINKS", Right: "RECHTS",
 
 		Bike: "Rad %s", YourBike: "Ihr Rad",
 		Trunk:         "Rumpf %s über der Waagerechten",
@@ -65,6 +65,7 @@ var germanLabels = labels{
 			"frame": "den Marken des Kontrollrahmens", "resolution": "der angegebenen Auflösung des Scans", "rule": "einem Lineal im Bild",
 			"card": "einer Karte im Bild", "by hand": "zwei von Hand gesetzten Punkten",
 		},
+		Status:  map[string]string{"measured": "gemessen", "review": "zu prüfen", "refused": "abgelehnt", "failed": "nicht lesbar"},
 		Centres: "Mitten", LeftSide: "links", RightSide: "rechts", Depth: "Tiefe",
 		OnPlane: "Abstand in der Rahmenebene", Parallax: "Parallaxenkorrektur", Outward: "nach außen", Corrected: "Abstand, korrigiert",
 		NoParallax: "keine: Die Mitten liegen in der gemessenen Ebene",

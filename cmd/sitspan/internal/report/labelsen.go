@@ -18,8 +18,8 @@ var englishLabels = labels{
 		ByHand:       "Checked and set by hand on %s.",
 		CaptionPlan:  "Seen from above, front up. Each ellipse holds the bone's centre with a probability of 95 %.",
 		HalfSize:     "Half size.",
-		CaptionPhoto: "Your imprint with the control frame on it, and the two centres.",
-		Front:        "FRONT", Left: "LEFT", Right: "RIGHT",
+		CaptionPhoto: "Your imprint with the control frame on it, and the two centres.", CaptionBeside: "Your imprint, and the two centres.",
+		Front: "FRONT", Left: "LEFT", Right: "RIGHT",
 
 		Bike: "Bike %s", YourBike: "Your bike",
 		Trunk:         "trunk %s above the horizontal",
@@ -65,6 +65,7 @@ var englishLabels = labels{
 			"frame": "the control frame's marks", "resolution": "the scan's stated resolution", "rule": "a rule in the picture",
 			"card": "a card in the picture", "by hand": "two points set by hand",
 		},
+		Status:  map[string]string{"measured": "measured", "review": "review", "refused": "refused", "failed": "failed"},
 		Centres: "Centres", LeftSide: "left", RightSide: "right", Depth: "depth",
 		OnPlane: "spacing on the frame's plane", Parallax: "Parallax correction", Outward: "outward", Corrected: "spacing, corrected",
 		NoParallax: "none: the centres lie in the plane that was measured",

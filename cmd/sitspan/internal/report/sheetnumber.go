@@ -32,6 +32,9 @@ func (s *sheet) figureAt(x, y float64) (width, height float64, caption string) {
 		w, h = s.overlay.within(w, h)
 		s.overlay.draw(s.canvas, x, y, w, h)
 		caption = s.l.CaptionPhoto
+		if s.m.ScaleSource != "frame" {
+			caption = s.l.CaptionBeside
+		}
 	} else {
 		p := s.newPlan(x, y, w, h)
 		p.draw()

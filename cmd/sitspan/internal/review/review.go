@@ -8,9 +8,10 @@
 package review
 
 import (
-	"errors"
 	"fmt"
+	"maps"
 	"math"
+	"slices"
 
 	"sitspan/calibration/gum"
 	"sitspan/cmd/sitspan/internal/record"
@@ -34,17 +35,47 @@ type Centres struct {
 	U           float64 // standard uncertainty in mm, either direction; 0 takes DefaultU
 }
 
+// Fault is what is wrong with a reviewer's centres: a stable code, and the
+// numbers that belong to it, for whoever says it in another language.
+type Fault struct {
+	Code string
+	Args []any // mm
+}
+
+// faults are the English sentences.
+var faults = map[string]string{
+	"no_plane":  "this measurement cannot be moved: nothing tells how its picture lies on a plane; set the scale by hand, or photograph again with the frame",
+	"medium":    "it could not be told whether this is foam or marking paper, which have different depths: choose the pad first",
+	"by_hand":   "this measurement rests on a scale set by hand: set the scale and the centres again",
+	"u":         "the uncertainty of a centre set by hand is %g mm; %g to %g mm is needed",
+	"exchanged": "the left centre lies to the right of the right one, the frame's front being up: exchange them",
+	"outside":   "a centre lies where the picture does not show the plane of the imprint: set it on the imprint",
+	"apart":     "the centres lie %.0f mm apart; %.0f to %.0f mm is needed: set them on the two sit bones",
+}
+
+// FaultCodes lists the codes.
+func FaultCodes() []string { return slices.Sorted(maps.Keys(faults)) }
+
+// Error says it in English.
+func (f *Fault) Error() string { return fmt.Sprintf(faults[f.Code], f.Args...) }
+
 // Move measures again with the centres where the reviewer put them. A centre
 // that was left where it was keeps the automatic reading and its uncertainty.
 func Move(m record.Measurement, c Centres) (record.Measurement, error) {
 	if m.Geometry == nil {
-		return m, errors.New("this measurement cannot be moved: nothing tells how its picture lies on the frame's plane; photograph again with the frame")
+		return m, &Fault{Code: "no_plane"}
+	}
+	if m.Medium == "" {
+		return m, &Fault{Code: "medium"}
+	}
+	if m.Geometry.Hand != nil {
+		return m, &Fault{Code: "by_hand"}
 	}
 	if c.U == 0 {
 		c.U = DefaultU
 	}
 	if !(c.U >= leastU && c.U <= mostU) {
-		return m, fmt.Errorf("the uncertainty of a centre set by hand is %g mm; %g to %g mm is needed", c.U, leastU, mostU)
+		return m, &Fault{"u", []any{c.U, leastU, mostU}}
 	}
 	v := mover{m, *m.Geometry, c.U}
 	left, movedLeft, err := v.dent(m.Left, c.Left)
@@ -56,7 +87,7 @@ func Move(m record.Measurement, c Centres) (record.Measurement, error) {
 		return m, err
 	}
 	if m.ScaleSource == "frame" && left.MM[0] >= right.MM[0] {
-		return m, errors.New("the left centre lies to the right of the right one, the frame's front being up: exchange them")
+		return m, &Fault{Code: "exchanged"}
 	}
 	return v.conclude(left, right, movedLeft, movedRight)
 }
@@ -79,7 +110,7 @@ func (v mover) dent(auto *record.Dent, px [2]float64) (d record.Dent, moved bool
 	}
 	at, ok := planeFromImage(v.g.ImageFromPlane, px)
 	if !ok {
-		return d, false, errors.New("a centre lies where the picture does not show the frame's plane: set it inside the frame's window")
+		return d, false, &Fault{Code: "outside"}
 	}
 	d = record.Dent{Depth: v.g.DepthMM, DepthU: v.g.DepthU, Basis: "pad profile"}
 	if auto != nil {
@@ -123,7 +154,7 @@ func (v mover) conclude(left, right record.Dent, movedLeft, movedRight bool) (re
 	m := v.m
 	spacing := math.Hypot(right.MM[0]-left.MM[0], right.MM[1]-left.MM[1])
 	if !(spacing >= leastSpacing && spacing <= mostSpacing) {
-		return m, fmt.Errorf("the centres lie %.0f mm apart; %.0f to %.0f mm is needed: set them on the two sit bones", spacing, leastSpacing, mostSpacing)
+		return m, &Fault{"apart", []any{spacing, leastSpacing, mostSpacing}}
 	}
 	uncorrected := math.Hypot(right.PlaneMM[0]-left.PlaneMM[0], right.PlaneMM[1]-left.PlaneMM[1])
 	budget := v.kept(spacing, movedLeft, movedRight)
@@ -144,13 +175,14 @@ func (v mover) conclude(left, right record.Dent, movedLeft, movedRight bool) (re
 	if v.m.Spacing == nil {
 		m.DepthContrast = nil
 	}
-	settle(&m, U)
+	Settle(&m)
 	return m, nil
 }
 
-// settle makes the reasons for a review footnotes, since somebody has looked;
-// an interval too wide to be of use stays one.
-func settle(m *record.Measurement, U float64) {
+// Settle makes the reasons for a review footnotes, since somebody has looked; an
+// interval too wide to be of use stays one. The measurement has a spacing.
+func Settle(m *record.Measurement) {
+	U := *m.U
 	for _, r := range m.Reasons {
 		if r.Code != "wide_interval" {
 			m.Warnings = append(m.Warnings[:len(m.Warnings):len(m.Warnings)], record.Warning{Code: r.Code, Message: r.Message, Remedy: r.Hint})
@@ -196,19 +228,52 @@ func (v mover) kept(spacing float64, movedLeft, movedRight bool) gum.Budget {
 	return b
 }
 
+// What is assumed of a card or a rule that was found, but gave no spacing by
+// itself (no source; as for a scale set by hand): the half-widths of the
+// camera's tilt in degrees and of what the lens does to the scale across the
+// picture, relative, and how far in mm the centres lie from the reference.
+const (
+	besideTilt = 10.0
+	besideLens = 0.01
+	besideFar  = 120.0
+)
+
+// beside are the lines of a card or a rule, for a camera at a height in mm.
+func beside(source string, spacing, height float64) gum.Budget {
+	t := besideTilt * math.Pi / 180
+	tilt := math.Hypot(gum.Rectangular(1-math.Cos(t)), gum.Rectangular(math.Sin(t)*besideFar/height))
+	return gum.Budget{
+		{Source: "fit of the " + source, Std: tilt * spacing, Unit: "mm", Sensitivity: 1, DoF: math.Inf(1), Basis: "assumed for a reference that gave no measurement by itself: tilt up to 10 degrees"},
+		{Source: "lens", Std: gum.Rectangular(besideLens) * spacing, Unit: "mm", Sensitivity: 1, DoF: math.Inf(1), Basis: "assumed"},
+	}
+}
+
 // fresh are the lines of a picture that gave no spacing by itself.
 func (v mover) fresh(spacing float64) gum.Budget {
+	if v.m.ScaleSource == "card" || v.m.ScaleSource == "rule" {
+		height := 400.0 // near, so that a tilt tells most
+		if v.g.Camera != nil {
+			height = v.g.Camera[2]
+		}
+		return append(beside(v.m.ScaleSource, spacing, height), v.freshDepth(spacing)...)
+	}
 	b := gum.Budget{
 		{Source: "scale of the print", Std: v.g.PrintScaleU * spacing, Unit: "mm", Sensitivity: 1, DoF: math.Inf(1), Basis: "as for the automatic measurement"},
 		{Source: "plane of the frame", Std: 0.3, Unit: "mm", Sensitivity: 1, DoF: math.Inf(1), Basis: "assumed for a frame that gave no measurement by itself"},
 	}
-	if v.g.Camera == nil || v.g.CameraU == nil {
-		return b
+	return append(b, v.freshDepth(spacing)...)
+}
+
+// freshDepth are the lines of the parallax; none on paper, where nothing is deep.
+func (v mover) freshDepth(spacing float64) gum.Budget {
+	if v.g.Camera == nil || v.g.CameraU == nil || v.g.DepthMM == 0 {
+		return nil
 	}
 	h, d := v.g.Camera[2], v.g.DepthMM+v.g.CardMM
-	return append(b,
+	return gum.Budget{
 		gum.Component{Source: "depth of the dents (parallax)", Std: v.g.DepthU, Unit: "mm", Sensitivity: spacing / (h + d), DoF: math.Inf(1), Basis: "pad profile"},
-		gum.Component{Source: "place of the camera (parallax)", Std: v.g.CameraU[2], Unit: "mm", Sensitivity: spacing * d / (h * (h + d)), DoF: math.Inf(1), Basis: fmt.Sprintf("height %.0f mm, u %.0f mm", h, v.g.CameraU[2])})
+		gum.Component{Source: "place of the camera (parallax)", Std: v.g.CameraU[2], Unit: "mm", Sensitivity: spacing * d / (h * (h + d)), DoF: math.Inf(1), Basis: fmt.Sprintf("height %.0f mm, u %.0f mm", h, v.g.CameraU[2])},
+	}
 }
 
 // lines is a budget as a record holds it.

@@ -113,7 +113,7 @@ func TestMoveRefuses(t *testing.T) {
 		"too close":   {Centres{Left: [2]float64{1900, 1500}, Right: [2]float64{2100, 1500}}, "mm apart"},
 		"exchanged":   {Centres{Left: m.Right.Px, Right: m.Left.Px}, "exchange"},
 		"sure of it":  {Centres{Left: m.Left.Px, Right: m.Right.Px, U: 0.01}, "uncertainty"},
-		"not a place": {Centres{Left: [2]float64{math.Inf(1), 0}, Right: m.Right.Px}, "inside the frame"},
+		"not a place": {Centres{Left: [2]float64{math.Inf(1), 0}, Right: m.Right.Px}, "on the imprint"},
 	} {
 		_, err := Move(m, c.centres)
 		assert.ErrorContains(t, err, c.says, name)
@@ -121,4 +121,62 @@ func TestMoveRefuses(t *testing.T) {
 	m.Geometry = nil
 	_, err := Move(m, Centres{})
 	assert.ErrorContains(t, err, "cannot be moved")
+}
+
+// TestCardsAndRulesAreMovedLikeTheFrame: equation (1) needs the camera, not the
+// frame; and no frame's card lies between.
+func TestCardsAndRulesAreMovedLikeTheFrame(t *testing.T) {
+	for _, source := range []string{"card", "rule"} {
+		m := measured([2]float64{-60, 2}, [2]float64{58, -3}, 14)
+		m.ScaleSource, m.Geometry.CardMM = source, 0
+		m.Budget = append(m.Budget, record.BudgetLine{Source: "fit of the " + source, U: 0.4})
+		px := m.Left.Px
+		px[0] -= 10 // 2 mm outward on the plane
+		got, err := Move(m, Centres{Left: px, Right: m.Right.Px, U: 1})
+		require.NoError(t, err)
+		assert.Equal(t, source, got.ScaleSource)
+		// From scratch: the moved centre 2 mm farther, magnified by (H + d) / H.
+		at := [2]float64{-62, 2}
+		var want [2]float64
+		for i := range 2 {
+			want[i] = 0.99 * (camera[i] + (at[i]-camera[i])*(600+14.0)/600)
+		}
+		assert.InDelta(t, want[0], got.Left.MM[0], 1e-9)
+		assert.InDelta(t, want[1], got.Left.MM[1], 1e-9)
+		assert.Equal(t, m.Right.MM, got.Right.MM, "what was not moved stays")
+		assert.Contains(t, names(got.Budget), "fit of the "+source, "the scale's own line stays")
+		assert.NoError(t, got.Check())
+
+		t.Log("found, but without a number of its own")
+		m.Spacing, m.U, m.Left, m.Right, m.Budget, m.Status = nil, nil, nil, nil, nil, record.Refused
+		fresh, err := Move(m, Centres{Left: [2]float64{1700, 1500}, Right: [2]float64{2300, 1500}, U: 1})
+		require.NoError(t, err)
+		assert.Contains(t, names(fresh.Budget), "fit of the "+source)
+		assert.NotContains(t, names(fresh.Budget), "scale of the print")
+		assert.Greater(t, *fresh.U, *got.U, "less is known than where a fit says so")
+	}
+}
+
+func names(lines []record.BudgetLine) (out []string) {
+	for _, l := range lines {
+		out = append(out, l.Source)
+	}
+	return out
+}
+
+func TestMoveSaysWhatItCannot(t *testing.T) {
+	m := measured([2]float64{-60, 0}, [2]float64{60, 0}, 14)
+	c := Centres{Left: m.Left.Px, Right: m.Right.Px}
+	unclear := m
+	unclear.Medium = ""
+	_, err := Move(unclear, c)
+	assert.ErrorContains(t, err, "foam or marking paper")
+	g := *m.Geometry
+	g.Hand = &record.HandScale{Source: "rule", Points: [][2]float64{{0, 0}, {100, 0}}, MM: 20}
+	m.Geometry = &g
+	_, err = Move(m, c)
+	assert.ErrorContains(t, err, "set by hand")
+	for _, code := range FaultCodes() {
+		assert.NotEmpty(t, (&Fault{Code: code, Args: []any{1.0, 2.0, 3.0}}).Error())
+	}
 }

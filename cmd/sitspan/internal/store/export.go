@@ -137,12 +137,12 @@ func (s *Store) exportPhotos(ctx context.Context, archive *zip.Writer, folder st
 	}
 	hashes := map[int64]string{}
 	for _, shot := range shots {
-		hashes[shot.ID] = shot.SHA256
+		hashes[shot.ID] = shot.Original
 		content, extension, err := plain(ctx, shot)
 		if err != nil {
 			return nil, fmt.Errorf("photo %s: %w", shot.Name, err)
 		}
-		p := exportedPhoto{OriginalSHA256: shot.SHA256, Sitting: shot.Sitting, LeftOut: shot.LeftOut}
+		p := exportedPhoto{OriginalSHA256: shot.Original, Sitting: shot.Sitting, LeftOut: shot.LeftOut}
 		if content != nil { // nil: no picture that could be read
 			sum := sha256.Sum256(content)
 			p.SHA256 = hex.EncodeToString(sum[:])

@@ -17,7 +17,8 @@ import (
 // Shot is a photo of a visit.
 type Shot struct {
 	ID, VisitID int64
-	SHA256      string
+	SHA256      string // of the file that is kept
+	Original    string // of the photo as it came: another one where a card's face was painted over
 	Extension   string // ".jpg"; told by the content
 	Bytes       int64
 	Name        string // as it was called where it came from
@@ -44,6 +45,10 @@ func (s *Store) AddPhoto(ctx context.Context, visitID int64, name, via, extensio
 	defer os.Remove(temp) // gone already where it was renamed
 	s.files.Lock()
 	defer s.files.Unlock()
+	// Before its file is placed: what was painted over must not come back.
+	if known, err := s.oneShot(ctx, sameShot, visitID, sum); !errors.Is(err, ErrNotFound) {
+		return known, err
+	}
 	if err := s.place(temp, sum, extension); err != nil {
 		return Shot{}, err
 	}
@@ -51,14 +56,38 @@ func (s *Store) AddPhoto(ctx context.Context, visitID int64, name, via, extensio
 		if _, err := tx.Exec("INSERT INTO photos (sha256, extension, bytes) VALUES (?, ?, ?) ON CONFLICT DO NOTHING", sum, extension, size); err != nil {
 			return err
 		}
-		_, err := tx.Exec(`INSERT INTO shots (visit_id, sha256, name, via, sitting, received_at)
-			SELECT id, ?, ?, ?, sitting, ? FROM visits WHERE id = ? ON CONFLICT DO NOTHING`, sum, filepath.Base(name), via, stamp(), visitID)
+		_, err := tx.Exec(`INSERT INTO shots (visit_id, sha256, original, name, via, sitting, received_at)
+			SELECT id, ?1, ?1, ?2, ?3, sitting, ?4 FROM visits WHERE id = ?5 ON CONFLICT DO NOTHING`, sum, filepath.Base(name), via, stamp(), visitID)
 		return err
 	})
 	if err != nil {
 		return Shot{}, err
 	}
-	return s.oneShot(ctx, "s.visit_id = ? AND s.sha256 = ?", visitID, sum)
+	return s.oneShot(ctx, sameShot, visitID, sum)
+}
+
+// Uncover takes away, for good, all pictures and sheets that show a shot's photo
+// as it was: those of its records, and of the visit's joint ones. The pictures
+// given stand in for its own records'.
+func (s *Store) Uncover(ctx context.Context, shotID int64, pictures map[string][]byte) error {
+	err := s.transact(ctx, func(tx *sql.Tx) error {
+		const of = ` IN (SELECT r.id FROM records r JOIN shots s ON s.visit_id = r.visit_id WHERE s.id = ?1 AND (r.shot_id = s.id OR r.shot_id IS NULL))`
+		for _, query := range []string{"DELETE FROM pictures WHERE record_id" + of, "DELETE FROM sheets WHERE record_id" + of} {
+			if _, err := tx.Exec(query, shotID); err != nil {
+				return err
+			}
+		}
+		for kind, jpeg := range pictures {
+			if _, err := tx.Exec("INSERT INTO pictures (record_id, kind, jpeg) SELECT id, ?, ? FROM records WHERE shot_id = ?", kind, jpeg, shotID); err != nil {
+				return err
+			}
+		}
+		return nil
+	})
+	if err != nil {
+		return err
+	}
+	return s.vacuum(ctx)
 }
 
 // ReplacePhoto puts another file in the place of a shot's, for good: what it
@@ -154,12 +183,15 @@ func (s *Store) PhotoPath(shot Shot) string {
 	return filepath.Join(s.dir, photoDir, shot.SHA256+shot.Extension)
 }
 
-const shotColumns = `SELECT s.id, s.visit_id, s.sha256, p.extension, p.bytes, s.name, s.via, s.sitting, s.received_at, s.left_out
+// sameShot tells a photo that the visit has already, as it came or as it is kept.
+const sameShot = "s.visit_id = ?1 AND ?2 IN (s.original, s.sha256)"
+
+const shotColumns = `SELECT s.id, s.visit_id, s.sha256, s.original, p.extension, p.bytes, s.name, s.via, s.sitting, s.received_at, s.left_out
 	FROM shots s JOIN photos p ON p.sha256 = s.sha256 WHERE `
 
 func scanShot(row interface{ Scan(...any) error }) (t Shot, err error) {
 	var received int64
-	err = row.Scan(&t.ID, &t.VisitID, &t.SHA256, &t.Extension, &t.Bytes, &t.Name, &t.Via, &t.Sitting, &received, &t.LeftOut)
+	err = row.Scan(&t.ID, &t.VisitID, &t.SHA256, &t.Original, &t.Extension, &t.Bytes, &t.Name, &t.Via, &t.Sitting, &received, &t.LeftOut)
 	t.ReceivedAt = fromStamp(received)
 	return t, explain(err)
 }

@@ -21,9 +21,10 @@ const (
 
 // The pictures that are kept with a record, as JPEG without EXIF.
 const (
-	Overlay = "overlay" // the photo with what was found
-	View    = "view"    // the upright photo alone
-	Thumb   = "thumb"   // the same, small
+	Overlay   = "overlay"    // the photo with what was found, in English
+	OverlayDE = "overlay-de" // the same in German
+	View      = "view"       // the upright photo alone
+	Thumb     = "thumb"      // the same, small
 )
 
 // Kept is a record in the store, its reviews included.

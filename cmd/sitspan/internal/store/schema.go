@@ -44,6 +44,10 @@ var migrations = []string{
 		record_id INTEGER NOT NULL REFERENCES records(id) ON DELETE CASCADE, made_at INTEGER NOT NULL,
 		lang TEXT NOT NULL, json TEXT NOT NULL, pdf BLOB NOT NULL) STRICT;
 	CREATE INDEX sheets_by_visit ON sheets(visit_id);`,
+	// 3: a photo's hash as it came, which stays when a card's face is painted over in its file.
+	`ALTER TABLE shots ADD COLUMN original TEXT NOT NULL DEFAULT '';
+	UPDATE shots SET original = sha256;
+	CREATE UNIQUE INDEX shots_by_original ON shots(visit_id, original);`,
 }
 
 // Schema is the version of the database that this program writes.

@@ -2,8 +2,11 @@ package store
 
 import (
 	"context"
+	"fmt"
 	"os"
 	"path/filepath"
+	"strconv"
+	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -60,16 +63,43 @@ func TestNewerSchemaIsLeftAlone(t *testing.T) {
 	assert.ErrorContains(t, err, "newer sitspan")
 }
 
-// TestWriteSchema1 writes the saved file, by the steps up to version 1 alone:
-// SITSPAN_WRITE_SCHEMA=1 go test -run WriteSchema1
-func TestWriteSchema1(t *testing.T) {
-	if os.Getenv("SITSPAN_WRITE_SCHEMA") == "" {
-		t.Skip("the file is written once, and kept")
+// TestSchema2StillOpens: photos get the hash that they came with.
+func TestSchema2StillOpens(t *testing.T) {
+	dir := copyOld(t, "schema2.db")
+	db, err := openDatabase(dir, "rw")
+	require.NoError(t, err)
+	var version int
+	require.NoError(t, db.QueryRow("PRAGMA user_version").Scan(&version))
+	require.NoError(t, db.Close())
+	require.Equal(t, 2, version, "the saved file is of schema 2")
+	s := open(t, dir)
+	shots, err := s.Shots(t.Context(), 1)
+	require.NoError(t, err)
+	require.Len(t, shots, 1)
+	assert.Equal(t, hashOf([]byte("a photo")), shots[0].SHA256)
+	assert.Equal(t, shots[0].SHA256, shots[0].Original)
+	sheets, err := s.Sheets(t.Context(), 1)
+	require.NoError(t, err)
+	require.Len(t, sheets, 1)
+	pdf, err := s.SheetPDF(t.Context(), sheets[0].ID)
+	require.NoError(t, err)
+	assert.Equal(t, "a sheet", string(pdf))
+	again, err := s.AddPhoto(t.Context(), 1, "a.jpg", "desk", ".jpg", strings.NewReader("a photo"), 100)
+	require.NoError(t, err)
+	assert.Equal(t, shots[0].ID, again.ID, "the same photo is one")
+}
+
+// TestWriteSchema writes a saved file, by the steps up to a version alone:
+// SITSPAN_WRITE_SCHEMA=2 go test -run WriteSchema
+func TestWriteSchema(t *testing.T) {
+	version, err := strconv.Atoi(os.Getenv("SITSPAN_WRITE_SCHEMA"))
+	if err != nil {
+		t.Skip("a file is written once, and kept")
 	}
 	dir := t.TempDir()
 	db, err := openDatabase(dir, "rwc")
 	require.NoError(t, err)
-	require.NoError(t, migrate(db, 1))
+	require.NoError(t, migrate(db, version))
 	s := &Store{dir: dir, db: db}
 	ctx := context.Background()
 	v, err := s.NewVisit(ctx, "Rider 17")
@@ -83,10 +113,19 @@ func TestWriteSchema1(t *testing.T) {
 	id, err := s.AddRecord(ctx, Kept{VisitID: v.ID, Kind: OfPhoto, Record: foam}, nil)
 	require.NoError(t, err)
 	require.NoError(t, s.AddReview(ctx, id, reviews[0]))
+	if version >= 2 {
+		_, err = s.AddSheet(ctx, Sheet{VisitID: v.ID, RecordID: id, Lang: "de"}, foam, []byte("a sheet"))
+		require.NoError(t, err)
+		sum := hashOf([]byte("a photo"))
+		_, err = db.Exec("INSERT INTO photos (sha256, extension, bytes) VALUES (?, '.jpg', 7)", sum)
+		require.NoError(t, err)
+		_, err = db.Exec("INSERT INTO shots (visit_id, sha256, name, via, sitting, received_at) VALUES (?, ?, 'a.jpg', 'desk', 1, 0)", v.ID, sum)
+		require.NoError(t, err)
+	}
 	_, err = db.Exec("PRAGMA journal_mode = DELETE")
 	require.NoError(t, err)
 	require.NoError(t, db.Close())
 	data, err := os.ReadFile(filepath.Join(dir, fileName))
 	require.NoError(t, err)
-	require.NoError(t, os.WriteFile("testdata/schema1.db", data, 0o600))
+	require.NoError(t, os.WriteFile(fmt.Sprintf("testdata/schema%d.db", version), data, 0o600))
 }

@@ -326,5 +326,44 @@ func TestReplacedPhotoIsGone(t *testing.T) {
 	assert.Equal(t, hashOf([]byte("covered")), shots[0].SHA256)
 	requireFilesMatchRows(t, s)
 	assert.NoFileExists(t, filepath.Join(s.Dir(), photoDir, hashOf([]byte("a card's face"))+".jpg"))
+	again, err := s.AddPhoto(t.Context(), v.ID, "again.jpg", "desk", ".jpg", strings.NewReader("a card's face"), 1000)
+	require.NoError(t, err)
+	assert.Equal(t, shots[0].ID, again.ID, "sent again, it is the same photo")
+	requireFilesMatchRows(t, s)
+	assert.NoFileExists(t, filepath.Join(s.Dir(), photoDir, hashOf([]byte("a card's face"))+".jpg"), "and its face does not come back")
+	again, err = s.AddPhoto(t.Context(), v.ID, "own.jpg", "desk", ".jpg", strings.NewReader("covered"), 1000)
+	require.NoError(t, err)
+	assert.Equal(t, shots[0].ID, again.ID, "the covered file itself, too")
+	assert.Equal(t, hashOf([]byte("a card's face")), again.Original)
 	assert.ErrorIs(t, s.ReplacePhoto(t.Context(), 999, ".jpg", []byte("x")), ErrNotFound)
+}
+
+// TestUncoveredPicturesAreGone: nothing that was drawn from the photo as it was
+// stays, in no free page either.
+func TestUncoveredPicturesAreGone(t *testing.T) {
+	s := open(t, t.TempDir())
+	v, k := fill(t, s, "Robin", []byte("photo"))
+	face := strings.Repeat("face of a card ", 40)
+	one, err := s.AddRecord(t.Context(), Kept{VisitID: v.ID, ShotID: k.ShotID, Kind: OfPhoto, Record: k.Record}, map[string][]byte{Overlay: []byte(face), View: []byte(face)})
+	require.NoError(t, err)
+	joint, err := s.AddRecord(t.Context(), Kept{VisitID: v.ID, Kind: OfTogether, Record: k.Record}, map[string][]byte{Overlay: []byte(face)})
+	require.NoError(t, err)
+	_, err = s.AddSheet(t.Context(), Sheet{VisitID: v.ID, RecordID: one, Lang: "en"}, k.Record, []byte(face))
+	require.NoError(t, err)
+	require.NoError(t, s.Uncover(t.Context(), k.ShotID, map[string][]byte{View: []byte("painted over")}))
+	got, err := s.Picture(t.Context(), one, View)
+	require.NoError(t, err)
+	assert.Equal(t, "painted over", string(got))
+	for _, id := range []int64{one, joint} {
+		_, err = s.Picture(t.Context(), id, Overlay)
+		assert.ErrorIs(t, err, ErrNotFound)
+	}
+	sheets, err := s.Sheets(t.Context(), v.ID)
+	require.NoError(t, err)
+	assert.Empty(t, sheets)
+	for _, name := range []string{fileName, fileName + "-wal"} {
+		data, err := os.ReadFile(filepath.Join(s.Dir(), name))
+		require.NoError(t, err)
+		assert.NotContains(t, string(data), "face of a card", name)
+	}
 }

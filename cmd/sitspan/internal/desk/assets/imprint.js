@@ -54,9 +54,15 @@
   if (!stage) return;
   const data = JSON.parse($("stage-data").textContent);
   const W = data.width, H = data.height;
-  const handles = {}, order = data.byHand ? ["a", "b", "left", "right"] : ["left", "right"];
+  // A scale by hand has two points (a rule) or four (a card's corners) beside the centres.
+  const SCALE = {rule: ["a", "b"], card: ["1", "2", "3", "4"]};
+  const source = () => data.byHand ? $("source").value : "";
+  const scale = () => SCALE[source()] || [];
   const start = {left: data.left, right: data.right, a: [0.25 * W, 0.85 * H], b: [0.75 * W, 0.85 * H]};
-  let at = structuredClone(start), past = [];
+  const cw = 0.3 * Math.min(W, H), ch = cw / 1.586; // a card's sides, ISO/IEC 7810
+  [[0, 0], [1, 0], [1, 1], [0, 1]].forEach(([x, y], i) => { start[i + 1] = [0.5 * W + (x - 0.5) * cw, 0.8 * H + (y - 0.5) * ch]; });
+  if (data.hand) data.hand.points_px.forEach((p, i) => { start[SCALE[data.hand.source][i]] = p; });
+  let handles = {}, at = structuredClone(start), past = [];
 
   const el = (name, attrs, parent) => {
     const e = document.createElementNS(NS, name);
@@ -69,10 +75,16 @@
   el("image", {href: stage.dataset.image, width: W, height: H, x: -0.5, y: -0.5, preserveAspectRatio: "none"}, world);
   const shapes = el("g", {}, world);
   const can = data.move || data.byHand;
-  if (can || data.spacing) for (const k of order) {
-    const g = el("g", {class: "handle" + (k.length === 1 ? " scale" : ""), "aria-label": stage.dataset[k], role: "img", "data-handle": k}, world);
-    if (can) g.setAttribute("tabindex", "0");
-    handles[k] = g;
+  const points = el("g", {}, world);
+  function populate() {
+    points.replaceChildren();
+    handles = {};
+    if (can || data.spacing) for (const k of [...scale(), "left", "right"]) {
+      const g = el("g", {class: "handle" + (k.length === 1 ? " scale" : ""), "aria-label": stage.dataset[k], role: "img", "data-handle": k}, points);
+      if (can) { g.setAttribute("tabindex", "0"); grip(g, k); }
+      handles[k] = g;
+    }
+    for (const e of document.querySelectorAll("[data-for]")) e.hidden = e.dataset.for !== source();
   }
 
   // geometry: mm of the frame's plane from px, by the inverse of the homography
@@ -103,7 +115,7 @@
     quarter = Math.abs(y) >= Math.abs(x) ? (y < 0 ? 0 : 2) : (x < 0 ? 1 : 3);
   }
 
-  function moved() { return order.some(k => at[k][0] !== start[k][0] || at[k][1] !== start[k][1]); }
+  function moved() { return Object.keys(handles).some(k => at[k][0] !== start[k][0] || at[k][1] !== start[k][1]); }
 
   // ---- drawing
   function unit() { const m = world.getScreenCTM(); return m ? 1 / Math.hypot(m.a, m.b) : 1; }
@@ -112,7 +124,9 @@
     shapes.replaceChildren();
     const line = (p, q, cls) => { for (const [c, w] of [["casing", 4], [cls, 1.8]]) el("line", {x1: p[0], y1: p[1], x2: q[0], y2: q[1], class: c, "stroke-width": w * u}, shapes); };
     if (handles.left) line(at.left, at.right, "bright");
-    if (handles.a) line(at.a, at.b, "level");
+    const ends = scale();
+    if (ends.length === 2) line(at.a, at.b, "level");
+    if (ends.length === 4) ends.forEach((k, i) => line(at[k], at[ends[(i + 1) % 4]], "level"));
     if (g && data.dents && !touchedCentres()) data.dents.forEach(d => ellipse(d, u));
     for (const k in handles) handle(handles[k], at[k], k, u);
   }
@@ -144,6 +158,8 @@
   const loupe = $("loupe");
   function magnify(k) {
     if (!k) { loupe.classList.remove("on"); return; }
+    const on = handles[k].getBoundingClientRect(), all = stage.getBoundingClientRect();
+    loupe.classList.toggle("aside", on.x + on.width / 2 > all.x + all.width / 2); // not over what it enlarges
     const u = unit(), r = Math.max(26 * u, 24), p = at[k];
     loupe.setAttribute("viewBox", `${p[0] - r} ${p[1] - r} ${2 * r} ${2 * r}`);
     loupe.replaceChildren();
@@ -166,6 +182,7 @@
   }
   let asking = 0;
   function live() {
+    if (data.byHand) { if (touched) { $("spacing").textContent = $("u").textContent = "–"; } return; } // known once it is kept
     if (!g || !data.move) return;
     const l = place("left"), r = place("right");
     $("spacing").textContent = write(Math.hypot(l[0] - r[0], l[1] - r[1]), 1);
@@ -181,43 +198,46 @@
   function fault(text) { const f = $("review-fault"); f.textContent = text; f.hidden = !text; }
   function words() {
     const form = $("review");
-    return {Left: at.left, Right: at.right, A: at.a, B: at.b, U: Number(form.u.value.replace(",", ".")) || 0, Reviewer: form.reviewer.value, Note: "",
+    return {Left: at.left, Right: at.right, Points: scale().map(k => at[k]), U: Number(form.u.value.replace(",", ".")) || 0, Reviewer: form.reviewer.value, Note: "",
       Length: form.length?.value ?? "", Medium: form.medium?.value ?? "", Source: form.source?.value ?? ""};
   }
 
+  // grip lets a handle be dragged, by mouse, pen or finger, and nudged by the arrow keys.
+  function grip(h, k) {
+    let from = null;
+    h.addEventListener("touchstart", e => e.preventDefault(), {passive: false}); // a finger on a handle drags it, and not the page
+    h.addEventListener("pointerdown", e => {
+      e.preventDefault(); h.focus(); h.setPointerCapture(e.pointerId); h.classList.add("held");
+      const p = new DOMPoint(e.clientX, e.clientY).matrixTransform(world.getScreenCTM().inverse());
+      from = [p.x - at[k][0], p.y - at[k][1]]; remember(); magnify(k);
+    });
+    h.addEventListener("pointermove", e => {
+      if (!from) return;
+      const p = new DOMPoint(e.clientX, e.clientY).matrixTransform(world.getScreenCTM().inverse());
+      at[k] = [Math.min(W - 1, Math.max(0, p.x - from[0])), Math.min(H - 1, Math.max(0, p.y - from[1]))];
+      changed(); magnify(k);
+    });
+    const drop = () => { if (!from) return; from = null; h.classList.remove("held"); if (JSON.stringify(past.at(-1)) === JSON.stringify(at)) { past.pop(); $("undo").disabled = !past.length; } };
+    h.addEventListener("pointerup", drop);
+    h.addEventListener("pointercancel", drop);
+    h.addEventListener("focus", () => magnify(k));
+    h.addEventListener("blur", () => magnify(null));
+    h.addEventListener("keydown", e => {
+      let d = {ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, -1], ArrowDown: [0, 1]}[e.key];
+      if (!d) return;
+      e.preventDefault(); remember();
+      for (let i = 0; i < quarter; i++) d = [d[1], -d[0]]; // the screen's direction, in the photo
+      const s = step(k, d) * (e.shiftKey ? 10 : 1);
+      at[k] = [at[k][0] + d[0] * s, at[k][1] + d[1] * s];
+      changed(); magnify(k);
+    });
+  }
+
   if (can) {
-    for (const k in handles) {
-      const h = handles[k];
-      let from = null;
-      h.addEventListener("pointerdown", e => {
-        e.preventDefault(); h.focus(); h.setPointerCapture(e.pointerId); h.classList.add("held");
-        const p = new DOMPoint(e.clientX, e.clientY).matrixTransform(world.getScreenCTM().inverse());
-        from = [p.x - at[k][0], p.y - at[k][1]]; remember(); magnify(k);
-      });
-      h.addEventListener("pointermove", e => {
-        if (!from) return;
-        const p = new DOMPoint(e.clientX, e.clientY).matrixTransform(world.getScreenCTM().inverse());
-        at[k] = [Math.min(W - 1, Math.max(0, p.x - from[0])), Math.min(H - 1, Math.max(0, p.y - from[1]))];
-        changed(); magnify(k);
-      });
-      const drop = () => { if (!from) return; from = null; h.classList.remove("held"); if (JSON.stringify(past.at(-1)) === JSON.stringify(at)) { past.pop(); $("undo").disabled = !past.length; } };
-      h.addEventListener("pointerup", drop);
-      h.addEventListener("pointercancel", drop);
-      h.addEventListener("focus", () => magnify(k));
-      h.addEventListener("blur", () => magnify(null));
-      h.addEventListener("keydown", e => {
-        let d = {ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, -1], ArrowDown: [0, 1]}[e.key];
-        if (!d) return;
-        e.preventDefault(); remember();
-        for (let i = 0; i < quarter; i++) d = [d[1], -d[0]]; // the screen's direction, in the photo
-        const s = step(k, d) * (e.shiftKey ? 10 : 1);
-        at[k] = [at[k][0] + d[0] * s, at[k][1] + d[1] * s];
-        changed(); magnify(k);
-      });
-    }
     addEventListener("keydown", e => { if ((e.ctrlKey || e.metaKey) && e.key === "z" && !/INPUT|TEXTAREA/.test(document.activeElement.tagName)) { e.preventDefault(); undo(); } });
     $("undo").addEventListener("click", undo);
     const form = $("review");
+    form.source?.addEventListener("change", () => { past = []; $("undo").disabled = true; populate(); changed(); });
     form.reviewer.value = localStorage.getItem("sitspan.reviewer") || "";
     form.u.addEventListener("input", () => { if (touched) live(); });
     form.addEventListener("submit", async e => {
@@ -229,11 +249,20 @@
     });
     addEventListener("beforeunload", e => { if (touched) e.preventDefault(); });
   }
-  // px for 0.1 mm in a direction of the screen; a tenth of a screen pixel where no plane is known
+  // px for 0.1 mm in a direction of the screen; half a screen pixel where no scale is known
   function step(k, d) {
+    if (data.byHand) return handStep() * 0.1;
     if (!inverse) return 0.5 * unit();
     const p = map(inverse, at[k]), q = map(inverse, [at[k][0] + d[0], at[k][1] + d[1]]);
     return 0.1 / Math.hypot(q[0] - p[0], q[1] - p[1]);
+  }
+
+  // px for 1 mm by the scale as it is set
+  function handStep() {
+    const d = (a, b) => Math.hypot(at[a][0] - at[b][0], at[a][1] - at[b][1]);
+    if (source() === "card") return Math.max(d(1, 2) + d(3, 4), d(2, 3) + d(4, 1)) / 2 / 85.6;
+    const mm = Number($("length").value.replace(",", "."));
+    return mm > 0 ? d("a", "b") / mm : 5 * unit();
   }
 
   // ---- turning: the frame's front goes up; and zoom: all of the photo, or the imprint
@@ -254,5 +283,6 @@
   $("zoom").addEventListener("click", () => { zoomed = !zoomed; $("zoom").setAttribute("aria-pressed", zoomed); look(); });
   $("turn").addEventListener("click", () => { quarter = (quarter + 1) % 4; look(); });
   addEventListener("resize", draw);
+  populate();
   look();
 })();

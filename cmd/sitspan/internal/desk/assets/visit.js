@@ -90,11 +90,15 @@
     take.disabled = points.length < 4 || !answer;
   }
 
+  let asked = 0; // an answer to what was asked before is not taken
   async function reckon() {
     if (points.length < 4) return;
+    const mine = ++asked;
+    answer = null; take.disabled = true;
     const [Rear, Front, Hip, Shoulder] = points;
     const r = await fetch("/trunk", {method: "POST", headers: {"Content-Type": "application/json", "Accept": "application/json", "X-Sitspan-Token": token}, body: JSON.stringify({Rear, Front, Hip, Shoulder})});
     const said = await r.json().catch(() => ({error: r.statusText}));
+    if (mine !== asked) return;
     answer = r.ok ? said : null;
     figure.textContent = r.ok ? said.text : "";
     if (!r.ok) ask.textContent = said.error;

@@ -1,24 +1,8 @@
-package desk
+package report
 
-import "sitspan/fit"
-
-// spoken is a reason or a warning as a fitter reads it: what was seen, and what
-// to do about it.
-type spoken struct{ Seen, Do string }
-
-// speak gives a reason in a language. English is the measurement's own message,
-// which has the numbers; German has a sentence for each code, and the English
-// one for a code that it does not know.
-func speak(lang fit.Lang, code, message, hint string) spoken {
-	if lang == fit.German {
-		if g, known := germanReasons[code]; known {
-			return g
-		}
-	}
-	return spoken{capital(message), capital(hint)}
-}
-
-var germanReasons = map[string]spoken{
+// germanReasons has a sentence for every code of a reason or a warning; a test
+// reads the codes out of the sources.
+var germanReasons = map[string]Spoken{
 	"no_frame":            {"Kein Rahmen gefunden", "Den gedruckten Rahmen auf die Unterlage legen, ganz ins Bild, und von oben noch einmal fotografieren"},
 	"few_marks":           {"Zu wenige Marken des Rahmens gefunden", "Hände, Tuch und Schatten vom Rahmen nehmen und den ganzen Rahmen ins Bild nehmen"},
 	"bent_frame":          {"Der Rahmen liegt nicht flach", "Den Rahmen flach drücken oder auf festeren Karton drucken und noch einmal fotografieren"},
@@ -45,18 +29,18 @@ var germanReasons = map[string]spoken{
 	"unsupported_format":  {"Dieses Bildformat wird nicht gelesen", "Ein JPEG oder HEIC senden"},
 	"empty_file":          {"Die Datei ist leer", "Noch einmal senden"},
 	"unreadable":          {"Die Datei ist nicht lesbar", "Noch einmal senden"},
+	"foam_without_frame":  {"Schaum ohne Rahmen: Die Korrektur für die Tiefe beruht auf einem kleinen Gegenstand und der Brennweite aus der Datei", "Den gedruckten Rahmen auf die Unterlage legen und noch einmal fotografieren, oder das Bild ansehen und bestätigen"},
+	"mark_covered":        {"Ein Teil eines Abdrucks ist verdeckt oder abgeschnitten", "Karte, Maßstab und Blattrand vom Abdruck fernhalten und noch einmal fotografieren, oder das Bild ansehen und bestätigen"},
+	"rule_tilt":           {"Ein Maßstab zeigt den Maßstab nur der Länge nach: Die Neigung der Kamera quer dazu ist kaum bekannt", "Den gedruckten Rahmen verwenden oder das Telefon waagerecht über den Abdruck halten"},
+	"photos_disagree":     {"Die Fotos widersprechen sich stärker, als ihre Unsicherheiten erlauben", "Prüfen, ob alle denselben Abdruck zeigen; noch einmal fotografieren, und zwar zügig: Schaum erholt sich"},
+	"few_sittings":        {"Zu wenige Sitzungen ließen sich messen: zwei werden gebraucht", "Noch einmal setzen lassen und jedes Foto einzeln ansehen"},
+	"readings_disagree":   {"Zwei unabhängige Ablesungen desselben Abdrucks widersprechen sich", "Das Bild ansehen und die Mitten bestätigen oder versetzen, oder mit umgestellter Lampe noch einmal fotografieren"},
+	"blank_unusable":      {"Das Foto der leeren Unterlage wurde nicht verwendet", "Mit dem Rahmen aufnehmen, wie den Abdruck"},
+	"no_width":            {"Es wurde keine Breite gewählt", "Haltung und Bestand prüfen"},
+	"failed":              {"Die Messung scheiterte", "Noch einmal versuchen; bleibt es so, ein anderes Foto nehmen"},
 }
 
-// budgetWord gives a budget line's source in a language.
-func budgetWord(lang fit.Lang, source string) string {
-	if lang == fit.German {
-		if g, known := germanBudget[source]; known {
-			return g
-		}
-	}
-	return source
-}
-
+// germanBudget has a word for every line of a budget; the same test reads them.
 var germanBudget = map[string]string{
 	"left centre":                          "linke Mitte",
 	"right centre":                         "rechte Mitte",
@@ -79,4 +63,11 @@ var germanBudget = map[string]string{
 	"length of the scale":                  "Länge des Maßstabs",
 	"tilt of the camera":                   "Neigung der Kamera",
 	"repeatability of sitting (Type A)":    "Wiederholbarkeit des Abdrucks (Typ A)",
+	"size of the card":                     "Größe der Karte",
+	"edges of the card":                    "Kanten der Karte",
+	"fit of the card":                      "Anpassung an die Karte",
+	"fit of the rule":                      "Anpassung an den Maßstab",
+	"graduation of the rule":               "Teilung des Maßstabs",
+	"thickness of the reference":           "Dicke von Karte oder Maßstab",
+	"focal length":                         "Brennweite",
 }

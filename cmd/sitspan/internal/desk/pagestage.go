@@ -1,0 +1,119 @@
+package desk
+
+import (
+	"net/http"
+
+	"sitspan/cmd/sitspan/internal/intake"
+	"sitspan/cmd/sitspan/internal/record"
+	"sitspan/cmd/sitspan/internal/review"
+	"sitspan/cmd/sitspan/internal/store"
+	"sitspan/fit"
+)
+
+// handU is the standard uncertainty in mm of a centre on a photo without a frame
+// (assumed: no grid, and often a worse light).
+const handU = 2.0
+
+// stage is what the imprint's page shows of the record in view.
+type stage struct {
+	Kept     store.Kept
+	M        record.Measurement
+	Auto     record.Measurement
+	Reviewer string
+	Width    int // of the upright picture, px
+	Height   int
+	Pictured bool
+	Drawn    bool  // with all that was found
+	CanMove  bool  // both centres, over the plane that the picture shows
+	MayHand  bool  // no frame: a person may set the scale, too
+	ByHand   bool  // and is about to
+	Other    int64 // the photo's automatic record, where this one is by hand
+	Hand     *record.HandScale
+	U        float64
+	Script   map[string]any // what the page's script needs
+}
+
+func (d *Desk) stageOf(r *http.Request, k store.Kept) (*stage, error) {
+	m, reviewer := k.Record.Current()
+	s := &stage{Kept: k, M: m, Auto: k.Record.Measurement, Reviewer: reviewer, U: review.DefaultU}
+	if len(k.Record.Photos) > 0 {
+		s.Width, s.Height = k.Record.Photos[0].Width, k.Record.Photos[0].Height
+	}
+	_, err := d.store.Picture(r.Context(), k.ID, store.View)
+	s.Pictured = err == nil && s.Width > 0
+	_, err = d.store.Picture(r.Context(), k.ID, store.Overlay)
+	s.Drawn = err == nil
+	if m.Geometry != nil {
+		s.Hand = m.Geometry.Hand
+	}
+	s.MayHand = s.Pictured && k.ShotID != 0 && m.ScaleSource != "frame"
+	s.CanMove = s.Pictured && m.Geometry != nil && s.Hand == nil && k.Kind != store.OfSittings
+	s.ByHand = s.MayHand && (!s.CanMove || r.URL.Query().Has("hand"))
+	if s.ByHand {
+		s.CanMove, s.U = false, handU
+	}
+	if k.Kind == store.ByHand {
+		if s.Other, err = d.automaticOf(r, k); err != nil {
+			return nil, err
+		}
+	}
+	s.Script = s.script(language(r))
+	return s, nil
+}
+
+// automaticOf is the latest automatic record of the same photo.
+func (d *Desk) automaticOf(r *http.Request, k store.Kept) (id int64, err error) {
+	records, err := d.store.Records(r.Context(), k.VisitID)
+	for _, other := range records {
+		if other.ShotID == k.ShotID && other.Kind == store.OfPhoto {
+			id = other.ID
+		}
+	}
+	return id, err
+}
+
+// LengthIn is the length of a scale that was set, as it was typed.
+func (s *stage) LengthIn(lang fit.Lang) string {
+	if s.Hand == nil || s.Hand.Source != intake.ByRule {
+		return ""
+	}
+	return plainNumber(lang, s.Hand.MM)
+}
+
+// Source is the scale by hand that the page begins with.
+func (s *stage) Source() string {
+	if s.Hand != nil {
+		return s.Hand.Source
+	}
+	return intake.ByRule
+}
+
+// script is what the page's script is told: the picture's size, where the
+// centres are, and how pixels lie on the plane.
+func (s *stage) script(lang fit.Lang) map[string]any {
+	type point = [2]float64
+	out := map[string]any{"record": s.Kept.ID, "shot": s.Kept.ShotID, "width": s.Width, "height": s.Height, "decimal": number(lang, 0.5, 1)[1:2],
+		"geometry": s.M.Geometry, "left": nil, "right": nil, "spacing": s.M.Spacing, "u": s.M.U, "move": s.CanMove, "byHand": s.ByHand, "hand": s.Hand}
+	w, h := float64(s.Width), float64(s.Height)
+	out["left"], out["right"] = point{0.35 * w, 0.5 * h}, point{0.65 * w, 0.5 * h}
+	if s.M.LeftPx != nil && s.M.RightPx != nil {
+		out["left"], out["right"] = *s.M.LeftPx, *s.M.RightPx
+	} else if g := s.M.Geometry; g != nil {
+		l, q := imageFromPlane(g, -60, 0), imageFromPlane(g, 60, 0)
+		if inside(l, w, h) && inside(q, w, h) {
+			out["left"], out["right"] = l, q
+		}
+	}
+	if s.M.Left != nil && s.M.Right != nil {
+		out["dents"] = []any{s.M.Left, s.M.Right}
+	}
+	return out
+}
+
+func inside(p [2]float64, w, h float64) bool { return p[0] >= 0 && p[1] >= 0 && p[0] < w && p[1] < h }
+
+func imageFromPlane(g *record.Geometry, x, y float64) [2]float64 {
+	h := g.ImageFromPlane
+	w := h[6]*x + h[7]*y + h[8]
+	return [2]float64{(h[0]*x + h[1]*y + h[2]) / w, (h[3]*x + h[4]*y + h[5]) / w}
+}
