@@ -7,7 +7,6 @@ import (
 	"image/jpeg"
 	"io"
 	"os"
-	"runtime"
 	"runtime/debug"
 	"time"
 
@@ -50,9 +49,6 @@ func (p *program) workerCommand() *cobra.Command {
 
 // openMeasurer makes the station that a worker measures at.
 func openMeasurer(s worker.Settings) (worker.Measurer, error) {
-	if s.Threads > 0 {
-		runtime.GOMAXPROCS(s.Threads)
-	}
 	debug.SetGCPercent(workerGarbage)
 	intake.Version = toolVersion() // for the records
 	settings := shop.Default()

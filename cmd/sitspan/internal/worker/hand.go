@@ -99,6 +99,9 @@ func (h *Hand) start(ctx context.Context) error {
 	}
 	c := &child{cmd: h.Command(), words: &firstWords{}}
 	c.cmd.Stderr = c.words
+	if n := h.Settings.Threads; n > 0 {
+		c.cmd.Env = append(c.cmd.Environ(), bounds(n)...)
+	}
 	out, err := c.cmd.StdoutPipe()
 	if err == nil {
 		c.in, err = c.cmd.StdinPipe()
@@ -121,6 +124,15 @@ func (h *Hand) start(ctx context.Context) error {
 		err = fmt.Errorf("%w: %s", ErrSettings, first.Error)
 	}
 	return err
+}
+
+// bounds tell Go, OpenCV and OpenBLAS how many threads a child may have: each
+// would else take as many as there are processors, in every child.
+func bounds(threads int) (variables []string) {
+	for _, name := range []string{"GOMAXPROCS", "OPENCV_FOR_THREADS_NUM", "OPENBLAS_NUM_THREADS"} {
+		variables = append(variables, fmt.Sprintf("%s=%d", name, threads))
+	}
+	return variables
 }
 
 // lost ends the child and says how it went.

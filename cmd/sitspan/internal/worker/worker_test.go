@@ -8,6 +8,7 @@ import (
 	"io"
 	"os"
 	"os/exec"
+	"runtime"
 	"strings"
 	"testing"
 	"time"
@@ -44,6 +45,8 @@ func openChild(s Settings) (Measurer, error) {
 			os.Exit(7)
 		case "forever":
 			time.Sleep(time.Hour)
+		case "threads":
+			return Answer{Record: record.Record{Alias: fmt.Sprintf("%d %s %s %s", runtime.GOMAXPROCS(0), os.Getenv("OPENCV_FOR_THREADS_NUM"), os.Getenv("OPENBLAS_NUM_THREADS"), os.Getenv(childVariable))}}
 		case "babble":
 			fmt.Println("this is no answer")
 		}
@@ -72,6 +75,12 @@ func TestHandMeasuresInOneChild(t *testing.T) {
 	assert.Equal(t, strings.TrimPrefix(a.Record.Alias, `"a"`), strings.TrimPrefix(b.Record.Alias, `"\xff\n"`), "the same child")
 	assert.Contains(t, a.Record.Alias, "under gel")
 	assert.NoError(t, h.Close())
+}
+
+func TestHandBoundsItsChildsThreads(t *testing.T) {
+	a, err := testHand(t, Settings{Threads: 3}).Do(context.Background(), Job{Path: []byte("threads")})
+	require.NoError(t, err)
+	assert.Equal(t, "3 3 3 1", a.Record.Alias, "and the rest of the environment stays")
 }
 
 // A child that ends costs the job that it had; the next job gets another child.
