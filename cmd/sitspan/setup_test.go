@@ -75,6 +75,49 @@ func TestSetUpOfOpenCV(t *testing.T) {
 	}
 }
 
+// The browser is for the desk's tests alone: it is installed where a package
+// is to be had, and where not, one line says that they are skipped.
+func TestSetUpOfTheBrowser(t *testing.T) {
+	const debian, ubuntu = "ID=debian\nVERSION_ID=\"12\"\n", "ID=ubuntu\nVERSION_ID=\"24.04\"\n"
+	for _, c := range []struct {
+		name, release, uid string
+		sudo               bool
+		chromium           string // what is there already
+		calls, says        string
+	}{
+		{"Debian 12 as root", debian, "0", false, "", "update install", ""},
+		{"Debian 12 by sudo", debian, "1000", true, "", "sudo update sudo install", ""},
+		{"Debian 12 without rights", debian, "1000", false, "", "", "as root, apt-get install chromium"},
+		{"Ubuntu's snap", ubuntu, "0", false, "", "", "snap only"},
+		{"Ubuntu's stub of a snap", ubuntu, "0", false, "exit 1", "", "snap only"},
+		{"another system", "ID=fedora\nVERSION_ID=42\n", "0", true, "", "", "install chromium"},
+		{"one that is there", ubuntu, "1000", false, "echo Chromium 1", "", "-"},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			dir, env := fakeSystem(t, c.release, c.uid, c.sudo)
+			if c.chromium != "" {
+				require.NoError(t, os.WriteFile(filepath.Join(dir, "chromium"), []byte("#!/bin/sh\n"+c.chromium+"\n"), 0o755))
+			}
+			cmd := exec.Command("../../.ci/deps", "browser")
+			cmd.Env = env
+			out, err := cmd.CombinedOutput()
+			require.NoError(t, err, "never a failure: %s", out)
+			calls, _ := os.ReadFile(filepath.Join(dir, "calls")) // none where apt-get was not called
+			assert.Equal(t, c.calls, firstWords(string(calls)), string(calls))
+			switch c.says {
+			case "-":
+				assert.Empty(t, string(out))
+			case "":
+				assert.Regexp(t, "install .* chromium\n$", string(calls))
+			default:
+				assert.Equal(t, 1, strings.Count(string(out), "\n"), "one line: %s", out)
+				assert.Contains(t, string(out), "skipped")
+				assert.Contains(t, string(out), c.says)
+			}
+		})
+	}
+}
+
 // firstWords are the first words of the lines, without apt-get's options.
 func firstWords(text string) string {
 	var words []string
