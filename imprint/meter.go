@@ -5,7 +5,6 @@ import (
 	"crypto/sha256"
 	"encoding/hex"
 	"errors"
-	"image"
 
 	"sitspan/calibration"
 	"sitspan/imprint/homography"
@@ -135,9 +134,6 @@ func (t *Meter) look(ctx context.Context, p *photo.Photo, s Settings) (*sight, e
 	if err != nil {
 		return nil, err
 	}
-	if s.Blank != nil {
-		t.subtractBlank(v, &w, s)
-	}
 	if v.m.Medium == "" {
 		if v.m.Medium = mediumOf(p, w, v.toPixel, plane.Camera == nil); v.m.Medium == "" {
 			v.m.refuse(unclearMedium())
@@ -147,6 +143,9 @@ func (t *Meter) look(ctx context.Context, p *photo.Photo, s Settings) (*sight, e
 	if burnt > glareShare && v.m.Medium == calibration.Foam { // paper may be as white as it likes: ink is dark
 		v.m.refuse(glare(burnt))
 		return v, nil
+	}
+	if s.Blank != nil {
+		v.takeOffBlank(&w, s.Blank)
 	}
 	if err := ctx.Err(); err != nil {
 		return nil, err
@@ -193,21 +192,4 @@ func run(net *cv.Net, in relief.Tensor) (relief.Reading, error) {
 		return relief.Reading{}, err
 	}
 	return relief.Read(out)
-}
-
-// subtractBlank takes the empty pad's brightness off, so that paint, dirt and old dents go.
-func (t *Meter) subtractBlank(v *sight, w *relief.Window, s Settings) {
-	b := &Measurement{Status: Measured}
-	var grey *image.Gray = s.Blank.Grey()
-	plane := findPlane(b, s.Blank, grey)
-	if plane == nil {
-		v.m.warn("blank_unusable", "the photo of the empty pad was not used: "+b.Reasons[0].Message, b.Reasons[0].Hint)
-		return
-	}
-	blank, _, err := rectify(grey, func(q relief.Point) homography.Pixel { return plane.Fit.ImageFromPlane(homography.PlanePoint(q)) }, viewOf(plane.Camera))
-	if err != nil {
-		v.m.warn("blank_unusable", "the photo of the empty pad was not used: "+err.Error(), "take it with the frame as for the imprint")
-		return
-	}
-	relief.TakeOff(w, blank)
 }

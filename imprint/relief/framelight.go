@@ -76,16 +76,3 @@ func (w Window) OverFrame() (light, dark, bright float64) {
 	q := func(p float64) float64 { return l[int(p*float64(len(l)-1))] }
 	return math.Exp(q(0.9)), q(0.75) - q(0.02), q(0.98) - q(0.75)
 }
-
-// TakeOff takes the empty pad's own brightness off a window: its paint, its dirt and what is left of older imprints.
-func TakeOff(w *Window, blank Window) {
-	b, _ := logLight(blank.Light)
-	var mean float64
-	for i := range b {
-		b[i] -= blank.Frame.At(At(i))
-		mean += b[i] / Cells
-	}
-	for i := range w.Light {
-		w.Light[i] *= math.Exp(mean - b[i])
-	}
-}

@@ -1,0 +1,72 @@
+package imprint
+
+import (
+	"fmt"
+	"math"
+
+	"sitspan/calibration"
+	"sitspan/imprint/homography"
+	"sitspan/imprint/photo"
+	"sitspan/imprint/relief"
+)
+
+// takeOffBlank takes the empty pad's brightness off the window, so that paint, dirt and old dents go. A blank that does not
+// belong to the photo is not used and says so; the measurement goes to review, since its dents may be the old ones.
+func (v *sight) takeOffBlank(w *relief.Window, blank *photo.Photo) {
+	if v.m.Medium != calibration.Foam {
+		v.m.warn("blank_unusable", "the photo of the empty pad was not used: marking paper needs none", "leave out --blank for paper")
+		return
+	}
+	b, reason := blankWindow(blank)
+	if reason == nil {
+		reason = mismatch(v, *w, b, blank)
+	}
+	if reason != nil {
+		v.m.review(*reason)
+		return
+	}
+	relief.TakeOff(w, b)
+}
+
+// blankWindow reads the empty pad's window, or says why that is not possible.
+func blankWindow(p *photo.Photo) (w relief.Window, why *Reason) {
+	m := &Measurement{Status: Measured}
+	grey := p.Grey()
+	plane := findPlane(m, p, grey)
+	if plane == nil || m.Status == Refused {
+		return w, blankUnusable(m.Reasons[0].Message, m.Reasons[0].Hint)
+	}
+	place := func(q relief.Point) homography.Pixel { return plane.Fit.ImageFromPlane(homography.PlanePoint(q)) }
+	w, _, err := rectify(grey, place, viewOf(plane.Camera))
+	if err != nil {
+		return w, blankUnusable(err.Error(), "take it with the frame, as for the imprint")
+	}
+	for _, l := range w.Light {
+		if math.IsNaN(l) {
+			return w, blankUnusable("part of the frame's window lies outside it", "take it with the whole frame in the picture, as for the imprint")
+		}
+	}
+	return w, nil
+}
+
+// mismatch tells what speaks against the blank's showing the same pad, with the frame at the same place in the same light.
+func mismatch(v *sight, w, b relief.Window, blank *photo.Photo) *Reason {
+	if v.photo.SHA256 == blank.SHA256 {
+		return blankUnusable("it is the imprint's own photo", "take one of the pad before the rider sits")
+	}
+	here, _, _ := w.OverFrame()
+	there, _, _ := b.OverFrame()
+	if off := math.Abs(math.Log(here / there)); off > twoSheets {
+		return blankUnusable(fmt.Sprintf("its pad has %.0f %% of the brightness of the imprint's, beside the frame's white", 100*there/here),
+			"take it of the same pad, in the same light")
+	}
+	if relief.Stranger(w, b) {
+		return blankUnusable("its stains and old dents lie or look otherwise on the imprint's photo",
+			"take it of the same pad just before the rider sits, with the frame at the same place and the lamp where it is for the imprint")
+	}
+	return nil
+}
+
+func blankUnusable(why, hint string) *Reason {
+	return &Reason{"blank_unusable", "the photo of the empty pad was not used: " + why, hint}
+}
