@@ -68,9 +68,10 @@ const maxReadingsBytes = 64 << 20
 //
 //	file,spacing_mm[,u_mm][,rider][,trunk_deg|allowance_mm][,width_sold_mm][,date][,fitter]
 //
-// The separator is the comma, the semicolon or the tab, decimal commas are read,
-// text is UTF-8. A row that cannot be used is a fault in Readings; the error is
-// of a file that cannot be read at all.
+// The separator is the comma, the semicolon or the tab, decimal commas and days
+// such as 4.5.2019 are read, as spreadsheets write them; text is UTF-8. A row that
+// cannot be used is a fault in Readings; the error is of a file that cannot be
+// read at all.
 func LoadReadings(name string) (Readings, error) {
 	f, err := os.Open(name)
 	if err != nil {
@@ -87,15 +88,15 @@ func ReadReadings(r io.Reader, name string) (Readings, error) {
 	if err != nil {
 		return out, fmt.Errorf("readings: %w", err)
 	}
-	data = bytes.TrimPrefix(data, []byte("\ufeff"))
 	switch {
 	case len(data) > maxReadingsBytes:
 		return out, fmt.Errorf("readings %s: more than %d MB; needed: a smaller file; split it", name, maxReadingsBytes>>20)
 	case !utf8.Valid(data) || bytes.IndexByte(data, 0) >= 0:
 		return out, fmt.Errorf(`readings %s: this is no text in UTF-8; needed: save it from the spreadsheet as "CSV UTF-8"`, name)
 	}
-	t := sheet{out: &out, csv: csv.NewReader(bytes.NewReader(data)), seen: make(map[string]int)}
-	t.csv.Comma, t.csv.FieldsPerRecord, t.csv.ReuseRecord = separator(data), -1, true
+	data, line, comma := asLines(data)
+	t := sheet{out: &out, csv: csv.NewReader(bytes.NewReader(data)), before: line, seen: make(map[string]int)}
+	t.csv.Comma, t.csv.FieldsPerRecord, t.csv.ReuseRecord = comma, -1, true
 	if err := t.header(); err != nil {
 		return out, fmt.Errorf("readings %s: %w", name, err)
 	}
@@ -105,23 +106,13 @@ func ReadReadings(r io.Reader, name string) (Readings, error) {
 	return out, nil
 }
 
-// separator is the sign that the header uses most.
-func separator(data []byte) rune {
-	header, _, _ := bytes.Cut(data, []byte("\n"))
-	best := byte(',')
-	for _, c := range []byte{';', '\t'} {
-		if bytes.Count(header, []byte{c}) > bytes.Count(header, []byte{best}) {
-			best = c
-		}
-	}
-	return rune(best)
-}
-
 // sheet is a readings' file while it is read.
 type sheet struct {
 	out     *Readings
 	csv     *csv.Reader
+	before  int            // lines before the header
 	columns map[string]int // by name
+	width   int            // columns of the header
 	fields  []string
 	bad     bool           // something is wrong with this row
 	seen    map[string]int // line of each file's reading
@@ -138,7 +129,7 @@ func (t *sheet) header() error {
 	for _, n := range readingColumns {
 		known[n] = true
 	}
-	t.columns = make(map[string]int)
+	t.columns, t.width = make(map[string]int), len(names)
 	for i, n := range names {
 		n = strings.ToLower(strings.TrimSpace(n))
 		if _, twice := t.columns[n]; twice && known[n] {
@@ -166,7 +157,7 @@ func (t *sheet) next() bool {
 			return false
 		}
 		if e := (*csv.ParseError)(nil); errors.As(err, &e) {
-			t.out.Faults = append(t.out.Faults, fit.Fault{File: t.out.Name, Line: e.StartLine, Column: e.Column, Expected: "a row of CSV, each quote closed (" + e.Err.Error() + ")"})
+			t.out.Faults = append(t.out.Faults, fit.Fault{File: t.out.Name, Line: t.before + e.StartLine, Column: e.Column, Expected: "a row of CSV, each quote closed (" + e.Err.Error() + ")"})
 			continue
 		}
 		if err != nil {
@@ -182,7 +173,8 @@ func (t *sheet) next() bool {
 // row reads a row, every fault of it.
 func (t *sheet) row() {
 	line, _ := t.csv.FieldPos(0)
-	r := Reading{Line: line, File: t.file(), Rider: t.text("rider"), Fitter: t.text("fitter"), Date: t.date()}
+	t.checkWidth()
+	r := Reading{Line: t.before + line, File: t.file(), Rider: t.text("rider"), Fitter: t.text("fitter"), Date: t.date()}
 	if v := t.number("spacing_mm", 40, 300, "a distance from 40 to 300 mm"); v != nil {
 		r.SpacingMM = *v
 	} else if !t.bad {
@@ -221,7 +213,25 @@ func (t *sheet) fault(name, expected string) {
 	f := fit.Fault{File: t.out.Name, Field: name, Value: t.cell(name), Expected: expected}
 	i := min(t.columns[name], len(t.fields)-1)
 	f.Line, f.Column = t.csv.FieldPos(i)
+	f.Line += t.before
 	t.out.Faults = append(t.out.Faults, f)
+}
+
+// checkWidth finds a row with more in it than the header names: a decimal comma
+// between commas would else become another number.
+func (t *sheet) checkWidth() {
+	for i := t.width; i < len(t.fields); i++ {
+		if strings.TrimSpace(t.fields[i]) == "" {
+			continue
+		}
+		t.bad = true
+		f := fit.Fault{File: t.out.Name, Value: strings.Clone(t.fields[i]),
+			Expected: fmt.Sprintf("at most %d values, as the header has (with decimal commas: semicolons between the values)", t.width)}
+		f.Line, f.Column = t.csv.FieldPos(i)
+		f.Line += t.before
+		t.out.Faults = append(t.out.Faults, f)
+		return
+	}
 }
 
 // file is the name from the folder, with slashes, as Entry.Path has it.
@@ -234,7 +244,7 @@ func (t *sheet) file() string {
 	if path.IsAbs(name) || (len(name) > 1 && name[1] == ':') {
 		t.fault("file", "a name from the folder that is audited, not from the disk's root")
 	}
-	return path.Clean(name)
+	return composed(path.Clean(name))
 }
 
 const longestWord = 100
@@ -259,22 +269,4 @@ func (t *sheet) number(name string, low, high float64, expected string) *float64
 		return nil
 	}
 	return &v
-}
-
-// date reads a day, a month or a year.
-func (t *sheet) date() Date {
-	s := t.cell("date")
-	for _, f := range []struct {
-		layout              string
-		years, months, days int
-	}{{"2006-01-02", 0, 0, 1}, {"2006-01", 0, 1, 0}, {"2006", 1, 0, 0}} {
-		if from, err := time.Parse(f.layout, s); err == nil && from.Year() >= 1900 {
-			to := from.AddDate(f.years, f.months, f.days)
-			return Date{Text: s, Middle: from.Add(to.Sub(from) / 2)}
-		}
-	}
-	if s != "" {
-		t.fault("date", "YYYY-MM-DD, YYYY-MM or YYYY")
-	}
-	return Date{}
 }

@@ -1,6 +1,7 @@
 package audit
 
 import (
+	"fmt"
 	"strings"
 	"testing"
 
@@ -35,6 +36,37 @@ func TestReadReadings(t *testing.T) {
 	assert.Equal(t, "d.jpg", d.File)
 }
 
+// As spreadsheets write it in a country of decimal commas.
+func TestReadingsOfSpreadsheets(t *testing.T) {
+	const want = "2019/Müller 1.jpg 121.5 1.5 2019-05-04 130 Jörg"
+	for name, text := range map[string]string{
+		"CSV UTF-8, decimal commas, CR LF": "\ufefffile;spacing_mm;u_mm;width_sold_mm;date;fitter\r\n2019\\Müller 1.jpg;121,5;1,5;130;04.05.2019;Jörg\r\n",
+		"trailing semicolons":              "file;spacing_mm;u_mm;width_sold_mm;date;fitter;;\r\n2019\\Müller 1.jpg;121,5;1,5;130,0;4.5.2019;Jörg;;\r\n;;;;;;;\r\n",
+		"a line that names the separator":  "\ufeffsep=;\r\nfile;spacing_mm;u_mm;width_sold_mm;date;fitter\r\n2019/Müller 1.jpg;121,5;1,5;130;2019-05-04;Jörg\r\n",
+		"tabs":                             "file\tspacing_mm\tu_mm\twidth_sold_mm\tdate\tfitter\n2019/Müller 1.jpg\t121,5\t1,5\t130\t4.5.2019\tJörg\n",
+		"carriage returns alone":           "file;spacing_mm;u_mm;width_sold_mm;date;fitter\r2019/Müller 1.jpg;121,5;1,5;130;04.05.2019;Jörg\r",
+		"quoted, names not composed":       "\"File\",\"Spacing_mm\",u_mm,width_sold_mm,date,fitter\n\"2019/Mu\u0308ller 1.jpg\",\"121,5\",\"1,5\",130,4.5.2019,Jörg\n",
+	} {
+		r, err := ReadReadings(strings.NewReader(text), "cards.csv")
+		require.NoError(t, err, name)
+		require.Empty(t, r.Faults, name)
+		require.Len(t, r.Rows, 1, name)
+		one := r.Rows[0]
+		assert.Equal(t, want, fmt.Sprintf("%s %g %g %s %g %s", one.File, one.SpacingMM, one.UMM, one.Date.Text, *one.SoldMM, one.Fitter), name)
+	}
+	r, err := ReadReadings(strings.NewReader("sep=;\nfile;spacing_mm\n;120\n"), "cards.csv")
+	require.NoError(t, err)
+	require.Len(t, r.Faults, 1)
+	assert.Equal(t, 3, r.Faults[0].Line, "as an editor counts")
+	for name, text := range map[string]string{
+		"the system's own character set": "file;spacing_mm;fitter\r\na.jpg;121,5;J\xf6rg\r\n",
+		"Unicode text, 16 bits":          "\xff\xfef\x00i\x00l\x00e\x00",
+	} {
+		_, err := ReadReadings(strings.NewReader(text), "cards.csv")
+		assert.ErrorContains(t, err, `save it from the spreadsheet as "CSV UTF-8"`, name)
+	}
+}
+
 // Every bad row is told with its file, line, column, value and what was expected,
 // and the good ones are kept.
 func TestFaultsOfReadings(t *testing.T) {
@@ -53,6 +85,8 @@ func TestFaultsOfReadings(t *testing.T) {
 		"a.jpg,120,1,45,20,,":      {`allowance_mm: "20": expected trunk_deg or allowance_mm, not both`},
 		"a.jpg,120,1,,20,15,":      {`width_sold_mm: "15"`},
 		"a.jpg,120,1,,,150,4.5.19": {`date: "4.5.19": expected YYYY-MM-DD`},
+		"a.jpg,120,1,,,150,4/5/19": {`date: "4/5/19": expected YYYY-MM-DD, D.M.YYYY, YYYY-MM or YYYY`},
+		"a.jpg,120,5,1,5,,,,1":     {`cards.csv:2:20: "1": expected at most 7 values, as the header has (with decimal commas: semicolons`, "not both"},
 		"a.jpg,wide,-1,,,15,never": {"spacing_mm", "u_mm", "width_sold_mm", "date"},
 		`"a.jpg,120,1,,,150,2019`:  {"expected a row of CSV"},
 		"good.jpg,120,1,45,,150,\n" + "good.jpg,121,,,,,": {`cards.csv:3:1: file: "good.jpg": expected one row a file; line 2 has it, too`},
@@ -90,12 +124,16 @@ func FuzzReadReadings(f *testing.F) {
 	f.Add("file,spacing_mm,u_mm,date\na.jpg,120,1,2019-05-04\n")
 	f.Add("file;spacing_mm\n\"a\nb\";1,5\n")
 	f.Add("file\tspacing_mm\n\"\n")
+	f.Add("\ufeffsep=;\rfile;spacing_mm;date\r./a.jpg;121,5;4.5.2019\r")
 	f.Fuzz(func(t *testing.T, text string) {
 		r, err := ReadReadings(strings.NewReader(text), "cards.csv")
 		if err != nil {
 			return
 		}
 		for _, row := range r.Rows {
+			if year := row.Date.Middle.Year(); row.Date.Text != "" && (yearOf(Row{Date: row.Date.Text}) != fmt.Sprintf("%04d", year) || year < 1900) {
+				t.Errorf("a date that is none was kept: %+v", row)
+			}
 			if row.File == "" || !(row.SpacingMM >= 40 && row.SpacingMM <= 300) || !(row.UMM >= 0) || row.Line < 2 {
 				t.Errorf("a row that cannot be used was kept: %+v", row)
 			}

@@ -137,7 +137,7 @@ func (r Row) before(other Row, read map[string]bool) int {
 		}
 		return *r.U
 	}
-	return cmp.Or(cmp.Compare(rank(r.counts()), rank(other.counts())), cmp.Compare(rank(read[r.File]), rank(read[other.File])),
+	return cmp.Or(cmp.Compare(rank(r.counts()), rank(other.counts())), cmp.Compare(rank(read[composed(r.File)]), rank(read[composed(other.File)])),
 		cmp.Compare(u(r), u(other)), cmp.Compare(r.File, other.File))
 }
 
@@ -153,6 +153,9 @@ func (r *Row) becomeDuplicate(of Row) {
 func (a *Account) attachReadings() {
 	byFile := make(map[string]int, len(a.Rows))
 	for i, r := range a.Rows {
+		byFile[composed(r.File)] = i
+	}
+	for i, r := range a.Rows { // where two names differ in this alone, the one as written
 		byFile[r.File] = i
 	}
 	ofCopies := a.ownReadings(byFile)

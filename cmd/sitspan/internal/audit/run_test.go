@@ -381,3 +381,18 @@ func TestTheFileThatWasReadCounts(t *testing.T) {
 		assert.Equal(t, 2, a.Statistics.Tally.Duplicates)
 	}
 }
+
+// An umlaut may be one sign or two; a reading finds its file either way.
+func TestReadingsFindNamesInEitherForm(t *testing.T) {
+	dir := t.TempDir()
+	put(t, dir, "Mu\u0308ller.jpg", measured(1, 120))
+	put(t, dir, "J\u00f6rg.jpg", measured(2, 130))
+	p := fakePlan(dir, filepath.Join(t.TempDir(), "out"))
+	var err error
+	p.Review.Readings, err = ReadReadings(strings.NewReader("file;spacing_mm\nM\u00fcller.jpg;121,5\nJo\u0308rg.jpg;132\n"), "cards.csv")
+	require.NoError(t, err)
+	a, err := Run(context.Background(), p)
+	require.NoError(t, err)
+	assert.Empty(t, a.Readings.Faults)
+	assert.Equal(t, 2, a.Statistics.Readings.Compared)
+}
