@@ -1,0 +1,138 @@
+package desk
+
+import (
+	"fmt"
+	"net/url"
+	"testing"
+
+	"github.com/chromedp/chromedp"
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+)
+
+// screenSize is a device that shows the desk.
+type screenSize struct {
+	name          string
+	width, height int64
+	touch         bool
+}
+
+var screenSizes = []screenSize{
+	{"desktop", 1280, 800, false},
+	{"tablet", 820, 1180, true},
+	{"phone", 390, 844, true},
+}
+
+// fingers finds targets of less than 44 px (WCAG 2.2, 2.5.5) among what is
+// pressed: buttons, fields, and links that stand alone. A check box counts with
+// its label, a link in a sentence not at all (ibid., the exceptions).
+const fingers = `(() => {
+  const seen = e => { const r = e.getBoundingClientRect(); return r.width > 1 && r.height > 1 && e.checkVisibility() && !e.closest('.away') && !e.classList.contains('away') };
+  const small = [];
+  for (const e of document.querySelectorAll('button, select, summary, textarea, input:not([type=hidden]), a.go, a.button, a.quiet, a.mark, .side a, .steps a, .tools a, .textlink, label.go, label.button, label.tile')) {
+    if (!seen(e)) continue;
+    const t = /radio|checkbox/.test(e.type) && e.labels?.[0] || e, r = t.getBoundingClientRect();
+    if (Math.round(r.height) < 44) small.push(Math.round(r.height) + ' px: ' + e.outerHTML.slice(0, 100));
+  }
+  for (const e of document.querySelectorAll('.handle .hit')) { const r = e.getBoundingClientRect(); if (Math.round(r.width) < 44) small.push(Math.round(r.width) + ' px: a handle') }
+  return small;
+})()`
+
+// cut finds texts that their box cuts off.
+const cut = `[...document.querySelectorAll('main *, header *')].filter(e => e.checkVisibility() && e.children.length === 0 && e.textContent.trim() && !e.closest('svg, .away, option, select, .who') && !e.classList.contains('away') &&
+  e.scrollWidth > e.clientWidth + 1 && getComputedStyle(e).overflowX !== 'visible').map(e => e.outerHTML.slice(0, 100))`
+
+// TestAllScreensInAllSizes opens every screen in both languages, keeps a picture
+// of each, and checks that nothing is cut off, wider than the screen, hard to
+// read, or too small for a finger.
+func TestAllScreensInAllSizes(t *testing.T) {
+	chromium(t)
+	b := open(t, options{withLAN: true})
+	b.fillForScreens()
+	pages := []string{"/", "/visits/1", "/visits/1/imprint", "/visits/1/imprint?record=2", "/visits/1/imprint?record=2&hand", "/visits/1/imprint?record=3",
+		"/visits/1/choice", "/visits/1/sheet", "/riders/1", "/riders/1/compare?a=1&b=2", "/phone", "/visits/3/imprint", "/visits/99"}
+	for _, size := range screenSizes {
+		for _, lang := range []string{"en", "de"} {
+			t.Run(size.name+" "+lang, func(t *testing.T) {
+				p := size.tab(t, lang)
+				p.open(b.url)
+				if eval[string](p, "document.documentElement.lang") != lang { // the button is the other language's
+					p.do(chromedp.Click("button[value=" + lang + "]"))
+					p.arrive(fmt.Sprintf("document.documentElement.lang == %q", lang))
+				}
+				for i, page := range pages {
+					p.open(b.url + page)
+					p.whole(fmt.Sprintf("%02d", i+1))
+					assert.LessOrEqual(t, eval[float64](p, "document.documentElement.scrollWidth"), float64(size.width), "%s is wider than the screen", page)
+					assert.Empty(t, eval[[]string](p, cut), "%s: cut off", page)
+					if size.touch {
+						assert.Empty(t, eval[[]string](p, fingers), page)
+					}
+				}
+			})
+		}
+	}
+}
+
+func (s screenSize) tab(t *testing.T, lang string) *tab {
+	var opts []chromedp.EmulateViewportOption
+	if s.touch {
+		opts = append(opts, chromedp.EmulateMobile, chromedp.EmulateTouch, chromedp.EmulatePortrait)
+	}
+	return newTab(t, s.name+"-"+lang, s.width, s.height, opts...)
+}
+
+// fillForScreens makes a rider with two visits, photos of all kinds, a review
+// and a sheet, and an empty visit of another rider.
+func (b *bench) fillForScreens() {
+	b.t.Helper()
+	v := b.visit("Rider 17")
+	b.upload(v.ID, [2]string{"imprint.jpg", readPhoto(b.t, "foam-window.jpg")})
+	b.settled(v.ID)
+	b.upload(v.ID, [2]string{"card.jpg", readPhoto(b.t, "card-1.jpg")})
+	b.settled(v.ID)
+	b.upload(v.ID, [2]string{"grey.jpg", string(greyJPEG(b.t, 1200, 900))})
+	b.settled(v.ID)
+	b.form("/visits/1/current", url.Values{"record": {"1"}})
+	for _, lang := range []string{"en", "de"} {
+		r, _ := b.form("/visits/1/sheet", url.Values{"language": {lang}, "paper": {"a4"}})
+		require.Equal(b.t, 303, r.StatusCode)
+	}
+	second := b.visit("Rider 17")
+	b.upload(second.ID, [2]string{"later.jpg", readPhoto(b.t, "paper-1.jpg")})
+	b.settled(second.ID)
+	b.visit("Alex")
+}
+
+// TestTouchDragsACentre drags by a finger: the centre follows, and the page
+// does not scroll; beside the handles it does.
+func TestTouchDragsACentre(t *testing.T) {
+	chromium(t)
+	b := open(t, options{})
+	b.visit("Rider 17")
+	b.upload(1, [2]string{"imprint.jpg", readPhoto(t, "foam-window.jpg")})
+	b.settled(1)
+	p := newTab(t, "touch", 390, 844, chromedp.EmulateMobile, chromedp.EmulateTouch, chromedp.EmulatePortrait)
+	p.open(b.url + "/visits/1/imprint")
+	p.wait("document.querySelectorAll('.handle').length == 2")
+	before := p.number("#spacing")
+	x, y := p.middle(".handle[data-handle=left]")
+	rx, ry := p.middle(".handle[data-handle=right]")
+	away := 30.0
+	if x < rx {
+		away = -away
+	}
+	p.swipe(x, y, x+away, y+20)
+	p.wait(fmt.Sprintf("parseFloat(document.getElementById('spacing').textContent) > %g", before+1))
+	nx, ny := p.middle(".handle[data-handle=left]")
+	assert.InDelta(t, x+away, nx, 1.5, "under the finger")
+	assert.InDelta(t, y+20, ny, 1.5)
+	assert.Zero(t, eval[float64](p, "scrollY"), "the page stays")
+	assert.True(t, eval[bool](p, "document.getElementById('loupe').classList.contains('on')"))
+	assert.False(t, eval[bool](p, "document.getElementById('undo').disabled"))
+	p.screen("1-dragged")
+	p.do(chromedp.Click("#undo"))
+	assert.InDelta(t, before, p.number("#spacing"), 0.051)
+	p.swipe((x+rx)/2, (y+ry)/2+60, (x+rx)/2, 100)
+	p.wait("scrollY > 20")
+}
