@@ -175,6 +175,7 @@ var words = map[string][2]string{
 	"budget":          {"What the interval is made of", "Woraus das Intervall besteht"},
 	"budget.source":   {"Influence", "Einfluss"},
 	"weakens":         {"What weakens it", "Was sie schwächt"},
+	"use.other":       {"Another measurement of this visit counts.", "Eine andere Messung dieses Besuchs zählt."},
 	"use.this":        {"Count this one", "Diese zählen lassen"},
 	"strip":           {"Photos of this visit", "Fotos dieses Besuchs"},
 	"photo.add":       {"Further photo", "Weiteres Foto"},

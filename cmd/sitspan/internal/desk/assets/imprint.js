@@ -193,7 +193,7 @@
     const r = await post(`/records/${data.record}/preview`, words());
     const answer = await r.json();
     fault(r.ok ? "" : answer.error);
-    if (r.ok) { $("spacing").textContent = answer.spacing; $("u").textContent = answer.u; }
+    if (r.ok) { $("spacing").textContent = answer.spacing; $("u").textContent = answer.u; $("plusminus").hidden = false; }
   }
   function fault(text) { const f = $("review-fault"); f.textContent = text; f.hidden = !text; }
   function words() {
