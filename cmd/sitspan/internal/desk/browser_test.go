@@ -226,6 +226,12 @@ func TestFlowInABrowser(t *testing.T) {
 	p.do(chromedp.SetValue("#medium", "foam"), chromedp.SendKeys("#length", "250"))
 	p.screen("9a-by-hand")
 	p.do(chromedp.Click("#keep"))
+	p.wait("!document.getElementById('review-fault').hidden")    // nobody has put the crosses anywhere
+	for _, handle := range []string{"a", "b", "left", "right"} { // 10 px down, each
+		x, y := p.middle(".handle[data-handle=" + handle + "]")
+		p.do(chromedp.DragAndDropXY(x, y, x, y-10, 3))
+	}
+	p.do(chromedp.Click("#keep"))
 	p.arrive("document.querySelector('.status.review')?.textContent.includes('Kim')")
 	// Handles start at 30 % of the width apart, the scale's ends at 50 %: 150 mm at 250 mm, on foam a little more.
 	assert.InDelta(t, 150, p.number("#spacing"), 12)

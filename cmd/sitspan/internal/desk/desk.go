@@ -10,6 +10,7 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"reflect"
 	"strings"
 	"sync"
 	"sync/atomic"
@@ -219,17 +220,22 @@ func (d *Desk) measure(shot store.Shot) {
 	}
 	d.working.Go(func() {
 		defer d.end(shotKey(shot.ID))
-		d.make(store.OfPhoto, shot.VisitID, shot.ID, [][]store.Shot{{shot}})
+		for d.make(store.OfPhoto, shot.VisitID, shot.ID, [][]store.Shot{{shot}}) {
+			if now, err := d.store.Shot(d.ctx, shot.ID); err == nil {
+				shot = now
+			}
+		}
 	})
 }
 
 // make makes one record and keeps it. A process that ended makes a record that
-// says so; a desk that is closing makes none.
-func (d *Desk) make(kind string, visitID, shotID int64, sittings [][]store.Shot) {
+// says so; a desk that is closing makes none. stale says that the visit's pad or
+// gauge was changed meanwhile.
+func (d *Desk) make(kind string, visitID, shotID int64, sittings [][]store.Shot) (stale bool) {
 	visit, err := d.store.Visit(d.ctx, visitID)
 	if err != nil {
 		d.logf("a photo was not measured: %v", err)
-		return
+		return false
 	}
 	j := job{Kind: kind, Shop: d.shop.Path, SetUp: visit.SetUp, Limits: d.limits}
 	for _, shots := range sittings {
@@ -242,7 +248,7 @@ func (d *Desk) make(kind string, visitID, shotID int64, sittings [][]store.Shot)
 	answer, err := d.queue.do(d.ctx, j, func(r record.Record) { d.tellEarly(shotID, &r.Measurement) })
 	defer d.tellEarly(shotID, nil)
 	if d.ctx.Err() != nil {
-		return
+		return false
 	}
 	if err != nil {
 		d.logf("a photo was not measured: %v", err)
@@ -251,12 +257,17 @@ func (d *Desk) make(kind string, visitID, shotID int64, sittings [][]store.Shot)
 	if shot, err := d.store.Shot(d.ctx, shotID); err == nil && shot.SHA256 == shot.Original { // not covered yet
 		if err := d.cover(context.WithoutCancel(d.ctx), shotID, answer); err != nil {
 			d.logf("a card's face was not covered, so nothing is kept of its photo's measurement: %v", err)
-			return
+			return false
 		}
 	}
 	answer.Record.Alias = visit.Alias
 	k := store.Kept{VisitID: visitID, ShotID: shotID, Kind: kind, Record: answer.Record}
-	if _, err := d.store.AddRecord(context.WithoutCancel(d.ctx), k, answer.Pictures); err != nil && !errors.Is(err, store.ErrNotFound) {
-		d.logf("a measurement was not kept: %v", err)
+	if _, err := d.store.AddRecord(context.WithoutCancel(d.ctx), k, answer.Pictures); err != nil {
+		if !errors.Is(err, store.ErrNotFound) {
+			d.logf("a measurement was not kept: %v", err)
+		}
+		return false
 	}
+	after, err := d.store.Visit(d.ctx, visitID)
+	return err == nil && !reflect.DeepEqual(after.SetUp, visit.SetUp)
 }

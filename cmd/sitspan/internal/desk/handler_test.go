@@ -8,6 +8,7 @@ import (
 	"io"
 	"net/url"
 	"os"
+	"path/filepath"
 	"slices"
 	"strings"
 	"testing"
@@ -104,6 +105,7 @@ func TestScaleByHand(t *testing.T) {
 		"no length":   func(h *handScale) { h.Length = "long" },
 		"no source":   func(h *handScale) { h.Source = "thumb" },
 		"no reviewer": func(h *handScale) { h.Reviewer = "" },
+		"untouched":   func(h *handScale) { h.Left, h.Right = [2]float64{560, 600}, [2]float64{1040, 600} }, // where the page puts them
 		"no points":   func(h *handScale) { h.Points = nil },
 		"one place":   func(h *handScale) { h.Points[1] = [2]float64{310, 900} },
 		"no length 2": func(h *handScale) { h.Length = "" },
@@ -214,11 +216,9 @@ func TestExportHasNoPlace(t *testing.T) {
 	assert.Equal(t, 1, jpegs, "what cannot be read is listed, and not handed out")
 	assert.Equal(t, 4, strings.Count(list, `"original_sha256": `), "two photos, two records")
 	assert.Contains(t, list, `"sha256": ""`, "the broken one has no file")
-	left, err := os.ReadDir(b.store.Dir())
+	left, err := os.ReadDir(filepath.Join(b.store.Dir(), "incoming"))
 	require.NoError(t, err)
-	for _, e := range left {
-		assert.NotContains(t, e.Name(), "export-")
-	}
+	assert.Empty(t, left, "no copy of it stays")
 }
 
 func TestRiderIsComparedAndDeleted(t *testing.T) {

@@ -127,6 +127,9 @@ func (d *Desk) measureByHand(r *http.Request, shot store.Shot, s handScale, scal
 	if err != nil {
 		return rec, done{}, err
 	}
+	if !placed(rec, s.Left, s.Right) {
+		return rec, done{}, &refusal{http.StatusUnprocessableEntity, d.say(r, "place.all")}
+	}
 	visit, err := d.store.Visit(r.Context(), shot.VisitID)
 	if err != nil {
 		return rec, done{}, err

@@ -73,6 +73,9 @@ func (d *Desk) stripOf(r *http.Request, v store.Visit) (s stripData, err error) 
 				}
 			}
 		}
+		if t.Record == 0 && !d.isBusy(shotKey(shot.ID)) && !d.hasRecord(r, shot) {
+			t.State = "unkept" // the disk was full: see the desk's log
+		}
 		s.Waiting = s.Waiting || t.State == "waiting"
 		s.Tiles = append(s.Tiles, t)
 	}
@@ -89,6 +92,13 @@ func (d *Desk) stripOf(r *http.Request, v store.Visit) (s stripData, err error) 
 		s.Tiles = append(s.Tiles, tile{Kind: store.OfTogether, State: "waiting"})
 	}
 	return s, nil
+}
+
+// hasRecord looks again: a measurement may have been kept since the list was
+// read.
+func (d *Desk) hasRecord(r *http.Request, shot store.Shot) bool {
+	records, err := d.store.Records(r.Context(), shot.VisitID)
+	return err != nil || slices.ContainsFunc(records, func(k store.Kept) bool { return k.ShotID == shot.ID })
 }
 
 func (t *tile) fill(k store.Kept, current int64) {
@@ -173,6 +183,9 @@ func (d *Desk) move(r *http.Request) (store.Kept, moved, record.Measurement, err
 	var asked moved
 	if err := readJSON(r, &asked); err != nil {
 		return k, asked, record.Measurement{}, err
+	}
+	if !placed(k.Record, asked.Left, asked.Right) {
+		return k, asked, k.Record.Measurement, &refusal{http.StatusUnprocessableEntity, d.say(r, "place.all")}
 	}
 	m, err := review.Move(k.Record.Measurement, review.Centres{Left: asked.Left, Right: asked.Right, U: asked.U})
 	if err != nil {

@@ -132,7 +132,7 @@ func (d *Desk) export(w http.ResponseWriter, r *http.Request) error {
 	if err := d.allMeasured(r, id); err != nil {
 		return err
 	}
-	f, err := os.CreateTemp(d.store.Dir(), "export-*.zip")
+	f, err := d.store.TempFile()
 	if err != nil {
 		return err
 	}

@@ -1,6 +1,7 @@
 package desk
 
 import (
+	"math"
 	"net/http"
 
 	"sitspan/cmd/sitspan/internal/intake"
@@ -91,23 +92,46 @@ func (s *stage) Source() string {
 // script is what the page's script is told: the picture's size, where the
 // centres are, and how pixels lie on the plane.
 func (s *stage) script(lang fit.Lang) map[string]any {
-	type point = [2]float64
 	out := map[string]any{"record": s.Kept.ID, "shot": s.Kept.ShotID, "width": s.Width, "height": s.Height, "decimal": number(lang, 0.5, 1)[1:2],
 		"geometry": s.M.Geometry, "left": nil, "right": nil, "spacing": s.M.Spacing, "u": s.M.U, "move": s.CanMove, "byHand": s.ByHand, "hand": s.Hand}
-	w, h := float64(s.Width), float64(s.Height)
-	out["left"], out["right"] = point{0.35 * w, 0.5 * h}, point{0.65 * w, 0.5 * h}
-	if s.M.LeftPx != nil && s.M.RightPx != nil {
-		out["left"], out["right"] = *s.M.LeftPx, *s.M.RightPx
-	} else if g := s.M.Geometry; g != nil {
-		l, q := imageFromPlane(g, -60, 0), imageFromPlane(g, 60, 0)
-		if inside(l, w, h) && inside(q, w, h) {
-			out["left"], out["right"] = l, q
-		}
-	}
+	out["left"], out["right"] = s.begin()
 	if s.M.Left != nil && s.M.Right != nil {
 		out["dents"] = []any{s.M.Left, s.M.Right}
 	}
 	return out
+}
+
+// begin is where the two crosses are at first: on what was found, else at places
+// that mean nothing, which nobody may confirm.
+func (s *stage) begin() (left, right [2]float64) {
+	if s.M.LeftPx != nil && s.M.RightPx != nil {
+		return *s.M.LeftPx, *s.M.RightPx
+	}
+	return nowhere(s.M.Geometry, s.Width, s.Height)
+}
+
+// nowhere are the crosses' places where nothing was found.
+func nowhere(g *record.Geometry, width, height int) (left, right [2]float64) {
+	w, h := float64(width), float64(height)
+	if g != nil {
+		l, q := imageFromPlane(g, -60, 0), imageFromPlane(g, 60, 0)
+		if inside(l, w, h) && inside(q, w, h) {
+			return l, q
+		}
+	}
+	return [2]float64{0.35 * w, 0.5 * h}, [2]float64{0.65 * w, 0.5 * h}
+}
+
+// placed says whether a person has put both crosses somewhere, on a photo in
+// which nothing was found.
+func placed(rec record.Record, left, right [2]float64) bool {
+	if rec.Measurement.LeftPx != nil || len(rec.Photos) == 0 {
+		return true
+	}
+	l, q := nowhere(rec.Measurement.Geometry, rec.Photos[0].Width, rec.Photos[0].Height)
+	const same = 1e-6 // px: what a number loses on its way to a page and back
+	off := func(a, b [2]float64) bool { return math.Hypot(a[0]-b[0], a[1]-b[1]) > same }
+	return off(left, l) && off(right, q)
 }
 
 func inside(p [2]float64, w, h float64) bool { return p[0] >= 0 && p[1] >= 0 && p[0] < w && p[1] < h }

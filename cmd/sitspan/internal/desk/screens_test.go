@@ -136,3 +136,46 @@ func TestTouchDragsACentre(t *testing.T) {
 	p.swipe((x+rx)/2, (y+ry)/2+60, (x+rx)/2, 100)
 	p.wait("scrollY > 20")
 }
+
+// TestCardsAndRulesInABrowser: without the frame the centres are dragged,
+// nudged and confirmed as with it, and a scale can be set by hand instead.
+func TestCardsAndRulesInABrowser(t *testing.T) {
+	chromium(t)
+	b := open(t, options{})
+	b.visit("Rider 17")
+	p := newTab(t, "beside", 1280, 800)
+	for i, name := range []string{"card-1.jpg", "rule-1.jpg"} {
+		b.upload(1, [2]string{name, readPhoto(t, name)})
+		s := b.settled(1)
+		record := s.Tiles[len(s.Tiles)-1].Record
+		p.open(fmt.Sprintf("%s/visits/1/imprint?record=%d", b.url, record))
+		p.wait("document.querySelectorAll('.handle').length == 2")
+		before := p.number("#spacing")
+		p.do(chromedp.Focus(".handle[data-handle=left]"))
+		for range 20 {
+			p.do(chromedp.Evaluate[chromedp.Void]("document.activeElement.dispatchEvent(new KeyboardEvent('keydown', {key: 'ArrowLeft', bubbles: true, cancelable: true}))"))
+		}
+		// 20 times 0.1 mm on the plane, nearly along the line of centres; each number is rounded to 0.1 mm.
+		p.wait(fmt.Sprintf("Math.abs(parseFloat(document.getElementById('spacing').textContent) - %g) < 0.3", before+2))
+		x, y := p.middle(".handle[data-handle=right]")
+		p.do(chromedp.DragAndDropXY(x, y, x+12, y, 4))
+		p.wait(fmt.Sprintf("parseFloat(document.getElementById('spacing').textContent) > %g", before+3))
+		eval[any](p, "(document.getElementById('reviewer').value = 'Kim', 1)")
+		p.do(chromedp.Click("#keep"))
+		p.arrive("document.querySelector('.status')?.textContent.includes('Kim')")
+		p.screen(fmt.Sprintf("%d-moved", i+1))
+		kept, err := b.store.Record(t.Context(), record)
+		require.NoError(t, err)
+		m, reviewer := kept.Record.Current()
+		assert.Equal(t, "Kim", reviewer)
+		assert.Equal(t, name[:4], m.ScaleSource)
+		assert.InDelta(t, before, *kept.Record.Measurement.Spacing, 0.051, "the automatic one stays")
+		assert.Greater(t, *m.Spacing, before+3)
+	}
+	p.open(b.url + "/visits/1/imprint?record=1&hand")
+	p.wait("document.querySelectorAll('.handle').length == 4")
+	eval[any](p, "(document.getElementById('source').value = 'card', document.getElementById('source').dispatchEvent(new Event('change')), 1)")
+	p.wait("document.querySelectorAll('.handle').length == 6")
+	assert.False(t, eval[bool](p, "document.getElementById('length').checkVisibility()"), "a card's size is known")
+	p.screen("3-card-by-hand")
+}

@@ -78,7 +78,7 @@ func functions(lang fit.Lang) template.FuncMap {
 }
 
 // signs say a status by shape, beside its word.
-var signs = map[string]string{"measured": "✓", "review": "!", "refused": "×", "failed": "×", "waiting": "…"}
+var signs = map[string]string{"measured": "✓", "review": "!", "refused": "×", "failed": "×", "waiting": "…", "unkept": "×"}
 
 func contains(list []string, s string) bool {
 	for _, v := range list {

@@ -175,6 +175,7 @@ var words = map[string][2]string{
 	"budget":          {"What the interval is made of", "Woraus das Intervall besteht"},
 	"budget.source":   {"Influence", "Einfluss"},
 	"weakens":         {"What weakens it", "Was sie schwächt"},
+	"place.all":       {"Nothing was found here: put every cross where it belongs first.", "Hier wurde nichts gefunden: zuerst jedes Kreuz dorthin setzen, wo es hingehört."},
 	"use.other":       {"Another measurement of this visit counts.", "Eine andere Messung dieses Besuchs zählt."},
 	"use.this":        {"Count this one", "Diese zählen lassen"},
 	"strip":           {"Photos of this visit", "Fotos dieses Besuchs"},
@@ -202,6 +203,7 @@ var words = map[string][2]string{
 	"status.review":   {"to be looked at", "bitte ansehen"},
 	"status.refused":  {"no number", "keine Zahl"},
 	"status.failed":   {"not readable", "nicht lesbar"},
+	"status.unkept":   {"not kept: free some space on the disk, then measure anew", "nicht gesichert: Platz auf dem Datenträger schaffen, dann neu messen"},
 	"status.waiting":  {"measuring", "wird gemessen"},
 
 	"upload.sending": {"Sending", "Wird gesendet"},

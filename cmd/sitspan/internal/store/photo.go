@@ -134,6 +134,13 @@ func (s *Store) removePhotos(names []string) error {
 	return syncDir(dir)
 }
 
+// TempFile makes a file for passing use. The caller removes it; what a process
+// that was killed left behind is swept when the store opens.
+func (s *Store) TempFile() (*os.File, error) {
+	f, err := os.CreateTemp(filepath.Join(s.dir, incomingDir), "temp-*")
+	return f, explain(err)
+}
+
 // receive writes an upload to the incoming folder and flushes it.
 func (s *Store) receive(r io.Reader, limit int64) (path, sum string, size int64, err error) {
 	f, err := os.CreateTemp(filepath.Join(s.dir, incomingDir), "upload-*")

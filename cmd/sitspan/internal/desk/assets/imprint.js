@@ -62,6 +62,9 @@
   const cw = 0.3 * Math.min(W, H), ch = cw / 1.586; // a card's sides, ISO/IEC 7810
   [[0, 0], [1, 0], [1, 1], [0, 1]].forEach(([x, y], i) => { start[i + 1] = [0.5 * W + (x - 0.5) * cw, 0.8 * H + (y - 0.5) * ch]; });
   if (data.hand) data.hand.points_px.forEach((p, i) => { start[SCALE[data.hand.source][i]] = p; });
+  // Where nothing was found, or no scale was set, a person puts every cross.
+  const placed = new Set(data.spacing ? ["left", "right"] : []);
+  if (data.hand) for (const k of SCALE[data.hand.source]) placed.add(k);
   let handles = {}, at = structuredClone(start), past = [];
 
   const el = (name, attrs, parent) => {
@@ -214,6 +217,7 @@
     h.addEventListener("pointermove", e => {
       if (!from) return;
       const p = new DOMPoint(e.clientX, e.clientY).matrixTransform(world.getScreenCTM().inverse());
+      placed.add(k);
       at[k] = [Math.min(W - 1, Math.max(0, p.x - from[0])), Math.min(H - 1, Math.max(0, p.y - from[1]))];
       changed(); magnify(k);
     });
@@ -228,6 +232,7 @@
       e.preventDefault(); remember();
       for (let i = 0; i < quarter; i++) d = [d[1], -d[0]]; // the screen's direction, in the photo
       const s = step(k, d) * (e.shiftKey ? 10 : 1);
+      placed.add(k);
       at[k] = [at[k][0] + d[0] * s, at[k][1] + d[1] * s];
       changed(); magnify(k);
     });
@@ -242,6 +247,7 @@
     form.u.addEventListener("input", () => { if (touched) live(); });
     form.addEventListener("submit", async e => {
       e.preventDefault();
+      if (Object.keys(handles).some(k => !placed.has(k))) { fault($("keep").dataset.place); return; }
       localStorage.setItem("sitspan.reviewer", form.reviewer.value);
       const r = await post(data.byHand ? `/shots/${data.shot}/by-hand` : `/records/${data.record}/review`, words());
       if (r.ok) { touched = false; location.href = `/visits/${visit}/imprint`; return; }
