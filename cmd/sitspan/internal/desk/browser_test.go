@@ -117,8 +117,9 @@ func (p *tab) whole(name string) {
 	p.accessible(name)
 }
 
-// swipe moves a finger over the screen.
-func (p *tab) swipe(x, y, toX, toY float64) {
+// swipe moves a finger over the screen; held is what to look at before it is
+// taken off, nil for nothing.
+func (p *tab) swipe(x, y, toX, toY float64, held func()) {
 	p.t.Helper()
 	touch := func(kind input.DispatchTouchEventType, points ...*input.TouchPoint) {
 		p.do(chromedp.Func(func(ctx context.Context, t *chromedp.Target) error {
@@ -131,6 +132,9 @@ func (p *tab) swipe(x, y, toX, toY float64) {
 	for i := 1; i <= steps; i++ {
 		f := float64(i) / steps
 		touch(input.DispatchTouchEventTypeTouchMove, &input.TouchPoint{X: x + f*(toX-x), Y: y + f*(toY-y)})
+	}
+	if held != nil {
+		held()
 	}
 	touch(input.DispatchTouchEventTypeTouchEnd)
 }

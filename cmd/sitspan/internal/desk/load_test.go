@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"image"
 	"image/jpeg"
+	"math/rand/v2"
 	"os"
 	"path/filepath"
 	"strconv"
@@ -84,7 +85,8 @@ func TestLoad(t *testing.T) {
 }
 
 // twelveMegapixels is a bundled photo enlarged to a phone's 4032 x 3024 px, with
-// its EXIF.
+// a sensor's grain, so that its file is as large, and as slow to decode, as a
+// phone's.
 func twelveMegapixels(t *testing.T) []byte {
 	t.Helper()
 	small := readPhoto(t, "foam-window.jpg")
@@ -97,6 +99,12 @@ func twelveMegapixels(t *testing.T) []byte {
 	}
 	to := image.NewRGBA(image.Rect(0, 0, w, h))
 	draw.BiLinear.Scale(to, to.Bounds(), from, from.Bounds(), draw.Src, nil)
+	grain := rand.New(rand.NewPCG(1, 2))
+	for i := range to.Pix {
+		if i%4 != 3 {
+			to.Pix[i] = uint8(min(255, max(0, float64(to.Pix[i])+3*grain.NormFloat64())))
+		}
+	}
 	var b bytes.Buffer
 	require.NoError(t, jpeg.Encode(&b, to, &jpeg.Options{Quality: 92}))
 	return b.Bytes()

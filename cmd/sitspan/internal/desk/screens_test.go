@@ -122,18 +122,22 @@ func TestTouchDragsACentre(t *testing.T) {
 	if x < rx {
 		away = -away
 	}
-	p.swipe(x, y, x+away, y+20)
+	const magnified = "document.getElementById('loupe').classList.contains('on')"
+	p.swipe(x, y, x+away, y+20, func() {
+		assert.True(t, eval[bool](p, magnified), "the magnifier shows what the finger hides")
+		p.screen("0-held")
+	})
+	assert.False(t, eval[bool](p, magnified), "and does not hide the other centre afterwards")
 	p.wait(fmt.Sprintf("parseFloat(document.getElementById('spacing').textContent) > %g", before+1))
 	nx, ny := p.middle(".handle[data-handle=left]")
 	assert.InDelta(t, x+away, nx, 1.5, "under the finger")
 	assert.InDelta(t, y+20, ny, 1.5)
 	assert.Zero(t, eval[float64](p, "scrollY"), "the page stays")
-	assert.True(t, eval[bool](p, "document.getElementById('loupe').classList.contains('on')"))
 	assert.False(t, eval[bool](p, "document.getElementById('undo').disabled"))
 	p.screen("1-dragged")
 	p.do(chromedp.Click("#undo"))
 	assert.InDelta(t, before, p.number("#spacing"), 0.051)
-	p.swipe((x+rx)/2, (y+ry)/2+60, (x+rx)/2, 100)
+	p.swipe((x+rx)/2, (y+ry)/2+60, (x+rx)/2, 100, nil)
 	p.wait("scrollY > 20")
 }
 

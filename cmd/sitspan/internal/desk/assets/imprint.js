@@ -221,7 +221,7 @@
       at[k] = [Math.min(W - 1, Math.max(0, p.x - from[0])), Math.min(H - 1, Math.max(0, p.y - from[1]))];
       changed(); magnify(k);
     });
-    const drop = () => { if (!from) return; from = null; h.classList.remove("held"); if (JSON.stringify(past.at(-1)) === JSON.stringify(at)) { past.pop(); $("undo").disabled = !past.length; } };
+    const drop = e => { if (!from) return; from = null; if (e.pointerType === "touch") magnify(null); /* it would hide the other centre */ h.classList.remove("held"); if (JSON.stringify(past.at(-1)) === JSON.stringify(at)) { past.pop(); $("undo").disabled = !past.length; } };
     h.addEventListener("pointerup", drop);
     h.addEventListener("pointercancel", drop);
     h.addEventListener("focus", () => magnify(k));
