@@ -48,8 +48,8 @@ func degrees(rad float64) float64 { return rad * 180 / math.Pi }
 
 // centreLines are the budget lines of the two readings: the net's variance of the distance, scaled by how much it has been
 // seen to over- or understate, split between the sides as its variances along the line of centres are.
-func centreLines(r relief.Reading, medium calibration.Medium, magnification float64) []gum.Component {
-	t := temper(medium)
+func (v *sight) centreLines(magnification float64) []gum.Component {
+	r, t := v.reading, v.temper()
 	d := r.Distance()
 	cx, cy := (r.Right.At.X-r.Left.At.X)/d, (r.Right.At.Y-r.Left.At.Y)/d
 	along := func(s relief.Side) float64 { return s.VarX*cx*cx + s.VarY*cy*cy }
@@ -57,9 +57,24 @@ func centreLines(r relief.Reading, medium calibration.Medium, magnification floa
 	u := t * math.Sqrt(r.VarSpacing)
 	line := func(name string, share float64) gum.Component {
 		return gum.Component{Source: name, Std: u * math.Sqrt(share), Unit: "mm", Sensitivity: magnification,
-			Basis: fmt.Sprintf("the reading's own standard uncertainty, times %.2f as found on photos kept apart", t)}
+			Basis: v.centreBasis()}
 	}
 	return []gum.Component{line("left centre", l/(l+q)), line("right centre", q/(l+q))}
+}
+
+// temper is the factor on the reading's standard uncertainties: the net's, or 1 for the density model, which states its own.
+func (v *sight) temper() float64 {
+	if v.byInk {
+		return 1
+	}
+	return temper(v.m.Medium)
+}
+
+func (v *sight) centreBasis() string {
+	if v.byInk {
+		return "the density of the ink: what is possible over three families of marks with the grain as it is (package ink)"
+	}
+	return fmt.Sprintf("the reading's own standard uncertainty, times %.2f as found on photos kept apart", v.temper())
 }
 
 // flatLines are the lines of dents that bottomed out: the deepest point is taken at the middle of the flat, and may lie
@@ -133,7 +148,7 @@ func (v *sight) concludeFlat(s Settings) {
 	m.Left, m.Right = v.depression(r.Left, p), v.depression(r.Right, p)
 	value := m.Left.Point.Distance(m.Right.Point)
 	m.UncorrectedMM = value
-	lines := centreLines(r, m.Medium, 1)
+	lines := v.centreLines(1)
 	if m.Plane != nil {
 		lines = append(lines, m.fitLines(1)...)
 		lines = append(lines, printLine(p, m.Left.OnPlane, m.Right.OnPlane))
@@ -147,7 +162,7 @@ func (v *sight) concludeFlat(s Settings) {
 
 // depression turns one side of a reading on the plane into a depression without depth.
 func (v *sight) depression(s relief.Side, p calibration.Print) *Depression {
-	t := temper(v.m.Medium)
+	t := v.temper()
 	true_ := p.True(nominal(onPlane(s.At)))
 	d := &Depression{
 		Point: homography.PlanePoint(true_), OnPlane: onPlane(s.At), Pixel: v.toPixel(s.At),

@@ -108,7 +108,7 @@ func (v *sight) concludeFoam(s Settings) {
 	m.Left, m.Right = v.bottom(r.Left, below.Left, d.left, d.cov[0][0], d.basis, p), v.bottom(r.Right, below.Right, d.right, d.cov[1][1], d.basis, p)
 	m.UncorrectedMM = r.Distance()
 	mag := below.Millimetres / m.UncorrectedMM
-	lines := append(centreLines(r, m.Medium, mag), flatLines(r, mag)...)
+	lines := append(v.centreLines(mag), flatLines(r, mag)...)
 	lines = append(lines, d.lines(below.ByDepthLeft, below.ByDepthRight, pad)...)
 	lines = append(lines, gum.Component{Source: "place of the camera (parallax)", Std: below.UCamera(), Unit: "mm", Sensitivity: 1,
 		Basis: fmt.Sprintf("height %.0f mm, u %.0f mm", c.Height, c.UHeight())})

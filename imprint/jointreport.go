@@ -124,7 +124,7 @@ func (j joint) focalU() (u float64) {
 
 // spacingShare is one side's part, along x, of the reading's standard uncertainty of the distance, mm.
 func (v *sight) spacingShare(side int) float64 {
-	for i, c := range centreLines(v.reading, v.m.Medium, 1) {
+	for i, c := range v.centreLines(1) {
 		if i == side {
 			return c.Std
 		}

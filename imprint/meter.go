@@ -103,7 +103,9 @@ type sight struct {
 	reading relief.Reading // on the frame's plane, or on a bare scan's own millimetres
 	read    bool           // there is a reading
 	window  relief.Window  // that was read
+	byInk   bool           // the reading is the ink's density model's, and not the net's
 	toPixel func(relief.Point) homography.Pixel
+	onPaper func(relief.Point) bool // of a bare scan; nil: everywhere
 }
 
 // look finds the frame and reads the two centres.
@@ -150,7 +152,10 @@ func (t *Meter) look(ctx context.Context, p *photo.Photo, s Settings) (*sight, e
 	if err := ctx.Err(); err != nil {
 		return nil, err
 	}
-	return v, t.readWindow(v, w)
+	if err := t.readWindow(v, w); err != nil {
+		return v, err
+	}
+	return v, v.readInk(grey, w.Frame)
 }
 
 func viewOf(c *homography.Camera) relief.View {

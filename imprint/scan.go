@@ -43,13 +43,22 @@ func (t *Meter) lookAtBareScan(ctx context.Context, v *sight, grey *image.Gray) 
 		return nil
 	}
 	c, s := math.Cos(turn), math.Sin(turn)
+	onGlass := func(q relief.Point) relief.Point {
+		return relief.Point{X: at.X + c*q.X - s*q.Y, Y: at.Y + s*q.X + c*q.Y}
+	}
 	v.toPixel = func(q relief.Point) homography.Pixel {
-		x, y := at.X+c*q.X-s*q.Y, at.Y+s*q.X+c*q.Y
-		return homography.Pixel{X: x*d.X - 0.5, Y: y*d.Y - 0.5}
+		p := onGlass(q)
+		return homography.Pixel{X: p.X*d.X - 0.5, Y: p.Y*d.Y - 0.5}
 	}
 	levels, err := sampleAt(grey, relief.Columns, relief.Rows, func(i int) homography.Pixel { return v.toPixel(relief.At(i)) })
 	if err != nil {
 		return err
 	}
-	return t.readWindow(v, relief.Window{Light: sheet.paperBeyond(linear(levels))})
+	v.onPaper = func(q relief.Point) bool { return sheet.onPaper(onGlass(q)) }
+	light := linear(levels)
+	v.keepPaper(light, relief.At)
+	if err := t.readWindow(v, relief.Window{Light: spread(light)}); err != nil {
+		return err
+	}
+	return v.readInk(grey, relief.FrameLight{})
 }

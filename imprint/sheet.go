@@ -15,6 +15,7 @@ type sheet struct {
 	w, h  int
 	ink   []float64
 	paper float64 // linear light of the unmarked paper
+	edges []sheetEdge
 }
 
 // newSheet samples the whole scan on a 2 mm grid.
@@ -32,6 +33,7 @@ func newSheet(p *photo.Photo, grey *image.Gray) (*sheet, error) {
 	light := linear(levels)
 	order := sorted(light)
 	s.paper = math.Max(1e-3, order[len(order)*7/10])
+	s.findEdges(light)
 	s.ink = make([]float64, len(light))
 	for i, l := range light {
 		s.ink[i] = math.Max(0, math.Log(s.paper/math.Max(l, 0.02))-0.08)
@@ -107,14 +109,4 @@ func (s *sheet) halves(c relief.Point, turn float64) (a, b relief.Point) {
 		sum[i].Y /= n[i]
 	}
 	return sum[0], sum[1]
-}
-
-// paperBeyond gives cells beyond the picture's edge the paper's own light.
-func (s *sheet) paperBeyond(light []float64) []float64 {
-	for i, l := range light {
-		if math.IsNaN(l) {
-			light[i] = s.paper
-		}
-	}
-	return light
 }

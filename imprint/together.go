@@ -221,7 +221,7 @@ func (v *sight) seen(side int) (homography.PlanePoint, homography.Covariance2) {
 	if side == 1 {
 		s = v.reading.Right
 	}
-	t := temper(v.m.Medium)
+	t := v.temper()
 	return onPlane(s.At), homography.Covariance2{{t * t * s.VarX, 0}, {0, t * t * s.VarY}}
 }
 

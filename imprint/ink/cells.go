@@ -22,9 +22,9 @@ var (
 )
 
 const (
-	// cellSide is the side of the squares over which the window is averaged, mm, before it is fitted: below the grain's own
-	// correlation length of some 3 mm little is gained, and a mark's narrowest width is three times that.
-	cellSide = 4.0
+	// cellSide is the side of the squares over which the window is averaged, mm, before it is fitted: a mark's narrowest half
+	// width is twice that, and most grain is finer.
+	cellSide = 5.0
 	// tone is the exponent that turns light into lightness, in which the grain is about equally strong everywhere.
 	tone = 2.2
 	// leastLight is what the light is taken to be at least, full scale being 1.
@@ -40,6 +40,7 @@ type cells struct {
 	x, y  []float64 // the squares' middles, mm
 	paper float64   // ln of the light on unmarked paper, a first estimate
 	white []float64 // lightness over the paper's: 1 where unmarked
+	dark  []bool    // cells that were not seen; they count for nothing
 }
 
 // gather averages light over squares of about the given side.
@@ -53,21 +54,30 @@ func gather(light []float64, w, h int, x0, y0, step, side float64) (*cells, erro
 		return nil, fmt.Errorf("%w: %.0f x %.0f mm is too small for two marks", ErrBadWindow, float64(w)*step, float64(h)*step)
 	}
 	left, top := (w-c.w*k)/2, (h-c.h*k)/2
-	c.white = make([]float64, 0, c.w*c.h)
+	seen := make([]float64, 0, c.w*c.h)
 	for j := range c.h {
 		for i := range c.w {
 			l := mean(light, w, left+i*k, top+j*k, k)
-			if !finite(l) {
-				return nil, fmt.Errorf("%w: light that is no number near (%d, %d)", ErrBadWindow, left+i*k, top+j*k)
+			if math.IsInf(l, 0) {
+				return nil, fmt.Errorf("%w: light without bounds near (%d, %d)", ErrBadWindow, left+i*k, top+j*k)
+			}
+			c.dark = append(c.dark, math.IsNaN(l))
+			if !math.IsNaN(l) {
+				seen = append(seen, math.Log(math.Max(leastLight, l)))
 			}
 			c.white = append(c.white, math.Log(math.Max(leastLight, l)))
 			c.x = append(c.x, x0+step*(float64(left+i*k)+float64(k-1)/2))
 			c.y = append(c.y, y0+step*(float64(top+j*k)+float64(k-1)/2))
 		}
 	}
-	c.paper = brightest(c.white)
+	if len(seen) < len(c.white)/2 {
+		return nil, fmt.Errorf("%w: %d of %d cells have light, need half", ErrBadWindow, len(seen), len(c.white))
+	}
+	c.paper = brightest(seen)
 	for i, l := range c.white {
-		c.white[i] = math.Exp((l - c.paper) / tone)
+		if c.white[i] = math.Exp((l - c.paper) / tone); c.dark[i] {
+			c.white[i] = 1
+		}
 	}
 	return c, nil
 }

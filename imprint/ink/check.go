@@ -42,7 +42,7 @@ func (c *cells) checkStart(start [2][2]float64) error {
 func (c *cells) darkness(x, y float64) float64 {
 	var sum, n float64
 	for i, v := range c.white {
-		if math.Hypot(c.x[i]-x, c.y[i]-y) < patch {
+		if !c.dark[i] && math.Hypot(c.x[i]-x, c.y[i]-y) < patch {
 			sum += 1 - v
 			n++
 		}

@@ -3,10 +3,10 @@
 // Its opinion: ink saturates and grain hides the top, so the darkest spot is not the answer. The whole mark, flanks and rim
 // included, says where its top is, if one is willing to say what marks look like. So the density of the ink is taken to be
 // a saturating function of a pressure surface: on either side a dent (centre, two widths, direction, how flat its top is,
-// one end pressed harder than the other) in a broad basin of soft tissue. Four families of dents compete (a bell, a ball
-// pressed into a half space, a long edge, and one with nothing settled), each by its evidence, and the answer is the mean
-// over what all of them leave possible: of a mark with a flat top the middle of what is possible, with an uncertainty that
-// says so.
+// one end pressed harder than the other) in a broad basin of soft tissue, both sides alike but for some looseness, and on
+// top of that a field of small bumps. Three families of dents compete (a bell, a ball pressed into a half space, and one
+// with little settled), each by its evidence, and the answer is the mean over what all of them leave possible: of a mark
+// with a flat top the middle of what is possible, with an uncertainty that says so.
 //
 // The point reported is the highest of the surface, basin included, not the middle of the dent and not the middle of the
 // dark patch.

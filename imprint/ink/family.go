@@ -27,36 +27,49 @@ func (e expectation) derive(col [][]float64, row int) {
 // about is a value with its standard deviation.
 type about struct{ mean, sd float64 }
 
-// family is one kind of dent: what its parameters are expected to be before the mark is seen. All of these are assumptions
-// about seats and paper; no published figures were found. They hold where the mark itself says little, and the wide family
-// is there for marks that are none of the others.
+// family is one kind of dent: what its parameters are expected to be before the mark is seen. All of these are our
+// assumptions about seats, cloth and paper, in round numbers and wide; no published figures were found, and none is taken
+// from any set of marks. They hold where the mark itself says little.
 type family struct {
 	name              string
 	hertz             bool
 	long, wide        about   // ln mm
 	unlike            float64 // how unlike the sides may be, ln of the widths
-	tilt, lean        float64 // standard deviations about 0
+	tilt              float64 // standard deviation about 0
 	flat, power, tail about   // ln
 }
 
-var settled = about{-4, 0.3} // a tail of no consequence
+const (
+	bellToBall = 0.16 // ln of a ball's contact radius over the deviation of a bell that is as wide at half its height
+	round      = math.Ln2
+)
 
+var (
+	settled = about{-4, 0.3}            // a tail of no consequence
+	longish = about{math.Log(20), 0.3}  // the bone bears on some 3 to 5 cm
+	narrow  = about{math.Log(13), 0.25} // and on 2 to 3 cm across
+	pointed = about{math.Log(2.2), 0.2} // from a bell (2) to a rather flat top (3)
+	oblong  = about{math.Log(2.5), 0.3} // of the wide family: from pointed to flat along its length
+	tailed  = about{math.Log(0.3), 1}   // likewise: from steep flanks to long ones
+)
+
+// families are a bell, a ball pressed into a half space, and one with little settled.
 var families = []family{
-	{"bell", false, about{2.94, 0.15}, about{2.6, 0.12}, 0.08, 0.015, 0.01, about{0.70, 0.02}, about{0.84, 0.15}, settled},
-	{"ball", true, about{3.16, 0.15}, about{2.82, 0.12}, 0.08, 0.015, 0.01, about{0.70, 0.02}, about{0.84, 0.15}, settled},
-	{"edge", false, about{3.28, 0.14}, about{2.42, 0.14}, 0.16, 0.15, 0.01, about{1.16, 0.1}, about{0.70, 0.03}, settled},
+	{"bell", false, longish, narrow, 0.12, 0.02, about{round, 0.05}, pointed, settled},
+	{"ball", true, about{longish.mean + bellToBall, longish.sd}, about{narrow.mean + bellToBall, narrow.sd}, 0.12, 0.02, about{round, 0.05}, pointed, settled},
 	wideFamily,
 }
 
-var wideFamily = family{"wide", false, about{2.95, 0.25}, about{2.5, 0.2}, 0.12, 0.12, 0.05, about{0.87, 0.25}, about{0.79, 0.2}, about{-1.2, 1}}
+var wideFamily = family{"wide", false, longish, narrow, 0.15, 0.15, oblong, pointed, tailed}
 
-// toeIn is how far the marks' long axes are expected to converge toward the front, rad.
-var toeIn = about{0.36, 0.15}
+// toeIn is how far the marks' long axes are expected to converge toward the front, rad: the bones do, by 10 to 30 degrees
+// and more (common knowledge of the pelvis; our assumption in its numbers).
+var toeIn = about{0.35, 0.25}
 
 // expectations lists the family's, with the front up (+1) or down (-1); 0 where that is not known yet.
 func (f family) expectations(front float64) (r []expectation) {
 	add := func(i int, a about) { r = append(r, expectation{i, -1, a.mean, a.sd}) }
-	toe, back := about{front * toeIn.mean, toeIn.sd}, about{front * 3, 5}
+	toe, back := about{front * toeIn.mean, toeIn.sd}, about{0, 8}
 	if front == 0 {
 		toe.sd = 0.5
 	}
@@ -64,22 +77,22 @@ func (f family) expectations(front float64) (r []expectation) {
 		for _, e := range []struct {
 			i int
 			a about
-		}{{atLong, f.long}, {atWide, f.wide}, {atToe, toe}, {atTilt, about{0, f.tilt}}, {atLean, about{0, f.lean}}, {atOut, about{8, 5}}, {atBack, back}} {
+		}{{atLong, f.long}, {atWide, f.wide}, {atToe, toe}, {atTilt, about{0, f.tilt}}, {atOut, about{6, 8}}, {atBack, back}} {
 			add(k+e.i, e.a)
 		}
 	}
-	r = append(r, expectation{atLong, perSide + atLong, 0, f.unlike}, expectation{atWide, perSide + atWide, 0, f.unlike}, expectation{atToe, perSide + atToe, 0, 0.06})
-	add(atRatio, about{0, 0.2})
+	r = append(r, expectation{atLong, perSide + atLong, 0, f.unlike}, expectation{atWide, perSide + atWide, 0, f.unlike}, expectation{atToe, perSide + atToe, 0, 0.15})
+	add(atRatio, about{0, 0.3})
 	add(atFlat, f.flat)
 	add(atPower, f.power)
 	add(atTail, f.tail)
-	add(atBasin, about{math.Log(0.47), 0.45})
-	add(atBasinX, about{math.Log(50), 0.15})
-	add(atBasinY, about{math.Log(47), 0.15})
-	add(atSill, about{math.Log(0.28), 0.4})
-	add(atInk, about{math.Log(0.65), 0.35})
-	add(atGain, about{math.Log(1.4), 0.35})
-	add(atBend, about{math.Log(1.1), 0.25})
+	add(atBasin, about{math.Log(0.5), 0.7}) // soft tissue: half the bone's dent, between a quarter and the whole of it
+	add(atBasinX, about{math.Log(45), 0.3}) // some 10 cm wide
+	add(atBasinY, about{math.Log(45), 0.3})
+	add(atSill, about{math.Log(0.25), 0.7}) // the paper: nothing is known of it but that it works
+	add(atInk, about{math.Log(0.6), 0.5})
+	add(atGain, about{math.Log(1.5), 0.6})
+	add(atBend, about{0, 0.3})
 	for k, sd := range []float64{0.1, 0.15, 0.15, 0.05, 0.05, 0.05} { // ln of light, over 100 mm in x and 70 mm in y
 		add(atPaper+k, about{0, sd})
 	}

@@ -16,10 +16,6 @@ type Mark struct {
 	X, Y float64
 	// Cov is the covariance of X and Y, mm^2.
 	Cov [2][2]float64
-	// Oblong is the ratio of the dent's half lengths, and AxisDeg the direction of the longer one, from x toward y, each
-	// with its standard uncertainty.
-	Oblong, OblongU   float64
-	AxisDeg, AxisDegU float64 // deg
 }
 
 // Reading is what the ink says of both sides.
@@ -39,7 +35,8 @@ type Reading struct {
 
 // Fit reads the two marks in a window of paper. light is linear, row by row, w by h values that are step mm apart, the first
 // at (x0, y0) mm; start is roughly where the left and the right mark are, to some 10 mm. Nothing but paper and ink may be in
-// the window, and where the light on the sheet is known, it should have been divided by it. Errors wrap ErrBadWindow,
+// the window; NaN stands where no paper was seen, on half of it at most. Where the light on the sheet is known, it should have
+// been divided by it. Errors wrap ErrBadWindow,
 // ErrNoMark, ErrOneMark, ErrManyMarks or ErrNoFit.
 func Fit(light []float64, w, h int, x0, y0, step float64, start [2][2]float64) (Reading, error) {
 	c, err := gather(light, w, h, x0, y0, step, cellSide)
@@ -68,6 +65,7 @@ type fitter struct {
 	cells  *cells
 	weight []float64
 	start  []float64 // parameters that the wide family reached
+	field  *field    // laid about the marks once they are known
 	front  float64   // +1 up, -1 down
 	misfit float64
 	found  []candidate
@@ -81,7 +79,13 @@ type candidate struct {
 }
 
 func (f *fitter) minimise(kind family, front float64, start []float64) (*model, leastsquares.Fit, error) {
-	m := &model{cells: f.cells, family: kind, prior: kind.expectations(front), weight: f.weight, by: make([]float64, parameters)}
+	m := &model{cells: f.cells, family: kind, prior: kind.expectations(front), weight: f.weight, by: make([]float64, len(start))}
+	if len(start) == bumpy {
+		m.field = f.field
+		for i := parameters; i < bumpy; i++ {
+			m.prior = append(m.prior, expectation{i, -1, 0, bumpSD})
+		}
+	}
 	problem := leastsquares.Problem{Count: m.count(), Residuals: m.residuals, Jacobian: m.jacobian}
 	// A step of a tenth of the parameters' own uncertainty is not worth another iteration: it adds half a per cent to it.
 	fit, err := leastsquares.Minimise(problem, start, leastsquares.Options{MaxIterations: 40, Tolerance: 0.1})
@@ -91,10 +95,16 @@ func (f *fitter) minimise(kind family, front float64, start []float64) (*model, 
 // settle fits the wide family, learns the grain from what it leaves, and fits it again.
 func (f *fitter) settle(start [2][2]float64) error {
 	for i := range f.weight {
-		f.weight[i] = 1 / (firstGrain * firstReach)
+		if !f.cells.dark[i] {
+			f.weight[i] = 1 / (firstGrain * firstReach)
+		}
 	}
 	f.start = f.guess(start)
-	for range 2 {
+	for pass := range 2 {
+		if pass == 1 {
+			f.field = f.cells.fieldAbout(f.start)
+			f.start = append(f.start[:parameters:parameters], make([]float64, bumps)...)
+		}
 		m, fit, err := f.minimise(wideFamily, f.front, f.start)
 		if err != nil && !errors.Is(err, leastsquares.ErrBadProblem) {
 			return fmt.Errorf("%w: %w", ErrNoFit, err)
@@ -159,10 +169,9 @@ func (k family) enter(wide []float64) []float64 {
 	p := append([]float64(nil), wide...)
 	for s := 0; s <= perSide; s += perSide {
 		p[s+atTilt] = math.Max(-2*k.tilt, math.Min(2*k.tilt, p[s+atTilt]))
-		p[s+atLean] = math.Max(-2*k.lean, math.Min(2*k.lean, p[s+atLean]))
-		if k.hertz { // a contact radius is some 1.25 deviations of a bell
-			p[s+atLong] += 0.22
-			p[s+atWide] += 0.22
+		if k.hertz {
+			p[s+atLong] += bellToBall
+			p[s+atWide] += bellToBall
 		}
 	}
 	p[atFlat], p[atTail] = k.flat.mean, k.tail.mean

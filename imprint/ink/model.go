@@ -8,6 +8,7 @@ type model struct {
 	family family
 	prior  []expectation
 	weight []float64 // 1 over each cell's standard deviation, the grain's correlation included; shared by all families
+	field  *field    // of the bumps; nil where the parameters do not include them
 
 	sides            [2]dent // at the parameters taken last
 	sill, full, bend float64
@@ -18,6 +19,18 @@ type model struct {
 func (m *model) take(p []float64) {
 	m.sides = dents(p, m.family.hertz)
 	m.sill, m.full, m.bend = math.Exp(p[atSill]), math.Exp(p[atInk]), math.Exp(p[atBend])
+}
+
+// pressure is that of both sides and of the bumps at cell i.
+func (m *model) pressure(p []float64, i int, by []float64) float64 {
+	z := pressure(&m.sides, m.cells.x[i], m.cells.y[i], by)
+	if m.field == nil {
+		return z
+	}
+	if by != nil {
+		by = by[parameters:]
+	}
+	return z + m.field.atCell(p[parameters:], i, by)
 }
 
 // paper is the unmarked paper's lightness at (x, y) over the first estimate.
@@ -44,7 +57,7 @@ func (m *model) residuals(dst, p []float64) {
 	c := m.cells
 	for i, seen := range c.white {
 		b := quadratic(c.x[i], c.y[i])
-		v := m.density(p, pressure(&m.sides, c.x[i], c.y[i], nil)).v
+		v := m.density(p, m.pressure(p, i, nil)).v
 		dst[i] = (paper(p, &b)*(1-v) - seen) * m.weight[i]
 	}
 	for j, e := range m.prior {
@@ -57,11 +70,11 @@ func (m *model) jacobian(col [][]float64, p []float64) {
 	c := m.cells
 	for i := range c.white {
 		clear(m.by)
-		d := m.density(p, pressure(&m.sides, c.x[i], c.y[i], m.by))
+		d := m.density(p, m.pressure(p, i, m.by))
 		b := quadratic(c.x[i], c.y[i])
 		light := paper(p, &b) * m.weight[i]
 		m.by[atSill] = -m.sill
-		for j := range atInk {
+		for j := range col {
 			col[j][i] = -light * d.slope * m.by[j]
 		}
 		col[atInk][i], col[atGain][i], col[atBend][i] = -light*d.byInk, -light*d.byGain, -light*d.byBend

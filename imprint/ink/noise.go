@@ -23,9 +23,11 @@ func (m *model) seen(f leastsquares.Fit) (residual, level []float64) {
 	m.take(f.Parameters)
 	top := m.full * math.Tanh(math.Exp(f.Parameters[atGain]))
 	for i := range c.white {
-		d := m.density(f.Parameters, pressure(&m.sides, c.x[i], c.y[i], nil))
+		d := m.density(f.Parameters, m.pressure(f.Parameters, i, nil))
 		level = append(level, math.Min(1, math.Max(0, d.v/top)))
-		residual = append(residual, f.Residuals[i]/m.weight[i])
+		if residual = append(residual, 0); !c.dark[i] {
+			residual[i] = f.Residuals[i] / m.weight[i]
+		}
 	}
 	return residual, level
 }
@@ -35,7 +37,7 @@ func (m *model) seen(f leastsquares.Fit) (residual, level []float64) {
 // factor on the standard deviation by which neighbours that err alike count for less than they are.
 func (m *model) reweigh(f leastsquares.Fit) (reach float64) {
 	residual, level := m.seen(f)
-	sd := grain(residual, level)
+	sd := m.cells.grain(residual, level)
 	unit := make([]float64, len(residual))
 	for i, r := range residual {
 		at := level[i] * (levels - 1)
@@ -45,10 +47,13 @@ func (m *model) reweigh(f leastsquares.Fit) (reach float64) {
 		if far := math.Abs(r) / (farOff * s); far > 1 {
 			m.weight[i] /= math.Sqrt(far)
 		}
+		if m.cells.dark[i] {
+			m.weight[i] = 0
+		}
 		unit[i] = r * m.weight[i]
 	}
 	reach = m.cells.correlation(unit, level)
-	reach *= math.Sqrt(spent(inked(level)/(reach*reach), m.settledByData(f)))
+	reach *= math.Sqrt(spent(m.cells.inked(level)/(reach*reach), m.settledByData(f)))
 	for i := range m.weight {
 		m.weight[i] /= reach
 	}
@@ -56,9 +61,12 @@ func (m *model) reweigh(f leastsquares.Fit) (reach float64) {
 }
 
 // grain is the residuals' robust standard deviation at each level of density.
-func grain(residual, level []float64) (sd [levels]float64) {
+func (c *cells) grain(residual, level []float64) (sd [levels]float64) {
 	var at [levels][]float64
 	for i, l := range level {
+		if c.dark[i] {
+			continue
+		}
 		b := int(l*(levels-1) + 0.5)
 		at[b] = append(at[b], residual[i])
 	}
@@ -85,7 +93,7 @@ func (c *cells) correlation(unit, level []float64) float64 {
 				for i := range c.w {
 					a := j*c.w + i
 					b := a + k*stride
-					if (axis == 0 && i+k >= c.w) || b >= len(unit) || level[a] < inkedFrom || level[b] < inkedFrom {
+					if c.dark[a] || (axis == 0 && i+k >= c.w) || b >= len(unit) || c.dark[b] || level[a] < inkedFrom || level[b] < inkedFrom {
 						continue
 					}
 					both += unit[a] * unit[b]
@@ -101,9 +109,9 @@ func (c *cells) correlation(unit, level []float64) float64 {
 }
 
 // inked counts the cells of a mark.
-func inked(level []float64) (n float64) {
-	for _, l := range level {
-		if l >= inkedFrom {
+func (c *cells) inked(level []float64) (n float64) {
+	for i, l := range level {
+		if !c.dark[i] && l >= inkedFrom {
 			n++
 		}
 	}

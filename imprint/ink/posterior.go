@@ -8,28 +8,26 @@ import (
 )
 
 const (
-	draws     = 240  // of the parameters, over all families
-	leastDraw = 40   // from a family that is drawn from at all
+	draws     = 160  // of the parameters, over all families
+	leastDraw = 24   // from a family that is drawn from at all
 	leastPart = 0.01 // share below which a family is left out
 	near      = 16.0 // mm from the most likely summit within which a draw's summit is sought
 	nearGap   = 4.0  // mm between the points of that search
 )
 
-// quantities are what is read off one draw: both summits, and each dent's ln ratio of half lengths and direction.
-type quantities [8]float64
+// quantities are what is read off one draw: both summits.
+type quantities [4]float64
 
 const (
-	ofX     = iota // left, then right
-	ofY     = 2
-	ofRatio = 4
-	ofToe   = 6
+	ofX = 0 // left, then right
+	ofY = 2
 )
 
 // moments are sums over weighted draws.
 type moments struct {
 	weight float64
 	sum    quantities
-	square [8][8]float64
+	square [4][4]float64
 }
 
 func (m *moments) add(q quantities, weight float64) {
@@ -47,8 +45,6 @@ func (m *moments) mean(i int) float64 { return m.sum[i] / m.weight }
 func (m *moments) cov(i, j int) float64 {
 	return m.square[i][j]/m.weight - m.mean(i)*m.mean(j)
 }
-
-func (m *moments) sd(i int) float64 { return math.Sqrt(math.Max(0, m.cov(i, i))) }
 
 // posterior draws surfaces from each family's normal approximation, as many as its share deserves, and reads the summit of
 // each. The summit of a flat top is no linear function of the parameters, so this is done by drawing and not by derivatives
@@ -76,7 +72,7 @@ func (c *candidate) draw(random *rand.Rand, n int, hand func(quantities)) {
 	var root mat.TriDense
 	chol.LTo(&root)
 	from := c.summits()
-	var s surface
+	s := surface{field: c.model.field}
 	z, q := make([]float64, len(p)), make([]float64, len(p))
 	for t := range n {
 		for i := range z {
@@ -91,14 +87,14 @@ func (c *candidate) draw(random *rand.Rand, n int, hand func(quantities)) {
 			}
 		}
 		s.dents = dents(q, c.model.family.hertz)
-		s.roughen(random)
-		hand(read(&s, q, from))
+		s.bumps = q[parameters:]
+		hand(read(&s, from))
 	}
 }
 
 // summits are those of the most likely surface.
 func (c *candidate) summits() (at [2][2]float64) {
-	s := surface{dents: dents(c.fit.Parameters, c.model.family.hertz)}
+	s := surface{dents: dents(c.fit.Parameters, c.model.family.hertz), field: c.model.field, bumps: c.fit.Parameters[parameters:]}
 	for k, d := range s.dents {
 		at[k][0], at[k][1] = s.summit(d.x, d.y, 24, nearGap)
 	}
@@ -106,11 +102,9 @@ func (c *candidate) summits() (at [2][2]float64) {
 }
 
 // read takes from one surface what a reading is made of.
-func read(s *surface, p []float64, from [2][2]float64) (q quantities) {
+func read(s *surface, from [2][2]float64) (q quantities) {
 	for k := range from {
 		q[ofX+k], q[ofY+k] = s.summit(from[k][0], from[k][1], near, nearGap)
-		side := p[k*perSide:]
-		q[ofRatio+k], q[ofToe+k] = side[atLong]-side[atWide], side[atToe]
 	}
 	return q
 }
@@ -135,13 +129,7 @@ func (f *fitter) reading() Reading {
 }
 
 func (m *moments) mark(k int) Mark {
-	const deg = 180 / math.Pi
-	ratio, side := math.Exp(m.mean(ofRatio+k)), float64(2*k-1)
-	v := Mark{
-		X: m.mean(ofX + k), Y: m.mean(ofY + k),
-		Oblong: ratio, OblongU: ratio * m.sd(ofRatio+k),
-		AxisDeg: 90 + side*m.mean(ofToe+k)*deg, AxisDegU: m.sd(ofToe+k) * deg,
-	}
+	v := Mark{X: m.mean(ofX + k), Y: m.mean(ofY + k)}
 	for i, a := range []int{ofX + k, ofY + k} {
 		for j, b := range []int{ofX + k, ofY + k} {
 			v.Cov[i][j] = m.cov(a, b)

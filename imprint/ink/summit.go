@@ -1,44 +1,16 @@
 package ink
 
-import (
-	"math"
-	"math/rand/v2"
-)
+import "math"
 
-const (
-	// roughness is how far a real surface departs from any smooth family, in dents' heights: some tenth of a millimetre of
-	// flesh and cloth on ten (an assumption; no source). On a round mark it moves the summit little; on a flat one it is
-	// what decides where the summit is.
-	roughness = 0.012
-	// lump is the correlation length of that, mm: exp(-r^2 / 2 lump^2).
-	lump  = 17.0
-	waves = 12
-)
-
-// surface is the pressure over the plane: both dents and what no family describes.
+// surface is the pressure over the plane: both dents, and the bumps that no family describes.
 type surface struct {
 	dents [2]dent
-	rough []wave
-}
-
-// wave is one of the waves that a rough surface is drawn as.
-type wave struct{ height, kx, ky, phase float64 }
-
-// roughen draws the departure from the family: waves whose directions and lengths have the Gaussian spectrum of the
-// correlation above (Rahimi and Recht, Random features for large-scale kernel machines, 2007, from memory).
-func (s *surface) roughen(random *rand.Rand) {
-	s.rough = s.rough[:0]
-	for range waves {
-		s.rough = append(s.rough, wave{roughness * math.Sqrt(2./waves), random.NormFloat64() / lump, random.NormFloat64() / lump, 2 * math.Pi * random.Float64()})
-	}
+	field *field
+	bumps []float64
 }
 
 func (s *surface) at(x, y float64) float64 {
-	z := pressure(&s.dents, x, y, nil)
-	for _, w := range s.rough {
-		z += w.height * math.Cos(w.kx*x+w.ky*y+w.phase)
-	}
-	return z
+	return pressure(&s.dents, x, y, nil) + s.field.height(s.bumps, x, y)
 }
 
 // summit is the surface's highest point within reach of (x, y), mm: the best of a grid, then Newton's steps on ever smaller

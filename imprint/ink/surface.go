@@ -11,7 +11,6 @@ const (
 	atWide         // ln of the half length across
 	atToe          // rad, how far the long axis is turned from the front-back line, the other way on the other side
 	atTilt         // how much harder one end is pressed than the other
-	atLean         // how much harder one flank is pressed than the other
 	atOut          // how far outward the basin's middle lies from the dent's
 	atBack         // how far backward
 	perSide        // how many these are
@@ -34,8 +33,7 @@ const (
 )
 
 const (
-	tiltLength = 18.0 // mm along over which a tilt turns over
-	leanLength = 12.0 // mm across over which a lean does
+	tiltLength = 20.0 // mm along over which a tilt turns over: about a half length
 	blunt      = 0.05 // mm, rounds |u| where it is zero
 	// thinTail is the tail below which the profile four half lengths out is nothing: (1 + 0.05 16/2)^-20 = 1e-3, and less
 	// where the exponent is above 2.
@@ -47,7 +45,7 @@ type dent struct {
 	x, y, side            float64 // middle, mm; -1 left, +1 right
 	cos, sin              float64 // direction of the long axis
 	along, across         float64 // 1 / half lengths, 1/mm
-	height, tilt, lean    float64
+	height, tilt          float64
 	flat, power, tail     float64
 	hertz                 bool
 	basin, basinX, basinY float64 // height; middle, mm
@@ -63,7 +61,7 @@ func dents(p []float64, hertz bool) (d [2]dent) {
 		d[k] = dent{
 			x: q[atX], y: q[atY], side: side, cos: cos, sin: sin,
 			along: math.Exp(-q[atLong]), across: math.Exp(-q[atWide]),
-			height: math.Exp(side * p[atRatio] / 2), tilt: q[atTilt], lean: q[atLean],
+			height: math.Exp(side * p[atRatio] / 2), tilt: q[atTilt],
 			flat: math.Exp(p[atFlat]), power: math.Exp(p[atPower]), tail: math.Exp(p[atTail]), hertz: hertz,
 			basin: math.Exp(p[atBasin]), basinX: q[atX] + side*q[atOut], basinY: q[atY] + q[atBack],
 			narrowX: math.Exp(-2 * p[atBasinX]), narrowY: math.Exp(-2 * p[atBasinY]),
@@ -115,8 +113,8 @@ func (d *dent) at(x, y float64, by []float64) float64 {
 	lnU := math.Log(abs * d.along)
 	along, across := math.Exp(d.flat*lnU), v*v*d.across*d.across
 	h, byR2, byPower, byTail := d.profile(along + across + 1e-9)
-	tu, tv := math.Tanh(u/tiltLength), math.Tanh(v/leanLength)
-	skew := 1 + d.tilt*tu + d.side*d.lean*tv
+	tu := math.Tanh(u / tiltLength)
+	skew := 1 + d.tilt*tu
 	if by == nil {
 		return h*skew + b
 	}
@@ -124,14 +122,13 @@ func (d *dent) at(x, y float64, by []float64) float64 {
 	byR2 *= skew
 	byAlong := byR2 * d.flat * along // by ln of u
 	byU := byAlong*u/(abs*abs) + h*d.tilt*(1-tu*tu)/tiltLength
-	byV := byR2*2*v*d.across*d.across + h*d.side*d.lean*(1-tv*tv)/leanLength
+	byV := byR2 * 2 * v * d.across * d.across
 	own[atX] += byV*d.sin - byU*d.cos
 	own[atY] -= byU*d.sin + byV*d.cos
 	own[atLong] -= byAlong
 	own[atWide] -= byR2 * 2 * across
 	own[atToe] += d.side * (byU*v - byV*u)
 	own[atTilt] += h * tu
-	own[atLean] += h * d.side * tv
 	by[atRatio] += d.side / 2 * h * skew
 	by[atFlat] += byAlong * lnU
 	by[atPower] += byPower * skew
