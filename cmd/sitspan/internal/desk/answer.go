@@ -69,6 +69,8 @@ func (d *Desk) fail(w http.ResponseWriter, r *http.Request, err error) {
 		text = d.say(r, "disk.full")
 	case errors.Is(err, store.ErrNotFound):
 		text = d.say(r, "not.found")
+	case errors.Is(err, errBusy):
+		text = d.say(r, "busy")
 	case status == http.StatusInternalServerError:
 		d.logf("%s: %v", r.Pattern, err)
 		text = d.say(r, "inside") + " (" + text + ")"

@@ -163,7 +163,7 @@ func (d *Desk) sameSite(next http.Handler) http.Handler {
 			return
 		}
 		if err := cross.Check(r); err != nil {
-			http.Error(w, "this request came from another site", http.StatusForbidden)
+			d.fail(w, r, &refusal{http.StatusForbidden, d.say(r, "page.foreign")})
 			return
 		}
 		sent := r.Header.Get(tokenHeader)
@@ -172,7 +172,7 @@ func (d *Desk) sameSite(next http.Handler) http.Handler {
 		}
 		c, err := r.Cookie(visitorCookie)
 		if err != nil || !hmac.Equal([]byte(sent), []byte(d.token(c.Value))) {
-			http.Error(w, "this page is too old: load it again, then repeat what you did", http.StatusForbidden)
+			d.fail(w, r, &refusal{http.StatusForbidden, d.say(r, "page.old")})
 			return
 		}
 		next.ServeHTTP(w, r)

@@ -139,7 +139,11 @@ func (d *Desk) measureByHand(r *http.Request, shot store.Shot, s handScale, scal
 	answer, err := d.queue.do(r.Context(), job{Kind: store.ByHand, Shop: d.shop.Path, SetUp: set, Limits: d.limits,
 		Sittings: [][]jobPhoto{{{d.store.PhotoPath(shot), shot.Name, shot.SHA256}}}, Hand: &scale}, nil)
 	if err != nil {
-		return rec, answer, &refusal{http.StatusUnprocessableEntity, err.Error()}
+		if errors.Is(err, errBusy) {
+			return rec, answer, err
+		}
+		d.logf("a scale by hand was not measured: %v", err)
+		return rec, answer, &refusal{http.StatusUnprocessableEntity, d.say(r, "hand.failed")}
 	}
 	m := answer.Record.Measurement
 	if m.Spacing == nil { // an impossible distance: its reason says so

@@ -214,7 +214,7 @@ func (d *Desk) trunkAngle(w http.ResponseWriter, r *http.Request) error {
 	}
 	deg, u, err := s.trunk()
 	if err != nil {
-		return &refusal{http.StatusUnprocessableEntity, err.Error()}
+		return &refusal{http.StatusUnprocessableEntity, d.say(r, err.Error())}
 	}
 	lang := language(r)
 	return writeJSON(w, http.StatusOK, map[string]string{

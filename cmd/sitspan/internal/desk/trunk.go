@@ -24,6 +24,12 @@ const (
 	steadyU     = 1.5    // deg, between one minute and the next
 )
 
+// What may be wrong with the four points. The page says it in its language.
+var (
+	errTrunkNear     = errors.New("trunk.near")
+	errTrunkBackward = errors.New("trunk.backward")
+)
+
 // trunk is the trunk's angle above the horizontal in degrees, with its standard
 // uncertainty: the line from hip to shoulder against the line of the axles,
 // which is level where the wheels are of one size.
@@ -31,13 +37,13 @@ func (s sidePhoto) trunk() (deg, u float64, err error) {
 	base := math.Hypot(s.Front[0]-s.Rear[0], s.Front[1]-s.Rear[1])
 	length := math.Hypot(s.Shoulder[0]-s.Hip[0], s.Shoulder[1]-s.Hip[1])
 	if !(base > 50) || !(length > 20) || math.IsInf(base+length, 0) {
-		return 0, 0, errors.New("the points lie too close together: click both axles, the hip and the shoulder")
+		return 0, 0, errTrunkNear
 	}
 	forward := math.Copysign(1, s.Front[0]-s.Rear[0]) // the rider looks this way
 	level := math.Atan2(-(s.Front[1] - s.Rear[1]), forward*(s.Front[0]-s.Rear[0]))
 	deg = (math.Atan2(-(s.Shoulder[1]-s.Hip[1]), forward*(s.Shoulder[0]-s.Hip[0])) - level) * 180 / math.Pi
 	if deg < -20 || deg > 120 {
-		return 0, 0, errors.New("this would be no position on a bike: the front axle is the one that the rider looks toward")
+		return 0, 0, errTrunkBackward
 	}
 	perPx := wheelbaseMM / base
 	joints := math.Sqrt2 * jointU / (length * perPx)

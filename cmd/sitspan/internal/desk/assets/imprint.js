@@ -193,8 +193,11 @@
     asking = setTimeout(preview, 160);
   }
   async function preview() {
-    const r = await post(`/records/${data.record}/preview`, words());
-    const answer = await r.json();
+    let r, answer;
+    try {
+      r = await post(`/records/${data.record}/preview`, words());
+      answer = await r.json();
+    } catch { fault($("keep").dataset.away); return; }
     fault(r.ok ? "" : answer.error);
     if (r.ok) { $("spacing").textContent = answer.spacing; $("u").textContent = answer.u; $("plusminus").hidden = false; }
   }
@@ -249,9 +252,11 @@
       e.preventDefault();
       if (Object.keys(handles).some(k => !placed.has(k))) { fault($("keep").dataset.place); return; }
       localStorage.setItem("sitspan.reviewer", form.reviewer.value);
-      const r = await post(data.byHand ? `/shots/${data.shot}/by-hand` : `/records/${data.record}/review`, words());
-      if (r.ok) { touched = false; location.href = `/visits/${visit}/imprint`; return; }
-      fault((await r.json()).error);
+      try {
+        const r = await post(data.byHand ? `/shots/${data.shot}/by-hand` : `/records/${data.record}/review`, words());
+        if (r.ok) { touched = false; location.href = `/visits/${visit}/imprint`; return; }
+        fault((await r.json()).error);
+      } catch { fault($("keep").dataset.away); }
     });
     addEventListener("beforeunload", e => { if (touched) e.preventDefault(); });
   }
