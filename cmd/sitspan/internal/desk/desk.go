@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"maps"
 	"net/http"
 	"os"
 	"os/exec"
@@ -183,6 +184,13 @@ func (d *Desk) end(what string) {
 	d.mu.Lock()
 	defer d.mu.Unlock()
 	delete(d.busy, what)
+}
+
+// busyNow is what is being made at this moment.
+func (d *Desk) busyNow() map[string]bool {
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	return maps.Clone(d.busy)
 }
 
 func (d *Desk) isBusy(what string) bool {

@@ -43,6 +43,9 @@ func (d *Desk) byHand(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
+	if d.isBusy(shotKey(id)) {
+		return &refusal{http.StatusConflict, d.say(r, "wait.measuring")} // its file may be replaced yet
+	}
 	var s handScale
 	if err := readJSON(r, &s); err != nil {
 		return err

@@ -46,6 +46,7 @@ type stripData struct {
 }
 
 func (d *Desk) stripOf(r *http.Request, v store.Visit) (s stripData, err error) {
+	busy := d.busyNow() // before the records are read: what ends meanwhile is shown at the next look
 	shots, err := d.store.Shots(r.Context(), v.ID)
 	if err != nil {
 		return s, err
@@ -64,7 +65,7 @@ func (d *Desk) stripOf(r *http.Request, v store.Visit) (s stripData, err error) 
 	with := map[int]bool{}
 	for _, shot := range shots {
 		t := tile{Shot: shot.ID, Name: shot.Name, Sitting: shot.Sitting, LeftOut: shot.LeftOut, Phone: shot.Via == "phone", State: "waiting", Kind: store.OfPhoto}
-		if k, measured := latest[shot.ID]; measured && !d.isBusy(shotKey(shot.ID)) {
+		if k, measured := latest[shot.ID]; measured && !busy[shotKey(shot.ID)] {
 			t.fill(k, v.Current)
 			if joinable(shot, k) {
 				with[shot.Sitting] = true
@@ -73,7 +74,7 @@ func (d *Desk) stripOf(r *http.Request, v store.Visit) (s stripData, err error) 
 				}
 			}
 		}
-		if t.Record == 0 && !d.isBusy(shotKey(shot.ID)) && !d.hasRecord(r, shot) {
+		if t.Record == 0 && !busy[shotKey(shot.ID)] && !d.isBusy(shotKey(shot.ID)) && !d.hasRecord(r, shot) {
 			t.State = "unkept" // the disk was full: see the desk's log
 		}
 		s.Waiting = s.Waiting || t.State == "waiting"
@@ -87,7 +88,7 @@ func (d *Desk) stripOf(r *http.Request, v store.Visit) (s stripData, err error) 
 			s.Tiles = append(s.Tiles, t)
 		}
 	}
-	if d.isBusy(visitKey(v.ID)) {
+	if busy[visitKey(v.ID)] {
 		s.Waiting = true
 		s.Tiles = append(s.Tiles, tile{Kind: store.OfTogether, State: "waiting"})
 	}

@@ -3,7 +3,7 @@ package report
 // germanReasons has a sentence for every code of a reason or a warning; a test
 // reads the codes out of the sources.
 var germanReasons = map[string]Spoken{
-	"no_frame":            {"Kein Rahmen gefunden", "Den gedruckten Rahmen auf die Unterlage legen, ganz ins Bild, und von oben noch einmal fotografieren"},
+	"no_frame":            {"Kein Rahmen gefunden", "Den gedruckten Rahmen auf die Unterlage legen, ganz ins Bild, und von oben noch einmal fotografieren; eine Karte in Bankkartengröße oder ein Stahlmaßstab flach neben dem Abdruck geht auch, weniger gut"},
 	"few_marks":           {"Zu wenige Marken des Rahmens gefunden", "Hände, Tuch und Schatten vom Rahmen nehmen und den ganzen Rahmen ins Bild nehmen"},
 	"bent_frame":          {"Der Rahmen liegt nicht flach", "Den Rahmen flach drücken oder auf festeren Karton drucken und noch einmal fotografieren"},
 	"blur":                {"Das Foto ist unscharf", "Still halten, auf den Abdruck tippen, um scharf zu stellen, mehr Licht geben"},
