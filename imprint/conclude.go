@@ -40,7 +40,11 @@ func (m *Measurement) finish(r relief.Reading) {
 		limit = widestBeside
 	}
 	if u, _ := m.Expanded(); u > limit {
-		m.review(wideInterval(u, limit, m.Advice))
+		advice := m.Advice
+		if advice == "" && m.Medium == calibration.Paper {
+			advice = freshSheet
+		}
+		m.review(wideInterval(u, limit, advice))
 	}
 }
 

@@ -80,6 +80,9 @@ func implausible(mm float64) Reason {
 		"look at the overlay: the centres are likely not the sit bones; let the rider sit again"}
 }
 
+// freshSheet is what helps where the ink tells too little: no lamp does.
+const freshSheet = "let the rider sit once more on a fresh sheet, without sliding, and measure both sheets as sittings"
+
 func wideInterval(u, limit float64, advice string) Reason {
 	if advice == "" {
 		advice = "take further photos with the lamp moved and measure them together"

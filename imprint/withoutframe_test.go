@@ -12,8 +12,10 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"sitspan/calibration"
+	"sitspan/calibration/gum"
 	"sitspan/imprint/homography"
 	"sitspan/imprint/photo"
+	"sitspan/imprint/relief"
 )
 
 const scanDPI = 150 // of scan-1.jpg, by testdata/photos/truth.jsonl
@@ -111,5 +113,16 @@ func TestWhatLooksLikeAMarkIsNoFrame(t *testing.T) {
 			require.NotEmpty(t, got.Reasons, c.name)
 			assert.Equal(t, c.code, got.Reasons[0].Code, "%s: %v", c.name, got.Reasons)
 		}
+	}
+}
+
+// No lamp helps where ink tells too little.
+func TestAWideIntervalOnPaperWantsAFreshSheet(t *testing.T) {
+	for medium, want := range map[calibration.Medium]string{calibration.Paper: "fresh sheet", calibration.Foam: "lamp moved"} {
+		m := &Measurement{Status: Measured, Medium: medium, Left: &Depression{}, Right: &Depression{Point: homography.PlanePoint{X: 120}},
+			Spacing: &gum.Estimate{Value: 120, Budget: gum.Budget{{Source: "centres", Std: 4, Sensitivity: 1}}}}
+		m.finish(relief.Reading{})
+		require.Equal(t, Review, m.Status)
+		require.Contains(t, m.Reasons[0].Hint, want)
 	}
 }
