@@ -227,13 +227,24 @@ func (yearTicks) Ticks(low, high float64) (ticks []plot.Tick) {
 // plainTicks writes numbers as the text does: 5, not 5.00, and a true minus.
 type plainTicks struct{}
 
-// Ticks are plot's own, their labels written anew; plot calls it.
-func (plainTicks) Ticks(low, high float64) []plot.Tick {
-	ticks := plot.DefaultTicks{}.Ticks(low, high)
-	for i, t := range ticks {
-		if t.Label != "" {
-			ticks[i].Label = strings.Replace(fmt.Sprintf("%.6g", t.Value), "-", "−", 1)
+// mostTicks is how many steps an axis has at most.
+const mostTicks = 8
+
+// Ticks are at every 1, 2 or 5 times a power of ten; plot calls it.
+func (plainTicks) Ticks(low, high float64) (ticks []plot.Tick) {
+	if !(high > low) {
+		return plot.DefaultTicks{}.Ticks(low, high)
+	}
+	step := math.Pow(10, math.Floor(math.Log10((high-low)/mostTicks)))
+	for _, times := range []float64{1, 2, 5, 10} {
+		if (high-low)/(times*step) <= mostTicks {
+			step *= times
+			break
 		}
+	}
+	for k := math.Ceil(low / step); k*step <= high; k++ {
+		label := strings.Replace(fmt.Sprintf("%.6g", k*step+0), "-", "−", 1)
+		ticks = append(ticks, plot.Tick{Value: k * step, Label: label})
 	}
 	return ticks
 }

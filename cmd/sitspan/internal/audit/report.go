@@ -12,6 +12,7 @@ import (
 	"net/url"
 	"os"
 	"slices"
+	"strings"
 	"time"
 
 	"sitspan/cmd/sitspan/internal/record"
@@ -75,8 +76,9 @@ func (a *Account) writeReport(r results) error {
 		"picture": func(row Row) template.URL { return pictureOf(r, row) },
 		"short":   func(s string) string { return s[:min(12, len(s))] },
 		"sign":    signed, "ten": func(v float64) float64 { return 10 * v }, "tens": func(i Interval) Interval { return Interval{10 * i[0], 10 * i[1]} },
-		"link": func(path string) template.URL { return template.URL((&url.URL{Path: path}).EscapedPath()) },
-		"inc":  func(i int) int { return i + 1 },
+		"link":  func(path string) template.URL { return template.URL((&url.URL{Path: path}).EscapedPath()) },
+		"whole": whole, "set": typeset,
+		"inc": func(i int) int { return i + 1 },
 	}
 	t, err := template.New("report").Funcs(functions).Parse(reportTemplate)
 	if err != nil {
@@ -108,7 +110,7 @@ func (a *Account) page() (page, error) {
 	}
 	p.Keys = keysOf(compared)
 	p.CallBacks = callBacks(a.Rows)
-	p.Reviews = listOf(withStatus(a.Rows, record.Review))
+	p.Reviews = listOf(reviews(a.Rows))
 	p.Bad = listOf(withStatus(a.Rows, record.Refused, record.Failed))
 	p.Left = listOf(withStatus(a.Rows, Duplicate, Ignored))
 	p.Outliers = slices.DeleteFunc(slices.Clone(a.Rows), func(r Row) bool { return !r.Outlier })
@@ -125,6 +127,21 @@ func callBacks(rows []Row) []Row {
 		return cmp.Or(cmp.Compare(*b.Shortfall, *a.Shortfall), cmp.Compare(a.File, b.File))
 	})
 	return short
+}
+
+// reviews are the rows that somebody must look at, those first whose saddle would
+// be too narrow, worst first, then in the order of their names.
+func reviews(rows []Row) []Row {
+	out := withStatus(rows, record.Review)
+	slices.SortStableFunc(out, func(a, b Row) int { return cmp.Compare(shortfall(b), shortfall(a)) })
+	return out
+}
+
+func shortfall(r Row) float64 {
+	if r.Shortfall == nil {
+		return 0
+	}
+	return *r.Shortfall
 }
 
 func withStatus(rows []Row, statuses ...string) []Row {
@@ -224,6 +241,20 @@ func signedPtr(v *float64) string {
 		return "–"
 	}
 	return signed(*v)
+}
+
+// whole is a saddle's width as stock lists have it: 145 or 142.5.
+func whole(v *float64) string {
+	if v == nil {
+		return "–"
+	}
+	return fmt.Sprintf("%g", *v)
+}
+
+// typeset keeps a number and its unit on one line, and writes the sign that a
+// record has as two.
+func typeset(text string) string {
+	return strings.NewReplacer("+- ", "±\u00a0", " mm", "\u00a0mm", " %", "\u00a0%", " MB", "\u00a0MB").Replace(text)
 }
 
 // percentPtr never says 0 or 100 where it is not.

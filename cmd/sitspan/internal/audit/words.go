@@ -84,7 +84,7 @@ func (a *Account) biasWords() (out []string) {
 		out = append(out, fmt.Sprintf("On average the %d old readings are %s mm %s (95 %%: %s mm; by their scatter alone %s mm).",
 			s.All.N, tenth(math.Abs(s.All.Bias)), way, s.All.BiasWithShared.span(), s.All.BiasInterval.span()))
 	}
-	out = append(out, fmt.Sprintf("A single old reading lies between %s and %s mm of the new measurement in 95 %% of cases (limits of agreement).", signed(s.All.Lower), signed(s.All.Upper)))
+	out = append(out, fmt.Sprintf("A single old reading differs from the new measurement by %s to %s mm in 95 %% of cases (limits of agreement).", signed(s.All.Lower), signed(s.All.Upper)))
 	if p := s.Proportional; p != nil && !p.Interval.holds(0) {
 		way := "less"
 		if p.Slope > 0 {
@@ -128,7 +128,7 @@ func (a *Account) widthWords() (out []string) {
 			plural(w.Wider+w.Narrower, "rider's imprint", "imprints"), w.Wider, w.Narrower, w.Same, w.Open))
 	}
 	if n := len(s.CallBacks); n > 0 {
-		out = append(out, fmt.Sprintf("Call back %s: the saddle that was sold is narrower than the width now required.", plural(n, "rider's imprint", "riders (by imprint)")))
+		out = append(out, fmt.Sprintf("Call back %s: the saddle that was sold is narrower than the width now required.", plural(n, "rider", "riders, each named with the imprint")))
 	}
 	return out
 }
