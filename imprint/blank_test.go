@@ -135,7 +135,9 @@ func TestABlankTakesOldDentsAndStainsAway(t *testing.T) {
 		pad  paint
 	}{
 		{"an old dent beside a new one", oldDent(14, 12, 0.9, relief.Point{X: -44, Y: 14})},
-		{"an older imprint", func(p relief.Point) float64 { return oldDent(14, 12, 0.9, relief.Point{X: -44, Y: 14})(p) + oldDent(14, 12, 0.9, relief.Point{X: 30, Y: 14})(p) }},
+		{"an older imprint", func(p relief.Point) float64 {
+			return oldDent(14, 12, 0.9, relief.Point{X: -44, Y: 14})(p) + oldDent(14, 12, 0.9, relief.Point{X: 30, Y: 14})(p)
+		}},
 		{"a stain like a dent", blots(0.8, 12, relief.Point{X: 0, Y: 20})},
 	} {
 		p := stained(t, one.Name, c.pad)

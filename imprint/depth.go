@@ -76,6 +76,13 @@ func inverse(a homography.Covariance2) homography.Covariance2 {
 	return homography.Covariance2{{a[1][1] / det, -a[0][1] / det}, {-a[1][0] / det, a[0][0] / det}}
 }
 
+// The sources of the depths' lines.
+const (
+	depthSource      = "depth of the dents (parallax)"
+	depthSidesSource = "depth, left against right (parallax)"
+	cardSource       = "thickness of the card"
+)
+
 // lines are the budget lines of depths with these sensitivities (mm of spacing per mm of each depth) and card: what both
 // sides share, and what is left.
 func (d depths) lines(byLeft, byRight float64, pad calibration.Pad) []gum.Component {
@@ -86,9 +93,9 @@ func (d depths) lines(byLeft, byRight float64, pad calibration.Pad) []gum.Compon
 	}
 	rest := math.Sqrt(math.Max(0, total-math.Pow((byLeft+byRight)*common, 2)))
 	return []gum.Component{
-		{Source: "depth of the dents (parallax)", Std: common, Unit: "mm", Sensitivity: byLeft + byRight, Basis: d.basis},
-		{Source: "depth, left against right (parallax)", Std: rest, Unit: "mm", Sensitivity: 1, Basis: d.basis},
-		{Source: "thickness of the card", Std: pad.CardThicknessU, Unit: "mm", Sensitivity: byLeft + byRight, Basis: fmt.Sprintf("%.1f mm for card and buckle, pad profile", pad.CardThickness)},
+		{Source: depthSource, Std: common, Unit: "mm", Sensitivity: byLeft + byRight, Basis: d.basis},
+		{Source: depthSidesSource, Std: rest, Unit: "mm", Sensitivity: 1, Basis: d.basis},
+		{Source: cardSource, Std: pad.CardThicknessU, Unit: "mm", Sensitivity: byLeft + byRight, Basis: fmt.Sprintf("%.1f mm for card and buckle, pad profile", pad.CardThickness)},
 	}
 }
 
@@ -121,7 +128,7 @@ func (v *sight) concludeFoam(s Settings) {
 	}
 	m.Spacing = &gum.Estimate{Value: m.Left.Point.Distance(m.Right.Point), Budget: gum.Budget(lines).Sorted()}
 	m.DepthContrast = &Quantity{d.right - d.left, math.Sqrt(math.Max(0, d.cov[0][0]-2*d.cov[0][1]+d.cov[1][1]))}
-	m.Advice = adviceOn(m, c, d)
+	m.Advice = adviceOn(m, c, d, pad)
 	if len(flatLines(r, mag)) > 0 {
 		m.warn("bottomed_out", "a dent bottomed out on the board below the pad: its deepest point was taken at the middle of the flat", "use a thicker or firmer pad and let the rider sit again")
 	}
@@ -147,13 +154,52 @@ func (v *sight) bottom(s relief.Side, at homography.PlanePoint, depth, varDepth 
 // farther is the height in mm that the advice speaks of: arm's length and a step back, the long lens.
 const farther = 1000.0
 
-// adviceOn says what would shrink the parallax where it is the largest line, with the number that this would bring.
-func adviceOn(m *Measurement, c *homography.Camera, d depths) string {
-	top := m.Spacing.Budget[0]
-	if top.Source != "depth of the dents (parallax)" || c.Height > 0.8*farther {
+// worthAdvice is the share of U beyond which what the depths add to it is worth advice.
+const worthAdvice = 0.05
+
+// adviceOn says what would shrink the depths' share of the budget, with the numbers now and then, where without it U would be
+// smaller by a twentieth or more and a step back is possible.
+func adviceOn(m *Measurement, c *homography.Camera, d depths, pad calibration.Pad) string {
+	now := depthShare(m.Spacing.Budget)
+	all := m.Spacing.Budget.Combined()
+	if c.Height > 0.8*farther || math.Sqrt(math.Max(0, all*all-now*now)) > (1-worthAdvice)*all {
 		return ""
 	}
-	now := top.Contribution()
+	then, err := shareFrom(farther, c, m, d, pad)
+	if err != nil || then >= now {
+		return ""
+	}
 	return fmt.Sprintf("from %.0f m with the 2x camera the depth's share falls from %.1f to %.1f mm; a depth gauge (--depth) or photos from either side (--together) do as much",
-		farther/1000, now, now*(c.Height+d.left)/(farther+d.left))
+		farther/1000, now, then)
+}
+
+// depthShare is what the depths add to the spacing's standard uncertainty, mm.
+func depthShare(b gum.Budget) (u float64) {
+	for _, c := range b {
+		switch c.Source {
+		case depthSource, depthSidesSource, cardSource:
+			u = math.Hypot(u, c.Contribution())
+		}
+	}
+	return u
+}
+
+// shareFrom is that share for a camera so high above the window's middle, mm: the same bottoms, seen from there.
+func shareFrom(height float64, c *homography.Camera, m *Measurement, d depths, pad calibration.Pad) (float64, error) {
+	up := *c
+	up.Position, up.Height = homography.PlanePoint{}, height
+	var seen [2]homography.PlanePoint
+	deep := [2]float64{d.left + pad.CardThickness, d.right + pad.CardThickness}
+	for k, side := range []*Depression{m.Left, m.Right} {
+		at, err := homography.SeenAt(&up, side.Point, deep[k])
+		if err != nil {
+			return 0, err
+		}
+		seen[k] = at
+	}
+	below, err := homography.SpacingCorrected(&up, seen[0], seen[1], deep[0], deep[1])
+	if err != nil {
+		return 0, err
+	}
+	return depthShare(d.lines(below.ByDepthLeft, below.ByDepthRight, pad)), nil
 }

@@ -8,7 +8,7 @@ import (
 
 // What a reading must show. Each bound was set on drawn reliefs and on photos that no result is claimed on.
 const (
-	leastContrast = 0.012 // of ln light: below, a relief is hard to tell from grain
+	leastContrast = 0.014 // of ln light, 0.006 of it the floor for paint and grain: with 0.008 of its own a flat pad may have as much
 	leastCount    = 0.5   // probability of two dents below which somebody must look
 	likeRival     = 0.35  // score of a rival peak, relative, that counts as another dent
 )
@@ -32,7 +32,7 @@ func (v *sight) judgeReading(contrast float64) {
 		m.review([]Reason{noDent(), oneDent(), oneDent(), manyDents()}[best])
 	}
 	if m.Medium == calibration.Foam && contrast < leastContrast && m.Status != Refused {
-		m.warn("low_relief", lowRelief(contrast).Message, lowRelief(contrast).Hint)
+		m.review(lowRelief(contrast))
 	}
 	if m.Status == Refused {
 		v.read = false

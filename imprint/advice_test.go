@@ -1,0 +1,76 @@
+package imprint
+
+import (
+	"context"
+	"fmt"
+	"testing"
+
+	"github.com/stretchr/testify/require"
+
+	"sitspan/calibration"
+	"sitspan/calibration/gum"
+	"sitspan/imprint/homography"
+	"sitspan/imprint/photo"
+)
+
+// Straight above, both bottoms d deep, the spacing is X' (H + d)/H (equation (1)), so that a depth's u adds X u/(H + d) to it:
+// worked out by hand for 300 mm and for 1 m.
+func TestAdviceSaysWhatAStepBackBrings(t *testing.T) {
+	const mm, d, u = 120.0, 14.0, 2.4
+	c := &homography.Camera{Height: 300}
+	m := &Measurement{
+		Left: &Depression{Point: homography.PlanePoint{X: -mm / 2}}, Right: &Depression{Point: homography.PlanePoint{X: mm / 2}},
+		Spacing: &gum.Estimate{Value: mm, Budget: gum.Budget{
+			{Source: depthSource, Std: u, Sensitivity: mm / (300 + d)}, {Source: "left centre", Std: 1, Sensitivity: 1}}},
+	}
+	deep := depths{d, d, homography.Covariance2{{u * u, u * u}, {u * u, u * u}}, "test"}
+	got := adviceOn(m, c, deep, calibration.Pad{})
+	require.Contains(t, got, fmt.Sprintf("from 1 m with the 2x camera the depth's share falls from %.1f to %.1f mm", mm*u/(300+d), mm*u/(1000+d)))
+	require.Contains(t, got, "--depth")
+	m.Spacing.Budget[1].Std = 3
+	require.Empty(t, adviceOn(m, c, deep, calibration.Pad{}), "without the depths U would shrink by 4 % only")
+	m.Spacing.Budget[1].Std = 1
+	c.Height = 900
+	require.Empty(t, adviceOn(m, c, deep, calibration.Pad{}), "that far already")
+}
+
+func TestADentThatBottomedOutHasItsLine(t *testing.T) {
+	v := misread(t, meter(t), "foam-window.jpg", 0)
+	require.Zero(t, v.m.Left.FlatRadius)
+	before, _ := v.m.Expanded()
+	v.m.Warnings = nil
+	v.reading.Left.Flat = 12
+	v.conclude(Settings{Medium: calibration.Foam})
+	require.Equal(t, 12.0, v.m.Left.FlatRadius)
+	var line gum.Component
+	for _, c := range v.m.Spacing.Budget {
+		if c.Source == "flat bottom of the left dent" {
+			line = c
+		}
+	}
+	// half the flat's width as a triangular half-width: a/sqrt(6) (JCGM 100, 4.3.9)
+	require.InDelta(t, 12/2.449489742783178, line.Std, 1e-9)
+	after, _ := v.m.Expanded()
+	require.Greater(t, after, before)
+	require.Contains(t, warned(v.m), "bottomed_out")
+	require.InDelta(t, v.reading.Left.At.X, v.m.Left.OnPlane.X, 1e-12, "the middle of the flat is what the reading says")
+}
+
+// Every photo of a joint measurement says how far it agrees; two that contradict each other cannot tell which is odd.
+func TestEachPhotoSaysHowItAgrees(t *testing.T) {
+	m := meter(t)
+	a := read(t, "foam-window.jpg")
+	off := misread(t, m, "foam-window.jpg", 15)
+	two := combine([]*sight{misread(t, m, "foam-window.jpg", 0), off}, Settings{Medium: calibration.Foam})
+	require.Equal(t, Review, two.Status)
+	require.Contains(t, codes(two), "photos_disagree")
+	for _, p := range two.Parts {
+		require.Greater(t, p.Agreement, 1.0)
+	}
+	same, err := m.MeasureTogether(context.Background(), []*photo.Photo{a, a}, Settings{Medium: calibration.Foam})
+	require.NoError(t, err)
+	for _, p := range same.Parts {
+		require.Less(t, p.Agreement, 1.0)
+		require.True(t, p.Used)
+	}
+}
