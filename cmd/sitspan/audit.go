@@ -8,6 +8,7 @@ import (
 	"os"
 	"path/filepath"
 	"runtime"
+	"runtime/debug"
 	"strings"
 	"time"
 
@@ -49,6 +50,11 @@ const auditExample = `  sitspan audit --readings cards.csv --out audit-2026 impr
 // photoLimit is the longest that one photo may take. One of 12 megapixels takes
 // about a second, and took 40 s on a machine with ten times as much to do.
 const photoLimit = 10 * time.Minute
+
+// auditGarbage is how much garbage, in per cent of what is in use, the audit's own
+// process may hold: what it keeps of each file must fit for large folders, and it
+// has little else to do.
+const auditGarbage = 20
 
 // reviewFlags are what an audit is compared and explained by.
 type reviewFlags struct {
@@ -123,6 +129,7 @@ func (p *program) audit(cmd *cobra.Command, f *auditFlags, folder string) error 
 	defer context.AfterFunc(cmd.Context(), func() {
 		watch.say("finishing the photos in hand; Ctrl-C again ends at once")
 	})()
+	debug.SetGCPercent(auditGarbage)
 	a, err := audit.Run(ctx, plan)
 	watch.close()
 	if stopped := (*audit.Interrupted)(nil); errors.As(err, &stopped) {

@@ -5,6 +5,7 @@ import (
 	"encoding/hex"
 	"io"
 	"os"
+	"runtime/debug"
 	"slices"
 	"strings"
 
@@ -47,6 +48,7 @@ func (p *program) auditMerge(cmd *cobra.Command, f *reviewFlags, dirs []string) 
 		return err
 	}
 	p.warnOfReadings(v.Readings)
+	debug.SetGCPercent(auditGarbage)
 	a, err := audit.Merge(cmd.Context(), dirs, f.out, v)
 	if err != nil {
 		return err

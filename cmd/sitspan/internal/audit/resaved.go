@@ -38,12 +38,13 @@ func savedAgain(looks []*look) [][]int {
 	sets := newSets(len(looks))
 	for at, i := range order {
 		a := looks[i]
+		turns := a.turns()
 		for _, k := range order[at+1:] {
 			b := looks[k]
 			if b.span() > a.span()*1.02+1e-9 {
 				break
 			}
-			if a.sameAs(b) {
+			if slices.ContainsFunc(turns[:], func(t look) bool { return t.overlies(b) }) {
 				sets.join(i, k)
 			}
 		}
@@ -57,16 +58,13 @@ func (l *look) span() float64 {
 	return math.Hypot(dx, dy) / math.Hypot(l.width, l.height)
 }
 
-// sameAs tries the four turns.
-func (l *look) sameAs(other *look) bool {
-	turned := *l
-	for range 4 {
-		if turned.overlies(other) {
-			return true
-		}
-		turned = turned.quarterTurn()
+// turns are the four ways in which the picture may lie.
+func (l *look) turns() (all [4]look) {
+	all[0] = *l
+	for i := range 3 {
+		all[i+1] = all[i].quarterTurn()
 	}
-	return false
+	return all
 }
 
 // overlies compares two pictures as they lie. Which of the centres is called

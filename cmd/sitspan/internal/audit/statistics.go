@@ -100,6 +100,10 @@ type WidthChanges struct {
 // outlierLevel is the chance of naming an outlier in a sample that has none.
 const outlierLevel = 0.05
 
+// mostOutliers is how many are looked for: of more, it is not single readings that
+// are odd.
+const mostOutliers = 500
+
 func statisticsOf(a *Account) Statistics {
 	rows := a.Rows
 	s := Statistics{Schema: runSchema, Version: a.Identity.Version, Model: a.Identity.Model, Tally: tallyOf(rows), Scales: map[string]int{}, Reasons: map[string]int{}}
@@ -270,7 +274,7 @@ func yearOf(r Row) string {
 // nameOutliers marks the rows whose difference the rest do not explain.
 func nameOutliers(a *Account, compared []Row) []NamedValue {
 	named := []NamedValue{}
-	found, err := precision.Outliers(differencesOf(compared), outlierLevel, max(1, len(compared)/10))
+	found, err := precision.Outliers(differencesOf(compared), outlierLevel, min(mostOutliers, max(1, len(compared)/10)))
 	if err != nil {
 		return named
 	}
