@@ -2,21 +2,21 @@ package ink
 
 import "math"
 
-// Every family's surface is a dent in a basin and, about each dent, a square of bumps: what is smooth on the scale of a
-// centimetre but no ellipse. On a round mark they move the summit little; on a flat one they decide where it is, and that
+// Every family's surface is a dent in a basin and, about each dent, a square of bumps: what is smooth on the scale of
+// two centimetres but neither a dent of its family nor its basin. On a round mark they move the summit little; on a flat one they decide where it is, and that
 // they may is what makes its uncertainty honest.
 const (
 	bumpRow    = 5    // bumps along a side of the square
-	bumpGap    = 11.0 // mm between their middles
-	bumpLength = 11.0 // mm, each bump's standard deviation
+	bumpGap    = 20.0 // mm between their middles
+	bumpLength = 20.0 // mm, each bump's standard deviation
 	bumpReach  = 3    // standard deviations beyond which a bump is nothing
 	bumps      = 2 * bumpRow * bumpRow
 	bumpy      = parameters + bumps // the number of parameters with bumps
 )
 
-// bumpHeight is the standard deviation of the bumps' sum, in dents' heights: 0.3 mm of flesh, cloth and folds on ten (our
+// bumpHeight is the standard deviation of the bumps' sum, in dents' heights: 0.8 mm of flesh, cloth and folds on ten (our
 // assumption). A single bump's is such that their squares, which add up to pi bumpLength^2 / bumpGap^2, bring it.
-const bumpHeight = 0.03
+const bumpHeight = 0.08
 
 var bumpSD = bumpHeight * bumpGap / (bumpLength * math.Sqrt(math.Pi))
 

@@ -16,6 +16,10 @@
 //
 // # Out of scope
 //
+// A dent of a shape far from all three families, one that ends at a sharp rim or has flanks of a power law: on drawn marks of
+// that kind the distance came out 1.5 to 3 mm off (rms; domes too long, power laws too short) while the reading claimed 1, and
+// its interval held the truth in half of them. Nothing here notices it.
+//
 // A rider who slid far enough to leave two marks a side is counted as too many marks. A short slide widens both marks
 // alike and hardly moves the distance between them; it is not reported.
 package ink

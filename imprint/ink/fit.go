@@ -29,15 +29,12 @@ type Reading struct {
 	// Family names the kind of dent that the marks look most like, Share how sure that is, 0 to 1.
 	Family string
 	Share  float64
-	// FrontDown says that the marks converge downward: the sheet lies upside down.
-	FrontDown bool
 }
 
 // Fit reads the two marks in a window of paper. light is linear, row by row, w by h values that are step mm apart, the first
 // at (x0, y0) mm; start is roughly where the left and the right mark are, to some 10 mm. Nothing but paper and ink may be in
 // the window; NaN stands where no paper was seen, on half of it at most. Where the light on the sheet is known, it should have
-// been divided by it. Errors wrap ErrBadWindow,
-// ErrNoMark, ErrOneMark, ErrManyMarks or ErrNoFit.
+// been divided by it. Errors wrap ErrBadWindow, ErrNoMark, ErrOneMark, ErrManyMarks or ErrNoFit.
 func Fit(light []float64, w, h int, x0, y0, step float64, start [2][2]float64) (Reading, error) {
 	c, err := gather(light, w, h, x0, y0, step, cellSide)
 	if err != nil {
@@ -66,7 +63,7 @@ type fitter struct {
 	weight []float64
 	start  []float64 // parameters that the wide family reached
 	field  *field    // laid about the marks once they are known
-	front  float64   // +1 up, -1 down
+	front  float64   // +1 or -1: which way the marks' long axes converge; sheets are scanned either way up
 	misfit float64
 	found  []candidate
 }

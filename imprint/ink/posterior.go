@@ -113,7 +113,7 @@ func read(s *surface, from [2][2]float64) (q quantities) {
 func (f *fitter) reading() Reading {
 	m := f.posterior()
 	b := f.best()
-	r := Reading{Left: m.mark(0), Right: m.mark(1), Misfit: f.misfit, Family: b.model.family.name, Share: b.share, FrontDown: f.front < 0}
+	r := Reading{Left: m.mark(0), Right: m.mark(1), Misfit: f.misfit, Family: b.model.family.name, Share: b.share}
 	dx, dy := r.Right.X-r.Left.X, r.Right.Y-r.Left.Y
 	d := math.Hypot(dx, dy)
 	// The distance's sensitivities to the four coordinates (JCGM 100, equation 13).

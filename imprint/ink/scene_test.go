@@ -1,0 +1,114 @@
+package ink
+
+import (
+	"math"
+	"math/rand/v2"
+)
+
+// Marks for the tests, drawn by other formulas than the model's: each dent a heap of three hills that do not lie in line,
+// ink that saturates as 1 - exp(-x) and not as tanh, grain that multiplies the light. All of it is invented, so truth is what
+// was drawn.
+const (
+	sceneW, sceneH = 104, 64
+	sceneStep      = 2.0 // mm
+	sceneX, sceneY = -103.0, -63.0
+)
+
+type drawnSide struct {
+	x, y, long, wide, turn, height float64 // mm, rad
+}
+
+type scene struct {
+	sides  [2]drawnSide
+	basin  float64 // height over a dent's
+	sill   float64
+	gain   float64 // how dark: 1 is pale, 4 saturates
+	grain  float64 // relative, per 2 mm
+	seed   uint64
+	shade  float64    // of the paper from left to right
+	shift  [2]float64 // moves all of it
+	second float64    // depth of a copy 5 mm beside: the rider slid
+}
+
+// usual is a plain pair of marks, 120 mm apart but for the basins.
+func usual() scene {
+	return scene{
+		sides: [2]drawnSide{{-60, 2, 19, 13, -0.3, 1}, {60, -3, 18, 14, 0.3, 0.95}},
+		basin: 0.5, sill: 0.3, gain: 2, grain: 0.04, seed: 1,
+	}
+}
+
+func (s scene) pressure(x, y float64) (z float64) {
+	x, y = x-s.shift[0], y-s.shift[1]
+	for k, d := range s.sides {
+		sin, cos := math.Sincos(d.turn)
+		u, v := (y-d.y)*cos+(x-d.x)*sin, (x-d.x)*cos-(y-d.y)*sin
+		for _, hill := range [3][4]float64{{0.8, 0, 0, 1}, {0.15, 0.7, 0.4, 0.7}, {0.12, -0.8, 0.3, 0.8}} { // height, where, size
+			a, b := u/d.long-hill[1], v/d.wide-hill[2]
+			z += d.height * hill[0] * math.Exp(-(a*a+b*b)/(2*hill[3]*hill[3]))
+		}
+		out := float64(2*k-1) * 7
+		ex, ey := (x-d.x-out)/46, (y-d.y-3)/42
+		z += s.basin * math.Exp(-(ex*ex+ey*ey)/2)
+	}
+	return z
+}
+
+// truth are the highest points left and right, on a grid of 0.1 mm about the best of 1 mm.
+func (s scene) truth() (at [2][2]float64) {
+	for k, d := range s.sides {
+		at[k] = [2]float64{d.x + s.shift[0], d.y + s.shift[1]}
+		for _, g := range []struct{ reach, step float64 }{{15, 1}, {1, 0.1}} {
+			cx, cy, best := at[k][0], at[k][1], math.Inf(-1)
+			for x := cx - g.reach; x <= cx+g.reach; x += g.step {
+				for y := cy - g.reach; y <= cy+g.reach; y += g.step {
+					if z := s.pressure(x, y); z > best {
+						best, at[k] = z, [2]float64{x, y}
+					}
+				}
+			}
+		}
+	}
+	return at
+}
+
+func (s scene) spacing() float64 {
+	t := s.truth()
+	return math.Hypot(t[1][0]-t[0][0], t[1][1]-t[0][1])
+}
+
+// light draws the window.
+func (s scene) light() []float64 {
+	random := rand.New(rand.NewPCG(s.seed, 7))
+	noise := make([]float64, sceneW*sceneH)
+	for i := range noise {
+		noise[i] = random.NormFloat64()
+	}
+	light := make([]float64, sceneW*sceneH)
+	for i := range light {
+		x, y := sceneX+sceneStep*float64(i%sceneW), sceneY+sceneStep*float64(i/sceneW)
+		ink := s.ink(x, y)
+		if s.second > 0 {
+			ink = math.Max(ink, s.second*s.ink(x-5, y))
+		}
+		ink *= 1 + s.grain/0.5*(noise[i]+noise[max(0, i-1)])/math.Sqrt2 // neighbours in a row share theirs
+		light[i] = 0.85 * (1 + s.shade*x/200) * math.Pow(1-0.7*math.Max(0, math.Min(1, ink)), 2.2)
+	}
+	return light
+}
+
+func (s scene) ink(x, y float64) float64 {
+	return 1 - math.Exp(-s.gain*math.Max(0, s.pressure(x, y)-s.sill))
+}
+
+// rough are starts a net might give: several mm off.
+func (s scene) rough() [2][2]float64 {
+	t := s.truth()
+	return [2][2]float64{{t[0][0] + 4, t[0][1] - 5}, {t[1][0] - 3, t[1][1] + 6}}
+}
+
+func (s scene) fit() (Reading, error) {
+	return Fit(s.light(), sceneW, sceneH, sceneX, sceneY, sceneStep, s.rough())
+}
+
+func (r Reading) distance() float64 { return math.Hypot(r.Right.X-r.Left.X, r.Right.Y-r.Left.Y) }
