@@ -90,6 +90,11 @@ func wideInterval(u, limit float64, advice string) Reason {
 	return Reason{"wide_interval", fmt.Sprintf("the interval is +- %.1f mm wide; +- %.0f mm or less is needed", u, limit), advice}
 }
 
+func bottomedOut(u, limit float64) Reason {
+	return Reason{"bottomed_out", fmt.Sprintf("a dent bottomed out on the board below the pad, and its deepest point may lie anywhere on the flat: the interval is +- %.1f mm wide; +- %.0f mm or less is needed", u, limit),
+		"use a thicker or firmer pad and let the rider sit again"}
+}
+
 func unclearMedium() Reason {
 	return Reason{"medium_unclear", "it could not be told whether this is foam or marking paper", "say --medium foam or --medium paper"}
 }

