@@ -74,3 +74,35 @@ func TestEachPhotoSaysHowItAgrees(t *testing.T) {
 		require.True(t, p.Used)
 	}
 }
+
+// What makes an interval too wide is named: a reading that is itself unsure, a flat bottom, or else the largest lines' advice.
+func TestAWideIntervalNamesItsCause(t *testing.T) {
+	for _, c := range []struct {
+		name      string
+		sd, flat  float64 // of the net's distance, and the left dent's flat radius, mm
+		want, not string
+	}{
+		{"as it is", 0.8, 0, "", ""},
+		{"unsure", 12, 0, "low_relief", "wide_interval"},
+		{"unsure, and flat", 12, 20, "low_relief", "bottomed_out"},
+		{"sure, and flat", 0.8, 20, "bottomed_out", "low_relief"},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			v := misread(t, meter(t), "foam-window.jpg", 0)
+			v.m.Reasons, v.m.Status = nil, Measured
+			v.reading.VarSpacing, v.reading.Left.Flat = c.sd*c.sd, c.flat
+			v.conclude(Settings{Medium: calibration.Foam, DepthMM: []float64{15, 15}})
+			codes := []string{}
+			for _, r := range v.m.Reasons {
+				codes = append(codes, r.Code)
+			}
+			if c.want == "" {
+				require.Empty(t, codes)
+				return
+			}
+			require.Contains(t, codes, c.want)
+			require.NotContains(t, codes, c.not)
+			require.Equal(t, Review, v.m.Status)
+		})
+	}
+}

@@ -39,9 +39,14 @@ func (m *Measurement) finish(r relief.Reading) {
 	if m.Reference != nil {
 		limit = widestBeside
 	}
-	if u, _ := m.Expanded(); u > limit && (m.Left.FlatRadius > 0 || m.Right.FlatRadius > 0) {
+	u, k := m.Expanded()
+	switch centres := k * m.centresU(); {
+	case u <= limit:
+	case m.Medium == calibration.Foam && centres > limit:
+		m.review(faintRelief(centres, limit))
+	case m.Left.FlatRadius > 0 || m.Right.FlatRadius > 0:
 		m.review(bottomedOut(u, limit))
-	} else if u > limit {
+	default:
 		advice := m.Advice
 		if advice == "" && m.Medium == calibration.Paper {
 			advice = freshSheet
@@ -50,7 +55,23 @@ func (m *Measurement) finish(r relief.Reading) {
 	}
 }
 
+// centresU is what the two readings alone add to the spacing's standard uncertainty, mm.
+func (m *Measurement) centresU() (u float64) {
+	for _, c := range m.Spacing.Budget {
+		if c.Source == leftCentre || c.Source == rightCentre {
+			u = math.Hypot(u, c.Contribution())
+		}
+	}
+	return u
+}
+
 func degrees(rad float64) float64 { return rad * 180 / math.Pi }
+
+// The budget lines of the two readings.
+const (
+	leftCentre  = "left centre"
+	rightCentre = "right centre"
+)
 
 // centreLines are the budget lines of the two readings: the net's variance of the distance, scaled by how much it has been
 // seen to over- or understate, split between the sides as its variances along the line of centres are.
@@ -65,7 +86,7 @@ func (v *sight) centreLines(magnification float64) []gum.Component {
 		return gum.Component{Source: name, Std: u * math.Sqrt(share), Unit: "mm", Sensitivity: magnification,
 			Basis: v.centreBasis()}
 	}
-	return []gum.Component{line("left centre", l/(l+q)), line("right centre", q/(l+q))}
+	return []gum.Component{line(leftCentre, l/(l+q)), line(rightCentre, q/(l+q))}
 }
 
 // inkInPhotos is the factor on the density model's own standard uncertainties in a photo: under a camera's light its errors

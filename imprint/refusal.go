@@ -75,6 +75,11 @@ func lowRelief(contrast float64) Reason {
 	return Reason{"low_relief", fmt.Sprintf("the relief hardly shows (contrast %.1f %%)", 100*contrast), "put a lamp low to one side and take the photo again"}
 }
 
+func faintRelief(u, limit float64) Reason {
+	return Reason{"low_relief", fmt.Sprintf("the relief shows too little to place two depressions to better than +- %.0f mm; +- %.0f mm or less is needed", u, limit),
+		"check that this is the imprint, put a lamp low to one side and take the photo again"}
+}
+
 func implausible(mm float64) Reason {
 	return Reason{"implausible_spacing", fmt.Sprintf("the distance came out at %.0f mm; between %.0f and %.0f mm is needed", mm, leastSpacing, mostSpacing),
 		"look at the overlay: the centres are likely not the sit bones; let the rider sit again"}
