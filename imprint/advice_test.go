@@ -106,3 +106,15 @@ func TestAWideIntervalNamesItsCause(t *testing.T) {
 		})
 	}
 }
+
+// One imprint has one flat: photos joined say the same of it as one photo does.
+func TestPhotosJoinedKeepTheFlatsLine(t *testing.T) {
+	a, b := misread(t, meter(t), "foam-window.jpg", 0), misread(t, meter(t), "foam-window.jpg", 0)
+	a.reading.Left.Flat, b.reading.Left.Flat = 11, 13
+	a.reading.Right.Flat, b.reading.Right.Flat = 2, 2
+	j := joint{used: []*sight{a, b}}
+	lines := flatLines([2]float64{j.flat(0), j.flat(1)}, 1)
+	require.Len(t, lines, 1)
+	require.Equal(t, "flat bottom of the left dent", lines[0].Source)
+	require.InDelta(t, 12/2.449489742783178, lines[0].Std, 1e-9, "JCGM 100, 4.3.9")
+}

@@ -113,13 +113,10 @@ func (v *sight) centreBasis() string {
 
 // flatLines are the lines of dents that bottomed out: the deepest point is taken at the middle of the flat, and may lie
 // anywhere on it, more likely near its middle (triangular, JCGM 100, 4.3.9).
-func flatLines(r relief.Reading, magnification float64) (lines []gum.Component) {
-	for _, s := range []struct {
-		name string
-		side relief.Side
-	}{{"left", r.Left}, {"right", r.Right}} {
-		if f := bottomed(s.side); f > 0 {
-			lines = append(lines, gum.Component{Source: "flat bottom of the " + s.name + " dent", Std: gum.Triangular(f), Unit: "mm", Sensitivity: magnification,
+func flatLines(radius [2]float64, magnification float64) (lines []gum.Component) {
+	for k, name := range []string{"left", "right"} {
+		if f := bottomed(radius[k]); f > 0 {
+			lines = append(lines, gum.Component{Source: "flat bottom of the " + name + " dent", Std: gum.Triangular(f), Unit: "mm", Sensitivity: magnification,
 				Basis: fmt.Sprintf("the pad bottomed out over a radius of %.0f mm; triangular", f)})
 		}
 	}
@@ -130,11 +127,12 @@ func flatLines(r relief.Reading, magnification float64) (lines []gum.Component) 
 // rounded dents have 2 to 6 mm.
 const leastFlat = 7.5
 
-func bottomed(s relief.Side) float64 {
-	if s.Flat < leastFlat {
+// bottomed is the radius of a flat that counts, mm, else 0.
+func bottomed(radius float64) float64 {
+	if radius < leastFlat {
 		return 0
 	}
-	return s.Flat
+	return radius
 }
 
 // temper is the factor on the net's standard uncertainties that makes them honest over the shapes that an imprint may have
@@ -212,7 +210,7 @@ func (d *Depression) shape(s relief.Side) {
 	ln := math.Hypot(s.Oblong[0], s.Oblong[1])
 	d.Oblong, d.OblongU = math.Exp(ln), math.Exp(ln)*math.Sqrt(s.VarOblong)
 	d.AxisDeg = degrees(math.Atan2(s.Oblong[1], s.Oblong[0]) / 2)
-	d.FlatRadius = bottomed(s)
+	d.FlatRadius = bottomed(s.Flat)
 }
 
 func (v *sight) warnPrint(p calibration.Print) {

@@ -115,7 +115,8 @@ func (v *sight) concludeFoam(s Settings) {
 	m.Left, m.Right = v.bottom(r.Left, below.Left, d.left, d.cov[0][0], d.basis, p), v.bottom(r.Right, below.Right, d.right, d.cov[1][1], d.basis, p)
 	m.UncorrectedMM = r.Distance()
 	mag := below.Millimetres / m.UncorrectedMM
-	lines := append(v.centreLines(mag), flatLines(r, mag)...)
+	flat := flatLines([2]float64{r.Left.Flat, r.Right.Flat}, mag)
+	lines := append(v.centreLines(mag), flat...)
 	lines = append(lines, d.lines(below.ByDepthLeft, below.ByDepthRight, pad)...)
 	lines = append(lines, gum.Component{Source: "place of the camera (parallax)", Std: below.UCamera(), Unit: "mm", Sensitivity: 1,
 		Basis: fmt.Sprintf("height %.0f mm, u %.0f mm", c.Height, c.UHeight())})
@@ -129,7 +130,7 @@ func (v *sight) concludeFoam(s Settings) {
 	m.Spacing = &gum.Estimate{Value: m.Left.Point.Distance(m.Right.Point), Budget: gum.Budget(lines).Sorted()}
 	m.DepthContrast = &Quantity{d.right - d.left, math.Sqrt(math.Max(0, d.cov[0][0]-2*d.cov[0][1]+d.cov[1][1]))}
 	m.Advice = adviceOn(m, c, d, pad)
-	if len(flatLines(r, mag)) > 0 {
+	if len(flat) > 0 {
 		m.warn("bottomed_out", "a dent bottomed out on the board below the pad: its deepest point was taken at the middle of the flat", "use a thicker or firmer pad and let the rider sit again")
 	}
 }
