@@ -4,12 +4,13 @@ import (
 	"math"
 	"path"
 	"strings"
+	"unique"
 
 	"sitspan/cmd/sitspan/internal/fingerprint"
 	"sitspan/cmd/sitspan/internal/record"
 )
 
-// finding is what is kept in memory of a content that was measured.
+// finding is what is known of a content that was measured, while its row is made.
 type finding struct {
 	done     Done
 	status   string
@@ -51,28 +52,29 @@ type look struct {
 }
 
 // loadFinding reads the record of a content.
-func loadFinding(r results, d Done) (finding, record.Measurement, error) {
+func loadFinding(r results, d Done) (finding, error) {
 	rec, err := record.Load(r.path(recordPath(d.Record)))
 	if err != nil {
-		return finding{}, record.Measurement{}, err
+		return finding{}, err
 	}
 	m, reviewer := rec.Current()
-	f := finding{done: d, status: m.Status, spacing: m.Spacing, u: m.U, scale: m.ScaleSource, medium: m.Medium, reviewer: reviewer}
+	f := finding{done: d, status: once(m.Status), spacing: m.Spacing, u: m.U, scale: once(m.ScaleSource), medium: once(m.Medium), reviewer: once(reviewer)}
 	if len(m.Reasons) > 0 {
 		f.reason = m.Reasons[0]
+		f.reason = record.Reason{Code: once(f.reason.Code), Message: once(f.reason.Message), Hint: once(f.reason.Hint)}
 	}
 	var codes []string
 	for _, w := range m.Warnings {
 		codes = append(codes, w.Code)
 	}
-	f.warnings = strings.Join(codes, " ")
+	f.warnings = once(strings.Join(codes, " "))
 	for _, l := range m.Budget {
 		if sharedSources[l.Source] {
-			f.shared = append(f.shared, sharedLine{l.Source, l.U})
+			f.shared = append(f.shared, sharedLine{once(l.Source), l.U})
 		}
 	}
 	f.look = lookOf(rec, m, d)
-	return f, m, nil
+	return f, nil
 }
 
 // lookOf is nil where there is nothing to compare by.
@@ -105,12 +107,30 @@ func (f finding) row(e Entry) Row {
 		Code: f.reason.Code, Reason: f.reason.Message, Hint: f.reason.Hint,
 	}
 	if f.done.Overlay {
-		r.Overlay, r.thumb = overlayPath(f.done.Record), thumbnailPath(f.done.Record)
+		r.Overlay = overlayPath(f.done.Record)
 	}
-	if f.status == record.Failed && passedOver(e.Path, f.reason.Code) {
+	return r.of(e)
+}
+
+// of is the row for another file of the same content: what became of it depends
+// on the file's name, too.
+func (r Row) of(e Entry) Row {
+	r.File, r.Bytes, r.SHA256 = e.Path, e.Size, e.SHA256
+	if r.Status == Ignored {
+		r.Status = record.Failed
+	}
+	if r.Status == record.Failed && passedOver(e.Path, r.Code) {
 		r.Status = Ignored
 	}
 	return r
+}
+
+// once is a word that many rows say, held in memory once.
+func once(word string) string {
+	if word == "" {
+		return ""
+	}
+	return unique.Make(word).Value()
 }
 
 // passedOver says whether a file that is no photo never promised to be one.

@@ -75,9 +75,15 @@ func readJournal(r results) (map[string]Done, error) {
 func lastOf(lines []Done) map[string]Done {
 	known := make(map[string]Done, len(lines))
 	for _, d := range lines {
-		known[d.SHA256] = d
+		known[d.SHA256] = d.shared()
 	}
 	return known
+}
+
+// shared is the line with the words that most lines have held once for all.
+func (d Done) shared() Done {
+	d.Key, d.Status = once(d.Key), once(d.Status)
+	return d
 }
 
 // stillDone says whether a content need not be measured again: under the same

@@ -35,9 +35,9 @@ type page struct {
 	DifferencePlot, DriftPlot template.HTML
 	UncertaintyPlot           template.HTML
 	Keys                      []key
-	CallBacks                 []Row
+	CallBacks                 []*Row
 	Reviews, Bad, Left        list
-	Outliers                  []Row
+	Outliers                  []*Row
 	Sheets                    []contactSheet
 	LeftOut                   int // pictures that the contact sheet has no room for
 	Settings                  string
@@ -47,11 +47,11 @@ type page struct {
 
 // list is a list of rows, cut where it grows too long.
 type list struct {
-	Rows []Row
+	Rows []*Row
 	More int
 }
 
-func listOf(rows []Row) list {
+func listOf(rows []*Row) list {
 	if len(rows) <= mostListed {
 		return list{Rows: rows}
 	}
@@ -61,7 +61,7 @@ func listOf(rows []Row) list {
 // contactSheet is a page of overlays.
 type contactSheet struct {
 	Number, Of int
-	Rows       []Row
+	Rows       []*Row
 }
 
 // writeReport writes the page. Its pictures are read one at a time as it is
@@ -73,7 +73,7 @@ func (a *Account) writeReport(r results) error {
 	}
 	functions := template.FuncMap{
 		"mm": mm, "signed": signedPtr, "percent": percentPtr, "span": Interval.span, "tenth": tenth, "files": files,
-		"picture": func(row Row) template.URL { return pictureOf(r, row) },
+		"picture": func(row *Row) template.URL { return pictureOf(r, row) },
 		"short":   func(s string) string { return s[:min(12, len(s))] },
 		"sign":    signed, "ten": func(v float64) float64 { return 10 * v }, "tens": func(i Interval) Interval { return Interval{10 * i[0], 10 * i[1]} },
 		"link":  func(path string) template.URL { return template.URL((&url.URL{Path: path}).EscapedPath()) },
@@ -89,7 +89,7 @@ func (a *Account) writeReport(r results) error {
 
 func (a *Account) page() (page, error) {
 	p := page{Account: a, MadeAt: time.Now().Format("2 January 2006, 15:04"), Caution: Caution}
-	compared := slices.DeleteFunc(slices.Clone(a.Rows), func(r Row) bool { return !r.compared() })
+	compared := copied(a.Rows, func(r *Row) bool { return r.compared() })
 	plots := []struct {
 		to   *template.HTML
 		draw func() (string, error)
@@ -113,7 +113,7 @@ func (a *Account) page() (page, error) {
 	p.Reviews = listOf(reviews(a.Rows))
 	p.Bad = listOf(withStatus(a.Rows, record.Refused, record.Failed))
 	p.Left = listOf(withStatus(a.Rows, Duplicate, Ignored))
-	p.Outliers = slices.DeleteFunc(slices.Clone(a.Rows), func(r Row) bool { return !r.Outlier })
+	p.Outliers = chosen(a.Rows, func(r *Row) bool { return r.Outlier })
 	p.Sheets, p.LeftOut = contactSheets(a.Rows)
 	p.Settings = a.settingsWords()
 	p.RateWords = a.rateWords()
@@ -121,9 +121,9 @@ func (a *Account) page() (page, error) {
 }
 
 // callBacks are the rows whose saddle is too narrow, worst first.
-func callBacks(rows []Row) []Row {
-	short := slices.DeleteFunc(slices.Clone(rows), func(r Row) bool { return r.Shortfall == nil || !r.counts() })
-	slices.SortStableFunc(short, func(a, b Row) int {
+func callBacks(rows []Row) []*Row {
+	short := chosen(rows, func(r *Row) bool { return r.Shortfall != nil && r.counts() })
+	slices.SortStableFunc(short, func(a, b *Row) int {
 		return cmp.Or(cmp.Compare(*b.Shortfall, *a.Shortfall), cmp.Compare(a.File, b.File))
 	})
 	return short
@@ -131,31 +131,31 @@ func callBacks(rows []Row) []Row {
 
 // reviews are the rows that somebody must look at, those first whose saddle would
 // be too narrow, worst first, then in the order of their names.
-func reviews(rows []Row) []Row {
+func reviews(rows []Row) []*Row {
 	out := withStatus(rows, record.Review)
-	slices.SortStableFunc(out, func(a, b Row) int { return cmp.Compare(shortfall(b), shortfall(a)) })
+	slices.SortStableFunc(out, func(a, b *Row) int { return cmp.Compare(shortfall(b), shortfall(a)) })
 	return out
 }
 
-func shortfall(r Row) float64 {
+func shortfall(r *Row) float64 {
 	if r.Shortfall == nil {
 		return 0
 	}
 	return *r.Shortfall
 }
 
-func withStatus(rows []Row, statuses ...string) []Row {
-	return slices.DeleteFunc(slices.Clone(rows), func(r Row) bool { return !slices.Contains(statuses, r.Status) })
+func withStatus(rows []Row, statuses ...string) []*Row {
+	return chosen(rows, func(r *Row) bool { return slices.Contains(statuses, r.Status) })
 }
 
 // contactSheets are the pictures that count, a page at a time. Where there are
 // too many, those that somebody must look at come first.
 func contactSheets(rows []Row) (sheets []contactSheet, leftOut int) {
-	shown := slices.DeleteFunc(slices.Clone(rows), func(r Row) bool { return r.thumb == "" || r.Status == Duplicate })
+	shown := chosen(rows, func(r *Row) bool { return r.Overlay != "" && r.Status != Duplicate })
 	if leftOut = len(shown) - mostPictures; leftOut > 0 {
-		slices.SortStableFunc(shown, func(a, b Row) int { return cmp.Compare(a.urgency(), b.urgency()) })
+		slices.SortStableFunc(shown, func(a, b *Row) int { return cmp.Compare(a.urgency(), b.urgency()) })
 		shown = shown[:mostPictures]
-		slices.SortStableFunc(shown, func(a, b Row) int { return cmp.Compare(a.File, b.File) })
+		slices.SortStableFunc(shown, func(a, b *Row) int { return cmp.Compare(a.File, b.File) })
 	}
 	of := (len(shown) + picturesAPage - 1) / picturesAPage
 	for chunk := range slices.Chunk(shown, picturesAPage) {
@@ -165,7 +165,7 @@ func contactSheets(rows []Row) (sheets []contactSheet, leftOut int) {
 }
 
 // urgency is 0 for what somebody must look at.
-func (r Row) urgency() int {
+func (r *Row) urgency() int {
 	switch {
 	case r.Status == record.Review, r.Shortfall != nil, r.Outlier:
 		return 0
@@ -177,16 +177,16 @@ func (r Row) urgency() int {
 
 // pictureOf is a thumbnail as part of the page; a row in words stands in for one
 // that is gone.
-func pictureOf(r results, row Row) template.URL {
-	data, err := os.ReadFile(r.path(row.thumb))
-	if row.thumb == "" || err != nil {
+func pictureOf(r results, row *Row) template.URL {
+	data, err := os.ReadFile(r.path(row.thumb()))
+	if row.Overlay == "" || err != nil {
 		return ""
 	}
 	return template.URL("data:image/jpeg;base64," + base64.StdEncoding.EncodeToString(data))
 }
 
 // Tone is the row's class for its colour.
-func (r Row) Tone() string {
+func (r *Row) Tone() string {
 	switch {
 	case r.Shortfall != nil && r.counts():
 		return "call"

@@ -158,7 +158,7 @@ func TestCallBack(t *testing.T) {
 func TestContactSheetsKeepWhatMatters(t *testing.T) {
 	var rows []Row
 	for i := range mostPictures + 50 {
-		r := Row{File: fmt.Sprintf("%05d", i), Status: record.Measured, thumb: "x"}
+		r := Row{File: fmt.Sprintf("%05d", i), Status: record.Measured, Overlay: overlayPath("x")}
 		if i >= mostPictures {
 			r.Status = record.Review
 		}

@@ -124,17 +124,17 @@ func (s sets) join(a, b int) {
 // groups are the sets of two or more, in the order of their smallest index.
 func (s sets) groups() (groups [][]int) {
 	at := make(map[int]int)
-	members := make(map[int][]int)
-	for i := range s.parent {
-		members[s.root(i)] = append(members[s.root(i)], i)
-	}
-	for i := range s.parent {
+	for i := range s.parent { // a root is the first of its set
 		root := s.root(i)
-		if _, done := at[root]; done || len(members[root]) < 2 {
+		if root == i {
 			continue
 		}
-		at[root] = len(groups)
-		groups = append(groups, members[root])
+		if _, there := at[root]; !there {
+			at[root] = len(groups)
+			groups = append(groups, []int{root})
+		}
+		groups[at[root]] = append(groups[at[root]], i)
 	}
+	slices.SortFunc(groups, func(a, b []int) int { return cmp.Compare(a[0], b[0]) })
 	return groups
 }

@@ -2,7 +2,6 @@ package audit
 
 import (
 	"bufio"
-	"bytes"
 	"encoding/json"
 	"errors"
 	"fmt"
@@ -135,22 +134,29 @@ func writeLines[T any](r results, name string, values []T) error {
 // readLines reads what writeLines wrote. A last line that is cut short, as a
 // kill leaves it, is passed over.
 func readLines[T any](r results, name string) (values []T, err error) {
-	data, err := os.ReadFile(r.path(name))
+	f, err := os.Open(r.path(name))
 	if err != nil {
 		return nil, err
 	}
-	for number := 1; len(data) > 0; number++ {
-		line, rest, whole := bytes.Cut(data, []byte("\n"))
+	defer f.Close()
+	in := bufio.NewReaderSize(f, 1<<16)
+	for number := 1; ; number++ {
+		line, end := in.ReadBytes('\n')
+		if end != nil && end != io.EOF {
+			return values, end
+		}
+		if len(line) == 0 {
+			return values, nil
+		}
 		var v T
 		if err := json.Unmarshal(line, &v); err != nil {
-			if !whole {
+			if end == io.EOF {
 				return values, nil
 			}
 			return values, fmt.Errorf("%s: line %d: %w", r.path(name), number, err)
 		}
-		values, data = append(values, v), rest
+		values = append(values, v)
 	}
-	return values, nil
 }
 
 // readIdentity reads under what the results were made.

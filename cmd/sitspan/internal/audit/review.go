@@ -37,6 +37,12 @@ type Throughput struct {
 	Seconds, DecodeSeconds float64
 }
 
+func (t *Throughput) add(d Done) {
+	t.Photos++
+	t.Seconds += d.Seconds
+	t.DecodeSeconds += d.DecodeSeconds
+}
+
 // account makes the account from what was measured. Entries are in the order of
 // their paths.
 func (v Review) account(r results, id Identity, entries []Entry, known map[string]Done) (*Account, error) {
@@ -48,37 +54,42 @@ func (v Review) account(r results, id Identity, entries []Entry, known map[strin
 	}
 	a.markDuplicates(looks)
 	a.attachReadings()
-	if err := v.chooseWidths(r, known, a); err != nil {
+	if err := v.chooseWidths(r, a); err != nil {
 		return nil, err
 	}
 	a.Statistics = statisticsOf(a)
 	return a, nil
 }
 
-// fillRows gives each file its row, and each content that may be compared with
+// fillRows empties known: it gives each file its row, and each content that may be compared with
 // others its look, at its first file.
 func (a *Account) fillRows(r results, entries []Entry, known map[string]Done) ([]*look, error) {
 	looks := make([]*look, len(entries))
-	found := make(map[string]finding)
+	a.Rows = make([]Row, 0, len(entries))
+	first := make(map[string]int32, len(known)) // row of each content
 	for i, e := range entries {
 		if e.Trouble != nil {
 			a.Rows = append(a.Rows, troubleRow(e))
 			continue
 		}
-		f, seen := found[e.SHA256]
-		if !seen {
-			d, there := known[e.SHA256]
-			if !there {
-				return nil, fmt.Errorf("%s was not measured: go on with the audit by --resume", e.Path)
-			}
-			var err error
-			if f, _, err = loadFinding(r, d); err != nil {
-				return nil, err
-			}
-			found[e.SHA256], looks[i] = f, f.look
-			a.Throughput.Photos++
-			a.Throughput.Seconds += d.Seconds
-			a.Throughput.DecodeSeconds += d.DecodeSeconds
+		k, seen := first[e.SHA256]
+		if seen {
+			a.Rows = append(a.Rows, a.Rows[k].of(e))
+			continue
+		}
+		d, there := known[e.SHA256]
+		if !there {
+			return nil, fmt.Errorf("%s was not measured: go on with the audit by --resume", e.Path)
+		}
+		delete(known, e.SHA256) // the row has all that is needed from here on
+		f, err := loadFinding(r, d)
+		if err != nil {
+			return nil, err
+		}
+		first[e.SHA256], looks[i] = int32(i), f.look
+		a.Throughput.add(d)
+		if len(a.Readings.Rows) == 0 {
+			f.shared = nil // for the comparisons alone
 		}
 		a.Rows = append(a.Rows, f.row(e))
 	}
@@ -97,7 +108,8 @@ func (a *Account) markDuplicates(looks []*look) {
 	}
 	same := newSets(len(a.Rows))
 	first := make(map[string]int)
-	for i, row := range a.Rows {
+	for i := range a.Rows {
+		row := &a.Rows[i]
 		if row.SHA256 == "" || row.Status == record.Failed || row.Status == Ignored {
 			continue
 		}
@@ -113,7 +125,7 @@ func (a *Account) markDuplicates(looks []*look) {
 		}
 	}
 	for _, group := range same.groups() {
-		best := slices.MinFunc(group, func(i, k int) int { return a.Rows[i].before(a.Rows[k], read) })
+		best := slices.MinFunc(group, func(i, k int) int { return a.Rows[i].before(&a.Rows[k], read) })
 		for _, i := range group {
 			if i != best {
 				a.Rows[i].becomeDuplicate(a.Rows[best])
@@ -124,14 +136,14 @@ func (a *Account) markDuplicates(looks []*look) {
 
 // before puts the row that should be counted first; read are the files that have
 // readings.
-func (r Row) before(other Row, read map[string]bool) int {
+func (r *Row) before(other *Row, read map[string]bool) int {
 	rank := func(good bool) int {
 		if good {
 			return 0
 		}
 		return 1
 	}
-	u := func(r Row) float64 {
+	u := func(r *Row) float64 {
 		if r.U == nil {
 			return math.Inf(1)
 		}
@@ -151,6 +163,9 @@ func (r *Row) becomeDuplicate(of Row) {
 // attachReadings gives the rows their readings. A duplicate's reading goes to
 // the file that counts, unless that has its own.
 func (a *Account) attachReadings() {
+	if len(a.Readings.Rows) == 0 {
+		return
+	}
 	byFile := make(map[string]int, len(a.Rows))
 	for i, r := range a.Rows {
 		byFile[composed(r.File)] = i

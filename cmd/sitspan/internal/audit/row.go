@@ -1,6 +1,8 @@
 package audit
 
 import (
+	"strings"
+
 	"sitspan/cmd/sitspan/internal/record"
 )
 
@@ -78,14 +80,42 @@ type Row struct {
 
 	reading *Reading
 	shared  []sharedLine // of the budget
-	thumb   string
+}
+
+// thumb is the name of the picture's thumbnail, which lies beside its overlay;
+// empty where there is no picture.
+func (r *Row) thumb() string {
+	if r.Overlay == "" {
+		return ""
+	}
+	return thumbnailsDir + strings.TrimPrefix(r.Overlay, overlaysDir)
 }
 
 // counts says whether the row's number goes into the statistics.
-func (r Row) counts() bool { return r.Status == record.Measured && r.Spacing != nil }
+func (r *Row) counts() bool { return r.Status == record.Measured && r.Spacing != nil }
 
 // compared says whether the row has a difference that counts.
-func (r Row) compared() bool { return r.counts() && r.Difference != nil }
+func (r *Row) compared() bool { return r.counts() && r.Difference != nil }
+
+// chosen are the rows that a test holds for, in their order.
+func chosen(rows []Row, holds func(*Row) bool) (out []*Row) {
+	for i := range rows {
+		if holds(&rows[i]) {
+			out = append(out, &rows[i])
+		}
+	}
+	return out
+}
+
+// copied are copies of the rows that a test holds for.
+func copied(rows []Row, holds func(*Row) bool) []Row {
+	some := chosen(rows, holds)
+	out := make([]Row, len(some))
+	for i, r := range some {
+		out[i] = *r
+	}
+	return out
+}
 
 // Tally is what the files came to. Files is the sum of all the others.
 type Tally struct {
@@ -101,8 +131,8 @@ type Tally struct {
 // tallyOf counts rows by their status.
 func tallyOf(rows []Row) (t Tally) {
 	t.Files = len(rows)
-	for _, r := range rows {
-		switch r.Status {
+	for i := range rows {
+		switch rows[i].Status {
 		case record.Measured:
 			t.Measured++
 		case record.Review:

@@ -127,7 +127,7 @@ func (p Plan) measure(ctx context.Context, r results, entries []Entry, key strin
 		if err != nil {
 			return err
 		}
-		known[d.SHA256] = d
+		known[d.SHA256] = d.shared()
 		progress.count(d.Status)
 		p.Watch(progress)
 		return j.add(d)

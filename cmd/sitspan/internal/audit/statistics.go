@@ -109,7 +109,7 @@ func statisticsOf(a *Account) Statistics {
 	s := Statistics{Schema: runSchema, Version: a.Identity.Version, Model: a.Identity.Model, Tally: tallyOf(rows), Scales: map[string]int{}, Reasons: map[string]int{}}
 	s.countRows(rows)
 	s.Readings.Faults = a.Readings.BadRows()
-	compared := slices.DeleteFunc(slices.Clone(rows), func(r Row) bool { return !r.compared() })
+	compared := copied(rows, func(r *Row) bool { return r.compared() })
 	s.Readings.Compared = len(compared)
 	s.Shared = rounded(sharedU(compared))
 	s.All = agreementOf(compared, s.Shared)

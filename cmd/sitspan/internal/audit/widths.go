@@ -10,17 +10,18 @@ import (
 
 // chooseWidths gives every row that has a number and a posture its width, and
 // compares it with what was sold or would have been.
-func (v Review) chooseWidths(r results, known map[string]Done, a *Account) error {
+func (v Review) chooseWidths(r results, a *Account) error {
 	for i := range a.Rows {
 		row := &a.Rows[i]
 		posture := v.postureOf(row)
 		if posture == nil || row.Spacing == nil || row.Status == Duplicate {
 			continue
 		}
-		_, m, err := loadFinding(r, known[row.SHA256])
+		rec, err := record.Load(r.path(row.Record))
 		if err != nil {
 			return err
 		}
+		m, _ := rec.Current()
 		if err := v.choose(row, m, *posture); err != nil {
 			row.Note = "no width was chosen: " + err.Error()
 		}

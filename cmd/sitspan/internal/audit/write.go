@@ -10,12 +10,13 @@ import (
 
 // write makes the account and its files.
 func (v Review) write(r results, id Identity, entries []Entry, known map[string]Done) (*Account, error) {
+	files := len(entries)
 	a, err := v.account(r, id, entries, known)
 	if err != nil {
 		return nil, err
 	}
-	if t := a.Statistics.Tally; !t.Closes() || t.Files != len(entries) {
-		return nil, fmt.Errorf("the tally does not close: %+v for %d files; this is a fault of the program, please report it", t, len(entries))
+	if t := a.Statistics.Tally; !t.Closes() || t.Files != files {
+		return nil, fmt.Errorf("the tally does not close: %+v for %d files; this is a fault of the program, please report it", t, files)
 	}
 	for _, write := range []func() error{
 		func() error { return writeLines(r, rowsJSONFile, a.Rows) },
