@@ -61,10 +61,10 @@ func (j *journal) close() error { return j.f.Close() }
 
 // readJournal gives the last line of each content. A journal that a kill cut
 // short is mended by being written again.
-func readJournal(r results) (map[string]Done, error) {
+func readJournal(r results) (map[string]*Done, error) {
 	lines, err := readLines[Done](r, journalFile)
 	if errors.Is(err, fs.ErrNotExist) {
-		return map[string]Done{}, nil
+		return map[string]*Done{}, nil
 	}
 	if err != nil {
 		return nil, err
@@ -72,8 +72,8 @@ func readJournal(r results) (map[string]Done, error) {
 	return lastOf(lines), writeLines(r, journalFile, lines)
 }
 
-func lastOf(lines []Done) map[string]Done {
-	known := make(map[string]Done, len(lines))
+func lastOf(lines []Done) map[string]*Done {
+	known := make(map[string]*Done, len(lines))
 	for _, d := range lines {
 		known[d.SHA256] = d.shared()
 	}
@@ -81,9 +81,9 @@ func lastOf(lines []Done) map[string]Done {
 }
 
 // shared is the line with the words that most lines have held once for all.
-func (d Done) shared() Done {
+func (d Done) shared() *Done {
 	d.Key, d.Status = once(d.Key), once(d.Status)
-	return d
+	return &d
 }
 
 // stillDone says whether a content need not be measured again: under the same

@@ -88,15 +88,15 @@ func sameAudit(dirs []string) (Identity, error) {
 
 // shards are what several folders of results know together.
 type shards struct {
-	entries []Entry                    // in the order of their paths
-	from    map[string]results         // by path
-	done    map[string]map[string]Done // by folder and content
+	entries []Entry                     // in the order of their paths
+	from    map[string]results          // by path
+	done    map[string]map[string]*Done // by folder and content
 }
 
 // gather reads the shards' lists, and checks that everything in them was measured
 // before anything is written.
 func gather(dirs []string, key string) (s shards, err error) {
-	s.from, s.done = make(map[string]results), make(map[string]map[string]Done)
+	s.from, s.done = make(map[string]results), make(map[string]map[string]*Done)
 	for _, dir := range dirs {
 		part, err := readLines[Entry](results{dir}, filesFile)
 		if err != nil {
@@ -125,8 +125,8 @@ func gather(dirs []string, key string) (s shards, err error) {
 // takeAll copies the records and the pictures, and writes a journal of them all. A
 // content that several shards measured is taken from the one whose file comes
 // first.
-func (r results) takeAll(ctx context.Context, s shards) (known map[string]Done, err error) {
-	known = make(map[string]Done)
+func (r results) takeAll(ctx context.Context, s shards) (known map[string]*Done, err error) {
+	known = make(map[string]*Done)
 	for _, e := range s.entries {
 		if err := ctx.Err(); err != nil {
 			return nil, err
@@ -137,13 +137,13 @@ func (r results) takeAll(ctx context.Context, s shards) (known map[string]Done, 
 	}
 	var lines []Done
 	for _, hash := range slices.Sorted(maps.Keys(known)) {
-		lines = append(lines, known[hash])
+		lines = append(lines, *known[hash])
 	}
 	return known, writeLines(r, journalFile, lines)
 }
 
 // take copies what a shard knows of a file.
-func (r results) take(e Entry, s shards, known map[string]Done) error {
+func (r results) take(e Entry, s shards, known map[string]*Done) error {
 	shard := s.from[e.Path]
 	if e.Trouble != nil {
 		return r.copyFrom(shard, recordPath(recordName(e.Path, pathHash(e.Path))))

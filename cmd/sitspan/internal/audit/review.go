@@ -45,7 +45,7 @@ func (t *Throughput) add(d Done) {
 
 // account makes the account from what was measured. Entries are in the order of
 // their paths.
-func (v Review) account(r results, id Identity, entries []Entry, known map[string]Done) (*Account, error) {
+func (v Review) account(r results, id Identity, entries []Entry, known map[string]*Done) (*Account, error) {
 	a := &Account{Identity: id, Readings: v.Readings}
 	a.Readings.Faults = slices.Clone(v.Readings.Faults)
 	looks, err := a.fillRows(r, entries, known)
@@ -63,7 +63,7 @@ func (v Review) account(r results, id Identity, entries []Entry, known map[strin
 
 // fillRows empties known: it gives each file its row, and each content that may be compared with
 // others its look, at its first file.
-func (a *Account) fillRows(r results, entries []Entry, known map[string]Done) ([]*look, error) {
+func (a *Account) fillRows(r results, entries []Entry, known map[string]*Done) ([]*look, error) {
 	looks := make([]*look, len(entries))
 	a.Rows = make([]Row, 0, len(entries))
 	first := make(map[string]int32, len(known)) // row of each content
@@ -82,12 +82,12 @@ func (a *Account) fillRows(r results, entries []Entry, known map[string]Done) ([
 			return nil, fmt.Errorf("%s was not measured: go on with the audit by --resume", e.Path)
 		}
 		delete(known, e.SHA256) // the row has all that is needed from here on
-		f, err := loadFinding(r, d)
+		f, err := loadFinding(r, *d)
 		if err != nil {
 			return nil, err
 		}
 		first[e.SHA256], looks[i] = int32(i), f.look
-		a.Throughput.add(d)
+		a.Throughput.add(*d)
 		if len(a.Readings.Rows) == 0 {
 			f.shared = nil // for the comparisons alone
 		}

@@ -106,7 +106,7 @@ func (p Plan) list(ctx context.Context) ([]Entry, error) {
 
 // measure measures each content once, those of the journal not again, and gives
 // what is known of all.
-func (p Plan) measure(ctx context.Context, r results, entries []Entry, key string) (map[string]Done, error) {
+func (p Plan) measure(ctx context.Context, r results, entries []Entry, key string) (map[string]*Done, error) {
 	known, err := readJournal(r)
 	if err != nil {
 		return nil, err
@@ -140,7 +140,7 @@ func (p Plan) measure(ctx context.Context, r results, entries []Entry, key strin
 
 // tasks are the contents that are not measured yet, in the order of their first
 // files' names. A file that cannot be read at all gets its record here.
-func (p Plan) tasks(r results, entries []Entry, known map[string]Done, key string, progress *Progress) (tasks []task, err error) {
+func (p Plan) tasks(r results, entries []Entry, known map[string]*Done, key string, progress *Progress) (tasks []task, err error) {
 	seen := make(map[string]bool)
 	for _, e := range entries {
 		if e.Trouble != nil {
@@ -154,7 +154,7 @@ func (p Plan) tasks(r results, entries []Entry, known map[string]Done, key strin
 		}
 		seen[e.SHA256] = true
 		progress.Total++
-		if d, there := known[e.SHA256]; there && r.stillDone(d, key) {
+		if d, there := known[e.SHA256]; there && r.stillDone(*d, key) {
 			progress.count(d.Status)
 			continue
 		}

@@ -9,7 +9,7 @@ import (
 )
 
 // write makes the account and its files.
-func (v Review) write(r results, id Identity, entries []Entry, known map[string]Done) (*Account, error) {
+func (v Review) write(r results, id Identity, entries []Entry, known map[string]*Done) (*Account, error) {
 	files := len(entries)
 	a, err := v.account(r, id, entries, known)
 	if err != nil {
