@@ -33,9 +33,9 @@ const leastDriftReadings = 5
 const yearHours = 365.25 * 24
 
 // drifts looks at every fitter with dated readings over some time.
-func drifts(rows []Row) []Drift {
+func drifts(rows []*Row) []Drift {
 	out := []Drift{}
-	parts := partsOf(rows, func(r Row) string { return r.Fitter })
+	parts := partsOf(rows, func(r *Row) string { return r.Fitter })
 	for _, fitter := range sortedNames(parts) {
 		if d, ok := driftOf(parts[fitter]); ok {
 			d.Fitter = fitter
@@ -49,7 +49,7 @@ func drifts(rows []Row) []Drift {
 }
 
 // driftOf is the line of the differences over the years.
-func driftOf(rows []Row) (d Drift, ok bool) {
+func driftOf(rows []*Row) (d Drift, ok bool) {
 	var years, differences []float64
 	for _, r := range rows {
 		if r.reading != nil && !r.reading.Date.Middle.IsZero() {
@@ -96,7 +96,7 @@ func fine(v float64) float64 { return math.Round(v*1e5)/1e5 + 0 }
 
 // proportional is the line of the differences on the means: a way that reads
 // wide riders wider has a slope. nil where there are too few.
-func proportional(rows []Row) *Slope {
+func proportional(rows []*Row) *Slope {
 	var readings, measured []float64
 	for _, r := range rows {
 		readings, measured = append(readings, *r.Reading), append(measured, *r.Spacing)
@@ -120,8 +120,8 @@ type Repeat struct {
 
 // repeatOf pools the riders with several imprints. Imprints of one fitter and
 // rider are a group, since another fitter is another condition.
-func repeatOf(rows []Row, value func(Row) *float64) *Repeat {
-	parts := partsOf(rows, func(r Row) string {
+func repeatOf(rows []*Row, value func(*Row) *float64) *Repeat {
+	parts := partsOf(rows, func(r *Row) string {
 		if r.Rider == "" {
 			return ""
 		}

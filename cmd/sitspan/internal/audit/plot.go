@@ -45,8 +45,8 @@ var (
 type key struct{ Name, Sign, Colour string }
 
 // keysOf tells the fitters' signs, in the order in which scatterByFitter draws.
-func keysOf(rows []Row) (keys []key) {
-	for i, name := range sortedNames(partsOf(rows, func(r Row) string { return fitterName(r.Fitter) })) {
+func keysOf(rows []*Row) (keys []key) {
+	for i, name := range sortedNames(partsOf(rows, func(r *Row) string { return fitterName(r.Fitter) })) {
 		c := inks[i%len(inks)]
 		keys = append(keys, key{name, signs[i%len(signs)], fmt.Sprintf("#%02x%02x%02x", c.R, c.G, c.B)})
 	}
@@ -81,7 +81,7 @@ func newPlot(x, y string) *plot.Plot {
 
 // differencePlot is Bland and Altman's: each difference over the mean of the two,
 // the bias and the limits of agreement with their intervals as bands.
-func differencePlot(rows []Row, a *Agreement) (string, error) {
+func differencePlot(rows []*Row, a *Agreement) (string, error) {
 	p := newPlot("mean of old reading and new measurement, mm", "old reading − new measurement, mm")
 	if a != nil {
 		low, high := math.Inf(1), math.Inf(-1)
@@ -99,7 +99,7 @@ func differencePlot(rows []Row, a *Agreement) (string, error) {
 			}
 		}
 	}
-	err := scatterByFitter(p, rows, func(r Row) (float64, bool) { return (*r.Reading + *r.Spacing) / 2, true })
+	err := scatterByFitter(p, rows, func(r *Row) (float64, bool) { return (*r.Reading + *r.Spacing) / 2, true })
 	if err != nil {
 		return "", err
 	}
@@ -133,8 +133,8 @@ func level(p *plot.Plot, at float64, band Interval, low, high float64, dashed bo
 }
 
 // scatterByFitter draws the differences, a colour and a shape a fitter.
-func scatterByFitter(p *plot.Plot, rows []Row, x func(Row) (float64, bool)) error {
-	parts := partsOf(rows, func(r Row) string { return fitterName(r.Fitter) })
+func scatterByFitter(p *plot.Plot, rows []*Row, x func(*Row) (float64, bool)) error {
+	parts := partsOf(rows, func(r *Row) string { return fitterName(r.Fitter) })
 	every := len(rows)/mostPoints + 1
 	for i, name := range sortedNames(parts) {
 		var points plotter.XYs
@@ -165,18 +165,18 @@ func fitterName(name string) string {
 
 // driftPlot is the differences over time with each fitter's line; empty where
 // nothing is dated.
-func driftPlot(rows []Row, found []Drift) (string, error) {
-	dated := slices.DeleteFunc(slices.Clone(rows), func(r Row) bool { return r.reading == nil || r.reading.Date.Middle.IsZero() })
+func driftPlot(rows []*Row, found []Drift) (string, error) {
+	dated := slices.DeleteFunc(slices.Clone(rows), func(r *Row) bool { return r.reading == nil || r.reading.Date.Middle.IsZero() })
 	if len(dated) < 2 || len(found) == 0 {
 		return "", nil
 	}
 	p := newPlot("date of the old reading", "old reading − new measurement, mm")
 	p.X.Tick.Marker = yearTicks{}
-	at := func(r Row) (float64, bool) { return yearNumber(r), true }
+	at := func(r *Row) (float64, bool) { return yearNumber(r), true }
 	if err := scatterByFitter(p, dated, at); err != nil {
 		return "", err
 	}
-	parts := partsOf(dated, func(r Row) string { return fitterName(r.Fitter) })
+	parts := partsOf(dated, func(r *Row) string { return fitterName(r.Fitter) })
 	for i, name := range sortedNames(parts) {
 		if err := driftLine(p, parts[name], inks[i%len(inks)]); err != nil {
 			return "", err
@@ -186,7 +186,7 @@ func driftPlot(rows []Row, found []Drift) (string, error) {
 }
 
 // driftLine draws a fitter's line over the time of the readings.
-func driftLine(p *plot.Plot, rows []Row, ink color.NRGBA) error {
+func driftLine(p *plot.Plot, rows []*Row, ink color.NRGBA) error {
 	var x []float64
 	for _, r := range rows {
 		x = append(x, yearNumber(r))
@@ -210,7 +210,7 @@ func driftLine(p *plot.Plot, rows []Row, ink color.NRGBA) error {
 	return nil
 }
 
-func yearNumber(r Row) float64 { return 1970 + float64(r.reading.Date.Middle.Unix())/3600/yearHours }
+func yearNumber(r *Row) float64 { return 1970 + float64(r.reading.Date.Middle.Unix())/3600/yearHours }
 
 // yearTicks puts whole years under an axis.
 type yearTicks struct{}
@@ -252,8 +252,8 @@ func (plainTicks) Ticks(low, high float64) (ticks []plot.Tick) {
 // uncertaintyPlot is the histogram of the new measurements' U.
 func uncertaintyPlot(rows []Row) (string, error) {
 	var us plotter.Values
-	for _, r := range rows {
-		if r.counts() {
+	for i := range rows {
+		if r := &rows[i]; r.counts() {
 			us = append(us, *r.U)
 		}
 	}

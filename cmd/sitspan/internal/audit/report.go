@@ -89,7 +89,7 @@ func (a *Account) writeReport(r results) error {
 
 func (a *Account) page() (page, error) {
 	p := page{Account: a, MadeAt: time.Now().Format("2 January 2006, 15:04"), Caution: Caution}
-	compared := copied(a.Rows, func(r *Row) bool { return r.compared() })
+	compared := chosen(a.Rows, func(r *Row) bool { return r.compared() })
 	plots := []struct {
 		to   *template.HTML
 		draw func() (string, error)

@@ -107,16 +107,6 @@ func chosen(rows []Row, holds func(*Row) bool) (out []*Row) {
 	return out
 }
 
-// copied are copies of the rows that a test holds for.
-func copied(rows []Row, holds func(*Row) bool) []Row {
-	some := chosen(rows, holds)
-	out := make([]Row, len(some))
-	for i, r := range some {
-		out[i] = *r
-	}
-	return out
-}
-
 // Tally is what the files came to. Files is the sum of all the others.
 type Tally struct {
 	Files      int `json:"files"`

@@ -109,16 +109,16 @@ func statisticsOf(a *Account) Statistics {
 	s := Statistics{Schema: runSchema, Version: a.Identity.Version, Model: a.Identity.Model, Tally: tallyOf(rows), Scales: map[string]int{}, Reasons: map[string]int{}}
 	s.countRows(rows)
 	s.Readings.Faults = a.Readings.BadRows()
-	compared := copied(rows, func(r *Row) bool { return r.compared() })
+	compared := chosen(rows, func(r *Row) bool { return r.compared() })
 	s.Readings.Compared = len(compared)
 	s.Shared = rounded(sharedU(compared))
 	s.All = agreementOf(compared, s.Shared)
-	s.ByFitter = groups(compared, s.Shared, func(r Row) string { return r.Fitter })
+	s.ByFitter = groups(compared, s.Shared, func(r *Row) string { return r.Fitter })
 	s.ByYear = groups(compared, s.Shared, yearOf)
 	s.Drifts = drifts(compared)
 	s.Proportional = proportional(compared)
-	s.OldRepeat = repeatOf(compared, func(r Row) *float64 { return r.Reading })
-	s.NewRepeat = repeatOf(compared, func(r Row) *float64 { return r.Spacing })
+	s.OldRepeat = repeatOf(compared, func(r *Row) *float64 { return r.Reading })
+	s.NewRepeat = repeatOf(compared, func(r *Row) *float64 { return r.Spacing })
 	s.Outliers = nameOutliers(a, compared)
 	return s
 }
@@ -126,7 +126,8 @@ func statisticsOf(a *Account) Statistics {
 // countRows counts what needs no comparison, and lists whom to call back.
 func (s *Statistics) countRows(rows []Row) {
 	var us []float64
-	for _, r := range rows {
+	for i := range rows {
+		r := &rows[i]
 		if r.counts() {
 			us = append(us, *r.U)
 		}
@@ -144,7 +145,7 @@ func (s *Statistics) countRows(rows []Row) {
 	s.Uncertainty = spreadOf(us)
 }
 
-func (s *Statistics) countReading(r Row) {
+func (s *Statistics) countReading(r *Row) {
 	if r.reading == nil {
 		return
 	}
@@ -189,7 +190,7 @@ func spreadOf(values []float64) *Spread {
 	return &Spread{at(0.5), at(0.9), rounded(values[len(values)-1])}
 }
 
-func differencesOf(rows []Row) []float64 {
+func differencesOf(rows []*Row) []float64 {
 	d := make([]float64, len(rows))
 	for i, r := range rows {
 		d[i] = *r.Difference
@@ -201,7 +202,7 @@ func differencesOf(rows []Row) []float64 {
 // comes from what they have in common: each source acts on all its pictures
 // alike, so its contributions add up as they are (JCGM 100:2008, 5.2.2, note 1),
 // and the sources in quadrature.
-func sharedU(rows []Row) float64 {
+func sharedU(rows []*Row) float64 {
 	sums := make(map[string]float64)
 	for _, r := range rows {
 		for _, l := range r.shared {
@@ -216,7 +217,7 @@ func sharedU(rows []Row) float64 {
 }
 
 // agreementOf is nil for fewer than three differences.
-func agreementOf(rows []Row, shared float64) *Agreement {
+func agreementOf(rows []*Row, shared float64) *Agreement {
 	a, err := precision.LimitsOfAgreement(differencesOf(rows))
 	if err != nil {
 		return nil
@@ -234,7 +235,7 @@ func agreementOf(rows []Row, shared float64) *Agreement {
 func interval(i precision.Interval) Interval { return Interval{rounded(i.Low), rounded(i.High)} }
 
 // groups are the rows by a name, in the names' order; rows without are left out.
-func groups(rows []Row, shared float64, name func(Row) string) []Group {
+func groups(rows []*Row, shared float64, name func(*Row) string) []Group {
 	parts := partsOf(rows, name)
 	out := []Group{}
 	for _, n := range sortedNames(parts) {
@@ -245,8 +246,8 @@ func groups(rows []Row, shared float64, name func(Row) string) []Group {
 	return out
 }
 
-func partsOf(rows []Row, name func(Row) string) map[string][]Row {
-	parts := make(map[string][]Row)
+func partsOf(rows []*Row, name func(*Row) string) map[string][]*Row {
+	parts := make(map[string][]*Row)
 	for _, r := range rows {
 		if n := name(r); n != "" {
 			parts[n] = append(parts[n], r)
@@ -255,7 +256,7 @@ func partsOf(rows []Row, name func(Row) string) map[string][]Row {
 	return parts
 }
 
-func sortedNames(parts map[string][]Row) []string {
+func sortedNames(parts map[string][]*Row) []string {
 	names := make([]string, 0, len(parts))
 	for n := range parts {
 		names = append(names, n)
@@ -264,7 +265,7 @@ func sortedNames(parts map[string][]Row) []string {
 	return names
 }
 
-func yearOf(r Row) string {
+func yearOf(r *Row) string {
 	if len(r.Date) < 4 {
 		return ""
 	}
@@ -272,7 +273,7 @@ func yearOf(r Row) string {
 }
 
 // nameOutliers marks the rows whose difference the rest do not explain.
-func nameOutliers(a *Account, compared []Row) []NamedValue {
+func nameOutliers(a *Account, compared []*Row) []NamedValue {
 	named := []NamedValue{}
 	found, err := precision.Outliers(differencesOf(compared), outlierLevel, min(mostOutliers, max(1, len(compared)/10)))
 	if err != nil {

@@ -23,8 +23,8 @@ import (
 const published = "../../../../calibration/precision/testdata"
 
 // compared makes a row that counts.
-func compared(file string, reading, spacing, u float64) Row {
-	r := Row{File: file, Status: record.Measured, Spacing: ptr(spacing), U: ptr(u)}
+func compared(file string, reading, spacing, u float64) *Row {
+	r := &Row{File: file, Status: record.Measured, Spacing: ptr(spacing), U: ptr(u)}
 	r.take(&Reading{File: file, SpacingMM: reading, UMM: AssumedReadingU, UAssumed: true})
 	return r
 }
@@ -39,7 +39,7 @@ func TestAgreementOfThe1986Meters(t *testing.T) {
 	lines, err := csv.NewReader(f).ReadAll()
 	require.NoError(t, err)
 	require.Len(t, lines, 18)
-	var rows []Row
+	var rows []*Row
 	for _, l := range lines[1:] {
 		wright, err1 := strconv.ParseFloat(l[1], 64)
 		mini, err2 := strconv.ParseFloat(l[3], 64)
@@ -70,7 +70,7 @@ func TestAgreementOfNISTsSets(t *testing.T) {
 	}{{"Lew.dat", -177.435, 277.332168044316}, {"Lottery.dat", 518.958715596330, 291.699727470969}} {
 		data, err := os.ReadFile(filepath.Join(published, c.file))
 		require.NoError(t, err)
-		var rows []Row
+		var rows []*Row
 		_, values, found := strings.Cut(string(data), "Data: Y")
 		require.True(t, found)
 		for i, l := range strings.Split(values, "\n") {
@@ -88,7 +88,7 @@ func TestAgreementOfNISTsSets(t *testing.T) {
 // What all measurements share is not averaged away: by hand, two sources over
 // four rows.
 func TestSharedUncertaintyIsNotAveragedAway(t *testing.T) {
-	rows := make([]Row, 4)
+	rows := make([]*Row, 4)
 	for i := range rows {
 		rows[i] = compared(fmt.Sprint(i), 120+float64(i), 118, 1)
 		rows[i].shared = []sharedLine{{"stated resolution of the scan", 0.3}}
@@ -182,7 +182,7 @@ func TestChangeOf(t *testing.T) {
 // A rider's imprints by one fitter are a group (ISO 5725-2, 7.4.5.1): by hand,
 // {1, 3} and {2, 4, 6} have variances 2 and 4 with 1 and 2 degrees of freedom.
 func TestRepeatabilityByRiderAndFitter(t *testing.T) {
-	var rows []Row
+	var rows []*Row
 	for i, c := range []struct {
 		rider, fitter string
 		reading       float64
@@ -191,12 +191,12 @@ func TestRepeatabilityByRiderAndFitter(t *testing.T) {
 		r.Rider, r.Fitter = c.rider, c.fitter
 		rows = append(rows, r)
 	}
-	got := repeatOf(rows, func(r Row) *float64 { return r.Reading })
+	got := repeatOf(rows, func(r *Row) *float64 { return r.Reading })
 	require.NotNil(t, got)
 	assert.Equal(t, 2, got.Riders)
 	assert.Equal(t, 5, got.Readings)
 	assert.InDelta(t, math.Sqrt((2.0+2*4)/3), got.SD, 0.0005)
-	assert.Nil(t, repeatOf(rows[6:], func(r Row) *float64 { return r.Reading }), "riders without a name are no rider")
+	assert.Nil(t, repeatOf(rows[6:], func(r *Row) *float64 { return r.Reading }), "riders without a name are no rider")
 }
 
 func TestOutliersAreNamedAndStayIn(t *testing.T) {
