@@ -42,7 +42,7 @@ func (p *program) explainCommand() *cobra.Command {
 	}
 	flags := cmd.Flags()
 	flags.StringVar(&f.plot, "plot", "", "`FILE` for a plot of the width needed: .svg or .png")
-	flags.StringVar(&f.lang, "lang", string(fit.English), "language: en or de")
+	flags.StringVar(&f.lang, "lang", string(fit.English), "`WORD` for the language: en or de")
 	f.register(cmd)
 	completeFile(cmd, "plot", "svg", "png")
 	completeWords(cmd, "lang", "en", "de")
@@ -74,8 +74,9 @@ func (p *program) explain(cmd *cobra.Command, f *explainFlags, path string) erro
 		return nil
 	}
 	err = writeWhole(f.plot, func(w io.Writer) error { return report.WidthPlot(w, rec, lang, format) })
-	if err == nil {
-		fmt.Fprintf(p.stdout, "\n%s\n", f.plot)
+	if err != nil {
+		return fmt.Errorf("the plot: %w", notWritten(f.plot, err))
 	}
-	return err
+	fmt.Fprintf(p.stdout, "\n%s\n", f.plot)
+	return nil
 }

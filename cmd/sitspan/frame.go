@@ -42,9 +42,9 @@ func (p *program) frameCommand() *cobra.Command {
 	}
 	flags := cmd.Flags()
 	flags.StringVarP(&f.out, "output", "o", "", "`FILE` to write: .pdf, .svg or .png")
-	flags.StringVar(&f.paper, "paper", string(artwork.A4), "paper in the printer: a4 or letter")
-	flags.StringVar(&f.medium, "medium", string(calibration.Foam), "what the rider sits on: foam (gel too) or paper")
-	flags.StringVar(&f.lang, "lang", string(artwork.English), "language of the printed words: en or de")
+	flags.StringVar(&f.paper, "paper", string(artwork.A4), "`WORD` for the paper in the printer: a4 or letter")
+	flags.StringVar(&f.medium, "medium", string(calibration.Foam), "`WORD` for what the rider sits on: foam (gel too) or paper")
+	flags.StringVar(&f.lang, "lang", string(artwork.English), "`WORD` for the language of the printed words: en or de")
 	flags.Var(&f.dpi, "dpi", "density of a PNG")
 	completeFile(cmd, "output", "pdf", "svg", "png")
 	completeWords(cmd, "paper", "a4", "letter")
@@ -74,7 +74,7 @@ func (p *program) frame(cmd *cobra.Command, f frameFlags) error {
 		return err
 	}
 	if err := drawing.WriteFile(f.out, f.dpi.value); err != nil {
-		return err
+		return notWritten(f.out, err)
 	}
 	fmt.Fprintf(p.stdout, "%s: the control frame on %s, landscape, for %s\n", f.out, paperName(options.Paper), mediumName(options.Medium))
 	if format != artwork.PDF {

@@ -2,6 +2,7 @@ package main
 
 import (
 	"fmt"
+	"path/filepath"
 	"time"
 
 	"github.com/spf13/cobra"
@@ -63,8 +64,11 @@ func (p *program) frameVerify(cmd *cobra.Command, f verifyFlags) error {
 	if err != nil {
 		return wrongUsage(cmd, "%w", err)
 	}
-	if err := shop.SavePrint(f.shop, f.section(print)); err != nil {
+	if err := mustBeFolder(filepath.Dir(f.shop)); err != nil {
 		return err
+	}
+	if err := shop.SavePrint(f.shop, f.section(print)); err != nil {
+		return notWritten(f.shop, err)
 	}
 	p.printScale(f, print)
 	for _, w := range print.Warnings {

@@ -2,9 +2,12 @@ package main
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 
 	"github.com/spf13/cobra"
+
+	"sitspan/cmd/sitspan/internal/shop"
 )
 
 const measureLong = `Measure the distance between the sit bones on photos or scans of a seat imprint.
@@ -95,6 +98,44 @@ func (f *measureFlags) check(cmd *cobra.Command, args []string) error {
 	case f.sittings && len(args) < 2:
 		return wrongUsage(cmd, "--sittings was given with one sitting; needed: two or more")
 	}
+	for _, name := range args {
+		if strings.Trim(name, ",") == "" {
+			return wrongUsage(cmd, "%q names no photo; needed: a file's name", name)
+		}
+	}
+	return f.checkTwice(cmd, args)
+}
+
+// checkTwice refuses a photo that a joint measurement was given twice: it would
+// count as two, and the interval would come out too narrow.
+func (f *measureFlags) checkTwice(cmd *cobra.Command, args []string) error {
+	if !f.together && !f.sittings {
+		return nil
+	}
+	names := args
+	if f.sittings {
+		names = slices.Concat(splitSittings(args)...)
+	}
+	a, b, found, err := sameContent(names)
+	if err == nil && found {
+		return wrongUsage(cmd, "%s and %s are the same photo; needed: different ones, each named once", a, b)
+	}
+	return nil // a file that cannot be read is told where it is measured
+}
+
+// checkPad refuses a pad profile of another medium than the one that was named.
+func (f *measureFlags) checkPad(cmd *cobra.Command, s shop.Shop) error {
+	pad, known := s.Pads[f.pad]
+	switch onPaper := pad.Medium == shop.Paper; {
+	case f.pad == "":
+		return nil
+	case !known:
+		return wrongUsage(cmd, "there is no pad profile %q; needed: one of %s", f.pad, strings.Join(padNames(s), ", "))
+	case f.medium != "" && onPaper != (f.medium == shop.Paper):
+		return wrongUsage(cmd, "--pad %s is of %s, and --medium says %s; needed: the two to agree, or one of them", f.pad, pad.Medium, f.medium)
+	case onPaper && len(f.depths.mm) > 0:
+		return wrongUsage(cmd, "--depth was given for paper, which has no dents; needed: another --pad, or no --depth")
+	}
 	return nil
 }
 
@@ -123,8 +164,8 @@ func (d *depths) Set(text string) error {
 		if err != nil {
 			return fmt.Errorf("%q is not a number; one depth in mm, or left,right, is needed, such as 14.5,16", part)
 		}
-		if !(v >= 0 && v <= maxDepthMM) {
-			return fmt.Errorf("%g mm is no depth of a dent; 0 to %d mm is needed", v, maxDepthMM)
+		if !(v > 0 && v <= maxDepthMM) {
+			return fmt.Errorf("%g mm is no depth of a dent; more than 0, and up to %d mm, is needed, or no --depth", v, maxDepthMM)
 		}
 		d.mm = append(d.mm, v)
 	}

@@ -72,7 +72,7 @@ func (p *program) measure(cmd *cobra.Command, f *measureFlags, args []string) er
 	}
 	defer s.close()
 	p.hintBefore(f, options)
-	status, notes := exitMeasured, &report.Footnotes{}
+	status, notes, numbers := exitMeasured, &report.Footnotes{}, false
 	for _, j := range f.jobs(s, args) {
 		o := j.run(cmd.Context())
 		if err := cmd.Context().Err(); err != nil {
@@ -80,6 +80,10 @@ func (p *program) measure(cmd *cobra.Command, f *measureFlags, args []string) er
 		}
 		o.Record = advise(o.Record)
 		status = worst(status, p.deliver(o, j, f.json, notes, out))
+		numbers = numbers || o.Record.Measurement.Spacing != nil
+	}
+	if numbers && options.Posture == nil && !f.json {
+		p.say("hint: no posture was given, so no width is chosen; give --trunk DEG or --allowance MM, or --bike")
 	}
 	if status != exitMeasured {
 		return statusError(status)
@@ -105,8 +109,8 @@ func (f *measureFlags) options(cmd *cobra.Command, args []string) (o intake.Opti
 	if o.Stock, err = f.shelf(); err != nil {
 		return o, err
 	}
-	if _, known := o.Shop.Pads[f.pad]; f.pad != "" && !known {
-		return o, wrongUsage(cmd, "there is no pad profile %q; needed: one of %s", f.pad, strings.Join(padNames(o.Shop), ", "))
+	if err = f.checkPad(cmd, o.Shop); err != nil {
+		return o, err
 	}
 	o.Medium, o.Pad, o.Blank = f.medium, f.pad, f.blank
 	o.DepthMM, o.DepthU = f.depths.mm, f.depthU.value
@@ -118,9 +122,6 @@ func (p *program) hintBefore(f *measureFlags, o intake.Options) {
 	if f.depths.looksDecimal() {
 		p.sayf("warning: --depth %g,%g was read as left %g mm and right %g mm; if one depth was meant, write it with a point",
 			o.DepthMM[0], o.DepthMM[1], o.DepthMM[0], o.DepthMM[1])
-	}
-	if o.Posture == nil && !f.json {
-		p.say("hint: no posture was given, so no width is chosen; give --trunk DEG or --allowance MM, or --bike")
 	}
 	if len(f.bikes) > 1 {
 		p.say("hint: the width printed here is the first bike's; with --record, sitspan sheet and sitspan explain show all")
@@ -159,15 +160,17 @@ func splitSittings(args []string) [][]string {
 	return sittings
 }
 
-// deliver prints one outcome, keeps its files, and gives its exit status. What
-// is printed names the photo as the caller did, who may have two of one name;
-// what is kept names no folder.
+// deliver keeps one outcome's files, prints it, and gives its exit status: what
+// is kept is there also where nobody reads what is printed to its end. What is
+// printed names the photo as the caller did, who may have two of one name; what
+// is kept names no folder.
 func (p *program) deliver(o outcome, j job, asJSON bool, notes *report.Footnotes, out outputs) int {
+	kept, errs := out.keep(o, j.suffix)
 	m := o.Record.Measurement
 	if j.path != "" {
 		m.Photo = j.path
 	}
-	text := report.Text(m, notes)
+	text := report.Text(onOneLine(m), notes)
 	status := statusOf(m.Status)
 	if asJSON {
 		line, err := jsonLine(m)
@@ -179,10 +182,10 @@ func (p *program) deliver(o outcome, j job, asJSON bool, notes *report.Footnotes
 	} else {
 		fmt.Fprint(p.stdout, text)
 	}
-	kept, errs := out.keep(o, j.suffix)
+	m = onOneLine(m)
 	for _, k := range kept {
 		if !asJSON {
-			fmt.Fprintf(p.stdout, "  %-11s%s\n", k.what, k.path)
+			fmt.Fprintf(p.stdout, "  %-11s%s\n", k.what, printable(k.path))
 		}
 	}
 	if m.Spacing == nil {

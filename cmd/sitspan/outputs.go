@@ -1,6 +1,7 @@
 package main
 
 import (
+	"errors"
 	"fmt"
 	"image"
 	"image/jpeg"
@@ -24,18 +25,29 @@ type outputs struct{ overlays, records string }
 // kept is a file that was written.
 type kept struct{ what, path string }
 
-// openOutputs makes the folders, so that trouble with them shows before the
-// first photo is measured.
+// openOutputs makes the folders and tries to write into them, so that trouble
+// with them shows before the first photo is measured.
 func openOutputs(overlays, records string) (outputs, error) {
 	for _, dir := range []string{overlays, records} {
 		if dir == "" {
 			continue
 		}
-		if err := os.MkdirAll(dir, 0o755); err != nil {
-			return outputs{}, fmt.Errorf("folder to write into: %w", err)
+		if err := tryFolder(dir); err != nil {
+			return outputs{}, notWritten(dir, err)
 		}
 	}
 	return outputs{overlays, records}, nil
+}
+
+func tryFolder(dir string) error {
+	if err := os.MkdirAll(dir, 0o755); err != nil {
+		return err
+	}
+	trial, err := os.CreateTemp(dir, ".sitspan-*")
+	if err != nil {
+		return err
+	}
+	return errors.Join(trial.Close(), os.Remove(trial.Name()))
 }
 
 // keep writes an outcome's overlay and record. Their names are the photo's and
@@ -49,7 +61,7 @@ func (out outputs) keep(o outcome, suffix string) (files []kept, errs []error) {
 	if out.overlays != "" {
 		path := filepath.Join(out.overlays, name+overlayEnding)
 		if err := writeOverlay(path, o.Overlay); err != nil {
-			errs = append(errs, fmt.Errorf("the overlay was not written: %w", err))
+			errs = append(errs, fmt.Errorf("the overlay: %w", notWritten(path, err)))
 		} else {
 			files = append(files, kept{"overlay", path})
 		}
@@ -57,7 +69,7 @@ func (out outputs) keep(o outcome, suffix string) (files []kept, errs []error) {
 	if out.records != "" {
 		path, err := record.Save(out.records, name, o.Record)
 		if err != nil {
-			errs = append(errs, err)
+			errs = append(errs, recordNotWritten(filepath.Join(out.records, name+record.Extension), err))
 		} else {
 			files = append(files, kept{"record", path})
 		}

@@ -54,13 +54,14 @@ func (f *choiceFlags) posture(cmd *cobra.Command) (*fit.Posture, error) {
 // one may be missing.
 func (f *choiceFlags) settings(cmd *cobra.Command) (shop.Shop, error) {
 	if !cmd.Flags().Changed("shop") {
-		return shop.LoadOrDefault(f.shop)
+		s, err := shop.LoadOrDefault(f.shop)
+		return s, notRead("shop's settings", f.shop, err)
 	}
 	s, err := shop.Load(f.shop)
 	if errors.Is(err, fs.ErrNotExist) {
 		return s, errors.New("there is no shop's file " + f.shop + ": check the name, or leave --shop out for the defaults")
 	}
-	return s, err
+	return s, notRead("shop's settings", f.shop, err)
 }
 
 // shelf is the stock that --stock names; nil leaves it to the shop's file.
@@ -70,7 +71,7 @@ func (f *choiceFlags) shelf() (*fit.Stock, error) {
 	}
 	stock, err := fit.LoadStock(f.stock)
 	if err != nil {
-		return nil, err
+		return nil, notRead("stock", f.stock, err)
 	}
 	return &stock, nil
 }
@@ -86,7 +87,8 @@ func (f *choiceFlags) advisor(cmd *cobra.Command) (fit.Advisor, error) {
 		return fit.Advisor{}, err
 	}
 	if stock == nil {
-		return settings.Advisor()
+		advisor, err := settings.Advisor()
+		return advisor, notRead("stock that "+f.shop+" names", settings.StockFile, err)
 	}
 	return fit.Advisor{Allowances: settings.Allowances, Rule: settings.Rule, Damping: settings.Damping, Stock: *stock}, nil
 }

@@ -31,7 +31,7 @@ func (q *quantity) Type() string { return q.unit }
 func (q *quantity) Set(text string) error {
 	v, err := number(strings.Replace(text, ",", ".", 1))
 	if err != nil {
-		return fmt.Errorf("a number is needed, such as %s", q.example())
+		return fmt.Errorf("a number from %g to %g%s is needed", q.low, q.high, q.unitWord())
 	}
 	if v < q.low || v > q.high {
 		return fmt.Errorf("%g to %g%s is needed", q.low, q.high, q.unitWord())
@@ -48,16 +48,16 @@ func (q *quantity) pointer() *float64 {
 	return &q.value
 }
 
-func (q *quantity) example() string {
-	return strconv.FormatFloat(math.Round((q.low+q.high)/2)+0.5, 'f', 1, 64)
-}
-
 func (q *quantity) unitWord() string {
 	switch q.unit {
 	case "MM":
 		return " mm"
 	case "DEG":
 		return " degrees"
+	case "KG":
+		return " kg"
+	case "DPI":
+		return " dots per inch"
 	}
 	return ""
 }

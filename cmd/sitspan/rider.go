@@ -2,6 +2,7 @@ package main
 
 import (
 	"fmt"
+	"strings"
 
 	"github.com/spf13/cobra"
 
@@ -25,13 +26,22 @@ func (f *riderFlags) register(cmd *cobra.Command) {
 	f.choiceFlags.register(cmd)
 	f.mass = quantity{unit: "KG", low: 20, high: 250}
 	flags := cmd.Flags()
-	flags.StringVar(&f.use, "use", "", "what the bike is ridden for, beside --trunk or --allowance: road, gravel, mountain, city, touring, triathlon, e-bike")
+	flags.StringVar(&f.use, "use", "", "`WORD` for what the bike is ridden for, beside --trunk or --allowance: road, gravel, mountain, city, touring, triathlon, e-bike")
 	flags.StringArrayVar(&f.bikes, "bike", nil, "a `BIKE` of several, instead of --use and --trunk: "+advice.BikeForm)
 	flags.Var(&f.mass, "mass", "the rider's mass, for the damper and the saddles' limits")
 	flags.StringArrayVar(&f.complaints, "complaint", nil, "what the rider feels on the present saddle, a `WORD` each: numbness, soft-tissue-pressure, sore-sit-bones, chafed-thighs, sliding-forward, one-sided-pain")
 	flags.StringVar(&f.alias, "alias", "", "a `NAME` for the rider that tells nobody who it is")
 	completeWords(cmd, "use", wordsOf(fit.Uses())...)
-	completeWords(cmd, "complaint", wordsOf(fit.Complaints())...)
+	completeWords(cmd, "complaint", complaintWords()...)
+}
+
+// complaintWords are the complaints as one types them.
+func complaintWords() []string {
+	words := wordsOf(fit.Complaints())
+	for i, w := range words {
+		words[i] = strings.ReplaceAll(w, "_", "-")
+	}
+	return words
 }
 
 func wordsOf[T ~string](list []T) []string {
@@ -109,7 +119,7 @@ func (f *riderFlags) rider(cmd *cobra.Command, before fit.Rider) (fit.Rider, err
 	for _, word := range f.complaints {
 		c, err := fit.ParseComplaint(word)
 		if err != nil {
-			return fit.Rider{}, wrongUsage(cmd, "%w", err)
+			return fit.Rider{}, wrongUsage(cmd, "complaint %q is not known: use one of %s", word, strings.Join(complaintWords(), ", "))
 		}
 		r.Complaints = append(r.Complaints, c)
 	}
@@ -124,7 +134,10 @@ func (f *riderFlags) rider(cmd *cobra.Command, before fit.Rider) (fit.Rider, err
 func (f *riderFlags) loadAdvised(cmd *cobra.Command, path string) (record.Record, error) {
 	rec, err := record.Load(path)
 	if err != nil {
-		return rec, err
+		return rec, notRead("record", path, err)
+	}
+	if err := rec.Contradiction(); err != nil {
+		return rec, fmt.Errorf("%s contradicts itself: %w: it was changed after it was measured; measure the photo again", path, err)
 	}
 	if f.alias != "" {
 		rec.Alias = f.alias
@@ -169,7 +182,7 @@ func (f *riderFlags) adviser(cmd *cobra.Command, o intake.Options) (func(record.
 	if o.Stock != nil {
 		advisor.Stock = *o.Stock
 	} else if advisor.Stock, err = o.Shop.Stock(); err != nil {
-		return nil, err
+		return nil, notRead("stock that "+f.shop+" names", o.Shop.StockFile, err)
 	}
 	return func(rec record.Record) record.Record {
 		rec = named(rec)

@@ -45,7 +45,7 @@ func (p *program) rootCommand() *cobra.Command {
 	root.SetOut(p.stdout)
 	root.SetErr(p.stderr)
 	root.SetFlagErrorFunc(func(cmd *cobra.Command, err error) error {
-		return &usageError{err, cmd.CommandPath()}
+		return &usageError{flagFault(cmd, err), cmd.CommandPath()}
 	})
 	root.AddCommand(p.deskCommand(), p.deskJobCommand())
 	root.AddCommand(p.auditCommand(), p.workerCommand())

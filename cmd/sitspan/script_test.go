@@ -10,6 +10,7 @@ import (
 	"os/signal"
 	"path/filepath"
 	"strings"
+	"syscall"
 	"testing"
 	"time"
 
@@ -148,7 +149,9 @@ func readOutcome(path string) outcome {
 	}
 	draw := func(maxSide int) (image.Image, error) { return image.NewGray(image.Rect(0, 0, maxSide, 10)), nil }
 	if strings.HasSuffix(path, ".nodraw") {
-		draw = func(int) (image.Image, error) { return nil, errors.New("no space left on device") }
+		draw = func(int) (image.Image, error) {
+			return nil, &fs.PathError{Op: "write", Path: ".sitspan-1", Err: syscall.ENOSPC}
+		}
 	}
 	return outcome{Record: rec, Overlay: draw}
 }

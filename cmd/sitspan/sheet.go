@@ -55,8 +55,8 @@ func (p *program) sheetCommand() *cobra.Command {
 	}
 	flags := cmd.Flags()
 	flags.StringVarP(&f.out, "output", "o", "", "`FILE` to write, a .pdf")
-	flags.StringVar(&f.lang, "lang", string(fit.English), "language of the page: en or de")
-	flags.StringVar(&f.paper, "paper", string(report.A4), "paper: a4 or letter")
+	flags.StringVar(&f.lang, "lang", string(fit.English), "`WORD` for the page's language: en or de")
+	flags.StringVar(&f.paper, "paper", string(report.A4), "`WORD` for the paper: a4 or letter")
 	flags.StringVar(&f.overlay, "overlay", "", "`IMAGE` that measure --overlay wrote, or none for a plan; the one beside the record if not given")
 	f.register(cmd)
 	completeFile(cmd, "output", "pdf")
@@ -86,9 +86,12 @@ func (p *program) sheet(cmd *cobra.Command, f *sheetFlags, path string) error {
 		return err
 	}
 	if err := writeWhole(f.out, func(w io.Writer) error { return report.WriteSheet(w, rec, options) }); err != nil {
-		return err
+		return notWritten(f.out, err)
 	}
 	fmt.Fprintf(p.stdout, "%s\n", f.out)
+	if len(rec.Recommendations) == 0 && len(m.Width) == 0 {
+		p.say("hint: the record holds no posture, so the page names no width; give --bike, or --trunk or --allowance")
+	}
 	if m.Status == record.Review {
 		p.sayf("warning: %s was sent to review, and the page says so: look at its overlay before you use it", path)
 		return statusError(exitReview)

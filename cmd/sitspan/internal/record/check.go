@@ -87,6 +87,53 @@ func (m Measurement) checkSpacing() error {
 	return nil
 }
 
+// Contradiction says whether a record's numbers belong together: the spacing is
+// the distance of its centres, and the expanded uncertainty the coverage factor
+// times the root of the budget's squares (JCGM 100:2008, 5.1.2 and 6.2.1). A
+// record that was edited by hand usually fails it. The mean of several sittings
+// is not between the centres of one, and is not compared with them.
+func (r Record) Contradiction() error {
+	if err := r.Measurement.contradiction(); err != nil {
+		return err
+	}
+	for i, rev := range r.Reviews {
+		if err := rev.Measurement.contradiction(); err != nil {
+			return fmt.Errorf("review %d: %w", i+1, err)
+		}
+	}
+	return nil
+}
+
+// Rounding: records are told apart from edited ones by what a hand-written
+// one may round, a hundredth of a millimetre on a centre and a percent on U.
+const (
+	roundedMM    = 0.05
+	roundedShare = 0.02
+)
+
+func (m Measurement) contradiction() error {
+	if m.Spacing == nil || m.U == nil {
+		return nil
+	}
+	if m.LeftMM != nil && m.RightMM != nil && len(m.Sittings) == 0 {
+		apart := math.Hypot(m.LeftMM[0]-m.RightMM[0], m.LeftMM[1]-m.RightMM[1])
+		if !(math.Abs(apart-*m.Spacing) <= roundedMM) {
+			return fmt.Errorf("the spacing is %.1f mm, its centres are %.1f mm apart", *m.Spacing, apart)
+		}
+	}
+	if m.CoverageFactor == nil || len(m.Budget) == 0 {
+		return nil
+	}
+	var squares float64
+	for _, l := range m.Budget {
+		squares += l.U * l.U
+	}
+	if want := *m.CoverageFactor * math.Sqrt(squares); !(math.Abs(want-*m.U) <= roundedShare*want) {
+		return fmt.Errorf("the expanded uncertainty is %.2f mm, its budget gives %.2f mm", *m.U, want)
+	}
+	return nil
+}
+
 // notFinite finds the first NaN or infinity below v, and its place by the names
 // that the JSON has.
 func notFinite(v reflect.Value, at string) (path string, value float64, found bool) {

@@ -9,6 +9,7 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"reflect"
 	"slices"
 	"strings"
 )
@@ -57,7 +58,7 @@ func Parse(data []byte) (Record, error) {
 	case *head.Schema > Schema:
 		return Record{}, fmt.Errorf("schema is %d, this version reads up to %d: update sitspan", *head.Schema, Schema)
 	case *head.Schema < 1:
-		return Record{}, fmt.Errorf("schema is %d, needed: 1 to %d", *head.Schema, Schema)
+		return Record{}, fmt.Errorf("schema is %d, which no version wrote; give a file that measure --record wrote", *head.Schema)
 	}
 	var rec Record
 	if err := json.Unmarshal(data, &rec); err != nil {
@@ -75,11 +76,28 @@ func jsonMessage(data []byte, err error) string {
 	var wrong *json.UnmarshalTypeError
 	switch {
 	case errors.As(err, &syntax):
-		return fmt.Sprintf("line %d: %v", lineAt(data, syntax.Offset), err)
+		return fmt.Sprintf("line %d is not JSON, or the file ends too early (%v); give a whole file that measure --record wrote", lineAt(data, syntax.Offset), err)
+	case errors.As(err, &wrong) && wrong.Field == "":
+		return fmt.Sprintf("it holds a JSON %s, needed: an object; give a file that measure --record wrote", wrong.Value)
 	case errors.As(err, &wrong):
-		return fmt.Sprintf("line %d: %s is a %s, needed: %s", lineAt(data, wrong.Offset), wrong.Field, wrong.Value, wrong.Type)
+		return fmt.Sprintf("line %d: %s is a %s, needed: %s", lineAt(data, wrong.Offset), wrong.Field, wrong.Value, jsonWord(wrong.Type.Kind()))
 	}
 	return err.Error()
+}
+
+// jsonWord is what JSON calls a Go kind.
+func jsonWord(kind reflect.Kind) string {
+	switch kind {
+	case reflect.Float64:
+		return "number"
+	case reflect.Int, reflect.Int64:
+		return "whole number"
+	case reflect.Slice, reflect.Array:
+		return "array"
+	case reflect.Struct, reflect.Map:
+		return "object"
+	}
+	return kind.String()
 }
 
 func lineAt(data []byte, offset int64) int {

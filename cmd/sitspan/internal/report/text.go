@@ -41,15 +41,12 @@ func Text(m record.Measurement, notes *Footnotes) string {
 	return b.String()
 }
 
-// Trouble is why a photo gave no number: for each reason what was seen and
-// needed, then what to do.
+// Trouble is why a photo gave no number: a line for each reason, with what was
+// seen, what is needed, and what to do.
 func Trouble(m record.Measurement) []string {
-	lines := make([]string, 0, 2*len(m.Reasons))
+	lines := make([]string, 0, len(m.Reasons))
 	for _, r := range m.Reasons {
-		lines = append(lines, fmt.Sprintf("%s: %s: %s", m.Photo, m.Status, r.Message))
-		if r.Hint != "" {
-			lines = append(lines, fmt.Sprintf("%s: do: %s", m.Photo, r.Hint))
-		}
+		lines = append(lines, fmt.Sprintf("%s: %s: %s", m.Photo, m.Status, sentence(r.Message, r.Hint)))
 	}
 	return lines
 }

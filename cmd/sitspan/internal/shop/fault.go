@@ -16,29 +16,24 @@ type Fault struct {
 	Line    int // from 1
 	Column  int // from 1
 	Message string
-	Excerpt string // the lines round it, the place marked
 }
 
-// Error is the fault with its place in one line, and the excerpt below it.
+// Error is the fault with its place, in one line.
 func (f Fault) Error() string {
-	line := fmt.Sprintf("%s:%d:%d: %s", f.File, f.Line, f.Column, f.Message)
-	if f.Excerpt == "" {
-		return line
-	}
-	return line + "\n" + f.Excerpt
+	return fmt.Sprintf("%s:%d:%d: %s", f.File, f.Line, f.Column, f.Message)
 }
 
 // Faults is the error of a file that was read and does not hold: everything
 // that is wrong with it, or the first thing where it cannot be read further.
 type Faults struct{ Faults []Fault }
 
-// Error lists the faults, a blank line between them.
+// Error lists the faults, a line each.
 func (e *Faults) Error() string {
 	texts := make([]string, 0, len(e.Faults))
 	for _, f := range e.Faults {
 		texts = append(texts, f.Error())
 	}
-	return strings.Join(texts, "\n\n")
+	return strings.Join(texts, "\n")
 }
 
 // faultAt makes a fault at a token.
@@ -48,8 +43,6 @@ func faultAt(path string, tk *token.Token, message string) Fault {
 		return f
 	}
 	f.Line, f.Column = max(1, tk.Position.Line), max(1, tk.Position.Column)
-	_, f.Excerpt, _ = strings.Cut(yaml.FormatErrorWithToken("", tk, false, true), "\n")
-	f.Excerpt = strings.TrimRight(f.Excerpt, "\n ")
 	return f
 }
 
@@ -77,7 +70,19 @@ func plainMessage(err yaml.Error, tk *token.Token) string {
 	case errors.As(err, &node):
 		return fmt.Sprintf("%s is needed here, found %s", nodeWord(node.Expected.String()), nodeWord(node.Actual.String()))
 	}
-	return "this is not YAML: " + err.GetMessage()
+	return "this is not YAML: " + indentation(err.GetMessage())
+}
+
+// indentation says what to do about the two slips that happen most: a tab before
+// a key, and keys of one section that do not begin in one column.
+func indentation(message string) string {
+	switch {
+	case strings.HasPrefix(message, "found character '\t'"):
+		return "a tab stands before a key: put spaces there"
+	case strings.HasPrefix(message, "mapping value is not allowed"):
+		return "this key does not belong where it stands: begin all keys of a section in the same column, and put text with a colon in quotes"
+	}
+	return message
 }
 
 func typeMessage(value, kind string) string {

@@ -1,10 +1,12 @@
 package shop
 
 import (
+	"bytes"
 	"errors"
 	"fmt"
 	"io"
 	"os"
+	"unicode/utf8"
 
 	"github.com/goccy/go-yaml"
 	"github.com/goccy/go-yaml/ast"
@@ -47,6 +49,9 @@ func Parse(data []byte, path string) (Shop, error) {
 func read(data []byte, path string) (doc document, file *ast.File, err error) {
 	if len(data) > maxFileBytes {
 		return doc, nil, &Faults{[]Fault{faultAt(path, nil, "the file is longer than 1 MB: that is no shop's settings")}}
+	}
+	if !utf8.Valid(data) || bytes.IndexByte(data, 0) >= 0 {
+		return doc, nil, &Faults{[]Fault{faultAt(path, nil, "this is not text in UTF-8: name the shop's settings, or save them as UTF-8")}}
 	}
 	file, err = parser.ParseBytes(data, parser.ParseComments)
 	if err != nil {

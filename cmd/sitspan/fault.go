@@ -1,0 +1,177 @@
+package main
+
+import (
+	"crypto/sha256"
+	"errors"
+	"fmt"
+	"io"
+	"io/fs"
+	"os"
+	"slices"
+	"strconv"
+	"strings"
+	"syscall"
+	"unicode"
+
+	"github.com/spf13/cobra"
+	"github.com/spf13/pflag"
+
+	"sitspan/cmd/sitspan/internal/record"
+)
+
+// This file says in the fitter's words, one line each, what the system and the
+// flags' reader say in theirs.
+
+// notRead is what is wrong with reading a file that the fitter named; what its
+// own reader found is passed on as it is.
+func notRead(what, path string, err error) error {
+	switch {
+	case err == nil:
+		return nil
+	case errors.Is(err, fs.ErrNotExist):
+		return fmt.Errorf("there is no file %s to read the %s from; check its name and the folder", path, what)
+	case errors.Is(err, syscall.EISDIR):
+		return fmt.Errorf("%s is a folder; needed: the file that holds the %s", path, what)
+	case errors.Is(err, fs.ErrPermission):
+		return fmt.Errorf("%s may not be read; needed: the %s; check the file's permissions", path, what)
+	}
+	return err
+}
+
+// notWritten is what kept a file or folder from being written; the name of the
+// file that stood in for it meanwhile is left out.
+func notWritten(path string, err error) error {
+	switch {
+	case errors.Is(err, syscall.ENOSPC), errors.Is(err, syscall.EDQUOT):
+		return fmt.Errorf("%s was not written: the disk is full; make room, or name another folder", path)
+	case errors.Is(err, fs.ErrPermission), errors.Is(err, syscall.EROFS):
+		return fmt.Errorf("%s was not written: writing there is not allowed; change the permissions, or name another folder", path)
+	case errors.Is(err, syscall.ENOTDIR):
+		return fmt.Errorf("%s was not written: a part of the name is a file, not a folder; name another folder", path)
+	case errors.Is(err, syscall.EISDIR), errors.Is(err, syscall.EEXIST):
+		return fmt.Errorf("%s was not written: a folder has this name; name another file", path)
+	case errors.Is(err, fs.ErrNotExist):
+		return fmt.Errorf("%s was not written: there cannot be a folder there; name another folder", path)
+	case errors.As(err, new(syscall.Errno)):
+		return fmt.Errorf("%s was not written: %w; name another folder", path, err)
+	}
+	return err
+}
+
+// recordNotWritten leaves what the records' keeper says of its own, such as that
+// a review would be lost.
+func recordNotWritten(path string, err error) error {
+	if errors.As(err, new(syscall.Errno)) {
+		return fmt.Errorf("the record: %w", notWritten(path, err))
+	}
+	return err
+}
+
+// flagFault says what is wrong with a flag. A file whose name begins with a dash
+// is taken for flags.
+func flagFault(cmd *cobra.Command, err error) error {
+	var value *pflag.InvalidValueError
+	var unknown *pflag.NotExistError
+	var missing *pflag.ValueRequiredError
+	switch {
+	case errors.As(err, &value):
+		return fmt.Errorf("--%s %q: %w", value.GetFlag().Name, value.GetValue(), value.Unwrap())
+	case errors.As(err, &missing):
+		return fmt.Errorf("--%s was given without its value; needed: --%s %s", missing.GetFlag().Name, missing.GetFlag().Name, missing.GetFlag().Value.Type())
+	case errors.As(err, &unknown) && unknown.GetSpecifiedShortnames() != "":
+		name := unknown.GetSpecifiedShortnames()
+		return fmt.Errorf("there is no flag in -%s; a file of that name is written ./-%s", name, name)
+	case errors.As(err, &unknown):
+		return fmt.Errorf("there is no flag --%s; %s", unknown.GetSpecifiedName(), likeFlags(cmd, unknown.GetSpecifiedName()))
+	}
+	return err
+}
+
+// likeFlags names the flags that begin as the unknown one does, or that it
+// begins as.
+func likeFlags(cmd *cobra.Command, name string) string {
+	var like []string
+	cmd.Flags().VisitAll(func(f *pflag.Flag) {
+		if !f.Hidden && (strings.HasPrefix(f.Name, name) || strings.HasPrefix(name, f.Name) || oneSlip(f.Name, name)) {
+			like = append(like, "--"+f.Name)
+		}
+	})
+	if len(like) == 0 {
+		return "needed: one that the help names"
+	}
+	return "did you mean " + strings.Join(like, " or ") + "?"
+}
+
+// oneSlip says whether two words differ by one letter too few or another one.
+func oneSlip(a, b string) bool {
+	if len(a) < len(b) {
+		a, b = b, a
+	}
+	i := 0
+	for i < len(b) && a[i] == b[i] {
+		i++
+	}
+	if len(a) == len(b) {
+		return i < len(a) && a[i+1:] == b[i+1:]
+	}
+	return len(a) == len(b)+1 && a[i+1:] == b[i:]
+}
+
+// printable is a name on one line: control characters, which could move a
+// terminal's cursor, are shown by their escapes.
+func printable(name string) string {
+	if !strings.ContainsFunc(name, unicode.IsControl) {
+		return name
+	}
+	quoted := strconv.Quote(name)
+	return quoted[1 : len(quoted)-1]
+}
+
+// onOneLine makes the names in a measurement printable.
+func onOneLine(m record.Measurement) record.Measurement {
+	m.Photo = printable(m.Photo)
+	m.Photos, m.Sittings = slices.Clone(m.Photos), slices.Clone(m.Sittings)
+	for _, parts := range [][]record.Part{m.Photos, m.Sittings} {
+		for i := range parts {
+			parts[i].Photo = printable(parts[i].Photo)
+		}
+	}
+	return m
+}
+
+// sameContent finds the first two names, or one name twice, whose files hold the
+// same bytes.
+func sameContent(names []string) (a, b string, found bool, err error) {
+	seen := make(map[[sha256.Size]byte]string, len(names))
+	for _, name := range names {
+		sum, err := contentSum(name)
+		if err != nil {
+			return "", "", false, err
+		}
+		if first, twice := seen[sum]; twice {
+			return first, name, true, nil
+		}
+		seen[sum] = name
+	}
+	return "", "", false, nil
+}
+
+func contentSum(path string) (sum [sha256.Size]byte, err error) {
+	info, err := os.Stat(path)
+	if err != nil {
+		return sum, err
+	}
+	if !info.Mode().IsRegular() {
+		return sum, fmt.Errorf("%s is no regular file", path)
+	}
+	f, err := os.Open(path)
+	if err != nil {
+		return sum, err
+	}
+	defer f.Close()
+	h := sha256.New()
+	if _, err := io.Copy(h, f); err != nil {
+		return sum, err
+	}
+	return [sha256.Size]byte(h.Sum(nil)), nil
+}
