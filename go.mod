@@ -3,43 +3,45 @@ module sitspan
 go 1.26.0
 
 require (
-	codeberg.org/go-fonts/liberation v0.5.0 // indirect
+	codeberg.org/go-fonts/liberation v0.5.0
+	codeberg.org/go-pdf/fpdf v0.12.0
+	github.com/bep/imagemeta v1.0.1
+	github.com/chromedp/cdproto v0.159.0
+	github.com/chromedp/chromedp v0.23.0
+	github.com/disintegration/imaging v1.6.2
+	github.com/gen2brain/heic v0.4.5
+	github.com/goccy/go-yaml v1.19.2
+	github.com/jszwec/csvutil v1.10.0
+	github.com/mattn/go-sqlite3 v1.14.53
+	github.com/rogpeppe/go-internal v1.16.0
+	github.com/spf13/cobra v1.10.2
+	github.com/spf13/pflag v1.0.9
+	github.com/stretchr/testify v1.12.1
+	github.com/vbauerster/mpb/v8 v8.16.2
+	gocv.io/x/gocv v0.31.0
+	golang.org/x/image v0.47.0
+	golang.org/x/text v0.43.0
+	gonum.org/v1/gonum v0.17.0
+	gonum.org/v1/plot v0.17.0
+	pgregory.net/rapid v1.3.0
+	rsc.io/qr v0.2.0
+)
+
+require (
 	codeberg.org/go-latex/latex v0.2.0 // indirect
-	codeberg.org/go-pdf/fpdf v0.12.0 // indirect
 	git.sr.ht/~sbinet/gg v0.7.0 // indirect
 	github.com/VividCortex/ewma v1.2.0 // indirect
 	github.com/acarl005/stripansi v0.0.0-20180116102854-5a71ef0e047d // indirect
 	github.com/ajstarks/svgo v0.0.0-20211024235047-1546f124cd8b // indirect
-	github.com/bep/imagemeta v1.0.1 // indirect
-	github.com/chromedp/cdproto v0.159.0 // indirect
-	github.com/chromedp/chromedp v0.23.0 // indirect
 	github.com/clipperhouse/uax29/v2 v2.7.0 // indirect
-	github.com/disintegration/imaging v1.6.2 // indirect
 	github.com/ebitengine/purego v0.8.3 // indirect
-	github.com/gen2brain/heic v0.4.5 // indirect
 	github.com/go-json-experiment/json v0.0.0-20260213210345-44df1a37e875 // indirect
-	github.com/goccy/go-yaml v1.19.2 // indirect
 	github.com/golang/freetype v0.0.0-20170609003504-e2365dfdc4a0 // indirect
-	github.com/google/go-cmp v0.7.0 // indirect
 	github.com/inconshreveable/mousetrap v1.1.0 // indirect
-	github.com/jszwec/csvutil v1.10.0 // indirect
 	github.com/mattn/go-runewidth v0.0.30 // indirect
-	github.com/mattn/go-sqlite3 v1.14.53 // indirect
-	github.com/rogpeppe/go-internal v1.16.0 // indirect
-	github.com/spf13/cobra v1.10.2 // indirect
-	github.com/spf13/pflag v1.0.9 // indirect
-	github.com/stretchr/testify v1.12.1 // indirect
 	github.com/tetratelabs/wazero v1.9.0 // indirect
 	github.com/vbauerster/cupwriter v0.0.5 // indirect
-	github.com/vbauerster/mpb/v8 v8.16.2 // indirect
 	go.yaml.in/yaml/v3 v3.0.5 // indirect
-	gocv.io/x/gocv v0.31.0 // indirect
-	golang.org/x/image v0.47.0 // indirect
 	golang.org/x/sys v0.49.0 // indirect
-	golang.org/x/text v0.43.0 // indirect
 	golang.org/x/tools v0.51.0 // indirect
-	gonum.org/v1/gonum v0.17.0 // indirect
-	gonum.org/v1/plot v0.17.0 // indirect
-	pgregory.net/rapid v1.3.0 // indirect
-	rsc.io/qr v0.2.0 // indirect
 )

@@ -53,7 +53,7 @@ func (v *sight) shadingStart(s Settings) relief.ShadingStart {
 
 func readingsDisagree(net, physics, u float64) Reason {
 	return Reason{"readings_disagree",
-		fmt.Sprintf("the net reads %.1f mm and the shading %.1f mm, %.1f standard uncertainties of their difference apart; %.0f or less is needed",
+		fmt.Sprintf("the net reads %.1f mm and the shading %.1f mm, %.2f standard uncertainties of their difference apart; %.0f or less is needed",
 			net, physics, math.Abs(net-physics)/u, mostDisagreement),
 		"take another photo with the lamp moved and measure both together (--together), or look at the overlay and confirm the centres"}
 }

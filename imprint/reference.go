@@ -105,7 +105,7 @@ func (r *Reference) lines(left, right homography.Pixel, magnification float64) (
 var cardBasis = map[string]string{
 	"size of the card":           "ISO/IEC 7810 ID-1, 85.60 x 53.98 mm and its tolerance, rectangular",
 	"edges of the card":          "rounding, wall and shadow of the four edges; assumed",
-	"thickness of the reference": "ISO/IEC 7810, 0.76 +- 0.08 mm: its face lies that far over the imprint's plane",
+	"thickness of the reference": "ISO/IEC 7810, 0.76 ± 0.08 mm: its face lies that far over the imprint's plane",
 	"lens":                       "a phone's prior, as far as the card's edges do not tell",
 	"focal length":               "as the file states it",
 	"":                           "scatter of the four edges, tilt and extrapolation included",

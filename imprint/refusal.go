@@ -76,7 +76,7 @@ func lowRelief(contrast float64) Reason {
 }
 
 func faintRelief(u, limit float64) Reason {
-	return Reason{"low_relief", fmt.Sprintf("the relief shows too little to place two depressions to better than +- %.0f mm; +- %.0f mm or less is needed", u, limit),
+	return Reason{"low_relief", fmt.Sprintf("the relief shows too little to place two depressions to better than ± %.0f mm; ± %.0f mm or less is needed", u, limit),
 		"check that this is the imprint, put a lamp low to one side and take the photo again"}
 }
 
@@ -92,11 +92,11 @@ func wideInterval(u, limit float64, advice string) Reason {
 	if advice == "" {
 		advice = "take further photos with the lamp moved and measure them together"
 	}
-	return Reason{"wide_interval", fmt.Sprintf("the interval is +- %.1f mm wide; +- %.0f mm or less is needed", u, limit), advice}
+	return Reason{"wide_interval", fmt.Sprintf("the interval is ± %.1f mm wide; ± %.0f mm or less is needed", u, limit), advice}
 }
 
 func bottomedOut(u, limit float64) Reason {
-	return Reason{"bottomed_out", fmt.Sprintf("a dent bottomed out on the board below the pad, and its deepest point may lie anywhere on the flat: the interval is +- %.1f mm wide; +- %.0f mm or less is needed", u, limit),
+	return Reason{"bottomed_out", fmt.Sprintf("a dent bottomed out on the board below the pad, and its deepest point may lie anywhere on the flat: the interval is ± %.1f mm wide; ± %.0f mm or less is needed", u, limit),
 		"use a thicker or firmer pad and let the rider sit again"}
 }
 

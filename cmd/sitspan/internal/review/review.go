@@ -192,7 +192,7 @@ func Settle(m *record.Measurement) {
 	if U > widestInterval {
 		m.Status = record.Review
 		m.Reasons = append(m.Reasons, record.Reason{Code: "wide_interval",
-			Message: fmt.Sprintf("the interval is +- %.1f mm wide; +- %.0f mm or less is needed", U, widestInterval),
+			Message: fmt.Sprintf("the interval is ± %.1f mm wide; ± %.0f mm or less is needed", U, widestInterval),
 			Hint:    "take further photos with the lamp moved and measure them together"})
 	}
 }
