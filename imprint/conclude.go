@@ -105,8 +105,12 @@ func (v *sight) temper() float64 {
 }
 
 func (v *sight) centreBasis() string {
-	if v.byInk {
-		return fmt.Sprintf("the density of the ink: what is possible over three families of marks with the grain as it is, times %.2f", v.temper())
+	const ink = "the density of the ink: what is possible over three families of marks with the grain as it is"
+	switch {
+	case v.byInk && v.camera() == nil:
+		return ink
+	case v.byInk:
+		return fmt.Sprintf(ink+", times %.2f in photos", inkInPhotos)
 	}
 	return fmt.Sprintf("the reading's own standard uncertainty, times %.2f as found on photos kept apart", v.temper())
 }
