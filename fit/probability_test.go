@@ -34,7 +34,7 @@ func TestProbabilityWithinAgainstJCGM106(t *testing.T) {
 }
 
 // JCGM 106:2012, 7.4: y = 13.6, u = 1.8 between 12.5 and 16.3 conforms with
-// probability 0.66 (inputs seen in a public transcription; 0.6626 recomputed).
+// probability 0.66 (inputs seen in a public copy; 0.6626 recomputed).
 func TestTwoSidedConformanceOfJCGM106(t *testing.T) {
 	inf := math.Inf(1)
 	p := probabilityWithin(13.6, 1.8, inf, 16.3) - probabilityWithin(13.6, 1.8, inf, 12.5)

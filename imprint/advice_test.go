@@ -3,6 +3,7 @@ package imprint
 import (
 	"context"
 	"fmt"
+	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/require"
@@ -92,10 +93,7 @@ func TestAWideIntervalNamesItsCause(t *testing.T) {
 			v.m.Reasons, v.m.Status = nil, Measured
 			v.reading.VarSpacing, v.reading.Left.Flat = c.sd*c.sd, c.flat
 			v.conclude(Settings{Medium: calibration.Foam, DepthMM: []float64{15, 15}})
-			codes := []string{}
-			for _, r := range v.m.Reasons {
-				codes = append(codes, r.Code)
-			}
+			codes := codes(v.m)
 			if c.want == "" {
 				require.Empty(t, codes)
 				return
@@ -112,9 +110,16 @@ func TestPhotosJoinedKeepTheFlatsLine(t *testing.T) {
 	a, b := misread(t, meter(t), "foam-window.jpg", 0), misread(t, meter(t), "foam-window.jpg", 0)
 	a.reading.Left.Flat, b.reading.Left.Flat = 11, 13
 	a.reading.Right.Flat, b.reading.Right.Flat = 2, 2
-	j := joint{used: []*sight{a, b}}
-	lines := flatLines([2]float64{j.flat(0), j.flat(1)}, 1)
+	m := combine([]*sight{a, b}, Settings{Medium: calibration.Foam})
+	var lines []gum.Component
+	for _, c := range m.Spacing.Budget {
+		if strings.HasPrefix(c.Source, "flat bottom") {
+			lines = append(lines, c)
+		}
+	}
 	require.Len(t, lines, 1)
 	require.Equal(t, "flat bottom of the left dent", lines[0].Source)
 	require.InDelta(t, 12/2.449489742783178, lines[0].Std, 1e-9, "JCGM 100, 4.3.9")
+	require.InDelta(t, 12, m.Left.FlatRadius, 1e-9)
+	require.Zero(t, m.Right.FlatRadius)
 }

@@ -21,11 +21,11 @@ func (v *sight) conclude(s Settings) {
 	} else {
 		v.concludeFlat(s)
 	}
-	m.finish(v.reading)
+	m.finish()
 }
 
 // finish adds what a fitter may want beside the spacing, and refuses what no one should use.
-func (m *Measurement) finish(r relief.Reading) {
+func (m *Measurement) finish() {
 	l, q := m.Left.Point, m.Right.Point
 	m.Yaw = &Quantity{
 		Value: degrees(math.Atan2(q.Y-l.Y, q.X-l.X)),
@@ -112,7 +112,7 @@ func (v *sight) centreBasis() string {
 	case v.byInk:
 		return fmt.Sprintf(ink+", times %.2f in photos", inkInPhotos)
 	}
-	return fmt.Sprintf("the reading's own standard uncertainty, times %.2f as found on photos kept apart", v.temper())
+	return fmt.Sprintf("the reading's own standard uncertainty, times %.2f as found on photos that it was not trained on", v.temper())
 }
 
 // flatLines are the lines of dents that bottomed out: the deepest point is taken at the middle of the flat, and may lie

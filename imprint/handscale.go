@@ -97,7 +97,7 @@ func (h *hand) conclude(m *Measurement) {
 	m.Spacing = &gum.Estimate{Value: seen * gain, Budget: gum.Budget(lines).Sorted()}
 	m.review(Reason{"by_hand", "the scale and the centres were set by hand: no frame checks the camera's tilt and height",
 		"take a photo with the printed frame where you can"})
-	m.finish(relief.Reading{})
+	m.finish()
 }
 
 // lines are the budget of what was set by hand.

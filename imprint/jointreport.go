@@ -33,7 +33,7 @@ func (j joint) report(m *Measurement, all []*sight, s Settings) {
 	if j.used[0].m.Medium == calibration.Foam {
 		m.DepthContrast = &Quantity{j.ends[1].Depth - j.ends[0].Depth, math.Hypot(j.ends[0].UDepth(), j.ends[1].UDepth())}
 	}
-	m.finish(j.used[0].reading)
+	m.finish()
 }
 
 func (m *Measurement) warnOnce(w Warning) {
@@ -77,14 +77,14 @@ func (j joint) lines() (lines []gum.Component) {
 	line := func(source string, u float64, basis string) {
 		lines = append(lines, gum.Component{Source: source, Std: u, Unit: "mm", Sensitivity: 1, Basis: basis})
 	}
-	for side, name := range []string{"left", "right"} {
+	for side, name := range []string{leftCentre, rightCentre} {
 		own, shared := 0.0, 0.0
 		for i, v := range j.used {
 			c := moved(shift{sight: i, side: side, dx: v.spacingShare(side)})
 			own += (1 - sharedError) * c * c
 			shared += math.Sqrt(sharedError) * math.Abs(c)
 		}
-		line(name+" centre", math.Sqrt(own+shared*shared), fmt.Sprintf("%d readings, %.0f %% of their variance shared", len(j.used), 100*sharedError))
+		line(name, math.Sqrt(own+shared*shared), fmt.Sprintf("%d readings, %.0f %% of their variance shared", len(j.used), 100*sharedError))
 	}
 	if j.used[0].camera() != nil && j.used[0].m.Medium == calibration.Foam {
 		lines = append(lines, flatLines([2]float64{j.flat(0), j.flat(1)}, 1)...)

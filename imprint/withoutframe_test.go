@@ -15,7 +15,6 @@ import (
 	"sitspan/calibration/gum"
 	"sitspan/imprint/homography"
 	"sitspan/imprint/photo"
-	"sitspan/imprint/relief"
 )
 
 const scanDPI = 150 // of scan-1.jpg, by testdata/photos/truth.jsonl
@@ -121,7 +120,7 @@ func TestAWideIntervalOnPaperWantsAFreshSheet(t *testing.T) {
 	for medium, want := range map[calibration.Medium]string{calibration.Paper: "fresh sheet", calibration.Foam: "lamp moved"} {
 		m := &Measurement{Status: Measured, Medium: medium, Left: &Depression{}, Right: &Depression{Point: homography.PlanePoint{X: 120}},
 			Spacing: &gum.Estimate{Value: 120, Budget: gum.Budget{{Source: "centres", Std: 4, Sensitivity: 1}}}}
-		m.finish(relief.Reading{})
+		m.finish()
 		require.Equal(t, Review, m.Status)
 		require.Contains(t, m.Reasons[0].Hint, want)
 	}

@@ -99,7 +99,7 @@ func TestEffectiveDoF(t *testing.T) {
 }
 
 // Source: JCGM 100:2008, table G.2; rows 16 and the 95 % column of infinity
-// from a public transcription, the rest from memory. Half a unit of the last
+// as seen in a public copy, the rest from memory. Half a unit of the last
 // printed digit.
 func TestCoverageFactor(t *testing.T) {
 	cases := []struct{ dof, coverage, want float64 }{
