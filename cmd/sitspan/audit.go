@@ -52,8 +52,8 @@ const auditExample = `  sitspan audit --readings cards.csv --out audit-2026 impr
 const photoLimit = 10 * time.Minute
 
 // auditGarbage is how much garbage, in per cent of what is in use, the audit's own
-// process may hold: what it keeps of each file must fit for large folders, and it
-// has little else to do.
+// process may hold: what it keeps of each reading must fit, and it has little else
+// to do.
 const auditGarbage = 20
 
 // reviewFlags are what an audit is compared and explained by.
@@ -117,6 +117,7 @@ func oneFolder(cmd *cobra.Command, args []string) error {
 }
 
 func (p *program) audit(cmd *cobra.Command, f *auditFlags, folder string) error {
+	debug.SetGCPercent(auditGarbage)
 	plan, err := f.plan(cmd, folder)
 	if err != nil {
 		return err
@@ -129,7 +130,6 @@ func (p *program) audit(cmd *cobra.Command, f *auditFlags, folder string) error 
 	defer context.AfterFunc(cmd.Context(), func() {
 		watch.say("finishing the photos in hand; Ctrl-C again ends at once")
 	})()
-	debug.SetGCPercent(auditGarbage)
 	a, err := audit.Run(ctx, plan)
 	watch.close()
 	if stopped := (*audit.Interrupted)(nil); errors.As(err, &stopped) {

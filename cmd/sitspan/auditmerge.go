@@ -43,13 +43,16 @@ func (p *program) auditMerge(cmd *cobra.Command, f *reviewFlags, dirs []string) 
 	case f.out == "":
 		return wrongUsage(cmd, "--out was not given; needed: a new folder for the whole")
 	}
+	debug.SetGCPercent(auditGarbage)
 	v, err := f.review(cmd)
 	if err != nil {
 		return err
 	}
 	p.warnOfReadings(v.Readings)
-	debug.SetGCPercent(auditGarbage)
+	watch := newAuditWatch(p.stderr)
+	v.Watch = watch.show
 	a, err := audit.Merge(cmd.Context(), dirs, f.out, v)
+	watch.close()
 	if err != nil {
 		return err
 	}

@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"iter"
 	"path/filepath"
 	"strings"
 	"sync"
@@ -32,15 +33,16 @@ type finished struct {
 	lost   error // a *worker.Lost: the answer is of our making
 }
 
-// measureAll measures the tasks and hands each to keep, one at a time, as it is
+// measureAll measures n tasks and hands each to keep, one at a time, as it is
 // done. When ctx ends, no more are begun; those in hand are finished and kept.
-// An error of keep, or a hand that cannot work at all, stops it likewise.
-func (b Bench) measureAll(ctx context.Context, folder string, r results, tasks []task, keep func(finished) error) error {
+// An error of keep or of the tasks, or a hand that cannot work at all, stops it
+// likewise.
+func (b Bench) measureAll(ctx context.Context, folder string, r results, n int, tasks iter.Seq2[content, error], keep func(finished) error) error {
 	ctx, stop := context.WithCancelCause(ctx)
 	defer stop(nil)
 	todo, done := make(chan task), make(chan finished)
 	var hands sync.WaitGroup
-	for range max(1, min(b.Workers, len(tasks))) {
+	for range max(1, min(b.Workers, n)) {
 		hands.Go(func() {
 			if err := b.work(ctx, folder, r, todo, done); err != nil {
 				stop(err)
@@ -49,9 +51,13 @@ func (b Bench) measureAll(ctx context.Context, folder string, r results, tasks [
 	}
 	go func() {
 		defer close(todo)
-		for _, t := range tasks {
+		for c, err := range tasks {
+			if err != nil {
+				stop(err)
+				return
+			}
 			select {
-			case todo <- t:
+			case todo <- task{c.Entry, recordName(c.Entry.Path, c.Entry.SHA256)}:
 			case <-ctx.Done():
 				return
 			}
@@ -73,7 +79,7 @@ func (b Bench) work(ctx context.Context, folder string, r results, todo <-chan t
 	defer hand.Close()
 	for t := range todo {
 		job := worker.Job{
-			Path:    []byte(filepath.Join(folder, t.entry.raw)),
+			Path:    []byte(filepath.Join(folder, t.entry.raw())),
 			Overlay: r.path(overlayPath(t.name)), Thumbnail: r.path(thumbnailPath(t.name)),
 		}
 		answer, err := hand.Do(context.WithoutCancel(ctx), job)
@@ -113,7 +119,7 @@ func recordName(path, hash string) string {
 
 // Progress is how far a run is.
 type Progress struct {
-	Stage    string // "reading", "measuring" or "explaining"
+	Stage    string // "reading", "measuring", or a part of explaining
 	Done     int
 	Total    int
 	Measured int // of the photos measured in this run and before

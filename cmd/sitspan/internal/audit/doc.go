@@ -12,6 +12,10 @@
 //     of what was measured; all that is counted is counted from it afterwards, in
 //     the order of the names, so that a run that was stopped, or spread over
 //     machines, ends with the same bytes.
+//   - Memory does not grow with the files. What is known of each lies on the disk,
+//     as lines of JSON; what must be looked up is sorted there (see sorter) and read
+//     beside what asks for it. Only what a person typed, the readings, and pictures
+//     saved again are kept in memory.
 //   - An old reading is compared, not corrected: outliers are named and stay in.
 //   - The interval of a bias says both how much the differences scatter and what
 //     all new measurements have in common, since no number of files averages a

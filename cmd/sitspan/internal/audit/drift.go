@@ -33,9 +33,9 @@ const leastDriftReadings = 5
 const yearHours = 365.25 * 24
 
 // drifts looks at every fitter with dated readings over some time.
-func drifts(rows []*Row) []Drift {
+func drifts(pairs []*pair) []Drift {
 	out := []Drift{}
-	parts := partsOf(rows, func(r *Row) string { return r.Fitter })
+	parts := partsOf(pairs, func(p *pair) string { return p.Fitter })
 	for _, fitter := range sortedNames(parts) {
 		if d, ok := driftOf(parts[fitter]); ok {
 			d.Fitter = fitter
@@ -49,12 +49,12 @@ func drifts(rows []*Row) []Drift {
 }
 
 // driftOf is the line of the differences over the years.
-func driftOf(rows []*Row) (d Drift, ok bool) {
+func driftOf(pairs []*pair) (d Drift, ok bool) {
 	var years, differences []float64
-	for _, r := range rows {
-		if r.reading != nil && !r.reading.Date.Middle.IsZero() {
-			years = append(years, float64(r.reading.Date.Middle.Unix())/3600/yearHours)
-			differences = append(differences, *r.Difference)
+	for _, p := range pairs {
+		if !p.Date.Middle.IsZero() {
+			years = append(years, float64(p.Date.Middle.Unix())/3600/yearHours)
+			differences = append(differences, p.difference)
 		}
 	}
 	if len(years) < leastDriftReadings {
@@ -96,10 +96,10 @@ func fine(v float64) float64 { return math.Round(v*1e5)/1e5 + 0 }
 
 // proportional is the line of the differences on the means: a way that reads
 // wide riders wider has a slope. nil where there are too few.
-func proportional(rows []*Row) *Slope {
+func proportional(pairs []*pair) *Slope {
 	var readings, measured []float64
-	for _, r := range rows {
-		readings, measured = append(readings, *r.Reading), append(measured, *r.Spacing)
+	for _, p := range pairs {
+		readings, measured = append(readings, p.old), append(measured, p.now)
 	}
 	b, err := precision.ProportionalBiasOf(readings, measured)
 	if err != nil || math.IsNaN(b.P) {
@@ -120,12 +120,12 @@ type Repeat struct {
 
 // repeatOf pools the riders with several imprints. Imprints of one fitter and
 // rider are a group, since another fitter is another condition.
-func repeatOf(rows []*Row, value func(*Row) *float64) *Repeat {
-	parts := partsOf(rows, func(r *Row) string {
-		if r.Rider == "" {
+func repeatOf(pairs []*pair, value func(*pair) float64) *Repeat {
+	parts := partsOf(pairs, func(p *pair) string {
+		if p.Rider == "" {
 			return ""
 		}
-		return r.Rider + "\x00" + r.Fitter
+		return p.Rider + "\x00" + p.Fitter
 	})
 	var groups [][]float64
 	for _, n := range sortedNames(parts) {
@@ -133,8 +133,8 @@ func repeatOf(rows []*Row, value func(*Row) *float64) *Repeat {
 			continue
 		}
 		var g []float64
-		for _, r := range parts[n] {
-			g = append(g, *value(r))
+		for _, p := range parts[n] {
+			g = append(g, value(p))
 		}
 		groups = append(groups, g)
 	}

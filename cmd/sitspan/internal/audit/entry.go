@@ -1,6 +1,8 @@
 package audit
 
 import (
+	"bytes"
+	"cmp"
 	"fmt"
 	"hash/fnv"
 	"strconv"
@@ -21,8 +23,22 @@ type Entry struct {
 	SHA256 string `json:"sha256,omitempty"`
 	// Trouble is why the content was not read; nil where it was.
 	Trouble *Trouble `json:"trouble,omitempty"`
+	// Raw is the path as the system knows it, from the folder, where that is not
+	// Path.
+	Raw []byte `json:"raw,omitempty"`
+}
 
-	raw string // the path as the system knows it, from the folder
+// raw is the path as the system knows it, from the folder.
+func (e Entry) raw() string {
+	if e.Raw == nil {
+		return e.Path
+	}
+	return string(e.Raw)
+}
+
+// order is that of the files' names.
+func (e *Entry) order(other *Entry) int {
+	return cmp.Or(cmp.Compare(e.Path, other.Path), bytes.Compare(e.Raw, other.Raw))
 }
 
 // Trouble is why a file is not measured: what was seen and needed, and what to

@@ -5,6 +5,7 @@ import (
 	"encoding/hex"
 	"encoding/json"
 	"fmt"
+	"iter"
 	"os"
 	"os/exec"
 	"path/filepath"
@@ -146,9 +147,25 @@ func measured(n int, spacing float64) fakePhoto {
 	return fakePhoto{Status: record.Measured, Spacing: spacing, U: 1.2, Print: p.String(), Shared: 0.3, Pad: []string{fmt.Sprint(n)}}
 }
 
-func rowOf(t *testing.T, a *Account, file string) Row {
+// all gathers what is read a value at a time.
+func all[T any](t *testing.T, values iter.Seq2[T, error]) (out []T) {
 	t.Helper()
-	for _, r := range a.Rows {
+	for v, err := range values {
+		require.NoError(t, err)
+		out = append(out, v)
+	}
+	return out
+}
+
+// rowsIn are the rows of a folder of results.
+func rowsIn(t *testing.T, out string) []Row {
+	t.Helper()
+	return all(t, readLines[Row](results{out}, rowsJSONFile))
+}
+
+func rowOf(t *testing.T, rows []Row, file string) Row {
+	t.Helper()
+	for _, r := range rows {
 		if r.File == file {
 			return r
 		}

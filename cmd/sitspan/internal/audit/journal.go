@@ -1,11 +1,10 @@
 package audit
 
 import (
+	"cmp"
 	"crypto/sha256"
 	"encoding/hex"
 	"encoding/json"
-	"errors"
-	"io/fs"
 	"os"
 )
 
@@ -59,31 +58,26 @@ func (j *journal) add(d Done) error {
 
 func (j *journal) close() error { return j.f.Close() }
 
-// readJournal gives the last line of each content. A journal that a kill cut
-// short is mended by being written again.
-func readJournal(r results) (map[string]*Done, error) {
-	lines, err := readLines[Done](r, journalFile)
-	if errors.Is(err, fs.ErrNotExist) {
-		return map[string]*Done{}, nil
+// mendJournal writes a journal again, without the line that a kill cut short.
+func mendJournal(r results) error {
+	if !r.has(journalFile) {
+		return nil
 	}
-	if err != nil {
-		return nil, err
-	}
-	return lastOf(lines), writeLines(r, journalFile, lines)
+	return writeLines(r, journalFile, readLines[Done](r, journalFile))
 }
 
-func lastOf(lines []Done) map[string]*Done {
-	known := make(map[string]*Done, len(lines))
-	for _, d := range lines {
-		known[d.SHA256] = d.shared()
+// sortedJournal is the journal by content; of each content the last line holds.
+func sortedJournal(r results, s *spill) (*sorter[Done], error) {
+	sorted := newSorter(s, func(a, b *Done) int { return cmp.Compare(a.SHA256, b.SHA256) })
+	for d, err := range readLines[Done](r, journalFile) {
+		if err == nil {
+			err = sorted.add(d)
+		}
+		if err != nil {
+			return nil, err
+		}
 	}
-	return known
-}
-
-// shared is the line with the words that most lines have held once for all.
-func (d Done) shared() *Done {
-	d.Key, d.Status = once(d.Key), once(d.Status)
-	return &d
+	return sorted, nil
 }
 
 // stillDone says whether a content need not be measured again: under the same

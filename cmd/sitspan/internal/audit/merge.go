@@ -8,39 +8,47 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"maps"
+	"iter"
 	"os"
-	"slices"
 	"strings"
 )
 
 // Merge joins the results of all shards of one audit into out, which must be new
 // or empty, and explains them anew: the rows and the statistics are the bytes
-// that a single run gives. The shards' folders are only read.
-func Merge(ctx context.Context, dirs []string, out string, v Review) (*Account, error) {
+// that a single run gives. The shards' folders are only read. A new folder is
+// taken away again where the shards cannot be joined.
+func Merge(ctx context.Context, dirs []string, out string, v Review) (a *Account, err error) {
 	id, err := sameAudit(dirs)
 	if err != nil {
 		return nil, err
 	}
-	joined, err := gather(dirs, id.Key())
-	if err != nil {
-		return nil, err
-	}
 	r := results{out}
+	if !r.has("") {
+		defer func() {
+			if err != nil {
+				_ = os.RemoveAll(out)
+			}
+		}()
+	}
 	if err := r.open(false); err != nil {
 		return nil, err
 	}
-	known, err := r.takeAll(ctx, joined)
+	s, err := newSpill(r)
 	if err != nil {
+		return nil, err
+	}
+	defer s.remove()
+	joined, err := gather(dirs, id.Key(), s)
+	if err != nil {
+		return nil, err
+	}
+	if err := r.takeAll(ctx, dirs, joined); err != nil {
 		return nil, err
 	}
 	if err := r.writeJSON(runFile, id); err != nil {
 		return nil, err
 	}
-	if err := writeLines(r, filesFile, joined.entries); err != nil {
-		return nil, err
-	}
-	return v.write(r, id, joined.entries, known)
+	return v.write(r, s, id)
 }
 
 // sameAudit checks that the folders hold every shard of one audit once, and gives
@@ -86,80 +94,108 @@ func sameAudit(dirs []string) (Identity, error) {
 	return whole, nil
 }
 
+// part is a file of a shard.
+type part struct {
+	Dir   int // the shard's place among the folders
+	Entry Entry
+	Done  *Done // nil where the content was not read
+}
+
 // shards are what several folders of results know together.
 type shards struct {
-	entries []Entry                     // in the order of their paths
-	from    map[string]results          // by path
-	done    map[string]map[string]*Done // by folder and content
+	byName    *sorter[part]
+	byContent *sorter[part] // those whose content was read
 }
 
 // gather reads the shards' lists, and checks that everything in them was measured
-// before anything is written.
-func gather(dirs []string, key string) (s shards, err error) {
-	s.from, s.done = make(map[string]results), make(map[string]map[string]*Done)
-	for _, dir := range dirs {
-		part, err := readLines[Entry](results{dir}, filesFile)
-		if err != nil {
-			return s, err
+// before anything is copied.
+func gather(dirs []string, key string, s *spill) (all shards, err error) {
+	all.byName = newSorter(s, func(a, b *part) int { return a.Entry.order(&b.Entry) })
+	all.byContent = newSorter(s, func(a, b *part) int {
+		return cmp.Or(cmp.Compare(a.Entry.SHA256, b.Entry.SHA256), a.Entry.order(&b.Entry))
+	})
+	for i, dir := range dirs {
+		if shard := (results{dir}); !shard.has(filesFile) || !shard.has(journalFile) {
+			return all, fmt.Errorf("%s: its files are not listed yet; finish that shard by --resume", dir)
 		}
-		journal, err := readLines[Done](results{dir}, journalFile)
-		if err != nil {
-			return s, err
-		}
-		s.done[dir] = lastOf(journal)
-		for _, e := range part {
-			if other, twice := s.from[e.Path]; twice {
-				return s, fmt.Errorf("%s and %s both have %s; needed: shards of one audit", other.dir, dir, e.Path)
+		unread := func(_ int, e Entry) error { return all.byName.add(part{i, e, nil}) }
+		err := results{dir}.eachContent(s, unread, func(c content) error {
+			if c.Done == nil || c.Done.Key != key {
+				return fmt.Errorf("%s: %s is not measured yet; finish that shard by --resume", dir, c.Entry.Path)
 			}
-			if d, there := s.done[dir][e.SHA256]; e.Trouble == nil && (!there || d.Key != key) {
-				return s, fmt.Errorf("%s: %s is not measured yet; finish that shard by --resume", dir, e.Path)
-			}
-			s.from[e.Path] = results{dir}
+			p := part{i, c.Entry, c.Done}
+			return errors.Join(all.byName.add(p), all.byContent.add(p))
+		})
+		if err != nil {
+			return all, err
 		}
-		s.entries = append(s.entries, part...)
 	}
-	slices.SortFunc(s.entries, func(a, b Entry) int { return cmp.Compare(a.Path, b.Path) })
-	return s, nil
+	last := part{Dir: -1}
+	for p, err := range all.byName.all() {
+		if err != nil {
+			return all, err
+		}
+		if last.Dir >= 0 && p.Dir != last.Dir && p.Entry.Path == last.Entry.Path {
+			return all, fmt.Errorf("%s and %s both have %s; needed: shards of one audit", dirs[last.Dir], dirs[p.Dir], p.Entry.Path)
+		}
+		last = p
+	}
+	return all, nil
 }
 
-// takeAll copies the records and the pictures, and writes a journal of them all. A
-// content that several shards measured is taken from the one whose file comes
-// first.
-func (r results) takeAll(ctx context.Context, s shards) (known map[string]*Done, err error) {
-	known = make(map[string]*Done)
-	for _, e := range s.entries {
-		if err := ctx.Err(); err != nil {
-			return nil, err
+// takeAll copies the records and the pictures, and writes the list of the files
+// and a journal of them all.
+func (r results) takeAll(ctx context.Context, dirs []string, s shards) error {
+	err := writeLines(r, filesFile, func(yield func(Entry, error) bool) {
+		for p, err := range s.byName.all() {
+			if err == nil {
+				err = ctx.Err()
+			}
+			if err == nil && p.Entry.Trouble != nil {
+				err = r.copyFrom(results{dirs[p.Dir]}, recordPath(recordName(p.Entry.Path, pathHash(p.Entry.Path))))
+			}
+			if !yield(p.Entry, err) {
+				return
+			}
 		}
-		if err := r.take(e, s, known); err != nil {
-			return nil, err
-		}
-	}
-	var lines []Done
-	for _, hash := range slices.Sorted(maps.Keys(known)) {
-		lines = append(lines, *known[hash])
-	}
-	return known, writeLines(r, journalFile, lines)
-}
-
-// take copies what a shard knows of a file.
-func (r results) take(e Entry, s shards, known map[string]*Done) error {
-	shard := s.from[e.Path]
-	if e.Trouble != nil {
-		return r.copyFrom(shard, recordPath(recordName(e.Path, pathHash(e.Path))))
-	}
-	if _, there := known[e.SHA256]; there {
-		return nil
-	}
-	d := s.done[shard.dir][e.SHA256]
-	known[e.SHA256] = d
-	if err := r.copyFrom(shard, recordPath(d.Record)); err != nil {
+	})
+	if err != nil {
 		return err
 	}
-	if !d.Overlay {
-		return nil
+	return writeLines(r, journalFile, r.takeContents(ctx, dirs, s))
+}
+
+// takeContents copies what the shards know of each content. One that several
+// shards measured is taken from the one whose file comes first.
+func (r results) takeContents(ctx context.Context, dirs []string, s shards) iter.Seq2[Done, error] {
+	return func(yield func(Done, error) bool) {
+		last := ""
+		for p, err := range s.byContent.all() {
+			if err == nil {
+				err = ctx.Err()
+			}
+			if err != nil {
+				yield(Done{}, err)
+				return
+			}
+			if p.Entry.SHA256 == last {
+				continue
+			}
+			last = p.Entry.SHA256
+			if !yield(*p.Done, r.take(results{dirs[p.Dir]}, p.Done)) {
+				return
+			}
+		}
 	}
-	return errors.Join(r.copyFrom(shard, overlayPath(d.Record)), r.copyFrom(shard, thumbnailPath(d.Record)))
+}
+
+// take copies what a shard knows of a content.
+func (r results) take(shard results, d *Done) error {
+	err := r.copyFrom(shard, recordPath(d.Record))
+	if !d.Overlay {
+		return err
+	}
+	return errors.Join(err, r.copyFrom(shard, overlayPath(d.Record)), r.copyFrom(shard, thumbnailPath(d.Record)))
 }
 
 // copyFrom links a file of another folder of results, or copies it where that

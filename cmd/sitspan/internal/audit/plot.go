@@ -2,8 +2,10 @@ package audit
 
 import (
 	"bytes"
+	"cmp"
 	"fmt"
 	"image/color"
+	"maps"
 	"math"
 	"regexp"
 	"slices"
@@ -45,8 +47,8 @@ var (
 type key struct{ Name, Sign, Colour string }
 
 // keysOf tells the fitters' signs, in the order in which scatterByFitter draws.
-func keysOf(rows []*Row) (keys []key) {
-	for i, name := range sortedNames(partsOf(rows, func(r *Row) string { return fitterName(r.Fitter) })) {
+func keysOf(pairs []*pair) (keys []key) {
+	for i, name := range sortedNames(partsOf(pairs, fitterName)) {
 		c := inks[i%len(inks)]
 		keys = append(keys, key{name, signs[i%len(signs)], fmt.Sprintf("#%02x%02x%02x", c.R, c.G, c.B)})
 	}
@@ -81,12 +83,12 @@ func newPlot(x, y string) *plot.Plot {
 
 // differencePlot is Bland and Altman's: each difference over the mean of the two,
 // the bias and the limits of agreement with their intervals as bands.
-func differencePlot(rows []*Row, a *Agreement) (string, error) {
+func differencePlot(pairs []*pair, a *Agreement) (string, error) {
 	p := newPlot("mean of old reading and new measurement, mm", "old reading − new measurement, mm")
 	if a != nil {
 		low, high := math.Inf(1), math.Inf(-1)
-		for _, r := range rows {
-			m := (*r.Reading + *r.Spacing) / 2
+		for _, r := range pairs {
+			m := (r.old + r.now) / 2
 			low, high = math.Min(low, m), math.Max(high, m)
 		}
 		for _, l := range []struct {
@@ -99,7 +101,7 @@ func differencePlot(rows []*Row, a *Agreement) (string, error) {
 			}
 		}
 	}
-	err := scatterByFitter(p, rows, func(r *Row) (float64, bool) { return (*r.Reading + *r.Spacing) / 2, true })
+	err := scatterByFitter(p, pairs, func(p *pair) float64 { return (p.old + p.now) / 2 })
 	if err != nil {
 		return "", err
 	}
@@ -133,18 +135,13 @@ func level(p *plot.Plot, at float64, band Interval, low, high float64, dashed bo
 }
 
 // scatterByFitter draws the differences, a colour and a shape a fitter.
-func scatterByFitter(p *plot.Plot, rows []*Row, x func(*Row) (float64, bool)) error {
-	parts := partsOf(rows, func(r *Row) string { return fitterName(r.Fitter) })
-	every := len(rows)/mostPoints + 1
+func scatterByFitter(p *plot.Plot, pairs []*pair, x func(*pair) float64) error {
+	parts := partsOf(pairs, fitterName)
+	every := len(pairs)/mostPoints + 1
 	for i, name := range sortedNames(parts) {
 		var points plotter.XYs
-		for k, r := range parts[name] {
-			if v, ok := x(r); ok && k%every == 0 {
-				points = append(points, plotter.XY{X: v, Y: *r.Difference})
-			}
-		}
-		if len(points) == 0 {
-			continue
+		for k := 0; k < len(parts[name]); k += every {
+			points = append(points, plotter.XY{X: x(parts[name][k]), Y: parts[name][k].difference})
 		}
 		s, err := plotter.NewScatter(points)
 		if err != nil {
@@ -156,27 +153,21 @@ func scatterByFitter(p *plot.Plot, rows []*Row, x func(*Row) (float64, bool)) er
 	return nil
 }
 
-func fitterName(name string) string {
-	if name == "" {
-		return "fitter not named"
-	}
-	return name
-}
+func fitterName(p *pair) string { return cmp.Or(p.Fitter, "fitter not named") }
 
 // driftPlot is the differences over time with each fitter's line; empty where
 // nothing is dated.
-func driftPlot(rows []*Row, found []Drift) (string, error) {
-	dated := slices.DeleteFunc(slices.Clone(rows), func(r *Row) bool { return r.reading == nil || r.reading.Date.Middle.IsZero() })
+func driftPlot(pairs []*pair, found []Drift) (string, error) {
+	dated := slices.DeleteFunc(slices.Clone(pairs), func(p *pair) bool { return p.Date.Middle.IsZero() })
 	if len(dated) < 2 || len(found) == 0 {
 		return "", nil
 	}
 	p := newPlot("date of the old reading", "old reading − new measurement, mm")
 	p.X.Tick.Marker = yearTicks{}
-	at := func(r *Row) (float64, bool) { return yearNumber(r), true }
-	if err := scatterByFitter(p, dated, at); err != nil {
+	if err := scatterByFitter(p, dated, yearNumber); err != nil {
 		return "", err
 	}
-	parts := partsOf(dated, func(r *Row) string { return fitterName(r.Fitter) })
+	parts := partsOf(dated, fitterName)
 	for i, name := range sortedNames(parts) {
 		if err := driftLine(p, parts[name], inks[i%len(inks)]); err != nil {
 			return "", err
@@ -186,17 +177,18 @@ func driftPlot(rows []*Row, found []Drift) (string, error) {
 }
 
 // driftLine draws a fitter's line over the time of the readings.
-func driftLine(p *plot.Plot, rows []*Row, ink color.NRGBA) error {
+func driftLine(p *plot.Plot, pairs []*pair, ink color.NRGBA) error {
 	var x []float64
-	for _, r := range rows {
+	for _, r := range pairs {
 		x = append(x, yearNumber(r))
 	}
-	line, ok := lineOf(x, differencesOf(rows))
-	if !ok || len(rows) < leastDriftReadings {
+	differences := differencesOf(pairs)
+	line, ok := lineOf(x, differences)
+	if !ok || len(pairs) < leastDriftReadings {
 		return nil
 	}
 	var mx, my float64
-	for i, d := range differencesOf(rows) {
+	for i, d := range differences {
 		mx, my = mx+x[i]/float64(len(x)), my+d/float64(len(x))
 	}
 	low, high := slices.Min(x), slices.Max(x)
@@ -210,7 +202,7 @@ func driftLine(p *plot.Plot, rows []*Row, ink color.NRGBA) error {
 	return nil
 }
 
-func yearNumber(r *Row) float64 { return 1970 + float64(r.reading.Date.Middle.Unix())/3600/yearHours }
+func yearNumber(p *pair) float64 { return 1970 + float64(p.Date.Middle.Unix())/3600/yearHours }
 
 // yearTicks puts whole years under an axis.
 type yearTicks struct{}
@@ -249,19 +241,20 @@ func (plainTicks) Ticks(low, high float64) (ticks []plot.Tick) {
 	return ticks
 }
 
-// uncertaintyPlot is the histogram of the new measurements' U.
-func uncertaintyPlot(rows []Row) (string, error) {
-	var us plotter.Values
-	for i := range rows {
-		if r := &rows[i]; r.counts() {
-			us = append(us, *r.U)
-		}
+// uncertaintyPlot is the histogram of the new measurements' U, of which so many
+// are there of each.
+func uncertaintyPlot(counts map[float64]int) (string, error) {
+	var us plotter.XYs // by value and number
+	files := 0
+	for _, u := range slices.Sorted(maps.Keys(counts)) {
+		us = append(us, plotter.XY{X: u, Y: float64(counts[u])})
+		files += counts[u]
 	}
-	if len(us) == 0 {
+	if files == 0 {
 		return "", nil
 	}
 	p := newPlot("expanded uncertainty U of a new measurement (95 %), mm", "files")
-	h, err := plotter.NewHist(us, histogramBins(us))
+	h, err := plotter.NewHistogram(us, histogramBins(files))
 	if err != nil {
 		return "", err
 	}
@@ -273,9 +266,7 @@ func uncertaintyPlot(rows []Row) (string, error) {
 }
 
 // histogramBins is about the square root of the count, so that a bin holds some.
-func histogramBins(values plotter.Values) int {
-	return max(1, min(40, int(math.Sqrt(float64(len(values))))))
-}
+func histogramBins(n int) int { return max(1, min(40, int(math.Sqrt(float64(n))))) }
 
 // wholeTicks leaves an axis of counts its whole numbers.
 type wholeTicks struct{ plot.Ticker }

@@ -131,7 +131,7 @@ func FuzzReadReadings(f *testing.F) {
 			return
 		}
 		for _, row := range r.Rows {
-			if year := row.Date.Middle.Year(); row.Date.Text != "" && (yearOf(&Row{Date: row.Date.Text}) != fmt.Sprintf("%04d", year) || year < 1900) {
+			if year := row.Date.Middle.Year(); row.Date.Text != "" && (yearOf(&pair{Reading: &row}) != fmt.Sprintf("%04d", year) || year < 1900) {
 				t.Errorf("a date that is none was kept: %+v", row)
 			}
 			if row.File == "" || !(row.SpacingMM >= 40 && row.SpacingMM <= 300) || !(row.UMM >= 0) || row.Line < 2 {

@@ -11,11 +11,11 @@ import (
 	"math"
 	"net/url"
 	"os"
-	"slices"
 	"strings"
 	"time"
 
 	"sitspan/cmd/sitspan/internal/record"
+	"sitspan/fit"
 )
 
 //go:embed report.html.tmpl
@@ -26,6 +26,7 @@ const (
 	picturesAPage = 20
 	mostPictures  = 2000 // some 20 MB
 	mostListed    = 400  // rows of a list
+	mostCallBacks = 2000 // rows of the list to call back
 )
 
 // page is what the report's template is filled with.
@@ -35,33 +36,16 @@ type page struct {
 	DifferencePlot, DriftPlot template.HTML
 	UncertaintyPlot           template.HTML
 	Keys                      []key
-	CallBacks                 []*Row
-	Reviews, Bad, Left        list
+	CallBacks, Reviews        list
+	Bad, Left                 list
 	Outliers                  []*Row
+	Faults                    []fit.Fault // of the readings
+	MoreFaults                int
 	Sheets                    []contactSheet
 	LeftOut                   int // pictures that the contact sheet has no room for
 	Settings                  string
 	Caution                   string
 	RateWords                 string
-}
-
-// list is a list of rows, cut where it grows too long.
-type list struct {
-	Rows []*Row
-	More int
-}
-
-func listOf(rows []*Row) list {
-	if len(rows) <= mostListed {
-		return list{Rows: rows}
-	}
-	return list{rows[:mostListed], len(rows) - mostListed}
-}
-
-// contactSheet is a page of overlays.
-type contactSheet struct {
-	Number, Of int
-	Rows       []*Row
 }
 
 // writeReport writes the page. Its pictures are read one at a time as it is
@@ -89,12 +73,12 @@ func (a *Account) writeReport(r results) error {
 
 func (a *Account) page() (page, error) {
 	p := page{Account: a, MadeAt: time.Now().Format("2 January 2006, 15:04"), Caution: Caution}
-	compared := chosen(a.Rows, func(r *Row) bool { return r.compared() })
+	compared := a.counted.pairs
 	plots := []struct {
 		to   *template.HTML
 		draw func() (string, error)
 	}{
-		{&p.UncertaintyPlot, func() (string, error) { return uncertaintyPlot(a.Rows) }},
+		{&p.UncertaintyPlot, func() (string, error) { return uncertaintyPlot(a.counted.us) }},
 		{&p.DriftPlot, func() (string, error) { return driftPlot(compared, a.Statistics.Drifts) }},
 	}
 	if len(compared) > 0 {
@@ -109,70 +93,15 @@ func (a *Account) page() (page, error) {
 		*plot.to = template.HTML(svg)
 	}
 	p.Keys = keysOf(compared)
-	p.CallBacks = callBacks(a.Rows)
-	p.Reviews = listOf(reviews(a.Rows))
-	p.Bad = listOf(withStatus(a.Rows, record.Refused, record.Failed))
-	p.Left = listOf(withStatus(a.Rows, Duplicate, Ignored))
-	p.Outliers = chosen(a.Rows, func(r *Row) bool { return r.Outlier })
-	p.Sheets, p.LeftOut = contactSheets(a.Rows)
+	l := a.lists
+	p.CallBacks, p.Reviews, p.Bad, p.Left = l.callBacks.list(), l.reviews.list(), l.bad.list(), l.left.list()
+	p.Outliers = l.outliers.list().Rows
+	p.Sheets, p.LeftOut = contactSheets(l.pictures.list())
+	p.Faults = a.Readings.Faults[:min(mostListed, len(a.Readings.Faults))]
+	p.MoreFaults = len(a.Readings.Faults) - len(p.Faults)
 	p.Settings = a.settingsWords()
 	p.RateWords = a.rateWords()
 	return p, nil
-}
-
-// callBacks are the rows whose saddle is too narrow, worst first.
-func callBacks(rows []Row) []*Row {
-	short := chosen(rows, func(r *Row) bool { return r.Shortfall != nil && r.counts() })
-	slices.SortStableFunc(short, func(a, b *Row) int {
-		return cmp.Or(cmp.Compare(*b.Shortfall, *a.Shortfall), cmp.Compare(a.File, b.File))
-	})
-	return short
-}
-
-// reviews are the rows that somebody must look at, those first whose saddle would
-// be too narrow, worst first, then in the order of their names.
-func reviews(rows []Row) []*Row {
-	out := withStatus(rows, record.Review)
-	slices.SortStableFunc(out, func(a, b *Row) int { return cmp.Compare(shortfall(b), shortfall(a)) })
-	return out
-}
-
-func shortfall(r *Row) float64 {
-	if r.Shortfall == nil {
-		return 0
-	}
-	return *r.Shortfall
-}
-
-func withStatus(rows []Row, statuses ...string) []*Row {
-	return chosen(rows, func(r *Row) bool { return slices.Contains(statuses, r.Status) })
-}
-
-// contactSheets are the pictures that count, a page at a time. Where there are
-// too many, those that somebody must look at come first.
-func contactSheets(rows []Row) (sheets []contactSheet, leftOut int) {
-	shown := chosen(rows, func(r *Row) bool { return r.Overlay != "" && r.Status != Duplicate })
-	if leftOut = len(shown) - mostPictures; leftOut > 0 {
-		slices.SortStableFunc(shown, func(a, b *Row) int { return cmp.Compare(a.urgency(), b.urgency()) })
-		shown = shown[:mostPictures]
-		slices.SortStableFunc(shown, func(a, b *Row) int { return cmp.Compare(a.File, b.File) })
-	}
-	of := (len(shown) + picturesAPage - 1) / picturesAPage
-	for chunk := range slices.Chunk(shown, picturesAPage) {
-		sheets = append(sheets, contactSheet{len(sheets) + 1, of, chunk})
-	}
-	return sheets, max(0, leftOut)
-}
-
-// urgency is 0 for what somebody must look at.
-func (r *Row) urgency() int {
-	switch {
-	case r.Status == record.Review, r.Shortfall != nil, r.Outlier:
-		return 0
-	case r.Status == record.Measured:
-		return 1
-	}
-	return 2
 }
 
 // pictureOf is a thumbnail as part of the page; a row in words stands in for one

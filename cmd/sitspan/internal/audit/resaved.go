@@ -2,8 +2,8 @@ package audit
 
 import (
 	"cmp"
+	"iter"
 	"math"
-	"slices"
 )
 
 // When two pictures are the same one saved again.
@@ -21,41 +21,81 @@ const (
 	shapeShare = 0.01
 )
 
-// savedAgain groups pictures that are the same one saved again; a group has two
-// or more indices, ascending. Two pictures belong together where the fingerprint
-// is near and both centres were found in the same place, for one of the four
-// quarter turns.
-func savedAgain(looks []*look) [][]int {
-	order := make([]int, 0, len(looks))
-	for i, l := range looks {
-		if l != nil {
-			order = append(order, i)
+// blockLooks is how many looks are held in memory. Tests make it smaller.
+var blockLooks = 16384
+
+// bySpan is the order in which looks are compared. The distance of the centres as
+// a share of the diagonal is the same however a picture is saved or turned, so
+// only neighbours in it are compared.
+func bySpan(a, b *look) int { return cmp.Or(cmp.Compare(a.Span, b.Span), cmp.Compare(a.N, b.N)) }
+
+// savedAgain joins the pictures that are the same one saved again: where the
+// fingerprint is near and both centres were found in the same place, for one of
+// the four quarter turns. looks are sorted by their span; a block of them is held
+// in memory and compared with itself and with what comes after it. step is called
+// for each look.
+func savedAgain(s *spill, looks *sorter[look], step func()) (sets, error) {
+	blocks, err := looks.inBlocks(blockLooks)
+	if err != nil {
+		return nil, err
+	}
+	same := sets{}
+	for i := range blocks {
+		var held []look
+		for l, err := range readLines[look](s.results, blocks[i]) {
+			if err != nil {
+				return nil, err
+			}
+			held = append(held, l)
+			step()
+		}
+		if err := same.joinNear(held, looks.sources(blocks[i:])); err != nil {
+			return nil, err
 		}
 	}
-	// The distance of the centres as a share of the diagonal is the same however
-	// a picture is saved or turned, so only neighbours in it are compared.
-	slices.SortStableFunc(order, func(a, b int) int { return cmp.Compare(looks[a].span(), looks[b].span()) })
-	sets := newSets(len(looks))
-	for at, i := range order {
-		a := looks[i]
-		turns := a.turns()
-		for _, k := range order[at+1:] {
-			b := looks[k]
-			if b.span() > a.span()*1.02+1e-9 {
+	return same, nil
+}
+
+// joinNear compares the looks held with those after them; all are sorted.
+func (s sets) joinNear(held []look, after []iter.Seq2[look, error]) error {
+	for _, block := range after {
+		for b, err := range block {
+			if err != nil {
+				return err
+			}
+			for len(held) > 0 && b.Span > held[0].Span*1.02+1e-9 {
+				held = held[1:]
+			}
+			if len(held) == 0 {
+				return nil
+			}
+			s.joinOne(held, &b)
+		}
+	}
+	return nil
+}
+
+// joinOne joins a look to those like it that come before it.
+func (s sets) joinOne(held []look, b *look) {
+	turns := b.turns()
+	for i := range held {
+		a := &held[i]
+		if bySpan(a, b) >= 0 {
+			return
+		}
+		for k := range turns {
+			if a.overlies(&turns[k]) {
+				s.join(a.N, b.N)
 				break
 			}
-			if slices.ContainsFunc(turns[:], func(t look) bool { return t.overlies(b) }) {
-				sets.join(i, k)
-			}
 		}
 	}
-	return sets.groups()
 }
 
 // span is the distance of the centres as a share of the picture's diagonal.
 func (l *look) span() float64 {
-	dx, dy := (l.right[0]-l.left[0])*l.width, (l.right[1]-l.left[1])*l.height
-	return math.Hypot(dx, dy) / math.Hypot(l.width, l.height)
+	dx, dy := (l.Right[0]-l.Left[0])*l.Width, (l.Right[1]-l.Left[1])*l.Height
+	return math.Hypot(dx, dy) / math.Hypot(l.Width, l.Height)
 }
 
 // turns are the four ways in which the picture may lie.
@@ -70,71 +110,53 @@ func (l *look) turns() (all [4]look) {
 // overlies compares two pictures as they lie. Which of the centres is called
 // left depends on how the picture lies.
 func (l *look) overlies(other *look) bool {
-	if math.Abs(l.width*other.height/(l.height*other.width)-1) > shapeShare {
+	if math.Abs(l.Width*other.Height/(l.Height*other.Width)-1) > shapeShare {
 		return false
 	}
-	if l.print.Distance(other.print) > mostSigns {
+	if l.Print.Distance(other.Print) > mostSigns {
 		return false
 	}
-	straight := math.Max(l.apart(l.left, other.left), l.apart(l.right, other.right))
-	crossed := math.Max(l.apart(l.left, other.right), l.apart(l.right, other.left))
+	straight := math.Max(l.apart(l.Left, other.Left), l.apart(l.Right, other.Right))
+	crossed := math.Max(l.apart(l.Left, other.Right), l.apart(l.Right, other.Left))
 	return math.Min(straight, crossed) <= centresMM
 }
 
 // apart is the distance of two places in mm on this picture.
 func (l *look) apart(a, b [2]float64) float64 {
-	return l.mmPerWidth * math.Hypot(a[0]-b[0], (a[1]-b[1])*l.height/l.width)
+	return l.MMPerWidth * math.Hypot(a[0]-b[0], (a[1]-b[1])*l.Height/l.Width)
 }
 
 // quarterTurn turns the picture clockwise: (x, y) goes to (1-y, x).
 func (l look) quarterTurn() look {
 	turn := func(p [2]float64) [2]float64 { return [2]float64{1 - p[1], p[0]} }
-	l.left, l.right = turn(l.left), turn(l.right)
-	l.mmPerWidth *= l.height / l.width
-	l.width, l.height = l.height, l.width
-	l.print = l.print.Turned()
+	l.Left, l.Right = turn(l.Left), turn(l.Right)
+	l.MMPerWidth *= l.Height / l.Width
+	l.Width, l.Height = l.Height, l.Width
+	l.Print = l.Print.Turned()
 	return l
 }
 
-// sets are disjoint sets of indices.
-type sets struct{ parent []int }
+// sets are disjoint sets of numbers. Only those are kept in memory that are in a
+// set with others.
+type sets map[int]int
 
-func newSets(n int) sets {
-	s := sets{make([]int, n)}
-	for i := range s.parent {
-		s.parent[i] = i
-	}
-	return s
-}
-
-// root is the smallest index of a set.
+// root is the smallest number of a set.
 func (s sets) root(i int) int {
-	for s.parent[i] != i {
-		s.parent[i] = s.parent[s.parent[i]]
-		i = s.parent[i]
+	for {
+		up, there := s[i]
+		if !there {
+			return i
+		}
+		if further, there := s[up]; there {
+			s[i] = further
+		}
+		i = up
 	}
-	return i
 }
 
 func (s sets) join(a, b int) {
 	a, b = s.root(a), s.root(b)
-	s.parent[max(a, b)] = min(a, b)
-}
-
-// groups are the sets of two or more, in the order of their smallest index.
-func (s sets) groups() (groups [][]int) {
-	at := make(map[int]int)
-	for i := range s.parent { // a root is the first of its set
-		root := s.root(i)
-		if root == i {
-			continue
-		}
-		if _, there := at[root]; !there {
-			at[root] = len(groups)
-			groups = append(groups, []int{root})
-		}
-		groups[at[root]] = append(groups[at[root]], i)
+	if a != b {
+		s[max(a, b)] = min(a, b)
 	}
-	slices.SortFunc(groups, func(a, b []int) int { return cmp.Compare(a[0], b[0]) })
-	return groups
 }

@@ -15,37 +15,66 @@ func drawLook(t *rapid.T) *look {
 	place := func(name string, low float64) [2]float64 {
 		return [2]float64{rapid.Float64Range(low, low+0.4).Draw(t, name), rapid.Float64Range(0, 1).Draw(t, name)}
 	}
-	return &look{print: p, width: 2000, height: 1500, left: place("left", 0), right: place("right", 0.6), mmPerWidth: 260}
+	l := &look{Print: p, Width: 2000, Height: 1500, Left: place("left", 0), Right: place("right", 0.6), MMPerWidth: 260}
+	l.Span = l.span()
+	return l
 }
 
 // A picture at another size, with a little of its fingerprint lost, and turned,
 // is the same; with a centre elsewhere it is not.
 func TestSavedAgain(t *testing.T) {
+	dir := t.TempDir()
 	rapid.Check(t, func(t *rapid.T) {
 		a := drawLook(t)
 		b := *a
 		for range rapid.IntRange(0, 3).Draw(t, "turns") {
 			b = b.quarterTurn()
 		}
-		b.width, b.height = b.width/2, b.height/2
+		b.Width, b.Height = b.Width/2, b.Height/2
 		if rapid.Bool().Draw(t, "swap") {
-			b.left, b.right = b.right, b.left
+			b.Left, b.Right = b.Right, b.Left
 		}
 		for range rapid.IntRange(0, mostSigns).Draw(t, "lost") {
-			b.print[rapid.IntRange(0, 3).Draw(t, "word")] ^= 1 << rapid.IntRange(1, 63).Draw(t, "bit")
+			b.Print[rapid.IntRange(0, 3).Draw(t, "word")] ^= 1 << rapid.IntRange(1, 63).Draw(t, "bit")
 		}
-		assert.Equal(t, [][]int{{0, 1}}, savedAgain([]*look{a, &b}))
+		b.N, b.Span = 1, b.span()
+		assert.Equal(t, sets{1: 0}, sameOf(dir, a, &b))
 		c := b
-		c.left[0] += 1.5 * centresMM / c.mmPerWidth
+		c.Left[0] += 1.5 * centresMM / c.MMPerWidth
 		assert.False(t, c.overlies(&b), "a centre is 1.5 mm elsewhere")
 		d := b
-		d.height *= 1 + 2*shapeShare
+		d.Height *= 1 + 2*shapeShare
 		assert.False(t, d.overlies(&b), "it is of another shape")
 		e := b
-		for i := range e.print {
-			e.print[i] ^= 0x1111111111111110
+		for i := range e.Print {
+			e.Print[i] ^= 0x1111111111111110
 		}
 		assert.False(t, e.overlies(&b), "it looks otherwise")
+	})
+}
+
+// Pictures are found however few of them lie in memory at once.
+func TestSavedAgainInBlocks(t *testing.T) {
+	dir := t.TempDir()
+	rapid.Check(t, func(t *rapid.T) {
+		var looks []*look
+		for range rapid.IntRange(1, 4).Draw(t, "pictures") {
+			first := drawLook(t)
+			for range rapid.IntRange(1, 6).Draw(t, "times") {
+				l := *first
+				l.Left[0] += rapid.Float64Range(0, 2*centresMM).Draw(t, "shift") / l.MMPerWidth
+				l.N, l.Span = len(looks), l.span()
+				looks = append(looks, &l)
+			}
+		}
+		whole := sameOf(dir, looks...)
+		size := blockLooks
+		blockLooks = rapid.IntRange(1, 5).Draw(t, "block")
+		blocks := sameOf(dir, looks...)
+		blockLooks = size
+		for _, l := range looks {
+			assert.Equal(t, whole.root(l.N), blocks.root(l.N), l.N)
+		}
 	})
 }
 
@@ -53,17 +82,42 @@ func TestFourQuarterTurnsOfALookAreNone(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		a := drawLook(t)
 		b := a.quarterTurn().quarterTurn().quarterTurn().quarterTurn()
-		assert.Equal(t, a.print, b.print)
-		assert.InDelta(t, 0, a.apart(a.left, b.left)+a.apart(a.right, b.right), 1e-9)
-		assert.InDelta(t, a.mmPerWidth, b.mmPerWidth, 1e-9)
+		assert.Equal(t, a.Print, b.Print)
+		assert.InDelta(t, 0, a.apart(a.Left, b.Left)+a.apart(a.Right, b.Right), 1e-9)
+		assert.InDelta(t, a.MMPerWidth, b.MMPerWidth, 1e-9)
 	})
 }
 
-// A chain of copies is one group, named by its smallest index.
-func TestGroupsJoin(t *testing.T) {
-	s := newSets(7)
+// A chain of copies is one set, named by its smallest number; a number alone is
+// not kept.
+func TestSetsJoin(t *testing.T) {
+	s := sets{}
 	s.join(5, 3)
 	s.join(6, 5)
 	s.join(1, 2)
-	assert.Equal(t, [][]int{{1, 2}, {3, 5, 6}}, s.groups())
+	s.join(6, 3)
+	for i, root := range []int{0, 1, 1, 3, 4, 3, 3} {
+		assert.Equal(t, root, s.root(i), i)
+	}
+	assert.Len(t, s, 3)
+}
+
+// sameOf sorts looks and finds which of them are saved again.
+func sameOf(dir string, looks ...*look) sets {
+	s, err := newSpill(results{dir})
+	if err != nil {
+		panic(err)
+	}
+	defer s.remove()
+	sorted := newSorter(s, bySpan)
+	for _, l := range looks {
+		if err := sorted.add(*l); err != nil {
+			panic(err)
+		}
+	}
+	same, err := savedAgain(s, sorted, func() {})
+	if err != nil {
+		panic(err)
+	}
+	return same
 }

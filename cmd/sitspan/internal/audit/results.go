@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"io"
 	"io/fs"
+	"iter"
 	"os"
 	"path/filepath"
 )
@@ -117,45 +118,61 @@ func (r results) writeJSON(name string, v any) error {
 	})
 }
 
-// writeLines writes a value a line.
-func writeLines[T any](r results, name string, values []T) error {
-	return r.writeWhole(name, func(w io.Writer) error {
-		lines := json.NewEncoder(w)
-		lines.SetEscapeHTML(false)
-		for i := range values {
-			if err := lines.Encode(&values[i]); err != nil {
-				return err
-			}
-		}
-		return nil
-	})
+// writeLines writes a value a line. Where one cannot be had, nothing is written.
+func writeLines[T any](r results, name string, values iter.Seq2[T, error]) error {
+	return r.writeWhole(name, func(w io.Writer) error { return encodeLines(w, values) })
 }
 
-// readLines reads what writeLines wrote. A last line that is cut short, as a
-// kill leaves it, is passed over.
-func readLines[T any](r results, name string) (values []T, err error) {
-	f, err := os.Open(r.path(name))
-	if err != nil {
-		return nil, err
+func encodeLines[T any](w io.Writer, values iter.Seq2[T, error]) error {
+	lines := json.NewEncoder(w)
+	lines.SetEscapeHTML(false)
+	for v, err := range values {
+		if err == nil {
+			err = lines.Encode(&v)
+		}
+		if err != nil {
+			return err
+		}
 	}
-	defer f.Close()
-	in := bufio.NewReaderSize(f, 1<<16)
-	for number := 1; ; number++ {
-		line, end := in.ReadBytes('\n')
-		if end != nil && end != io.EOF {
-			return values, end
+	return nil
+}
+
+// lineBuffer is small, since many files are read at once; a line has some 0.7 kB.
+const lineBuffer = 1 << 13
+
+// readLines reads what writeLines wrote, a value at a time. A last line that is
+// cut short, as a kill leaves it, is passed over. An error is the last that it
+// gives.
+func readLines[T any](r results, name string) iter.Seq2[T, error] {
+	return func(yield func(T, error) bool) {
+		var none T
+		f, err := os.Open(r.path(name))
+		if err != nil {
+			yield(none, err)
+			return
 		}
-		if len(line) == 0 {
-			return values, nil
-		}
-		var v T
-		if err := json.Unmarshal(line, &v); err != nil {
-			if end == io.EOF {
-				return values, nil
+		defer f.Close()
+		in := bufio.NewReaderSize(f, lineBuffer)
+		for number := 1; ; number++ {
+			line, end := in.ReadBytes('\n')
+			if end != nil && end != io.EOF {
+				yield(none, end)
+				return
 			}
-			return values, fmt.Errorf("%s: line %d: %w", r.path(name), number, err)
+			if len(line) == 0 {
+				return
+			}
+			var v T
+			if err := json.Unmarshal(line, &v); err != nil {
+				if end != io.EOF {
+					yield(none, fmt.Errorf("%s: line %d: %w", r.path(name), number, err))
+				}
+				return
+			}
+			if !yield(v, nil) {
+				return
+			}
 		}
-		values = append(values, v)
 	}
 }
 

@@ -79,7 +79,6 @@ type Row struct {
 	Overlay string `json:"overlay,omitempty" csv:"overlay,omitempty"`
 
 	reading *Reading
-	shared  []sharedLine // of the budget
 }
 
 // thumb is the name of the picture's thumbnail, which lies beside its overlay;
@@ -97,16 +96,6 @@ func (r *Row) counts() bool { return r.Status == record.Measured && r.Spacing !=
 // compared says whether the row has a difference that counts.
 func (r *Row) compared() bool { return r.counts() && r.Difference != nil }
 
-// chosen are the rows that a test holds for, in their order.
-func chosen(rows []Row, holds func(*Row) bool) (out []*Row) {
-	for i := range rows {
-		if holds(&rows[i]) {
-			out = append(out, &rows[i])
-		}
-	}
-	return out
-}
-
 // Tally is what the files came to. Files is the sum of all the others.
 type Tally struct {
 	Files      int `json:"files"`
@@ -118,26 +107,23 @@ type Tally struct {
 	Ignored    int `json:"ignored"`
 }
 
-// tallyOf counts rows by their status.
-func tallyOf(rows []Row) (t Tally) {
-	t.Files = len(rows)
-	for i := range rows {
-		switch rows[i].Status {
-		case record.Measured:
-			t.Measured++
-		case record.Review:
-			t.Review++
-		case record.Refused:
-			t.Refused++
-		case record.Failed:
-			t.Failed++
-		case Duplicate:
-			t.Duplicates++
-		case Ignored:
-			t.Ignored++
-		}
+// add counts a row by its status.
+func (t *Tally) add(r *Row) {
+	t.Files++
+	switch r.Status {
+	case record.Measured:
+		t.Measured++
+	case record.Review:
+		t.Review++
+	case record.Refused:
+		t.Refused++
+	case record.Failed:
+		t.Failed++
+	case Duplicate:
+		t.Duplicates++
+	case Ignored:
+		t.Ignored++
 	}
-	return t
 }
 
 // Closes says whether every file is counted once.

@@ -1,12 +1,15 @@
 package audit
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
+	"io"
+	"iter"
+	"os"
 	"path"
 	"path/filepath"
-	"slices"
 
 	"sitspan/cmd/sitspan/internal/record"
 )
@@ -41,10 +44,6 @@ func Run(ctx context.Context, p Plan) (*Account, error) {
 	if err := p.checkFolders(); err != nil {
 		return nil, err
 	}
-	entries, err := p.list(ctx)
-	if err != nil {
-		return nil, err
-	}
 	if err := r.open(p.Resume); err != nil {
 		return nil, err
 	}
@@ -52,15 +51,19 @@ func Run(ctx context.Context, p Plan) (*Account, error) {
 	if err := r.writeJSON(runFile, id); err != nil {
 		return nil, err
 	}
-	if err := writeLines(r, filesFile, entries); err != nil {
-		return nil, err
-	}
-	known, err := p.measure(ctx, r, entries, id.Key())
+	s, err := newSpill(r)
 	if err != nil {
 		return nil, err
 	}
-	p.Watch(Progress{Stage: "explaining", Total: len(entries)})
-	return p.Review.write(r, id, entries, known)
+	defer s.remove()
+	if err := p.list(ctx, r, s); err != nil {
+		return nil, err
+	}
+	if err := p.measure(ctx, r, s, id.Key()); err != nil {
+		return nil, err
+	}
+	p.Review.Watch = p.Watch
+	return p.Review.write(r, s, id)
 }
 
 func (p Plan) identity() Identity {
@@ -79,88 +82,114 @@ func (p Plan) shard() Shard {
 	return p.Shard
 }
 
+// checkFolders looks before anything is written.
 func (p Plan) checkFolders() error {
 	if sameFile(p.Folder, p.Out) {
 		return errors.New("the folder of results is the folder to audit; needed: another one, by --out")
 	}
+	f, err := os.Open(p.Folder)
+	if err == nil {
+		_, err = f.ReadDir(1)
+		f.Close()
+	}
+	if err != nil && err != io.EOF {
+		return fmt.Errorf("the folder cannot be listed: %w", err)
+	}
 	return nil
 }
 
-// list is the walk with the contents' hashes; other shards' files are left out.
-func (p Plan) list(ctx context.Context) ([]Entry, error) {
-	all, err := walk(ctx, p.Folder, p.Out)
-	if err != nil {
-		return nil, err
-	}
-	shard := p.shard()
-	entries := slices.DeleteFunc(all, func(e Entry) bool { return !shard.holds(e.Path) })
-	for i := range entries {
-		if err := ctx.Err(); err != nil {
-			return nil, &Interrupted{0, len(entries)}
+// list writes what the walk finds to files.jsonl, in the order of the names and
+// with the contents' hashes; other shards' files are left out.
+func (p Plan) list(ctx context.Context, r results, s *spill) error {
+	found, shard := newSorter(s, (*Entry).order), p.shard()
+	files := 0
+	err := walk(ctx, p.Folder, p.Out, func(e Entry) error {
+		if !shard.holds(e.Path) {
+			return nil
 		}
-		identify(p.Folder, &entries[i])
-		p.Watch(Progress{Stage: "reading", Done: i + 1, Total: len(entries)})
+		files++
+		return found.add(e)
+	})
+	if err == nil {
+		err = writeLines(r, filesFile, p.identified(ctx, found, files))
 	}
-	return entries, nil
+	if err != nil && ctx.Err() != nil {
+		err = &Interrupted{0, files}
+	}
+	return err
 }
 
-// measure measures each content once, those of the journal not again, and gives
-// what is known of all.
-func (p Plan) measure(ctx context.Context, r results, entries []Entry, key string) (map[string]*Done, error) {
-	known, err := readJournal(r)
-	if err != nil {
-		return nil, err
+// identified reads the files' contents for their hashes.
+func (p Plan) identified(ctx context.Context, found *sorter[Entry], total int) iter.Seq2[Entry, error] {
+	return func(yield func(Entry, error) bool) {
+		done, buffer := 0, make([]byte, 1<<16)
+		for e, err := range found.all() {
+			if err == nil {
+				err = ctx.Err()
+			}
+			if err == nil {
+				identify(p.Folder, &e, buffer)
+				done++
+				p.Watch(Progress{Stage: "reading", Done: done, Total: total})
+			}
+			if !yield(e, err) {
+				return
+			}
+		}
+	}
+}
+
+// measure measures each content once, those of the journal not again.
+func (p Plan) measure(ctx context.Context, r results, s *spill, key string) error {
+	if err := mendJournal(r); err != nil {
+		return err
 	}
 	j, err := openJournal(r)
 	if err != nil {
-		return nil, err
+		return err
 	}
 	defer j.close()
 	progress := Progress{Stage: "measuring"}
-	tasks, err := p.tasks(r, entries, known, key, &progress)
+	todo, err := p.tasks(r, s, key, &progress)
 	if err != nil {
-		return nil, err
+		return err
 	}
 	p.Watch(progress)
-	err = p.Bench.measureAll(ctx, p.Folder, r, tasks, func(f finished) error {
+	err = p.Bench.measureAll(ctx, p.Folder, r, progress.Total-progress.Done, todo.all(), func(f finished) error {
 		d, err := keep(r, f, key)
 		if err != nil {
 			return err
 		}
-		known[d.SHA256] = d.shared()
 		progress.count(d.Status)
 		p.Watch(progress)
 		return j.add(d)
 	})
 	if err != nil && ctx.Err() != nil && errors.Is(err, context.Cause(ctx)) {
-		return nil, &Interrupted{progress.Done, progress.Total}
+		return &Interrupted{progress.Done, progress.Total}
 	}
-	return known, err
+	return err
 }
 
 // tasks are the contents that are not measured yet, in the order of their first
 // files' names. A file that cannot be read at all gets its record here.
-func (p Plan) tasks(r results, entries []Entry, known map[string]*Done, key string, progress *Progress) (tasks []task, err error) {
-	seen := make(map[string]bool)
-	for _, e := range entries {
-		if e.Trouble != nil {
-			if _, err := record.Save(r.path(recordsDir), recordName(e.Path, pathHash(e.Path)), failedRecord(e.Path, e.Trouble)); err != nil {
-				return nil, err
-			}
-			continue
-		}
-		if seen[e.SHA256] {
-			continue
-		}
-		seen[e.SHA256] = true
-		progress.Total++
-		if d, there := known[e.SHA256]; there && r.stillDone(*d, key) {
-			progress.count(d.Status)
-			continue
-		}
-		tasks = append(tasks, task{e, recordName(e.Path, e.SHA256)})
+func (p Plan) tasks(r results, s *spill, key string, progress *Progress) (*sorter[content], error) {
+	todo := newSorter(s, func(a, b *content) int { return cmp.Compare(a.N, b.N) })
+	unread := func(_ int, e Entry) error {
+		_, err := record.Save(r.path(recordsDir), recordName(e.Path, pathHash(e.Path)), failedRecord(e.Path, e.Trouble))
+		return err
 	}
-	return tasks, nil
+	err := r.eachContent(s, unread, func(c content) error {
+		if c.N != c.First {
+			return nil
+		}
+		progress.Total++
+		if c.Done != nil && r.stillDone(*c.Done, key) {
+			progress.count(c.Done.Status)
+			return nil
+		}
+		return todo.add(c)
+	})
+	return todo, err
 }
 
 // keep writes the record of a photo that was measured.

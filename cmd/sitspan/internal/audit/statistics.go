@@ -2,6 +2,7 @@ package audit
 
 import (
 	"cmp"
+	"maps"
 	"math"
 	"slices"
 
@@ -104,55 +105,86 @@ const outlierLevel = 0.05
 // are odd.
 const mostOutliers = 500
 
-func statisticsOf(a *Account) Statistics {
-	rows := a.Rows
-	s := Statistics{Schema: runSchema, Version: a.Identity.Version, Model: a.Identity.Model, Tally: tallyOf(rows), Scales: map[string]int{}, Reasons: map[string]int{}}
-	s.countRows(rows)
-	s.Readings.Faults = a.Readings.BadRows()
-	compared := chosen(rows, func(r *Row) bool { return r.compared() })
-	s.Readings.Compared = len(compared)
-	s.Shared = rounded(sharedU(compared))
-	s.All = agreementOf(compared, s.Shared)
-	s.ByFitter = groups(compared, s.Shared, func(r *Row) string { return r.Fitter })
-	s.ByYear = groups(compared, s.Shared, yearOf)
-	s.Drifts = drifts(compared)
-	s.Proportional = proportional(compared)
-	s.OldRepeat = repeatOf(compared, func(r *Row) *float64 { return r.Reading })
-	s.NewRepeat = repeatOf(compared, func(r *Row) *float64 { return r.Spacing })
-	s.Outliers = nameOutliers(a, compared)
-	return s
+// pair is an old reading and the new measurement that it is compared with.
+type pair struct {
+	*Reading
+	n          int    // the file's place among the rows
+	file       string // its name
+	old, now   float64
+	difference float64
 }
 
-// countRows counts what needs no comparison, and lists whom to call back.
-func (s *Statistics) countRows(rows []Row) {
-	var us []float64
-	for i := range rows {
-		r := &rows[i]
-		if r.counts() {
-			us = append(us, *r.U)
-		}
-		if r.Spacing != nil && r.Status != Duplicate {
-			s.Scales[cmp.Or(r.Scale, "unknown")]++
-		}
-		if !r.counts() && r.Status != Duplicate && r.Code != "" {
-			s.Reasons[r.Code]++
-		}
-		s.countReading(r)
+// counter counts rows, one after the other in the order of the files' names. Of
+// each comparison it keeps the numbers; of other rows it keeps none.
+type counter struct {
+	s        Statistics
+	us       map[float64]int // rows that count by their U, which has thousandths
+	shared   map[string]float64
+	pairs    []*pair
+	outliers map[int]bool // by the file's place
+}
+
+func newCounter() *counter {
+	return &counter{s: Statistics{Schema: runSchema, Scales: map[string]int{}, Reasons: map[string]int{}}, us: map[float64]int{}, shared: map[string]float64{}}
+}
+
+// add counts a row; shared are the lines of its budget.
+func (c *counter) add(n int, r *Row, shared []sharedLine) {
+	c.s.Tally.add(r)
+	if r.counts() {
+		c.us[*r.U]++
 	}
+	if r.Spacing != nil && r.Status != Duplicate {
+		c.s.Scales[cmp.Or(r.Scale, "unknown")]++
+	}
+	if !r.counts() && r.Status != Duplicate && r.Code != "" {
+		c.s.Reasons[r.Code]++
+	}
+	switch {
+	case r.reading == nil:
+	case !r.compared():
+		c.s.Readings.NotCompared++
+	default:
+		c.s.countReading(r)
+		c.pairs = append(c.pairs, &pair{r.reading, n, r.nameInMemory(), *r.Reading, *r.Spacing, *r.Difference})
+		for _, l := range shared {
+			c.shared[l.Source] += l.MM
+		}
+	}
+}
+
+// nameInMemory is the file's name, as the reading has it where that is the same,
+// so that it is held once.
+func (r *Row) nameInMemory() string {
+	if r.reading.File == r.File {
+		return r.reading.File
+	}
+	return r.File
+}
+
+// statistics are what was counted; badRows are the readings' that cannot be used.
+func (c *counter) statistics(id Identity, badRows int) Statistics {
+	s, pairs := c.s, c.pairs
+	s.Version, s.Model, s.Readings.Faults = id.Version, id.Model, badRows
 	slices.SortStableFunc(s.CallBacks, func(a, b NamedValue) int {
 		return cmp.Or(cmp.Compare(b.Value, a.Value), cmp.Compare(a.File, b.File))
 	})
-	s.Uncertainty = spreadOf(us)
+	s.Uncertainty = spreadOf(c.us)
+	s.Readings.Compared = len(pairs)
+	s.Shared = rounded(sharedU(c.shared, len(pairs)))
+	s.All = agreementOf(pairs, s.Shared)
+	s.ByFitter = groups(pairs, s.Shared, func(p *pair) string { return p.Fitter })
+	s.ByYear = groups(pairs, s.Shared, yearOf)
+	s.Drifts = drifts(pairs)
+	s.Proportional = proportional(pairs)
+	s.OldRepeat = repeatOf(pairs, func(p *pair) float64 { return p.old })
+	s.NewRepeat = repeatOf(pairs, func(p *pair) float64 { return p.now })
+	s.Outliers = c.nameOutliers()
+	return s
 }
 
+// countReading counts a row that is compared, and lists whom to call back.
 func (s *Statistics) countReading(r *Row) {
-	if r.reading == nil {
-		return
-	}
-	if !r.compared() {
-		s.Readings.NotCompared++
-		return
-	}
 	if r.reading.UAssumed {
 		s.Readings.AssumedU++
 	}
@@ -171,7 +203,7 @@ func (s *Statistics) countReading(r *Row) {
 	}
 	switch {
 	case r.Shortfall != nil:
-		s.CallBacks = append(s.CallBacks, NamedValue{r.File, *r.Shortfall})
+		s.CallBacks = append(s.CallBacks, NamedValue{r.nameInMemory(), *r.Shortfall})
 	case r.Holds != nil && *r.Holds < unsureBelow:
 		s.Unsure++
 	}
@@ -181,44 +213,50 @@ func (s *Statistics) countReading(r *Row) {
 // enough as measured, is counted as unsure.
 const unsureBelow = 0.95
 
-func spreadOf(values []float64) *Spread {
-	if len(values) == 0 {
+// spreadOf tells values by how often each is there.
+func spreadOf(counts map[float64]int) *Spread {
+	if len(counts) == 0 {
 		return nil
 	}
-	slices.Sort(values)
-	at := func(p float64) float64 { return rounded(values[int(math.Ceil(p*float64(len(values))))-1]) }
-	return &Spread{at(0.5), at(0.9), rounded(values[len(values)-1])}
+	values, total := slices.Sorted(maps.Keys(counts)), 0
+	for _, n := range counts {
+		total += n
+	}
+	at := func(p float64) float64 { // the value that so many are at most
+		rank := int(math.Ceil(p * float64(total)))
+		for _, v := range values {
+			if rank -= counts[v]; rank <= 0 {
+				return rounded(v)
+			}
+		}
+		return rounded(values[len(values)-1])
+	}
+	return &Spread{at(0.5), at(0.9), at(1)}
 }
 
-func differencesOf(rows []*Row) []float64 {
-	d := make([]float64, len(rows))
-	for i, r := range rows {
-		d[i] = *r.Difference
+func differencesOf(pairs []*pair) []float64 {
+	d := make([]float64, len(pairs))
+	for i, p := range pairs {
+		d[i] = p.difference
 	}
 	return d
 }
 
-// sharedU is the standard uncertainty of the mean of all new measurements that
+// sharedU is the standard uncertainty of the mean of n new measurements that
 // comes from what they have in common: each source acts on all its pictures
 // alike, so its contributions add up as they are (JCGM 100:2008, 5.2.2, note 1),
-// and the sources in quadrature.
-func sharedU(rows []*Row) float64 {
-	sums := make(map[string]float64)
-	for _, r := range rows {
-		for _, l := range r.shared {
-			sums[l.source] += l.mm
-		}
-	}
+// and the sources in quadrature. sums are the contributions by source.
+func sharedU(sums map[string]float64, n int) float64 {
 	var square float64
-	for _, sum := range sums {
-		square += math.Pow(sum/float64(len(rows)), 2)
+	for _, source := range slices.Sorted(maps.Keys(sums)) {
+		square += math.Pow(sums[source]/float64(n), 2)
 	}
 	return math.Sqrt(square)
 }
 
 // agreementOf is nil for fewer than three differences.
-func agreementOf(rows []*Row, shared float64) *Agreement {
-	a, err := precision.LimitsOfAgreement(differencesOf(rows))
+func agreementOf(pairs []*pair, shared float64) *Agreement {
+	a, err := precision.LimitsOfAgreement(differencesOf(pairs))
 	if err != nil {
 		return nil
 	}
@@ -234,9 +272,9 @@ func agreementOf(rows []*Row, shared float64) *Agreement {
 
 func interval(i precision.Interval) Interval { return Interval{rounded(i.Low), rounded(i.High)} }
 
-// groups are the rows by a name, in the names' order; rows without are left out.
-func groups(rows []*Row, shared float64, name func(*Row) string) []Group {
-	parts := partsOf(rows, name)
+// groups are the pairs by a name, in the names' order; pairs without are left out.
+func groups(pairs []*pair, shared float64, name func(*pair) string) []Group {
+	parts := partsOf(pairs, name)
 	out := []Group{}
 	for _, n := range sortedNames(parts) {
 		g := Group{Name: n, N: len(parts[n]), Mean: rounded(precision.Mean(differencesOf(parts[n])))}
@@ -246,46 +284,37 @@ func groups(rows []*Row, shared float64, name func(*Row) string) []Group {
 	return out
 }
 
-func partsOf(rows []*Row, name func(*Row) string) map[string][]*Row {
-	parts := make(map[string][]*Row)
-	for _, r := range rows {
-		if n := name(r); n != "" {
-			parts[n] = append(parts[n], r)
+func partsOf(pairs []*pair, name func(*pair) string) map[string][]*pair {
+	parts := make(map[string][]*pair)
+	for _, p := range pairs {
+		if n := name(p); n != "" {
+			parts[n] = append(parts[n], p)
 		}
 	}
 	return parts
 }
 
-func sortedNames(parts map[string][]*Row) []string {
-	names := make([]string, 0, len(parts))
-	for n := range parts {
-		names = append(names, n)
-	}
-	slices.Sort(names)
-	return names
-}
+func sortedNames(parts map[string][]*pair) []string { return slices.Sorted(maps.Keys(parts)) }
 
-func yearOf(r *Row) string {
-	if len(r.Date) < 4 {
+func yearOf(p *pair) string {
+	if len(p.Date.Text) < 4 {
 		return ""
 	}
-	return r.Date[:4]
+	return p.Date.Text[:4]
 }
 
-// nameOutliers marks the rows whose difference the rest do not explain.
-func nameOutliers(a *Account, compared []*Row) []NamedValue {
+// nameOutliers marks the pairs whose difference the rest do not explain.
+func (c *counter) nameOutliers() []NamedValue {
 	named := []NamedValue{}
-	found, err := precision.Outliers(differencesOf(compared), outlierLevel, min(mostOutliers, max(1, len(compared)/10)))
+	found, err := precision.Outliers(differencesOf(c.pairs), outlierLevel, min(mostOutliers, max(1, len(c.pairs)/10)))
 	if err != nil {
 		return named
 	}
-	files := make(map[string]bool)
+	c.outliers = make(map[int]bool)
 	for _, o := range found {
-		named = append(named, NamedValue{compared[o.Index].File, rounded(o.Value)})
-		files[compared[o.Index].File] = true
-	}
-	for i := range a.Rows {
-		a.Rows[i].Outlier = files[a.Rows[i].File]
+		p := c.pairs[o.Index]
+		named = append(named, NamedValue{p.file, rounded(o.Value)})
+		c.outliers[p.n] = true
 	}
 	return named
 }

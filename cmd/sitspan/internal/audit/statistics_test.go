@@ -23,10 +23,23 @@ import (
 const published = "../../../../calibration/precision/testdata"
 
 // compared makes a row that counts.
-func compared(file string, reading, spacing, u float64) *Row {
-	r := &Row{File: file, Status: record.Measured, Spacing: ptr(spacing), U: ptr(u)}
+func compared(file string, reading, spacing, u float64) Row {
+	r := Row{File: file, Status: record.Measured, Spacing: ptr(spacing), U: ptr(u)}
 	r.take(&Reading{File: file, SpacingMM: reading, UMM: AssumedReadingU, UAssumed: true})
 	return r
+}
+
+// countedRows counts rows.
+func countedRows(rows []Row, shared ...[]sharedLine) *counter {
+	c := newCounter()
+	for i := range rows {
+		var lines []sharedLine
+		if shared != nil {
+			lines = shared[i]
+		}
+		c.add(i, &rows[i], lines)
+	}
+	return c
 }
 
 // Peak flow by two meters on 17 subjects, Bland and Altman, Lancet 1986; i:
@@ -39,7 +52,7 @@ func TestAgreementOfThe1986Meters(t *testing.T) {
 	lines, err := csv.NewReader(f).ReadAll()
 	require.NoError(t, err)
 	require.Len(t, lines, 18)
-	var rows []*Row
+	var rows []Row
 	for _, l := range lines[1:] {
 		wright, err1 := strconv.ParseFloat(l[1], 64)
 		mini, err2 := strconv.ParseFloat(l[3], 64)
@@ -47,7 +60,7 @@ func TestAgreementOfThe1986Meters(t *testing.T) {
 		require.NoError(t, err2)
 		rows = append(rows, compared(l[0], wright, mini, 1))
 	}
-	a := agreementOf(rows, 0)
+	a := agreementOf(countedRows(rows).pairs, 0)
 	for _, c := range []struct {
 		what      string
 		got, want float64
@@ -70,7 +83,7 @@ func TestAgreementOfNISTsSets(t *testing.T) {
 	}{{"Lew.dat", -177.435, 277.332168044316}, {"Lottery.dat", 518.958715596330, 291.699727470969}} {
 		data, err := os.ReadFile(filepath.Join(published, c.file))
 		require.NoError(t, err)
-		var rows []*Row
+		var rows []Row
 		_, values, found := strings.Cut(string(data), "Data: Y")
 		require.True(t, found)
 		for i, l := range strings.Split(values, "\n") {
@@ -78,7 +91,7 @@ func TestAgreementOfNISTsSets(t *testing.T) {
 				rows = append(rows, compared(fmt.Sprint(i), v, 0, 1))
 			}
 		}
-		a := agreementOf(rows, 0)
+		a := agreementOf(countedRows(rows).pairs, 0)
 		require.NotNil(t, a, c.file)
 		assert.InDelta(t, c.mean, a.Bias, 0.0005, c.file)
 		assert.InDelta(t, c.sd, a.SD, 0.0005, c.file)
@@ -88,15 +101,16 @@ func TestAgreementOfNISTsSets(t *testing.T) {
 // What all measurements share is not averaged away: by hand, two sources over
 // four rows.
 func TestSharedUncertaintyIsNotAveragedAway(t *testing.T) {
-	rows := make([]*Row, 4)
+	rows, shared := make([]Row, 4), make([][]sharedLine, 4)
 	for i := range rows {
 		rows[i] = compared(fmt.Sprint(i), 120+float64(i), 118, 1)
-		rows[i].shared = []sharedLine{{"stated resolution of the scan", 0.3}}
+		shared[i] = []sharedLine{{"stated resolution of the scan", 0.3}}
 	}
-	rows[3].shared = []sharedLine{{"scale of the print", 0.8}}
-	u := sharedU(rows)
+	shared[3] = []sharedLine{{"scale of the print", 0.8}}
+	c := countedRows(rows, shared...)
+	u := sharedU(c.shared, len(c.pairs))
 	assert.InDelta(t, math.Hypot(0.225, 0.2), u, 1e-12)
-	a := agreementOf(rows, u)
+	a := agreementOf(c.pairs, u)
 	half := (a.BiasInterval[1] - a.BiasInterval[0]) / 2
 	assert.InDelta(t, math.Hypot(half, 2*u), a.BiasWithShared[1]-a.Bias, 0.002)
 }
@@ -143,8 +157,7 @@ func TestPlantedFactsAreInTheirIntervals(t *testing.T) {
 	const runs, least = 100, 86
 	var bias, steady, drift, named, wrong int
 	for seed := range uint64(runs) {
-		a := &Account{Rows: planted(seed, 120)}
-		s := statisticsOf(a)
+		s := countedRows(planted(seed, 120)).statistics(Identity{}, 0)
 		require.Len(t, s.Drifts, 2)
 		bias += toInt(s.ByFitter[0].Agreement.BiasInterval.holds(3))
 		steady += toInt(s.Drifts[0].Interval.holds(0))
@@ -182,30 +195,31 @@ func TestChangeOf(t *testing.T) {
 // A rider's imprints by one fitter are a group (ISO 5725-2, 7.4.5.1): by hand,
 // {1, 3} and {2, 4, 6} have variances 2 and 4 with 1 and 2 degrees of freedom.
 func TestRepeatabilityByRiderAndFitter(t *testing.T) {
-	var rows []*Row
+	var rows []Row
 	for i, c := range []struct {
 		rider, fitter string
 		reading       float64
 	}{{"R1", "A", 101}, {"R1", "A", 103}, {"R1", "B", 120}, {"R2", "A", 102}, {"R2", "A", 104}, {"R2", "A", 106}, {"", "A", 90}, {"", "A", 99}} {
 		r := compared(fmt.Sprint(i), c.reading, 100, 1)
-		r.Rider, r.Fitter = c.rider, c.fitter
+		r.reading.Rider, r.reading.Fitter = c.rider, c.fitter
 		rows = append(rows, r)
 	}
-	got := repeatOf(rows, func(r *Row) *float64 { return r.Reading })
+	pairs := countedRows(rows).pairs
+	got := repeatOf(pairs, func(p *pair) float64 { return p.old })
 	require.NotNil(t, got)
 	assert.Equal(t, 2, got.Riders)
 	assert.Equal(t, 5, got.Readings)
 	assert.InDelta(t, math.Sqrt((2.0+2*4)/3), got.SD, 0.0005)
-	assert.Nil(t, repeatOf(rows[6:], func(r *Row) *float64 { return r.Reading }), "riders without a name are no rider")
+	assert.Nil(t, repeatOf(pairs[6:], func(p *pair) float64 { return p.old }), "riders without a name are no rider")
 }
 
 func TestOutliersAreNamedAndStayIn(t *testing.T) {
 	rows := planted(7, 60)
 	rows[17].Difference = ptr(*rows[17].Difference + 40)
-	a := &Account{Rows: rows}
-	s := statisticsOf(a)
+	c := countedRows(rows)
+	s := c.statistics(Identity{}, 0)
 	require.Len(t, s.Outliers, 1)
 	assert.Equal(t, rows[17].File, s.Outliers[0].File)
-	assert.True(t, a.Rows[17].Outlier)
+	assert.Equal(t, map[int]bool{17: true}, c.outliers)
 	assert.Equal(t, 60, s.All.N)
 }

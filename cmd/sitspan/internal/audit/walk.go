@@ -1,7 +1,6 @@
 package audit
 
 import (
-	"cmp"
 	"context"
 	"crypto/sha256"
 	"encoding/hex"
@@ -11,57 +10,65 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
-	"slices"
 	"strings"
 	"syscall"
 
 	"sitspan/imprint/photo"
 )
 
-// walk lists a folder's files, those of its subfolders too, in the order of
-// their names. A folder that cannot be listed is an entry, since what is in it
-// would else be dropped in silence. skip is a folder that is not entered: the
-// audit's own.
+// walk finds a folder's files, those of its subfolders too, in no order. A folder
+// that cannot be listed is an entry, since what is in it would else be dropped in
+// silence. skip is a folder that is not entered: the audit's own.
 //
 // Links to files are followed, links to folders are not: their files are counted
 // where they lie, and a link that leads back up would never end.
-func walk(ctx context.Context, folder, skip string) ([]Entry, error) {
-	w := walker{folder: folder, skip: skip}
-	if err := w.list(ctx, ""); err != nil {
-		return nil, err
-	}
-	slices.SortFunc(w.entries, func(a, b Entry) int { return cmp.Compare(a.Path, b.Path) })
-	return w.entries, nil
+func walk(ctx context.Context, folder, skip string, found func(Entry) error) error {
+	return walker{folder, skip, found}.list(ctx, "")
 }
 
 type walker struct {
 	folder, skip string
-	entries      []Entry
+	found        func(Entry) error
 }
 
-func (w *walker) list(ctx context.Context, dir string) error {
-	if err := ctx.Err(); err != nil {
-		return err
-	}
-	names, err := os.ReadDir(filepath.Join(w.folder, dir))
+// namesAtOnce is how many names of a folder are held in memory.
+const namesAtOnce = 1024
+
+func (w walker) list(ctx context.Context, dir string) error {
+	f, err := os.Open(filepath.Join(w.folder, dir))
 	if err != nil {
-		if dir == "" {
-			return fmt.Errorf("the folder cannot be listed: %w", err)
-		}
-		w.add(dir, 0, unreadableFolder(err))
-		return nil
+		return w.unlisted(dir, err)
 	}
-	for _, e := range names {
-		if err := w.visit(ctx, filepath.Join(dir, e.Name()), e.Type()); err != nil {
+	defer f.Close()
+	for {
+		if err := ctx.Err(); err != nil {
 			return err
 		}
+		names, err := f.ReadDir(namesAtOnce)
+		for _, e := range names {
+			if err := w.visit(ctx, filepath.Join(dir, e.Name()), e.Type()); err != nil {
+				return err
+			}
+		}
+		if err == io.EOF {
+			return nil
+		}
+		if err != nil {
+			return w.unlisted(dir, err)
+		}
 	}
-	return nil
+}
+
+func (w walker) unlisted(dir string, err error) error {
+	if dir == "" {
+		return fmt.Errorf("the folder cannot be listed: %w", err)
+	}
+	return w.add(dir, 0, unreadableFolder(err))
 }
 
 // visit takes one name of a folder. kind is as the folder lists it: a link is
 // not followed for it.
-func (w *walker) visit(ctx context.Context, raw string, kind fs.FileMode) error {
+func (w walker) visit(ctx context.Context, raw string, kind fs.FileMode) error {
 	path := filepath.Join(w.folder, raw)
 	if kind.IsDir() {
 		if sameFile(path, w.skip) {
@@ -72,20 +79,23 @@ func (w *walker) visit(ctx context.Context, raw string, kind fs.FileMode) error 
 	info, err := os.Stat(path)
 	switch {
 	case err != nil && kind&fs.ModeSymlink != 0:
-		w.add(raw, 0, brokenLink(err))
+		return w.add(raw, 0, brokenLink(err))
 	case err != nil:
-		w.add(raw, 0, readTrouble(err))
+		return w.add(raw, 0, readTrouble(err))
 	case info.IsDir():
-		w.add(raw, 0, &Trouble{Code: "link_to_folder", Message: "this is a symbolic link to a folder (needed: the folder itself)",
+		return w.add(raw, 0, &Trouble{Code: "link_to_folder", Message: "this is a symbolic link to a folder (needed: the folder itself)",
 			Hint: "name that folder in an audit of its own, if it is not in this one", Passed: true})
-	default:
-		w.add(raw, info.Size(), nil)
 	}
-	return nil
+	return w.add(raw, info.Size(), nil)
 }
 
-func (w *walker) add(raw string, size int64, t *Trouble) {
-	w.entries = append(w.entries, Entry{Path: printablePath(filepath.ToSlash(raw)), Size: size, Trouble: t, raw: raw})
+func (w walker) add(raw string, size int64, t *Trouble) error {
+	raw = filepath.ToSlash(raw)
+	e := Entry{Path: printablePath(raw), Size: size, Trouble: t}
+	if e.Path != raw {
+		e.Raw = []byte(raw)
+	}
+	return w.found(e)
 }
 
 // sameFile says whether two names mean the same folder; an empty one means none.
@@ -130,11 +140,11 @@ func readTrouble(err error) *Trouble {
 
 // identify reads the content of an entry and takes its hash. What is no regular
 // file, or larger than a photo may be, is not opened: photo says why.
-func identify(folder string, e *Entry) {
+func identify(folder string, e *Entry, buffer []byte) {
 	if e.Trouble != nil {
 		return
 	}
-	path := filepath.Join(folder, e.raw)
+	path := filepath.Join(folder, e.raw())
 	info, err := os.Stat(path)
 	if err != nil || !info.Mode().IsRegular() || info.Size() > photo.DefaultBytes {
 		e.Trouble = withoutReading(path)
@@ -147,7 +157,7 @@ func identify(folder string, e *Entry) {
 	}
 	defer f.Close()
 	h := sha256.New()
-	n, err := io.Copy(h, io.LimitReader(f, photo.DefaultBytes+1))
+	n, err := io.CopyBuffer(h, io.LimitReader(f, photo.DefaultBytes+1), buffer)
 	if err != nil {
 		e.Trouble = readTrouble(err)
 		return

@@ -8,23 +8,20 @@ import (
 	"sitspan/fit"
 )
 
-// chooseWidths gives every row that has a number and a posture its width, and
-// compares it with what was sold or would have been.
-func (v Review) chooseWidths(r results, a *Account) error {
-	for i := range a.Rows {
-		row := &a.Rows[i]
-		posture := v.postureOf(row)
-		if posture == nil || row.Spacing == nil || row.Status == Duplicate {
-			continue
-		}
-		rec, err := record.Load(r.path(row.Record))
-		if err != nil {
-			return err
-		}
-		m, _ := rec.Current()
-		if err := v.choose(row, m, *posture); err != nil {
-			row.Note = "no width was chosen: " + err.Error()
-		}
+// chooseWidth gives a row that has a number and a posture its width, and compares
+// it with what was sold or would have been.
+func (v Review) chooseWidth(r results, row *Row) error {
+	posture := v.postureOf(row)
+	if posture == nil || row.Spacing == nil || row.Status == Duplicate {
+		return nil
+	}
+	rec, err := record.Load(r.path(row.Record))
+	if err != nil {
+		return err
+	}
+	m, _ := rec.Current()
+	if err := v.choose(row, m, *posture); err != nil {
+		row.Note = "no width was chosen: " + err.Error()
 	}
 	return nil
 }

@@ -1,0 +1,214 @@
+package audit
+
+import (
+	"context"
+	"encoding/json"
+	"fmt"
+	"iter"
+	"os"
+	"path/filepath"
+	"regexp"
+	"runtime"
+	"runtime/metrics"
+	"strconv"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"sitspan/cmd/sitspan/internal/record"
+	"sitspan/cmd/sitspan/internal/worker"
+)
+
+// mostBytesAFile is what a file may add to the memory of the audit's own process:
+// 300 MB are allowed, the program without files takes 40 MB, and two million
+// files must fit into the rest.
+const mostBytesAFile = (300e6 - 40e6) / 2e6
+
+// The audit's own process, measured on stand-ins that were "measured before": the
+// walk, the hashes, the journal, duplicates, rows and report. SITSPAN_AUDIT_FILES
+// sets other sizes, such as 20000,200000, which are then held as a shop's would
+// be; without it the tables that lie in memory are small, so that small folders
+// show what large ones do.
+func TestMemoryDoesNotGrowWithTheFiles(t *testing.T) {
+	sizes := []int{1000, 3000}
+	if given := os.Getenv("SITSPAN_AUDIT_FILES"); given != "" {
+		_, err := fmt.Sscanf(given, "%d,%d", &sizes[0], &sizes[1])
+		require.NoError(t, err)
+	} else {
+		holdFew(t, 100)
+	}
+	for name, c := range map[string]struct {
+		prepare func(t *testing.T, n int) (run func(watch func(Progress)) error)
+	}{
+		"run": {func(t *testing.T, n int) func(func(Progress)) error {
+			p := fakePlan(t.TempDir(), filepath.Join(t.TempDir(), "out"))
+			p.Resume = true
+			s := store(t, p.Out, Shard{1, 1}, n)
+			for i := range n {
+				putText(t, p.Folder, s.name(i), s.text(i))
+			}
+			return func(watch func(Progress)) error {
+				p.Watch = watch
+				_, err := Run(context.Background(), p)
+				return err
+			}
+		}},
+		"merge": {func(t *testing.T, n int) func(func(Progress)) error {
+			var dirs []string
+			for i := range 3 {
+				dirs = append(dirs, filepath.Join(t.TempDir(), "shard"))
+				store(t, dirs[i], Shard{i + 1, 3}, n)
+			}
+			out := filepath.Join(t.TempDir(), "out")
+			return func(watch func(Progress)) error {
+				v := fakePlan("", "").Review
+				v.Watch = watch
+				_, err := Merge(context.Background(), dirs, out, v)
+				return err
+			}
+		}},
+	} {
+		t.Run(name, func(t *testing.T) {
+			var peaks []float64
+			for _, n := range sizes {
+				run := c.prepare(t, n)
+				begun := time.Now()
+				var peak float64
+				before, every := liveHeap(), n/20
+				require.NoError(t, run(func(p Progress) {
+					if p.Done%every == 0 {
+						peak = max(peak, liveHeap()-before)
+					}
+				}))
+				peaks = append(peaks, peak)
+				t.Logf("%d files: %.1f MB of heap at most, in %.1f s; the whole process at most %.0f MB", n, peak/1e6, time.Since(begun).Seconds(), residentMB())
+			}
+			growth := (peaks[1] - peaks[0]) / float64(sizes[1]-sizes[0])
+			t.Logf("%.1f B a file", growth)
+			assert.Less(t, growth, float64(mostBytesAFile))
+		})
+	}
+}
+
+// holdFew makes the tables small that lie in memory.
+func holdFew(t *testing.T, n int) {
+	values, looks, runs := heldValues, blockLooks, mostRuns
+	heldValues, blockLooks, mostRuns = n, n, 8
+	t.Cleanup(func() { heldValues, blockLooks, mostRuns = values, looks, runs })
+}
+
+// liveHeap is the heap in bytes that is in use, without garbage. What runs beside
+// it would be counted too, so it is asked where the audit waits.
+func liveHeap() float64 {
+	m := []metrics.Sample{{Name: "/gc/heap/live:bytes"}}
+	runtime.GC()
+	metrics.Read(m)
+	return float64(m[0].Value.Uint64())
+}
+
+// residentMB is the most memory that this process had, where the system tells.
+func residentMB() float64 {
+	data, err := os.ReadFile("/proc/self/status")
+	if err != nil {
+		return 0
+	}
+	found := regexp.MustCompile(`VmHWM:\s*(\d+) kB`).FindSubmatch(data)
+	if found == nil {
+		return 0
+	}
+	kB, err := strconv.ParseFloat(string(found[1]), 64)
+	if err != nil {
+		return 0
+	}
+	return kB / 1000
+}
+
+// stored are results as an audit of n stand-ins leaves them before it explains:
+// one in fifty is a copy of another, one in fifty another one saved again. Those
+// of the same numbers share a record, since writing it takes longest.
+type stored struct{}
+
+func (stored) name(i int) string { return fmt.Sprintf("%05d/scan-%07d.jpg", i/500, i) }
+
+// of is the file that a copy is of.
+func (stored) of(i int) int {
+	if i%50 == 7 {
+		return i / 2
+	}
+	return i
+}
+
+func (s stored) text(i int) string {
+	if k := s.of(i); k != i {
+		return s.text(k)
+	}
+	return fmt.Sprintf("stand-in %d", i)
+}
+
+func (s stored) photo(i int) fakePhoto {
+	if i%50 == 13 {
+		p := s.photo(i - 13)
+		p.Shift = 0.1
+		return p
+	}
+	return measured(i, 80+float64(i*7%100)/2)
+}
+
+// store writes the results of a shard into out.
+func store(t *testing.T, out string, shard Shard, n int) (s stored) {
+	t.Helper()
+	r := results{out}
+	require.NoError(t, r.open(false))
+	id := fakePlan("", "").identity()
+	id.Folder, id.Shard = "folder", shard.String()
+	require.NoError(t, r.writeJSON(runFile, id))
+	require.NoError(t, writeLines(r, filesFile, s.entries(shard, n)))
+	require.NoError(t, writeLines(r, journalFile, func(yield func(Done, error) bool) {
+		seen := map[string]bool{}
+		for e, err := range s.entries(shard, n) {
+			if err == nil && seen[e.SHA256] {
+				continue
+			}
+			seen[e.SHA256] = true
+			i, err := strconv.Atoi(strings.TrimSuffix(e.Path[strings.LastIndex(e.Path, "-")+1:], ".jpg"))
+			p := s.photo(s.of(i))
+			d := Done{SHA256: e.SHA256, Key: id.Key(), Status: record.Measured, Record: recordName(e.Path, e.SHA256), Fingerprint: p.Print, Seconds: 1}
+			if err == nil {
+				err = s.record(r, d.Record, p)
+			}
+			if !yield(d, err) {
+				return
+			}
+		}
+	}))
+	return s
+}
+
+// record writes a record; those of the same numbers are one file of several names.
+func (stored) record(r results, name string, p fakePhoto) error {
+	one := r.path(recordPath(fmt.Sprint(p.Spacing, p.Shift)))
+	if _, err := os.Stat(one); err != nil {
+		data, err := json.Marshal(fakeRecord(worker.Job{Path: []byte(name)}, nil, p))
+		if err == nil {
+			err = os.WriteFile(one, data, 0o644)
+		}
+		if err != nil {
+			return err
+		}
+	}
+	return os.Link(one, r.path(recordPath(name)))
+}
+
+func (s stored) entries(shard Shard, n int) iter.Seq2[Entry, error] {
+	return func(yield func(Entry, error) bool) {
+		for i := range n {
+			e := Entry{Path: s.name(i), SHA256: pathHash(s.text(i)), Size: int64(len(s.text(i)))}
+			if shard.holds(e.Path) && !yield(e, nil) {
+				return
+			}
+		}
+	}
+}
