@@ -61,8 +61,12 @@ func (r Readings) BadRows() int {
 	return len(lines)
 }
 
-// maxReadingsBytes bounds a readings' file: a row has some 80 bytes.
-const maxReadingsBytes = 64 << 20
+// Bounds of a readings' file. A row has some 80 bytes; kept and compared, it takes
+// some 400 bytes of memory, and the audit's own process is to stay below 300 MB.
+const (
+	maxReadingsBytes = 64 << 20
+	mostReadings     = 400_000
+)
 
 // LoadReadings reads a readings' file:
 //
@@ -100,7 +104,10 @@ func ReadReadings(r io.Reader, name string) (Readings, error) {
 	if err := t.header(); err != nil {
 		return out, fmt.Errorf("readings %s: %w", name, err)
 	}
-	for t.next() {
+	for n := 0; t.next(); n++ {
+		if n == mostReadings {
+			return out, fmt.Errorf("readings %s: more than %d rows; needed: fewer; audit the subfolders by themselves, each with its own", name, mostReadings)
+		}
 		t.row()
 	}
 	return out, nil

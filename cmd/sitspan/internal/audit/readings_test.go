@@ -140,3 +140,16 @@ func FuzzReadReadings(f *testing.F) {
 		}
 	})
 }
+
+func TestTooManyReadings(t *testing.T) {
+	text := "file,spacing_mm\n" + strings.Repeat("\"\",\n", mostReadings)
+	_, err := ReadReadings(strings.NewReader(text), "cards.csv")
+	require.NoError(t, err, "empty rows are none")
+	var b strings.Builder
+	b.WriteString("file,spacing_mm\n")
+	for i := range mostReadings + 1 {
+		fmt.Fprintf(&b, "%d,120\n", i)
+	}
+	_, err = ReadReadings(strings.NewReader(b.String()), "cards.csv")
+	require.ErrorContains(t, err, "more than 400000 rows; needed: fewer; audit the subfolders by themselves")
+}
