@@ -23,7 +23,7 @@ import (
 func main() {
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
 	context.AfterFunc(ctx, stop) // a second Ctrl-C ends the program at once
-	os.Exit(run(ctx, os.Args[1:], os.Stdout, os.Stderr))
+	os.Exit(run(ctx, os.Args[1:], standardOutput(), os.Stderr))
 }
 
 // run is the program without its process: it returns the exit status.

@@ -105,7 +105,7 @@ func waitFile(ts *testscript.TestScript, neg bool, args []string) {
 func benchMain() {
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt)
 	context.AfterFunc(ctx, stop)
-	p := newProgram(os.Stdout, os.Stderr)
+	p := newProgram(standardOutput(), os.Stderr)
 	p.open, p.openWorker = openBench, openBenchWorker
 	root := p.rootCommand()
 	os.Exit(p.exitStatus(ctx, root.ExecuteContext(ctx)))
