@@ -45,12 +45,15 @@ var sharedSources = map[string]bool{
 // where the centres lie, as shares of its width and height.
 type look struct {
 	N           int // of the content's first file
-	Span        float64
 	Print       fingerprint.Print
 	Width       float64 // px
 	Height      float64 // px
 	Left, Right [2]float64
 	MMPerWidth  float64 // mm across the whole picture
+
+	Span     float64 // distance of the centres as a share of the diagonal
+	Off      float64 // distance of the middle between them from the picture's, likewise
+	Diagonal float64 // mm
 }
 
 // loadFinding reads the record of a content.
@@ -97,7 +100,7 @@ func lookOf(rec record.Record, m record.Measurement, c content) *look {
 		return nil
 	}
 	l.MMPerWidth = *m.Spacing / across * l.Width
-	l.Span = l.span()
+	l.measure()
 	return l
 }
 

@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"iter"
 	"math"
+	"slices"
 )
 
 // When two pictures are the same one saved again.
@@ -78,10 +79,11 @@ func (s sets) joinNear(held []look, after []iter.Seq2[look, error]) error {
 // joinOne joins a look to those like it that come before it.
 func (s sets) joinOne(held []look, b *look) {
 	turns := b.turns()
-	for i := range held {
+	before, _ := slices.BinarySearchFunc(held, *b, func(a, b look) int { return bySpan(&a, &b) })
+	for i := range held[:before] {
 		a := &held[i]
-		if bySpan(a, b) >= 0 {
-			return
+		if !a.mayOverlie(b) {
+			continue
 		}
 		for k := range turns {
 			if a.overlies(&turns[k]) {
@@ -92,10 +94,19 @@ func (s sets) joinOne(held []look, b *look) {
 	}
 }
 
-// span is the distance of the centres as a share of the picture's diagonal.
-func (l *look) span() float64 {
-	dx, dy := (l.Right[0]-l.Left[0])*l.Width, (l.Right[1]-l.Left[1])*l.Height
-	return math.Hypot(dx, dy) / math.Hypot(l.Width, l.Height)
+// measure fills in what is the same however the picture is saved or turned.
+func (l *look) measure() {
+	diagonal := math.Hypot(l.Width, l.Height)
+	l.Span = math.Hypot((l.Right[0]-l.Left[0])*l.Width, (l.Right[1]-l.Left[1])*l.Height) / diagonal
+	l.Off = math.Hypot((l.Right[0]+l.Left[0]-1)*l.Width, (l.Right[1]+l.Left[1]-1)*l.Height) / 2 / diagonal
+	l.Diagonal = l.MMPerWidth * diagonal / l.Width
+}
+
+// mayOverlie is quickly told, and never false of pictures of which one overlies
+// the other: the middle between the centres is not farther apart in them than the
+// centres, and lengths over the diagonal differ no more than the shapes.
+func (l *look) mayOverlie(other *look) bool {
+	return math.Abs(l.Off-other.Off) <= centresMM/l.Diagonal+2*shapeShare*other.Off
 }
 
 // turns are the four ways in which the picture may lie.
