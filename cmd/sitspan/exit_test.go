@@ -5,8 +5,6 @@ import (
 	"context"
 	"errors"
 	"io"
-	"os"
-	"path/filepath"
 	"syscall"
 	"testing"
 
@@ -33,31 +31,6 @@ func TestResultsThatCannotBeWrittenAreAFailure(t *testing.T) {
 		assert.Equal(t, exitFailure, run(context.Background(), args, &fullDisk{5}, &stderr), args)
 		assert.Contains(t, stderr.String(), "sitspan: the results could not be written: no space left on device\n", args)
 	}
-}
-
-func TestWriteWholeLeavesNothingHalf(t *testing.T) {
-	dir := t.TempDir()
-	path := filepath.Join(dir, "overlay.jpg")
-	require.NoError(t, os.WriteFile(path, []byte("older"), 0o644))
-	err := writeWhole(path, func(w io.Writer) error {
-		_, _ = w.Write([]byte("half"))
-		return syscall.ENOSPC
-	})
-	require.ErrorIs(t, err, syscall.ENOSPC)
-	kept, err := os.ReadFile(path)
-	require.NoError(t, err)
-	assert.Equal(t, "older", string(kept))
-	entries, err := os.ReadDir(dir)
-	require.NoError(t, err)
-	assert.Len(t, entries, 1)
-
-	require.NoError(t, writeWhole(path, func(w io.Writer) error {
-		_, err := w.Write([]byte("whole"))
-		return err
-	}))
-	kept, err = os.ReadFile(path)
-	require.NoError(t, err)
-	assert.Equal(t, "whole", string(kept))
 }
 
 func TestEveryLineOnStderrNamesTheTool(t *testing.T) {

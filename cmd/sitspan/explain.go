@@ -8,6 +8,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"sitspan/cmd/sitspan/internal/report"
+	"sitspan/cmd/sitspan/internal/wholefile"
 	"sitspan/fit"
 )
 
@@ -73,7 +74,7 @@ func (p *program) explain(cmd *cobra.Command, f *explainFlags, path string) erro
 	if f.plot == "" {
 		return nil
 	}
-	err = writeWhole(f.plot, func(w io.Writer) error { return report.WidthPlot(w, rec, lang, format) })
+	err = wholefile.Write(f.plot, func(w io.Writer) error { return report.WidthPlot(w, rec, lang, format) })
 	if err != nil {
 		return fmt.Errorf("the plot: %w", notWritten(f.plot, err))
 	}

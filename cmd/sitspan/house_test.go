@@ -42,11 +42,12 @@ var house = map[string]room{
 	},
 	"imprint/overlay": {"imprint", false},
 
-	"cmd/sitspan/internal/record": {"", true},
-	"cmd/sitspan/internal/store":  {"cmd/sitspan/internal/record", false},
-	"cmd/sitspan/internal/shop":   {"calibration fit", true},
-	"cmd/sitspan/internal/advice": {"cmd/sitspan/internal/record fit calibration/gum", true},
-	"cmd/sitspan/internal/report": {"cmd/sitspan/internal/record cmd/sitspan/internal/shop fit calibration calibration/gum", true},
+	"cmd/sitspan/internal/wholefile": {"", true},
+	"cmd/sitspan/internal/record":    {"cmd/sitspan/internal/wholefile", true},
+	"cmd/sitspan/internal/store":     {"cmd/sitspan/internal/record", false},
+	"cmd/sitspan/internal/shop":      {"calibration fit cmd/sitspan/internal/wholefile", true},
+	"cmd/sitspan/internal/advice":    {"cmd/sitspan/internal/record fit calibration/gum", true},
+	"cmd/sitspan/internal/report":    {"cmd/sitspan/internal/record cmd/sitspan/internal/shop fit calibration calibration/gum", true},
 	"cmd/sitspan/internal/intake": {
 		"calibration calibration/gum fit imprint imprint/homography imprint/reference imprint/photo imprint/overlay cmd/sitspan/internal/advice cmd/sitspan/internal/record cmd/sitspan/internal/shop", false,
 	},
@@ -58,12 +59,12 @@ var house = map[string]room{
 		"calibration/precision fit cmd/sitspan/internal/advice cmd/sitspan/internal/bare cmd/sitspan/internal/intake cmd/sitspan/internal/record cmd/sitspan/internal/report cmd/sitspan/internal/review cmd/sitspan/internal/shop cmd/sitspan/internal/store imprint/overlay imprint/photo", false,
 	},
 	"cmd/sitspan/internal/audit": {
-		"calibration/precision cmd/sitspan/internal/worker cmd/sitspan/internal/fingerprint cmd/sitspan/internal/advice cmd/sitspan/internal/record fit imprint/photo", true,
+		"calibration/precision cmd/sitspan/internal/worker cmd/sitspan/internal/fingerprint cmd/sitspan/internal/advice cmd/sitspan/internal/record cmd/sitspan/internal/wholefile fit imprint/photo", true,
 	},
 	"cmd/sitspan": {
 		"calibration calibration/artwork fit imprint imprint/photo " +
 			"cmd/sitspan/internal/record cmd/sitspan/internal/store cmd/sitspan/internal/shop cmd/sitspan/internal/report " +
-			"cmd/sitspan/internal/worker cmd/sitspan/internal/fingerprint cmd/sitspan/internal/advice cmd/sitspan/internal/intake cmd/sitspan/internal/desk cmd/sitspan/internal/audit", false,
+			"cmd/sitspan/internal/worker cmd/sitspan/internal/fingerprint cmd/sitspan/internal/advice cmd/sitspan/internal/intake cmd/sitspan/internal/desk cmd/sitspan/internal/audit cmd/sitspan/internal/wholefile", false,
 	},
 }
 

@@ -10,6 +10,7 @@ import (
 	"path/filepath"
 
 	"sitspan/cmd/sitspan/internal/record"
+	"sitspan/cmd/sitspan/internal/wholefile"
 )
 
 // overlaySide is the longer side of an overlay in px: sharp on a phone, and
@@ -82,35 +83,7 @@ func writeOverlay(path string, draw func(maxSide int) (image.Image, error)) erro
 	if err != nil {
 		return err
 	}
-	return writeWhole(path, func(w io.Writer) error {
+	return wholefile.Write(path, func(w io.Writer) error {
 		return jpeg.Encode(w, picture, &jpeg.Options{Quality: overlayQuality})
 	})
-}
-
-// writeWhole writes a file beside its place, to the disk, and renames it, so
-// that it appears whole or not at all, whatever happens meanwhile.
-func writeWhole(path string, write func(io.Writer) error) (err error) {
-	part, err := os.CreateTemp(filepath.Dir(path), ".sitspan-*")
-	if err != nil {
-		return err
-	}
-	defer func() {
-		if err != nil {
-			part.Close()
-			os.Remove(part.Name())
-		}
-	}()
-	if err = write(part); err != nil {
-		return err
-	}
-	if err = part.Chmod(0o644); err != nil {
-		return err
-	}
-	if err = part.Sync(); err != nil {
-		return err
-	}
-	if err = part.Close(); err != nil {
-		return err
-	}
-	return os.Rename(part.Name(), path)
 }

@@ -13,6 +13,7 @@ import (
 
 	"sitspan/cmd/sitspan/internal/record"
 	"sitspan/cmd/sitspan/internal/report"
+	"sitspan/cmd/sitspan/internal/wholefile"
 	"sitspan/fit"
 )
 
@@ -85,7 +86,7 @@ func (p *program) sheet(cmd *cobra.Command, f *sheetFlags, path string) error {
 	if options.Overlay, err = f.picture(path, reviewer != ""); err != nil {
 		return err
 	}
-	if err := writeWhole(f.out, func(w io.Writer) error { return report.WriteSheet(w, rec, options) }); err != nil {
+	if err := wholefile.Write(f.out, func(w io.Writer) error { return report.WriteSheet(w, rec, options) }); err != nil {
 		return notWritten(f.out, err)
 	}
 	fmt.Fprintf(p.stdout, "%s\n", f.out)

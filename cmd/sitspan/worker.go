@@ -16,6 +16,7 @@ import (
 	"sitspan/cmd/sitspan/internal/fingerprint"
 	"sitspan/cmd/sitspan/internal/intake"
 	"sitspan/cmd/sitspan/internal/shop"
+	"sitspan/cmd/sitspan/internal/wholefile"
 	"sitspan/cmd/sitspan/internal/worker"
 	"sitspan/imprint/photo"
 )
@@ -111,5 +112,5 @@ func withoutLoupes(overlay image.Image, p *photo.Photo) image.Image {
 }
 
 func writeJPEG(path string, m image.Image, quality int) error {
-	return writeWhole(path, func(w io.Writer) error { return jpeg.Encode(w, m, &jpeg.Options{Quality: quality}) })
+	return wholefile.Write(path, func(w io.Writer) error { return jpeg.Encode(w, m, &jpeg.Options{Quality: quality}) })
 }

@@ -10,6 +10,8 @@ import (
 	"iter"
 	"os"
 	"path/filepath"
+
+	"sitspan/cmd/sitspan/internal/wholefile"
 )
 
 // Names in the folder of results.
@@ -76,36 +78,9 @@ func (r results) has(name string) bool {
 	return err == nil
 }
 
-// writeWhole writes a file beside its place and renames it, so that it is there
-// whole or not at all.
-func (r results) writeWhole(name string, write func(io.Writer) error) (err error) {
-	part, err := os.CreateTemp(r.dir, ".audit-*")
-	if err != nil {
-		return err
-	}
-	defer func() {
-		if err != nil {
-			part.Close()
-			os.Remove(part.Name())
-		}
-	}()
-	w := bufio.NewWriterSize(part, 1<<16)
-	if err = write(w); err != nil {
-		return err
-	}
-	if err = w.Flush(); err != nil {
-		return err
-	}
-	if err = part.Chmod(0o644); err != nil {
-		return err
-	}
-	if err = part.Sync(); err != nil {
-		return err
-	}
-	if err = part.Close(); err != nil {
-		return err
-	}
-	return os.Rename(part.Name(), r.path(name))
+// writeWhole writes a file that is there whole or not at all.
+func (r results) writeWhole(name string, write func(io.Writer) error) error {
+	return wholefile.Write(r.path(name), write)
 }
 
 func (r results) writeJSON(name string, v any) error {

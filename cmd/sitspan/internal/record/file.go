@@ -12,6 +12,8 @@ import (
 	"reflect"
 	"slices"
 	"strings"
+
+	"sitspan/cmd/sitspan/internal/wholefile"
 )
 
 // maxFileBytes bounds what is read as a record: one of a joint measurement for
@@ -130,7 +132,7 @@ func Save(dir, name string, rec Record) (path string, err error) {
 	if err := mayReplace(path, rec); err != nil {
 		return "", err
 	}
-	if err := writeFile(path, append(data, '\n')); err != nil {
+	if err := wholefile.Bytes(path, append(data, '\n')); err != nil {
 		return "", fmt.Errorf("record %s is not written: %w", name, err)
 	}
 	return path, nil
@@ -192,46 +194,4 @@ func sameReviews(a, b []Revision) bool {
 		two, err2 := json.Marshal(y)
 		return err1 == nil && err2 == nil && bytes.Equal(one, two)
 	})
-}
-
-// writeFile replaces a file as a whole.
-func writeFile(path string, data []byte) (err error) {
-	dir := filepath.Dir(path)
-	f, err := os.CreateTemp(dir, ".record-*")
-	if err != nil {
-		return err
-	}
-	defer func() {
-		if err != nil {
-			f.Close()
-			os.Remove(f.Name())
-		}
-	}()
-	if _, err = f.Write(data); err != nil {
-		return err
-	}
-	if err = f.Chmod(0o644); err != nil {
-		return err
-	}
-	if err = f.Sync(); err != nil {
-		return err
-	}
-	if err = f.Close(); err != nil {
-		return err
-	}
-	if err = os.Rename(f.Name(), path); err != nil {
-		return err
-	}
-	return syncFolder(dir)
-}
-
-// syncFolder makes a rename last through a loss of power, where the system can.
-func syncFolder(dir string) error {
-	d, err := os.Open(dir)
-	if err != nil {
-		return nil // the file itself is safe
-	}
-	defer d.Close()
-	_ = d.Sync() // not every file system can, and the file itself is safe
-	return nil
 }
