@@ -11,11 +11,13 @@ import (
 	"os"
 	"path/filepath"
 	"regexp"
+	"slices"
 	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+	"pgregory.net/rapid"
 
 	"sitspan/cmd/sitspan/internal/record"
 )
@@ -172,4 +174,49 @@ func TestContactSheetsKeepWhatMatters(t *testing.T) {
 	}
 	assert.Equal(t, mostPictures, shown)
 	assert.Equal(t, 50, reviews)
+}
+
+// What a list has no room for is counted, and the page says where it is.
+func TestLongListsAreCut(t *testing.T) {
+	dir := t.TempDir()
+	readings := "file,spacing_mm\n"
+	for i := range mostListed + 50 {
+		readings += fmt.Sprintf("nowhere/%d.jpg,120\n", i)
+		putText(t, dir, fmt.Sprintf("%d.txt", i), "words")
+	}
+	put(t, dir, "a.jpg", measured(1, 119))
+	p := fakePlan(dir, filepath.Join(t.TempDir(), "out"))
+	p.Bench.Workers = 1
+	var err error
+	p.Review.Readings, err = ReadReadings(strings.NewReader(readings), "cards.csv")
+	require.NoError(t, err)
+	a, err := Run(context.Background(), p)
+	require.NoError(t, err)
+	assert.Equal(t, mostListed+50, a.Statistics.Readings.Faults)
+	data, err := os.ReadFile(filepath.Join(p.Out, reportFile))
+	require.NoError(t, err)
+	page := string(data)
+	assert.Equal(t, mostListed, strings.Count(page, `<td class="file">nowhere/`))
+	assert.Contains(t, page, "50 more are not listed: mend these and run the audit again with --resume.")
+	assert.Contains(t, page, "50 more are in rows.csv.")
+}
+
+// A list keeps what sorting all and cutting keeps.
+func TestTopIsTheFirstOfAll(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		l := top{most: rapid.IntRange(1, 9).Draw(t, "most"), compare: worst}
+		var want []*Row
+		for i, v := range rapid.SliceOfN(rapid.IntRange(0, 5), 0, 60).Draw(t, "short") {
+			r := &Row{File: fmt.Sprint(i), Shortfall: ptr(float64(v))}
+			want = append(want, r)
+			l.add(r)
+		}
+		slices.SortStableFunc(want, worst)
+		got := l.list()
+		assert.Equal(t, len(want)-min(len(want), l.most), got.More)
+		for i, r := range got.Rows {
+			assert.Same(t, want[i], r)
+		}
+		assert.Len(t, got.Rows, min(len(want), l.most))
+	})
 }
