@@ -34,10 +34,10 @@ const mostBytesAFile = (300e6 - 40e6) / 2e6
 const mostBytesAReading = (300e6 - 40e6 - 40e6) / 1.2 / mostReadings
 
 // The audit's own process, measured on stand-ins that were "measured before": the
-// walk, the hashes, the journal, duplicates, rows and report. SITSPAN_AUDIT_FILES
-// sets other sizes, such as 20000,200000, which are then held as a shop's would
-// be; without it the tables that lie in memory are small, so that small folders
-// show what large ones do.
+// walk, the hashes, the journal, duplicates, rows and report. The tables that lie
+// in memory are small here, so that small folders show what large ones do.
+// SITSPAN_AUDIT_FILES sets other sizes, such as 20000,200000, with tables as a
+// shop's; both must be well above heldValues.
 func TestMemoryDoesNotGrowWithTheFiles(t *testing.T) {
 	sizes := []int{1000, 3000}
 	if given := os.Getenv("SITSPAN_AUDIT_FILES"); given != "" {

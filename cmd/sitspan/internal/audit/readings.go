@@ -65,7 +65,7 @@ func (r Readings) BadRows() int {
 // some 400 bytes of memory, and the audit's own process is to stay below 300 MB.
 const (
 	maxReadingsBytes = 64 << 20
-	mostReadings     = 400_000
+	mostReadings     = 300_000
 )
 
 // LoadReadings reads a readings' file:

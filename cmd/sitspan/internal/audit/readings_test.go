@@ -151,5 +151,5 @@ func TestTooManyReadings(t *testing.T) {
 		fmt.Fprintf(&b, "%d,120\n", i)
 	}
 	_, err = ReadReadings(strings.NewReader(b.String()), "cards.csv")
-	require.ErrorContains(t, err, "more than 400000 rows; needed: fewer; audit the subfolders by themselves")
+	require.ErrorContains(t, err, "more than 300000 rows; needed: fewer; audit the subfolders by themselves")
 }
