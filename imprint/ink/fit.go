@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"slices"
 
 	"sitspan/imprint/internal/leastsquares"
 
@@ -154,9 +155,9 @@ func (f *fitter) compete(photo bool) {
 	for _, kind := range families {
 		f.enter(kind, kind.enter(f.start))
 	}
-	for _, kind := range families {
+	for _, c := range f.found {
 		if photo {
-			f.enter(kind, append(kind.enter(f.start), make([]float64, lit-bumpy)...))
+			f.enter(c.model.family, append(slices.Clone(c.fit.Parameters), make([]float64, lit-bumpy)...))
 		}
 	}
 	f.shareOut()
