@@ -44,7 +44,11 @@ func (v *sight) readInk(grey *image.Gray, frame relief.FrameLight) error {
 	}
 	net := v.reading
 	start := [2][2]float64{{net.Left.At.X, net.Left.At.Y}, {net.Right.At.X, net.Right.At.Y}}
-	r, err := ink.Fit(light, inkColumns, inkRows, inkLeft, inkFront, inkStep, start)
+	fit := ink.Fit
+	if v.camera() != nil {
+		fit = ink.FitPhoto
+	}
+	r, err := fit(light, inkColumns, inkRows, inkLeft, inkFront, inkStep, start)
 	if err != nil {
 		v.m.review(inkUnsettled(err))
 		return nil

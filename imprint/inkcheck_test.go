@@ -3,12 +3,18 @@ package imprint
 import (
 	"context"
 	"fmt"
+	"image"
+	"math"
+	"sort"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
 	"sitspan/calibration"
+	"sitspan/imprint/homography"
+	"sitspan/imprint/ink"
+	"sitspan/imprint/relief"
 )
 
 // On a photo of paper the density model reads, its budget says so, and it agrees with the net.
@@ -59,4 +65,41 @@ func TestTheDensityContradictsAMisreadMark(t *testing.T) {
 		assert.Less(t, v.reading.Left.At.X-sound.reading.Left.At.X, 2.0, "the density still finds the mark")
 		assert.Greater(t, v.reading.Left.At.X-sound.reading.Left.At.X, -2.0)
 	}
+}
+
+// gleaming is the picture with a lamp's mirror image at a place, as strong as a third of full light and 45 mm wide.
+func gleaming(grey *image.Gray, at, beside homography.Pixel) *image.Gray {
+	out := image.NewGray(grey.Rect)
+	var lights [256]float64
+	for level := range lights {
+		lights[level] = relief.Linear(float64(level))
+	}
+	wide := 45 * math.Hypot(beside.X-at.X, beside.Y-at.Y) // beside is 1 mm away
+	for i, level := range grey.Pix {
+		dx, dy := float64(i%grey.Stride)-at.X, float64(i/grey.Stride)-at.Y
+		light := lights[level] + math.Exp(-(dx*dx+dy*dy)/(2*wide*wide))/3
+		out.Pix[i] = uint8(min(255, sort.SearchFloat64s(lights[:], light)))
+	}
+	return out
+}
+
+// A photo is read as one in which a lamp may gleam: a gleam between the marks moves the reading by less than its interval, and
+// by less than half of what it moves a reading that knows of none.
+func TestAGleamOnAPhotoMisleadsLittle(t *testing.T) {
+	m := meter(t)
+	sound, err := m.look(context.Background(), read(t, "paper-1.jpg"), Settings{Medium: calibration.Paper})
+	require.NoError(t, err)
+	require.NotNil(t, sound.camera())
+	grey := gleaming(sound.photo.Grey(), sound.toPixel(relief.Point{X: 0, Y: -10}), sound.toPixel(relief.Point{X: 1, Y: -10}))
+	v, err := m.look(context.Background(), read(t, "paper-1.jpg"), Settings{Medium: calibration.Paper})
+	require.NoError(t, err)
+	require.NoError(t, v.readInk(grey, v.window.Frame))
+	light, err := v.inkLight(grey, v.window.Frame)
+	require.NoError(t, err)
+	l, r := sound.reading.Left.At, sound.reading.Right.At
+	plain, err := ink.Fit(light, inkColumns, inkRows, inkLeft, inkFront, inkStep, [2][2]float64{{l.X, l.Y}, {r.X, r.Y}})
+	require.NoError(t, err)
+	moved := math.Abs(v.reading.Distance() - sound.reading.Distance())
+	assert.Less(t, moved, 2*math.Sqrt(v.reading.VarSpacing))
+	assert.Less(t, moved, math.Abs(math.Hypot(plain.Right.X-plain.Left.X, plain.Right.Y-plain.Left.Y)-sound.reading.Distance())/2)
 }

@@ -74,7 +74,7 @@ func TestFamiliesShareTheBelief(t *testing.T) {
 	require.NoError(t, err)
 	f := fitter{cells: c, weight: make([]float64, len(c.white))}
 	require.NoError(t, f.settle(s.rough()))
-	f.compete()
+	f.compete(false)
 	require.Len(t, f.found, len(families))
 	sum := 0.0
 	for _, one := range f.found {

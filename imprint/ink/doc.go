@@ -8,6 +8,9 @@
 // with little settled), each by its evidence, and the answer is the mean over what all of them leave possible: of a mark
 // with a flat top the middle of what is possible, with an uncertainty that says so.
 //
+// In a photo (FitPhoto) each family is also tried in a light that gleams on the sheet and burns the paper out; the evidence
+// says how much to believe of that.
+//
 // The point reported is the highest of the surface, basin included, not the middle of the dent and not the middle of the
 // dark patch.
 //

@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"slices"
 
 	"sitspan/imprint/internal/leastsquares"
 
@@ -36,6 +37,16 @@ type Reading struct {
 // the window; NaN stands where no paper was seen, on half of it at most. Where the light on the sheet is known, it should have
 // been divided by it. Errors wrap ErrBadWindow, ErrNoMark, ErrOneMark, ErrManyMarks or ErrNoFit.
 func Fit(light []float64, w, h int, x0, y0, step float64, start [2][2]float64) (Reading, error) {
+	return fit(light, w, h, x0, y0, step, start, false)
+}
+
+// FitPhoto is Fit for a photo, in which a lamp may gleam on the sheet and paper may be brighter than the picture can show.
+// That is taken for as likely as each family of marks before the photo is seen.
+func FitPhoto(light []float64, w, h int, x0, y0, step float64, start [2][2]float64) (Reading, error) {
+	return fit(light, w, h, x0, y0, step, start, true)
+}
+
+func fit(light []float64, w, h int, x0, y0, step float64, start [2][2]float64, photo bool) (Reading, error) {
 	c, err := gather(light, w, h, x0, y0, step, cellSide)
 	if err != nil {
 		return Reading{}, err
@@ -43,11 +54,11 @@ func Fit(light []float64, w, h int, x0, y0, step float64, start [2][2]float64) (
 	if err := c.checkStart(start); err != nil {
 		return Reading{}, err
 	}
-	f := fitter{cells: c, weight: make([]float64, len(c.white))}
+	f := fitter{cells: c, weight: make([]float64, len(c.white)), shine: c.shine()}
 	if err := f.settle(start); err != nil {
 		return Reading{}, err
 	}
-	f.compete()
+	f.compete(photo)
 	if len(f.found) == 0 {
 		return Reading{}, fmt.Errorf("%w: no family of marks converged", ErrNoFit)
 	}
@@ -63,6 +74,7 @@ type fitter struct {
 	weight []float64
 	start  []float64 // parameters that the wide family reached
 	field  *field    // laid about the marks once they are known
+	shine  *shine    // laid over the window
 	front  float64   // +1 or -1: which way the marks' long axes converge; sheets are scanned either way up
 	misfit float64
 	found  []candidate
@@ -70,18 +82,23 @@ type fitter struct {
 
 // candidate is one family's fit.
 type candidate struct {
-	model *model
-	fit   leastsquares.Fit
-	share float64
+	model    *model
+	fit      leastsquares.Fit
+	evidence float64 // ln, up to a constant that all share
+	share    float64
 }
 
 func (f *fitter) minimise(kind family, front float64, start []float64) (*model, leastsquares.Fit, error) {
 	m := &model{cells: f.cells, family: kind, prior: kind.expectations(front), weight: f.weight, by: make([]float64, len(start))}
-	if len(start) == bumpy {
+	if len(start) >= bumpy {
 		m.field = f.field
 		for i := parameters; i < bumpy; i++ {
 			m.prior = append(m.prior, expectation{i, -1, 0, bumpSD})
 		}
+	}
+	if len(start) == lit {
+		m.shine = f.shine
+		m.prior = expectGleams(m.prior)
 	}
 	problem := leastsquares.Problem{Count: m.count(), Residuals: m.residuals, Jacobian: m.jacobian}
 	// A step of a tenth of the parameters' own uncertainty is not worth another iteration: it adds half a per cent to it.
@@ -133,31 +150,47 @@ func (f *fitter) guess(start [2][2]float64) []float64 {
 	return p
 }
 
-// compete fits every family from where the wide one ended and shares the belief out among them by their evidence (Laplace's
-// approximation; all families equally likely beforehand).
-func (f *fitter) compete() {
-	var evidence []float64
-	best, sum := math.Inf(-1), 0.0
+// compete fits every family from where the wide one ended; in a photo once more in a light that gleams.
+func (f *fitter) compete(photo bool) {
 	for _, kind := range families {
-		m, fit, err := f.minimise(kind, f.front, kind.enter(f.start))
-		if err != nil {
-			continue
-		}
-		var chol mat.Cholesky
-		if !chol.Factorize(fit.Unscaled) {
-			continue
-		}
-		z := chol.LogDet()/2 - lnVolume(m.prior)
-		for _, r := range fit.Residuals {
-			z -= r * r / 2
-		}
-		f.found, evidence, best = append(f.found, candidate{model: m, fit: fit}), append(evidence, z), math.Max(best, z)
+		f.enter(kind, kind.enter(f.start))
 	}
-	for _, z := range evidence {
-		sum += math.Exp(z - best)
+	for _, c := range f.found {
+		if photo {
+			f.enter(c.model.family, append(slices.Clone(c.fit.Parameters), make([]float64, lit-bumpy)...))
+		}
 	}
-	for i, z := range evidence {
-		f.found[i].share = math.Exp(z-best) / sum
+	f.shareOut()
+}
+
+// enter adds one candidate with its evidence (Laplace's approximation), if it converges.
+func (f *fitter) enter(kind family, start []float64) {
+	m, fit, err := f.minimise(kind, f.front, start)
+	if err != nil {
+		return
+	}
+	var chol mat.Cholesky
+	if !chol.Factorize(fit.Unscaled) {
+		return
+	}
+	z := chol.LogDet()/2 - lnVolume(m.prior)
+	for _, r := range fit.Residuals {
+		z -= r * r / 2
+	}
+	f.found = append(f.found, candidate{model: m, fit: fit, evidence: z})
+}
+
+// shareOut shares the belief out among the candidates by their evidence, all equally likely beforehand.
+func (f *fitter) shareOut() {
+	best, sum := math.Inf(-1), 0.0
+	for _, c := range f.found {
+		best = math.Max(best, c.evidence)
+	}
+	for _, c := range f.found {
+		sum += math.Exp(c.evidence - best)
+	}
+	for i := range f.found {
+		f.found[i].share = math.Exp(f.found[i].evidence-best) / sum
 	}
 }
 

@@ -9,6 +9,7 @@ type model struct {
 	prior  []expectation
 	weight []float64 // 1 over each cell's standard deviation, the grain's correlation included; shared by all families
 	field  *field    // of the bumps; nil where the parameters do not include them
+	shine  *shine    // of gleams; nil where the parameters do not include them
 
 	sides            [2]dent // at the parameters taken last
 	sill, full, bend float64
@@ -30,7 +31,7 @@ func (m *model) pressure(p []float64, i int, by []float64) float64 {
 	if by != nil {
 		by = by[parameters:]
 	}
-	return z + m.field.atCell(p[parameters:], i, by)
+	return z + m.field.atCell(p[parameters:bumpy], i, by)
 }
 
 // paper is the unmarked paper's lightness at (x, y) over the first estimate.
@@ -58,7 +59,11 @@ func (m *model) residuals(dst, p []float64) {
 	for i, seen := range c.white {
 		b := quadratic(c.x[i], c.y[i])
 		v := m.density(p, m.pressure(p, i, nil)).v
-		dst[i] = (paper(p, &b)*(1-v) - seen) * m.weight[i]
+		l := paper(p, &b) * (1 - v)
+		if m.shine != nil {
+			l = m.shine.shown(p, i, l).v
+		}
+		dst[i] = (l - seen) * m.weight[i]
 	}
 	for j, e := range m.prior {
 		dst[len(c.white)+j] = e.residual(p)
@@ -73,6 +78,11 @@ func (m *model) jacobian(col [][]float64, p []float64) {
 		d := m.density(p, m.pressure(p, i, m.by))
 		b := quadratic(c.x[i], c.y[i])
 		light := paper(p, &b) * m.weight[i]
+		var lit shown
+		if m.shine != nil {
+			lit = m.shine.shown(p, i, paper(p, &b)*(1-d.v))
+			light *= lit.byL
+		}
 		m.by[atSill] = -m.sill
 		for j := range col {
 			col[j][i] = -light * d.slope * m.by[j]
@@ -80,6 +90,12 @@ func (m *model) jacobian(col [][]float64, p []float64) {
 		col[atInk][i], col[atGain][i], col[atBend][i] = -light*d.byInk, -light*d.byGain, -light*d.byBend
 		for k, v := range b {
 			col[atPaper+k][i] = light * (1 - d.v) * v / tone
+		}
+		if m.shine != nil {
+			col[atTop][i] = lit.byTop * m.weight[i]
+			for k, h := range m.shine.heights(i) {
+				col[atGleam+k][i] = lit.byGleam * h * m.weight[i]
+			}
 		}
 	}
 	for j := range col {

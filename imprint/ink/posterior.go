@@ -87,14 +87,14 @@ func (c *candidate) draw(random *rand.Rand, n int, hand func(quantities)) {
 			}
 		}
 		s.dents = dents(q, c.model.family.hertz)
-		s.bumps = q[parameters:]
+		s.bumps = q[parameters:bumpy]
 		hand(read(&s, from))
 	}
 }
 
 // summits are those of the most likely surface.
 func (c *candidate) summits() (at [2][2]float64) {
-	s := surface{dents: dents(c.fit.Parameters, c.model.family.hertz), field: c.model.field, bumps: c.fit.Parameters[parameters:]}
+	s := surface{dents: dents(c.fit.Parameters, c.model.family.hertz), field: c.model.field, bumps: c.fit.Parameters[parameters:bumpy]}
 	for k, d := range s.dents {
 		at[k][0], at[k][1] = s.summit(d.x, d.y, 24, nearGap)
 	}
