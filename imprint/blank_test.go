@@ -138,7 +138,7 @@ func TestABlankTakesOldDentsAndStainsAway(t *testing.T) {
 		{"an older imprint", func(p relief.Point) float64 {
 			return oldDent(14, 12, 0.9, relief.Point{X: -44, Y: 14})(p) + oldDent(14, 12, 0.9, relief.Point{X: 30, Y: 14})(p)
 		}},
-		{"a stain like a dent", blots(0.8, 12, relief.Point{X: 0, Y: 20})},
+		{"two stains like dents", blots(0.8, 12, relief.Point{X: 0, Y: 20}, relief.Point{X: 0, Y: -35})},
 	} {
 		p := stained(t, one.Name, c.pad)
 		bare, off := measuredWith(t, m, one, p, nil)

@@ -140,12 +140,12 @@ func bottomed(radius float64) float64 {
 }
 
 // temper is the factor on the net's standard uncertainties that makes them honest over the shapes that an imprint may have
-// (docs/measurement-model.md): bells alone would allow 0.5, ridges and pressed balls do not.
+// (docs/measurement-model.md): bells with a phone well above them would allow 0.6, pressed balls and near views do not.
 func temper(m calibration.Medium) float64 {
 	if m == calibration.Paper {
 		return 0.95
 	}
-	return 0.65
+	return 0.75
 }
 
 // printLine is the budget line of the print's scale, for nominal places l and r.

@@ -166,9 +166,14 @@ def clutter(B, d, cx, cy):
     return d + low_noise(B, 6) * uni(B, 0.05, 0.5) + low_noise(B, 24) * uni(B, 0, 0.12)
 
 
+_a, _c = [v.flatten().float() for v in torch.meshgrid(torch.arange(-2, 3), torch.arange(-2, 3), indexing="ij")]
+QUADRATIC = torch.linalg.pinv(torch.stack([torch.ones(25), _c, _a, _c * _c, _c * _a, _a * _a], 1)).to(dev)
+
+
 def deepest(d, mid, kind):
-    """The deepest point on either side of mid by a quadratic through nine cells, or the middle of the flat where the pad
-    bottomed out; with depth, flat radius and oblongness."""
+    """The deepest point on either side of mid by the quadratic through the 25 cells within 4 mm of the deepest one, since
+    neither bone nor cloth has finer features, or the middle of the flat where the pad bottomed out; with depth, flat radius
+    and oblongness."""
     B = d.shape[0]
     k = torch.tensor([[1.0, 2, 1], [2, 5, 2], [1, 2, 1]], device=dev)
     k = (k / k.sum()).view(1, 1, 3, 3)                              # about 1 mm: the surface at the scale of the fabric
@@ -181,16 +186,13 @@ def deepest(d, mid, kind):
         j, ii = (i // GX).clamp(2, GY - 3), (i % GX).clamp(2, GX - 3)
         b = torch.arange(B, device=dev)
 
-        def f(dy, dx):
-            return ds[b, j + dy, ii + dx]
-        gx = ((f(0, 1) - f(0, -1)) * 2 + f(1, 1) - f(1, -1) + f(-1, 1) - f(-1, -1)) / 8
-        gy = ((f(1, 0) - f(-1, 0)) * 2 + f(1, 1) - f(-1, 1) + f(1, -1) - f(-1, -1)) / 8
-        hx, hy = f(0, 1) - 2 * f(0, 0) + f(0, -1), f(1, 0) - 2 * f(0, 0) + f(-1, 0)
-        hxy = (f(1, 1) - f(1, -1) - f(-1, 1) + f(-1, -1)) / 4
-        det = hx * hy - hxy ** 2
-        det = torch.where(det.abs() < 1e-6, torch.full_like(det, 1e-6), det)
-        dx, dy = (-(hy * gx - hxy * gy) / det).clamp(-1, 1), (-(hx * gy - hxy * gx) / det).clamp(-1, 1)
-        px, py, top = x[ii] + STEP * dx, y[j] + STEP * dy, f(0, 0)
+        cells = torch.stack([ds[b, j + a, ii + c] for a in range(-2, 3) for c in range(-2, 3)], 1)
+        q = cells @ QUADRATIC.T                                     # 1, x, y, x2, xy, y2 in cells
+        det = 4 * q[:, 3] * q[:, 5] - q[:, 4] ** 2
+        dx, dy = (q[:, 4] * q[:, 2] - 2 * q[:, 5] * q[:, 1]) / det, (q[:, 4] * q[:, 1] - 2 * q[:, 3] * q[:, 2]) / det
+        good = (det > 1e-6) & (q[:, 3] < 0) & (dx.abs() < 2) & (dy.abs() < 2)
+        dx, dy = torch.where(good, dx, torch.zeros_like(dx)), torch.where(good, dy, torch.zeros_like(dy))
+        px, py, top = x[ii] + STEP * dx, y[j] + STEP * dy, ds[b, j, ii]
         v = lambda t: t.view(B, 1, 1)
         near = ((Xg - v(px)) ** 2 + (Yg - v(py)) ** 2 < 34 ** 2) & ok
         soft = (torch.sigmoid((ds - v(top) + 0.3) / 0.05) * near)   # the area within 0.3 mm of the deepest
@@ -213,7 +215,7 @@ def deepest(d, mid, kind):
 
 def counts(B):
     """How many dents each imprint has, and which sides are on."""
-    n = torch.multinomial(torch.tensor([0.05, 0.06, 0.83, 0.06], device=dev), B, replacement=True)
+    n = torch.multinomial(torch.tensor([0.08, 0.08, 0.78, 0.06], device=dev), B, replacement=True)
     left = torch.where(n == 1, (torch.rand(B, device=dev) < 0.5).float(), torch.ones(B, device=dev))
     on = torch.stack([left, torch.where(n == 1, 1 - left, torch.ones(B, device=dev))], 1)
     return n, torch.where((n == 0)[:, None], torch.zeros_like(on), on)
@@ -400,13 +402,24 @@ def flash(B, z, n, view, C, H, rough, spec):
     return on * df * (H / r) ** 2, on * sp * (H / r) ** 2, on * lz / r * (H / r) ** 2
 
 
-def paint(B):
-    """Stains, dirt, print and fabric: what darkens the pad without any depth."""
+def paint(B, n):
+    """Stains, dirt, print and fabric: what darkens the pad without any depth.  Where n, the number of dents, is less than
+    two, there are often dark stains, some of them in the dents' places: what a flat pad must not be taken for."""
     t = 1 - log_uni(B, 0.02, 0.32) * (0.5 + 0.25 * (low_noise(B, 5, CY, CX) + low_noise(B, 13, CY, CX) * 0.6 + low_noise(B, 30, CY, CX) * 0.3)).clamp(0, 1)
     for _ in range(2):
         sx, sy = uni(B, 4, 28), uni(B, 4, 22)
         r = torch.sqrt(((Xs - uni(B, -110, 110)) / sx) ** 2 + ((Ys - uni(B, -75, 75)) / sy) ** 2) + 0.12 * low_noise(B, 15, CY, CX)
         t = t * (1 - chance(B, 0.22) * uni(B, -0.1, 0.35) * torch.sigmoid((1 - r) * uni(B, 2.5, 14)))
+    lone = (n < 2).float().view(B, 1, 1)
+    far, drop = uni(B, 38, 85), nor(B, 12)
+    placed = chance(B, 0.5)
+    for side in (-1, 1):
+        x0 = torch.where(placed > 0, side * far + nor(B, 6), uni(B, -100, 100))
+        y0 = torch.where(placed > 0, drop + nor(B, 5), uni(B, -65, 65))
+        sx, sy = uni(B, 6, 30), uni(B, 6, 30)
+        r = torch.sqrt(((Xs - x0) / sx) ** 2 + ((Ys - y0) / sy) ** 2) + uni(B, 0, 0.2) * low_noise(B, 15, CY, CX)
+        dark = torch.maximum(lone * chance(B, 0.55), chance(B, 0.06)) * uni(B, 0.1, 0.75)
+        t = t * (1 - dark * torch.sigmoid((1 - r) * log_uni(B, 1.5, 25)))
     return t * (1 + low_noise(B, 100, CY, CX) * uni(B, 0, 0.02))
 
 
@@ -432,10 +445,11 @@ def to_plane(img, d, C, H):
     return sample(img, X, Y)
 
 
-def frame_light(B, flat, sky):
+def frame_light(B, flat, sky, top):
     """The light on the frame's plane as the frame's white shows it, carried over the window: a quadratic through patches of
-    a card that is a little bent and a little shiny, so it errs by some per cent, smoothly."""
+    a card that is a little bent and a little shiny, so it errs by some per cent, smoothly.  Beyond top it burns out."""
     low = torch.log((flat + sky).clamp(min=1e-3))
+    low = low - F.softplus((low - torch.log(top)) * 30) / 30
     err = nor(B, 0.02) * Xs / 100 + nor(B, 0.02) * Ys / 70 + nor(B, 0.012) * (Xs / 100) ** 2 + nor(B, 0.012) * (Ys / 70) ** 2 + nor(B, 0.012) * Xs * Ys / 7000
     return sample(low * torch.exp(nor(B, 0.1)) + err, OX.expand(B, -1, -1), OY.expand(B, -1, -1))
 
@@ -515,7 +529,8 @@ def foam(B):
     rough, spec = uni(B, 0.6, 1.0), uni(B, 0, 0.5)
     albedo = torch.where(chance(B, 0.2) > 0, uni(B, 0.02, 0.1), uni(B, 0.08, 0.88))
     az, an, zen = uni(B, 0, 2 * PI), uni(B, 0, 0.9), uni(B, -0.6, 1.2)
-    blot = [uni(B, 0.6, 1.4) for _ in DIRECTIONS]
+    uneven = uni(B, 0, 0.4)
+    blot = [1 + uneven * uni(B, -1, 1) for _ in DIRECTIONS]
     radiance = [((1 + an * torch.cos(math.atan2(dy, dx) - az)) * blot[k], zen) for k, (dx, dy) in enumerate(DIRECTIONS)]
     sky, open_, seen = surroundings(z, *n, radiance)
     bright = log_uni(B, 0.04, 1.2)
@@ -526,9 +541,13 @@ def foam(B):
     second = albedo * bounce(first, seen)
     third = albedo * bounce(second, seen)
     E = first + second + third
-    glow = E * albedo * paint(B) + shine + fs + 0.02 * spec * sky
+    glow = E * albedo * paint(B, n_dents) + shine + fs + 0.02 * spec * sky
     img = card_shadow(B, to_plane(glow, d, C, H))
-    light = frame_light(B, flat + ff, level)
+    # a phone that exposes for a dark pad burns the card's white out, and what shines on the pad
+    lit = (flat + ff + level).flatten(1).mean(1).view(B, 1, 1)
+    top = torch.where(chance(B, 0.4) > 0, lit * uni(B, 0.6, 1.4), 1e3 * lit)
+    light = frame_light(B, flat + ff, level, top)
+    img = torch.minimum(img, 0.9 * top)
     out = develop(B, img, white=(albedo / uni(B, 0.75, 0.98)).clamp(0.02, 1) * uni(B, 0.4, 1.0))
     return dict(image=out, light=light, view=view_map(B, C, H), centre=appear(P, D, C, H), depth=D, flat=R, oblong=O, count=n_dents)
 
@@ -564,6 +583,7 @@ def ink(B):
     edge = (Xg * torch.cos(a) + Yg * torch.sin(a) - uni(B, -80, 80)) / uni(B, 6, 50)             # somebody's shadow
     E = E.clamp(min=0.2) * (1 - chance(B, 0.3) * uni(B, 0, 0.35) * torch.sigmoid(edge))
     H, C = camera(B)
-    img = sample(sheet * E, OX.expand(B, -1, -1), OY.expand(B, -1, -1))
+    top = torch.where(chance(B, 0.35) > 0, uni(B, 0.65, 1.3), uni(B, 9, 10)) * E.flatten(1).mean(1).view(B, 1, 1)
+    img = torch.minimum(sample(sheet * E, OX.expand(B, -1, -1), OY.expand(B, -1, -1)), top)   # white paper burns out first
     out = develop(B, img, white=uni(B, 0.3, 0.95))
     return dict(image=out, light=out * 0, view=view_map(B, C, H) * 0, centre=P, depth=D * 0, flat=R, oblong=O, count=n_dents)

@@ -1,8 +1,10 @@
 """Trains one of the two nets and exports it.
 
-    train.py MEDIUM --steps N [--seed S] [--batch B] [--resume CKPT --from-step K] [--stop-step M] [--eval eval.npz] --out DIR
+    train.py MEDIUM --steps N [--seed S] [--batch B] [--reuse R] [--pool P] [--resume CKPT] [--stop-step M] [--eval eval.npz] --out DIR
 
-MEDIUM is foam or ink.  The recipe is recipe.py beside this file.  Needs PyTorch and a GPU; the tool itself needs neither:
+MEDIUM is foam or ink.  The recipe is recipe.py beside this file.  Drawing imprints takes longer than learning from them, so each batch
+drawn goes into a pool of the last P, from which R steps are made, half of every step's imprints seen in a mirror.
+Needs PyTorch and a GPU; the tool itself needs neither:
 it reads the exported ONNX (opset 11) by OpenCV's DNN module.  What goes in and what comes out is the contract of the Go
 package one folder up (net.go), which normalises and reads in exactly the way that norm() and read() do here.
 
@@ -121,6 +123,44 @@ def flip(a):
     return b
 
 
+def mirrored(t):
+    """What is true of an imprint seen in a mirror: flip()'s other half."""
+    turn = torch.tensor([-1.0, 1.0], device=dev)
+    swap = lambda v: v.flip(1)
+    return dict(centre=swap(t["centre"]) * turn, depth=swap(t["depth"]), flat=swap(t["flat"]),
+                oblong=swap(t["oblong"]) * -turn, count=t["count"])
+
+
+TRUTHS = ("centre", "depth", "flat", "oblong", "count")
+
+
+class Pool:
+    """The last batches drawn: what the net sees of them, and the truth."""
+
+    def __init__(s, make, batch, light, batches):
+        s.make, s.batch, s.light, s.size, s.drawn = make, batch, light, batches * batch, 0
+
+    def draw(s):
+        """Draws one batch and puts it in the place of the oldest."""
+        t = s.make(s.batch)
+        inp = norm(t["image"], t["view"], t["light"] if s.light else None).half()
+        if s.drawn == 0:
+            s.inp = torch.empty(s.size, *inp.shape[1:], device=dev, dtype=torch.half)
+            s.truth = {k: torch.empty(s.size, *t[k].shape[1:], device=dev, dtype=t[k].dtype) for k in TRUTHS}
+        at = s.drawn * s.batch % s.size
+        s.inp[at:at + s.batch] = inp
+        for k in TRUTHS:
+            s.truth[k][at:at + s.batch] = t[k]
+        s.drawn += 1
+
+    def take(s):
+        """One step's imprints, the first half of them mirrored."""
+        i = torch.randint(0, min(s.drawn * s.batch, s.size), (s.batch,), device=dev)
+        inp, t, h = s.inp[i].float(), {k: v[i] for k, v in s.truth.items()}, s.batch // 2
+        m = mirrored({k: v[:h] for k, v in t.items()})
+        return torch.cat([flip(inp[:h]), inp[h:]]), {k: torch.cat([m[k], t[k][h:]]) for k in TRUTHS}
+
+
 def evaluate(net, path, medium, verbose=False, light=False):
     if not path or not os.path.exists(path):
         return
@@ -155,10 +195,14 @@ def main():
     ap.add_argument("--stop-step", type=int, default=0)
     ap.add_argument("--seed", type=int, default=1)
     ap.add_argument("--batch", type=int, default=512)
+    ap.add_argument("--reuse", type=int, default=1, help="steps made for each batch drawn")
+    ap.add_argument("--pool", type=int, default=1, help="batches kept to choose a step's imprints from")
     ap.add_argument("--widths", default="", help="four channel counts with commas, instead of the medium's own")
     ap.add_argument("--light", action="store_true", help="give the net the frame's light too")
     ap.add_argument("--seconds", type=float, default=1e9, help="stop early after so long; the checkpoint goes on from there")
-    ap.add_argument("--resume", default="")
+    ap.add_argument("--peak", type=float, default=2e-3, help="the largest learning rate")
+    ap.add_argument("--init", default="", help="begin with another run's weights instead of random ones")
+    ap.add_argument("--resume", default="", help="go on with a run that was stopped")
     ap.add_argument("--eval", default="")
     ap.add_argument("--tag", default="")
     ap.add_argument("--out", required=True)
@@ -176,8 +220,10 @@ def main():
     print("horizons:", recipe.agree(), flush=True)
     torch.manual_seed(a.seed + 1000)
     print("parameters", sum(p.numel() for p in net.parameters()), flush=True)
-    peak = 2e-3
-    opt = torch.optim.AdamW(net.parameters(), peak, weight_decay=1e-4)
+    if a.init:
+        ck = torch.load(a.init, map_location=dev)
+        net.load_state_dict(ck["shadow"]), shadow.load_state_dict(ck["shadow"])
+    opt = torch.optim.AdamW(net.parameters(), a.peak, weight_decay=1e-4)
     it = 0
     if a.resume:
         ck = torch.load(a.resume, map_location=dev)
@@ -186,14 +232,23 @@ def main():
         torch.manual_seed(a.seed + it)
     t0, stop = time.time(), a.stop_step or a.steps
     tag = a.tag or a.medium
+    pool, drawing = Pool(make, a.batch, a.light, a.pool), 0.0
     while it < stop and time.time() - t0 < a.seconds:
         fr = it / a.steps
         for g in opt.param_groups:
-            g["lr"] = peak * min(1, it / 400) * (0.5 + 0.5 * math.cos(math.pi * fr)) + 5e-6
+            g["lr"] = a.peak * min(1, it / 400) * (0.5 + 0.5 * math.cos(math.pi * fr)) + 5e-6
         with torch.no_grad():
-            t = make(a.batch)
-            inp = norm(t["image"], t["view"], t["light"] if a.light else None)
-        with torch.autocast("cuda", dtype=torch.bfloat16):
+            if it % a.reuse == 0:
+                watch = it % (50 * a.reuse) == 0 and dev == "cuda"
+                if watch:
+                    torch.cuda.synchronize()
+                t1 = time.time()
+                pool.draw()
+                if watch:
+                    torch.cuda.synchronize()
+                    drawing = time.time() - t1
+            inp, t = pool.take()
+        with torch.autocast(dev, dtype=torch.bfloat16, enabled=dev == "cuda"):
             o = net(inp.contiguous(memory_format=torch.channels_last))
         loss, r, es, ed = loss_of(o.float(), t, a.medium)
         opt.zero_grad(set_to_none=True)
@@ -208,8 +263,8 @@ def main():
                     s.lerp_(p, 1 - k)
                 else:
                     s.copy_(p)
-        if it % 400 == 0:
-            print(it, int(time.time() - t0), "s loss %.3f sim rms %.2f med %.2f depth %.2f count %.3f" % (
+        if it % 800 == 0:
+            print(it, int(time.time() - t0), "s (draw %.3f)" % drawing, "loss %.3f sim rms %.2f med %.2f depth %.2f count %.3f" % (
                   loss.detach().item(), *(v.detach().item() for v in (es.pow(2).mean().sqrt(), es.abs().median(), ed.pow(2).mean().sqrt())), (r["count"].argmax(1) == t["count"]).float().mean()), flush=True)
             evaluate(shadow, a.eval, a.medium, False, a.light)
     evaluate(shadow, a.eval, a.medium, True, a.light)
@@ -217,7 +272,7 @@ def main():
     shadow.eval()
     dummy = torch.zeros(1, inputs, 64, 104, device=dev)
     torch.onnx.export(shadow, dummy, f"{a.out}/{tag}.onnx", opset_version=11, dynamo=False, input_names=["x"], output_names=["y"])
-    json.dump(dict(medium=a.medium, seed=a.seed, steps=a.steps, batch=a.batch, widths=widths, inputs=inputs, reached=it, torch=torch.__version__), open(f"{a.out}/{tag}.json", "w"))
+    json.dump(dict(medium=a.medium, seed=a.seed, steps=a.steps, batch=a.batch, reuse=a.reuse, pool=a.pool, widths=widths, inputs=inputs, reached=it, torch=torch.__version__), open(f"{a.out}/{tag}.json", "w"))
     with torch.no_grad():
         torch.manual_seed(12345)
         t = make(2)
