@@ -76,17 +76,21 @@ const (
 // centreLines are the budget lines of the two readings: the net's variance of the distance, scaled by how much it has been
 // seen to over- or understate, split between the sides as its variances along the line of centres are.
 func (v *sight) centreLines(magnification float64) []gum.Component {
-	r, t := v.reading, v.temper()
-	d := r.Distance()
-	cx, cy := (r.Right.At.X-r.Left.At.X)/d, (r.Right.At.Y-r.Left.At.Y)/d
-	along := func(s relief.Side) float64 { return s.VarX*cx*cx + s.VarY*cy*cy }
-	l, q := along(r.Left), along(r.Right)
-	u := t * math.Sqrt(r.VarSpacing)
+	l, q := v.along()
+	u := v.temper() * math.Sqrt(v.reading.VarSpacing)
 	line := func(name string, share float64) gum.Component {
 		return gum.Component{Source: name, Std: u * math.Sqrt(share), Unit: "mm", Sensitivity: magnification,
 			Basis: v.centreBasis()}
 	}
 	return []gum.Component{line(leftCentre, l/(l+q)), line(rightCentre, q/(l+q))}
+}
+
+// along is the variance of either side's place along the line of centres, mm^2, by the reading's own word.
+func (v *sight) along() (left, right float64) {
+	r, d := v.reading, v.reading.Distance()
+	cx, cy := (r.Right.At.X-r.Left.At.X)/d, (r.Right.At.Y-r.Left.At.Y)/d
+	of := func(s relief.Side) float64 { return s.VarX*cx*cx + s.VarY*cy*cy }
+	return of(r.Left), of(r.Right)
 }
 
 // inkInPhotos is the factor on the density model's own standard uncertainties in a photo: under a camera's light its errors

@@ -25,6 +25,9 @@ func (j joint) report(m *Measurement, all []*sight, s Settings) {
 	if !j.consistent() {
 		m.review(Reason{"photos_disagree", "the photos disagree by more than their uncertainties", "check that all show the same imprint; take them again, quickly: foam recovers"})
 	}
+	if r := doubted(j.used); r != nil {
+		m.review(*r)
+	}
 	for _, v := range j.used {
 		for _, w := range v.m.Warnings {
 			m.warnOnce(w)
@@ -34,6 +37,26 @@ func (j joint) report(m *Measurement, all []*sight, s Settings) {
 		m.DepthContrast = &Quantity{j.ends[1].Depth - j.ends[0].Depth, math.Hypot(j.ends[0].UDepth(), j.ends[1].UDepth())}
 	}
 	m.finish()
+}
+
+// doubted is the first reason why most of the photos, each by itself, are not taken to show two dents, or nil: more photos of
+// what is not there do not make it surer.
+func doubted(used []*sight) (first *Reason) {
+	n := 0
+	for _, v := range used {
+		for _, r := range v.m.Reasons {
+			if r.Code == "no_dent" || r.Code == "one_dent" || r.Code == "many_dents" {
+				if n++; first == nil {
+					first = &r
+				}
+				break
+			}
+		}
+	}
+	if 2*n <= len(used) {
+		return nil
+	}
+	return first
 }
 
 func (m *Measurement) warnOnce(w Warning) {

@@ -66,6 +66,11 @@ func oneDent() Reason {
 		"centre the frame on the imprint so that both depressions lie in the window, or let the rider sit again"}
 }
 
+func onlyOneClear(times float64) Reason {
+	return Reason{"one_dent", fmt.Sprintf("one depression shows clearly, the other could be placed %.1f times less well; one like it on either side is needed", times),
+		"look at the overlay whether there is a second depression; centre the frame on the imprint, put a lamp low to one side, or let the rider sit again"}
+}
+
 func manyDents() Reason {
 	return Reason{"many_dents", "more than two depressions of like depth were found; two are needed",
 		"smooth the pad or take a fresh sheet, and let the rider sit once without sliding"}

@@ -1,0 +1,69 @@
+package imprint
+
+import (
+	"context"
+	"testing"
+
+	"github.com/stretchr/testify/require"
+
+	"sitspan/calibration"
+	"sitspan/imprint/homography"
+	"sitspan/imprint/relief"
+)
+
+// pair is a sight whose net sees two dents 120 mm apart, with these variances of x in mm^2.
+func pair(m calibration.Medium, left, right float64) *sight {
+	v := &sight{m: &Measurement{Status: Measured, Medium: m}, read: true, toPixel: func(relief.Point) homography.Pixel { return homography.Pixel{} }}
+	v.reading.Left = relief.Side{At: relief.Point{X: -60}, VarX: left, VarY: 1}
+	v.reading.Right = relief.Side{At: relief.Point{X: 60}, VarX: right, VarY: 1}
+	v.reading.Count = [4]float64{0, 0, 1, 0}
+	return v
+}
+
+// A side whose standard uncertainty is more than mostUnlike times the other's is not taken for a dent without a look, even
+// where the net counts two.
+func TestOneClearDentBesideNothingIsReviewed(t *testing.T) {
+	const clear = 1.0
+	far := mostUnlike * mostUnlike
+	for _, c := range []struct {
+		name        string
+		medium      calibration.Medium
+		left, right float64
+		codes       []string
+	}{
+		{"alike", calibration.Foam, 1.3, clear, nil},
+		{"just alike enough", calibration.Foam, clear, far * 0.99, nil},
+		{"the right unlike", calibration.Foam, clear, far * 1.01, []string{"one_dent"}},
+		{"the left unlike", calibration.Foam, far * 1.01, clear, []string{"one_dent"}},
+		{"paper, where the ink judges", calibration.Paper, clear, far * 1.01, nil},
+	} {
+		v := pair(c.medium, c.left, c.right)
+		v.judgeReading(1)
+		require.Equal(t, c.codes, codes(v.m), c.name)
+		require.True(t, v.read, "%s: the number stays beside the reason", c.name)
+	}
+}
+
+// More photos of one dent do not make a second one: where most doubt, the joint number goes to review by their reason.
+func TestPhotosThatDoubtAreDoubtedTogether(t *testing.T) {
+	m := meter(t)
+	p := read(t, "foam-window.jpg")
+	look := func(doubting int) *Measurement {
+		var all []*sight
+		for i := range 3 {
+			v, err := m.look(context.Background(), p, Settings{Medium: calibration.Foam})
+			require.NoError(t, err)
+			if i < doubting {
+				v.m.review(onlyOneClear(4))
+			}
+			v.conclude(Settings{Medium: calibration.Foam})
+			all = append(all, v)
+		}
+		return combine(all, Settings{Medium: calibration.Foam})
+	}
+	require.Equal(t, Measured, look(1).Status)
+	two := look(2)
+	require.Equal(t, Review, two.Status)
+	require.Equal(t, []string{"one_dent"}, codes(two))
+	require.NotNil(t, two.Spacing)
+}
