@@ -94,19 +94,35 @@ func slopeOf(b precision.ProportionalBias) Slope {
 // fine is a slope to a hundred-thousandth.
 func fine(v float64) float64 { return math.Round(v*1e5)/1e5 + 0 }
 
-// proportional is the line of the differences on the means: a way that reads
-// wide riders wider has a slope. nil where there are too few.
-func proportional(pairs []*pair) *Slope {
-	var readings, measured []float64
+// proportional is the line of the differences on the width: a way that reads wide
+// riders wider has a slope. variance is the new measurements', in mm². nil where
+// there are too few.
+//
+// The width is the mean of reading and measurement with the inverse of their
+// variances as weights, for its error does not go with the difference's. The plain
+// mean's does where one scatters more than the other: a reading that is too wide by
+// chance has a larger difference and a larger mean. The readings' variance is what
+// the measurements' leaves of the differences'.
+func proportional(pairs []*pair, variance float64) *Slope {
+	var widths, differences []float64
 	for _, p := range pairs {
-		readings, measured = append(readings, p.old), append(measured, p.now)
+		differences = append(differences, p.difference)
 	}
-	b, err := precision.ProportionalBiasOf(readings, measured)
-	if err != nil || math.IsNaN(b.P) {
+	if len(pairs) < 3 {
 		return nil
 	}
-	s := slopeOf(b)
-	return &s
+	share := 0.5 // of the reading in the width
+	if all := math.Pow(precision.SD(differences), 2); all > 0 {
+		share = math.Min(1, variance/all)
+	}
+	for _, p := range pairs {
+		widths = append(widths, p.now+share*p.difference)
+	}
+	line, ok := lineOf(widths, differences)
+	if !ok {
+		return nil
+	}
+	return &line
 }
 
 // Repeat is the repeatability of several readings of one rider (ISO 5725).

@@ -86,6 +86,17 @@ func TestReportSaysWhatMatters(t *testing.T) {
 	assert.Equal(t, 30, a.Statistics.Readings.Compared)
 }
 
+// Lines break only between links with a space between them: 46 pages made the
+// report wider than the screen.
+func TestRowsOfLinksCanBreak(t *testing.T) {
+	_, _, page := reported(t)
+	rows := regexp.MustCompile(`(?s)<nav.*?</nav>`).FindAllString(page, -1)
+	require.Len(t, rows, 2)
+	for _, row := range rows {
+		assert.NotContains(t, row, "</a><a")
+	}
+}
+
 // Plots are well-formed: browsers are lenient, printers of PDF are not.
 func TestPlotsAreXML(t *testing.T) {
 	a, _, page := reported(t)

@@ -121,6 +121,7 @@ type counter struct {
 	us       map[float64]int // rows that count by their U, which has thousandths
 	shared   map[string]float64
 	pairs    []*pair
+	variance float64      // the sum of the compared measurements' u squared, mm²
 	outliers map[int]bool // by the file's place
 }
 
@@ -147,6 +148,7 @@ func (c *counter) add(n int, r *Row, shared []sharedLine) {
 	default:
 		c.s.countReading(r)
 		c.pairs = append(c.pairs, &pair{r.reading, n, r.nameInMemory(), *r.Reading, *r.Spacing, *r.Difference})
+		c.variance += *r.U * *r.U / 4
 		for _, l := range shared {
 			c.shared[l.Source] += l.MM
 		}
@@ -176,7 +178,7 @@ func (c *counter) statistics(id Identity, badRows int) Statistics {
 	s.ByFitter = groups(pairs, s.Shared, func(p *pair) string { return p.Fitter })
 	s.ByYear = groups(pairs, s.Shared, yearOf)
 	s.Drifts = drifts(pairs)
-	s.Proportional = proportional(pairs)
+	s.Proportional = proportional(pairs, c.variance/float64(len(pairs)))
 	s.OldRepeat = repeatOf(pairs, func(p *pair) float64 { return p.old })
 	s.NewRepeat = repeatOf(pairs, func(p *pair) float64 { return p.now })
 	s.Outliers = c.nameOutliers()

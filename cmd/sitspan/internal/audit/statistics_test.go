@@ -172,6 +172,31 @@ func TestPlantedFactsAreInTheirIntervals(t *testing.T) {
 	assert.LessOrEqual(t, wrong, 10, "of 2.5 that chance brings: four standard deviations above")
 }
 
+// Readings that scatter by 5 mm and measurements by 0.75 mm, as their U says, or
+// the other way round: the line on the plain means would have a slope of +0.05 or
+// -0.05, two to three standard errors.
+func TestScatterIsNoProportionalBias(t *testing.T) {
+	const runs, least = 100, 86
+	for name, sd := range map[string][2]float64{"readings scatter": {5, 0.75}, "measurements scatter": {0.75, 5}, "alike": {2, 2}} {
+		for _, slope := range []float64{0, 0.1} {
+			held := 0
+			for seed := range uint64(runs) {
+				rng := rand.New(rand.NewPCG(seed, 16))
+				var rows []Row
+				for i := range 300 {
+					width := 95 + 50*rng.Float64()
+					reading := 3 + width + slope*(width-120) + sd[0]*rng.NormFloat64()
+					rows = append(rows, compared(fmt.Sprintf("%04d", i), reading, width+sd[1]*rng.NormFloat64(), 2*sd[1]))
+				}
+				s := countedRows(rows).statistics(Identity{}, 0)
+				require.NotNil(t, s.Proportional)
+				held += toInt(s.Proportional.Interval.holds(slope))
+			}
+			assert.GreaterOrEqual(t, held, least, "%s, slope %g", name, slope)
+		}
+	}
+}
+
 func toInt(b bool) int {
 	if b {
 		return 1
