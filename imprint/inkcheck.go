@@ -105,6 +105,6 @@ func inkUnsettled(err error) Reason {
 func inkDisagrees(net, density, apart float64) Reason {
 	return Reason{"readings_disagree",
 		fmt.Sprintf("the net reads %.1f mm and the density of the ink %.1f mm, %.1f standard uncertainties of their difference apart; %.1f or less is needed",
-			net, density, apart, inkApart),
+			net, density, roundUp(apart), inkApart),
 		"look at the overlay and confirm or move the centres, or let the rider sit again on a fresh sheet"}
 }

@@ -67,3 +67,12 @@ func TestPhotosThatDoubtAreDoubtedTogether(t *testing.T) {
 	require.Equal(t, []string{"one_dent"}, codes(two))
 	require.NotNil(t, two.Spacing)
 }
+
+// A number beyond a limit is not written as the limit itself.
+func TestWhatExceedsALimitReadsSo(t *testing.T) {
+	for _, r := range []Reason{wideInterval(6.01, 6, ""), bottomedOut(6.01, 6), faintRelief(6.01, 6)} {
+		require.Contains(t, r.Message, "± 6.1 mm", r.Code)
+		require.Contains(t, r.Message, "± 6 mm or less", r.Code)
+	}
+	require.Contains(t, inkDisagrees(120, 124, 2.501).Message, "2.6 standard uncertainties")
+}

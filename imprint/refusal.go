@@ -1,6 +1,9 @@
 package imprint
 
-import "fmt"
+import (
+	"fmt"
+	"math"
+)
 
 // Reason says why a measurement is not, or not yet, to be used: a stable code, what was seen and needed, what to do.
 type Reason struct{ Code, Message, Hint string }
@@ -81,7 +84,7 @@ func lowRelief(contrast float64) Reason {
 }
 
 func faintRelief(u, limit float64) Reason {
-	return Reason{"low_relief", fmt.Sprintf("the relief shows too little to place two depressions to better than ± %.0f mm; ± %.0f mm or less is needed", u, limit),
+	return Reason{"low_relief", fmt.Sprintf("the relief shows too little to place two depressions to better than ± %.1f mm; ± %.0f mm or less is needed", roundUp(u), limit),
 		"check that this is the imprint, put a lamp low to one side and take the photo again"}
 }
 
@@ -93,15 +96,18 @@ func implausible(mm float64) Reason {
 // freshSheet is what helps where the ink tells too little: no lamp does.
 const freshSheet = "let the rider sit once more on a fresh sheet, without sliding, and measure both sheets as sittings"
 
+// roundUp rounds to a tenth, up, so that what lies beyond a limit reads so.
+func roundUp(v float64) float64 { return math.Ceil(v*10) / 10 }
+
 func wideInterval(u, limit float64, advice string) Reason {
 	if advice == "" {
 		advice = "take further photos with the lamp moved and measure them together"
 	}
-	return Reason{"wide_interval", fmt.Sprintf("the interval is ± %.1f mm wide; ± %.0f mm or less is needed", u, limit), advice}
+	return Reason{"wide_interval", fmt.Sprintf("the interval is ± %.1f mm wide; ± %.0f mm or less is needed", roundUp(u), limit), advice}
 }
 
 func bottomedOut(u, limit float64) Reason {
-	return Reason{"bottomed_out", fmt.Sprintf("a dent bottomed out on the board below the pad, and its deepest point may lie anywhere on the flat: the interval is ± %.1f mm wide; ± %.0f mm or less is needed", u, limit),
+	return Reason{"bottomed_out", fmt.Sprintf("a dent bottomed out on the board below the pad, and its deepest point may lie anywhere on the flat: the interval is ± %.1f mm wide; ± %.0f mm or less is needed", roundUp(u), limit),
 		"use a thicker or firmer pad and let the rider sit again"}
 }
 
