@@ -13,7 +13,7 @@ import (
 )
 
 // golden is one window of either medium as the training program saw it, with its own input and reading of it (PyTorch 2.11,
-// the weights in train/; written by the training run that made them).
+// the weights in train/; written by the training run that made them, the input once more in plain float32).
 type golden struct {
 	Image, Over string
 	View        [3]float64
@@ -46,9 +46,9 @@ func floats(t *testing.T, text string) []float64 {
 // The input is the training program's to float32's rounding: its sums run over 6656 terms, each rounded to 2^-24 of values
 // up to 6, so some 1e-4 after scaling.
 func TestInputIsTheTrainingPrograms(t *testing.T) {
-	for _, medium := range []string{"foam", "ink"} {
+	for medium, channels := range map[string]int{"foam": FoamChannels, "ink": InkChannels} {
 		g, light := loadGolden(t, medium)
-		in, err := Input(Window{Light: light, View: View{g.View[0], g.View[1], g.View[2]}}, InkChannels)
+		in, err := Input(Window{Light: light, View: View{g.View[0], g.View[1], g.View[2]}}, channels)
 		require.NoError(t, err)
 		for c, name := range []string{"0", "1", "2", "3", "4", "5"} {
 			for k, i := range []int{0, 1000, 3333, 6655} {
@@ -56,6 +56,33 @@ func TestInputIsTheTrainingPrograms(t *testing.T) {
 			}
 		}
 	}
+}
+
+// The frame's edge darkens the window's rim only: the rest of the input is what it was without the shadow.
+func TestTheFramesShadowLeavesTheBackgroundAlone(t *testing.T) {
+	_, light := loadGolden(t, "foam")
+	shaded := make([]float64, Cells)
+	var clear []int
+	for i := range light {
+		shaded[i] = light[i]
+		if p := At(i); p.X < -96 {
+			shaded[i] *= 0.2
+		} else {
+			clear = append(clear, i)
+		}
+	}
+	change := func(channels int) (most float64) {
+		a, err := Input(Window{Light: light}, channels)
+		require.NoError(t, err)
+		b, err := Input(Window{Light: shaded}, channels)
+		require.NoError(t, err)
+		for _, i := range clear {
+			most = math.Max(most, math.Abs(float64(a.Values[i])*a.Contrast-float64(b.Values[i])*b.Contrast))
+		}
+		return most
+	}
+	require.Less(t, change(FoamChannels), 1e-3)
+	require.Greater(t, change(InkChannels), 0.05, "the shadow bends a background fitted over all")
 }
 
 func TestBrightnessOverTheFrame(t *testing.T) {

@@ -35,34 +35,63 @@ func (v View) slopes(p Point) (x, y float64) {
 
 func clamp(v, most float64) float64 { return math.Max(-most, math.Min(most, v)) }
 
-// basis are six orthonormal functions over the grid that span the quadratics: what a background of light and paint is taken
-// to be.
-var basis = orthonormal(func(p Point) [6]float64 {
-	x, y := p.X/100, p.Y/70
-	return [6]float64{1, x, y, x * x, y * y, x * y}
-})
+// background is what light and paint without relief are taken to be: a quadratic, fitted over some of the cells.
+type background struct {
+	over []int        // the cells that it is fitted over
+	q    [6][]float64 // six functions over the grid that span the quadratics, orthonormal over those cells
+}
 
-// orthonormal runs Gram and Schmidt's process twice, which is enough for double precision.
-func orthonormal(f func(Point) [6]float64) (q [6][]float64) {
-	for k := range q {
-		q[k] = make([]float64, Cells)
-		for i := range q[k] {
-			q[k][i] = f(At(i))[k]
+// Foam lies below the frame, whose edge throws a shadow into the window and hides what is under it; ink lies on the frame's
+// own sheet.
+var (
+	foamBackground = newBackground(func(p Point) bool { return math.Abs(p.X) < 92 && math.Abs(p.Y) < 56 })
+	inkBackground  = newBackground(func(Point) bool { return true })
+)
+
+// newBackground runs Gram and Schmidt's process twice, which is enough for double precision.
+func newBackground(clear func(Point) bool) (b background) {
+	for i := range Cells {
+		if clear(At(i)) {
+			b.over = append(b.over, i)
+		}
+	}
+	for k := range b.q {
+		b.q[k] = make([]float64, Cells)
+		for i := range b.q[k] {
+			x, y := At(i).X/100, At(i).Y/70
+			b.q[k][i] = [6]float64{1, x, y, x * x, y * y, x * y}[k]
 		}
 		for range 2 {
 			for j := range k {
-				d := dot(q[k], q[j])
-				for i := range q[k] {
-					q[k][i] -= d * q[j][i]
-				}
+				b.add(b.q[k], b.q[j], -b.dot(b.q[k], b.q[j]))
 			}
 		}
-		n := math.Sqrt(dot(q[k], q[k]))
-		for i := range q[k] {
-			q[k][i] /= n
+		n := math.Sqrt(b.dot(b.q[k], b.q[k]))
+		for i := range b.q[k] {
+			b.q[k][i] /= n
 		}
 	}
-	return q
+	return b
+}
+
+// takeOff takes the fitted quadratic off v, in place.
+func (b background) takeOff(v []float64) {
+	for _, q := range b.q {
+		b.add(v, q, -b.dot(v, q))
+	}
+}
+
+func (b background) dot(u, v []float64) (s float64) {
+	for _, i := range b.over {
+		s += u[i] * v[i]
+	}
+	return s
+}
+
+func (background) add(v, q []float64, times float64) {
+	for i := range v {
+		v[i] += times * q[i]
+	}
 }
 
 func dot(a, b []float64) (s float64) {

@@ -55,12 +55,9 @@ func Input(w Window, channels int) (Tensor, error) {
 	t := Tensor{Values: make([]float32, channels*Cells), Channels: channels, Hidden: hidden}
 	if channels == FoamChannels {
 		t.fill(6, overFrame(l, w.Frame))
-	}
-	for _, b := range basis {
-		d := dot(l, b)
-		for i := range l {
-			l[i] -= d * b[i]
-		}
+		foamBackground.takeOff(l)
+	} else {
+		inkBackground.takeOff(l)
 	}
 	t.Contrast = lowerMedianAbs(l)*madToSD + scaleFloor
 	for i, v := range l {

@@ -37,6 +37,8 @@ OY, OX = torch.meshgrid(oy, ox, indexing="ij")
 CX, CY = 120, 84                        # the part that is shaded: x in +-119, y in +-83
 PX, PY = (GX - CX) // 2, (GY - CY) // 2
 PI = math.pi
+WX, WY = 106.0, 70.0                    # the frame's window, half width and half height; the frame ends at 132 and 96
+UNDER = ((Xg.abs() > WX) | (Yg.abs() > WY)) & (Xg.abs() < 132) & (Yg.abs() < 96)
 
 
 def crop(t):
@@ -44,6 +46,7 @@ def crop(t):
 
 
 Xs, Ys = crop(Xg).contiguous(), crop(Yg).contiguous()
+OPEN = (Xs.abs() < WX) & (Ys.abs() < WY)
 
 
 # ---- random draws, one number an imprint, shaped to broadcast over the grid ------------------------------------------
@@ -301,13 +304,24 @@ def around(z, dx, dy):
     return h, at
 
 
-def surroundings(z, nx, ny, nz, radiance):
-    """Sky light above each cell's horizon in 16 azimuths, and which cell the horizon is, for the light between walls."""
+def to_edge(ca, sa):
+    """How far the window's edge is from each shaded cell toward (ca, sa), mm; far away from a cell under the frame."""
+    far = torch.full_like(Xs, 1e6)
+    tx = torch.where(ca.abs() > 1e-4, (WX - Xs * ca.sign()) / ca.abs().clamp(min=1e-4), far)
+    ty = torch.where(sa.abs() > 1e-4, (WY - Ys * sa.sign()) / sa.abs().clamp(min=1e-4), far)
+    return torch.where(OPEN, torch.minimum(tx, ty).clamp(min=1.0), far)
+
+
+def surroundings(z, nx, ny, nz, radiance, under):
+    """Sky light above each cell's horizon in 16 azimuths, and which cell the horizon is, for the light between walls.
+    under is how deep a cell lies under the frame, whose edge hides sky as walls do but throws no light back."""
     E, open_, seen = torch.zeros_like(nz), torch.zeros_like(nz), []
     dphi = 2 * PI / len(DIRECTIONS)
     for k, (dx, dy) in enumerate(DIRECTIONS):
         n = math.hypot(dx, dy)
         t, at = around(z, dx, dy)
+        wall = torch.atan(t)
+        t = torch.maximum(t, under / to_edge(torch.full_like(Xs, dx / n), torch.full_like(Xs, dy / n)))
         h, ch = torch.atan(t), torch.rsqrt(1 + t * t)
         sh = t * ch
         nh = (nx * dx + ny * dy) / n
@@ -317,9 +331,9 @@ def surroundings(z, nx, ny, nz, radiance):
         up = nh * ch ** 3 / 3 + nz * (1 - sh ** 3) / 3              # sky that brightens or darkens toward the zenith
         E = E + (a * sky + b * up.clamp(min=0)) * (dphi / PI)
         open_ = open_ + sky * (dphi / PI)
-        g = torch.minimum(-torch.atan2(nh, nz), h)                  # the cell's own tangent plane
-        wall = (low - nh * (g + torch.sin(g) * torch.cos(g)) / 2 - nz * torch.sin(g) ** 2 / 2).clamp(min=0) * (dphi / PI)
-        seen.append((dx, dy, at, wall))
+        g = torch.minimum(-torch.atan2(nh, nz), wall)               # the cell's own tangent plane
+        facing = lambda a: nh * (a + torch.sin(a) * torch.cos(a)) / 2 + nz * torch.sin(a) ** 2 / 2
+        seen.append((dx, dy, at, (facing(wall) - facing(g)).clamp(min=0) * (dphi / PI)))
     return E, open_, seen
 
 
@@ -363,8 +377,8 @@ def reflect(nx, ny, nz, lx, ly, lz, vx, vy, vz, rough, spec):
     return diff, D * g * fr * nl * PI
 
 
-def lamps(B, z, n, view, rough, spec):
-    """Up to three lamps: windows and panels with soft shadows, bulbs, and the phone's own flash."""
+def lamps(B, z, n, view, rough, spec, under):
+    """Up to three lamps: windows, panels and bulbs, with soft shadows of the walls and of the frame's edge."""
     nx, ny, nz = n
     zc = crop(z)
     diff, shine, flat = torch.zeros_like(zc), torch.zeros_like(zc), torch.zeros_like(zc)
@@ -384,7 +398,7 @@ def lamps(B, z, n, view, rough, spec):
             r = torch.sqrt(lx ** 2 + ly ** 2 + lz ** 2)
             lx, ly, lz = lx / r, ly / r, lz / r
             h0 = torch.sqrt(lx0 ** 2 + ly0 ** 2).clamp(min=1.0)
-            h = horizon_toward(z, lx0 / h0, ly0 / h0)
+            h = torch.maximum(horizon_toward(z, lx0 / h0, ly0 / h0), under / to_edge(lx0 / h0, ly0 / h0))
             soft = (size / dist * 0.3 / 2).clamp(min=0.02)
             sh = torch.sigmoid((lz / torch.sqrt(lx ** 2 + ly ** 2 + 1e-6) - h) / soft * 1.7)
             face = ((lx * lx0 + ly * ly0 + lz * lz0) / torch.sqrt(lx0 ** 2 + ly0 ** 2 + lz0 ** 2)).clamp(min=0)
@@ -405,7 +419,11 @@ def flash(B, z, n, view, C, H, rough, spec):
 def paint(B, n):
     """Stains, dirt, print and fabric: what darkens the pad without any depth.  Where n, the number of dents, is less than
     two, there are often dark stains, some of them in the dents' places: what a flat pad must not be taken for."""
-    t = 1 - log_uni(B, 0.02, 0.32) * (0.5 + 0.25 * (low_noise(B, 5, CY, CX) + low_noise(B, 13, CY, CX) * 0.6 + low_noise(B, 30, CY, CX) * 0.3)).clamp(0, 1)
+    fall, cloud = uni(B, 0.35, 0.75), 0                             # from broad clouds to fine mottle
+    for k, cells in enumerate((3, 6, 12, 24, 48)):
+        cloud = cloud + low_noise(B, cells, CY, CX) * fall ** k * uni(B, 0.5, 1.5)
+    cloud = cloud / cloud.flatten(1).std(1).view(-1, 1, 1)
+    t = 1 - log_uni(B, 0.02, 0.32) * (0.5 + 0.28 * cloud).clamp(0, 1)
     for _ in range(2):
         sx, sy = uni(B, 4, 28), uni(B, 4, 22)
         r = torch.sqrt(((Xs - uni(B, -110, 110)) / sx) ** 2 + ((Ys - uni(B, -75, 75)) / sy) ** 2) + 0.12 * low_noise(B, 15, CY, CX)
@@ -454,8 +472,9 @@ def frame_light(B, flat, sky, top):
     return sample(low * torch.exp(nor(B, 0.1)) + err, OX.expand(B, -1, -1), OY.expand(B, -1, -1))
 
 
-def develop(B, img, white):
-    """The phone's picture, read back as linear light: vignetting, exposure, tone curve, eight bits, noise."""
+def develop(B, img, white, grain=((0.0002, 0.003), (0.0001, 0.002))):
+    """The phone's picture, read back as linear light: vignetting, exposure, tone curve, eight bits, noise; grain is the range
+    of the fine noise and of the coarse."""
     img = img * (1 + nor(B, 0.08) * OX / 100 + nor(B, 0.08) * OY / 70 - uni(B, 0, 0.15) * ((OX / 100) ** 2 + (OY / 70) ** 2))
     q = img.flatten(1)[:, ::7].quantile(0.98, dim=1).view(-1, 1, 1)
     target = torch.where(chance(B, 0.35) > 0, uni(B, 0.75, 1.05), white)
@@ -463,7 +482,7 @@ def develop(B, img, white):
     s = v.clamp(0, 1)
     v = v + uni(B, -0.08, 0.35) * (s * s * (3 - 2 * s) - s)
     v = v ** uni(B, 0.8, 1.25)
-    v = v + torch.randn_like(v) * log_uni(B, 0.0003, 0.004) + low_noise(B, 60, 64, 104) * log_uni(B, 0.0002, 0.0025)
+    v = v + torch.randn_like(v) * log_uni(B, *grain[0]) + low_noise(B, 60, 64, 104) * log_uni(B, *grain[1])
     return decode(v.clamp(0, 1))
 
 
@@ -475,14 +494,13 @@ def decode(v):
     return torch.where(v <= 0.04045, v / 12.92, ((v + 0.055) / 1.055).clamp(min=0) ** 2.4)
 
 
-def card_shadow(B, img):
-    """The frame's edge: its shadow falls into the window, its underside darkens the rim."""
-    a, w = uni(B, 0, 2 * PI), log_uni(B, 0.6, 7)
-    k = uni(B, 0, 0.6) * chance(B, 0.7)
-    for dist, wx, wy in ((OX + 106, 1, 0), (106 - OX, -1, 0), (OY + 70, 0, 1), (70 - OY, 0, -1)):
-        st = (wx * torch.cos(a) + wy * torch.sin(a)).clamp(min=0) * k
-        img = img * (1 - st * torch.exp(-dist / w)) * (1 - uni(B, 0, 0.12) * torch.exp(-dist / 2.5))
-    return img
+def lay_frame(B, z):
+    """The frame lies on the pad's high spots, more or less flat: how far its plane is above the pad's flat surface, the part
+    of it that the pad's unevenness makes, and how deep each shaded cell lies under it."""
+    rim = z.flatten(1)[:, UNDER.flatten()][:, ::5].quantile(0.96, dim=1).view(-1, 1, 1).clamp(min=0)
+    lie = rim + uni(B, 0.1, 0.8)
+    wave = uni(B, 0, 0.8) * chance(B, 0.5) * (0.5 + 0.5 * low_noise(B, 5, CY, CX)).clamp(0, 1)
+    return lie, rim, (lie + wave - crop(z)).clamp(min=0)
 
 
 def appear(P, D, C, H):
@@ -514,10 +532,12 @@ def agree():
 
 def foam(B):
     d, n_dents, P, D, R, O = reliefs(B)
+    lie, rim, under = lay_frame(B, -d)
+    d, D, deep = d + lie, D + rim.view(B, 1), D + lie.view(B, 1)    # d now counts from the frame's plane
     z = -d
     zx = F.pad((z[:, :, 2:] - z[:, :, :-2]) / (2 * STEP), (1, 1), mode="replicate")
     zy = F.pad((z[:, None, 2:] - z[:, None, :-2]) / (2 * STEP), (0, 0, 1, 1), mode="replicate")[:, 0]
-    pores = uni(B, 0, 0.03)
+    pores = log_uni(B, 0.001, 0.025)
     zx, zy = zx + pores * low_noise(B, 120), zy + pores * low_noise(B, 120)
     zx, zy = crop(zx), crop(zy)
     nz = torch.rsqrt(1 + zx ** 2 + zy ** 2)
@@ -532,24 +552,25 @@ def foam(B):
     uneven = uni(B, 0, 0.4)
     blot = [1 + uneven * uni(B, -1, 1) for _ in DIRECTIONS]
     radiance = [((1 + an * torch.cos(math.atan2(dy, dx) - az)) * blot[k], zen) for k, (dx, dy) in enumerate(DIRECTIONS)]
-    sky, open_, seen = surroundings(z, *n, radiance)
+    sky, open_, seen = surroundings(z, *n, radiance, under)
     bright = log_uni(B, 0.04, 1.2)
     sky, level = sky.clamp(min=0) * bright, bright * sum((a + zen * 2 / 3) / len(DIRECTIONS) for a, _ in radiance)
-    diff, shine, flat = lamps(B, z, n, view, rough, spec)
+    diff, shine, flat = lamps(B, z, n, view, rough, spec, under)
     fd, fs, ff = flash(B, z, n, view, C, H, rough, spec)
     first = sky + diff + fd + 1e-3
     second = albedo * bounce(first, seen)
     third = albedo * bounce(second, seen)
     E = first + second + third
     glow = E * albedo * paint(B, n_dents) + shine + fs + 0.02 * spec * sky
-    img = card_shadow(B, to_plane(glow, d, C, H))
+    glow = torch.where(OPEN, glow, glow * uni(B, 0, 0.2))           # it is dark under the frame
+    img = to_plane(glow, d, C, H)
     # a phone that exposes for a dark pad burns the card's white out, and what shines on the pad
     lit = (flat + ff + level).flatten(1).mean(1).view(B, 1, 1)
     top = torch.where(chance(B, 0.4) > 0, lit * uni(B, 0.6, 1.4), 1e3 * lit)
     light = frame_light(B, flat + ff, level, top)
     img = torch.minimum(img, 0.9 * top)
     out = develop(B, img, white=(albedo / uni(B, 0.75, 0.98)).clamp(0.02, 1) * uni(B, 0.4, 1.0))
-    return dict(image=out, light=light, view=view_map(B, C, H), centre=appear(P, D, C, H), depth=D, flat=R, oblong=O, count=n_dents)
+    return dict(image=out, light=light, view=view_map(B, C, H), centre=appear(P, deep, C, H), depth=D, flat=R, oblong=O, count=n_dents)
 
 
 # ---- ink -----------------------------------------------------------------------------------------------------------
@@ -585,5 +606,5 @@ def ink(B):
     H, C = camera(B)
     top = torch.where(chance(B, 0.35) > 0, uni(B, 0.65, 1.3), uni(B, 9, 10)) * E.flatten(1).mean(1).view(B, 1, 1)
     img = torch.minimum(sample(sheet * E, OX.expand(B, -1, -1), OY.expand(B, -1, -1)), top)   # white paper burns out first
-    out = develop(B, img, white=uni(B, 0.3, 0.95))
+    out = develop(B, img, uni(B, 0.3, 0.95), ((0.0003, 0.004), (0.0002, 0.0025)))
     return dict(image=out, light=out * 0, view=view_map(B, C, H) * 0, centre=P, depth=D * 0, flat=R, oblong=O, count=n_dents)

@@ -27,20 +27,28 @@ import recipe
 from recipe import OX, OY, dev
 
 CHANNELS = 23
+PEAK = 2e-3                              # the largest learning rate
 WIDTHS = {"foam": (32, 64, 96, 120), "ink": (24, 48, 64, 80)}
 bx = torch.stack([torch.ones_like(OX), OX / 100, OY / 70, (OX / 100) ** 2, (OY / 70) ** 2, OX * OY / 7000], -1).reshape(-1, 6)
 Qb, _ = torch.linalg.qr(bx)
+CLEAR = ((OX.abs() < 92) & (OY.abs() < 56)).flatten()    # where the frame's own shadow hardly ever falls
+_, Rc = torch.linalg.qr(bx[CLEAR])
+Qc = bx @ torch.linalg.inv(Rc)                          # orthonormal over the clear part, and going on beyond it
 
 
 def norm(img, view, light=None):
-    """Log of linear light, quadratic background projected out, robustly scaled; contrast, position and view beside it.
+    """Log of linear light, quadratic background taken off, robustly scaled; contrast, position and view beside it.  On foam
+    the background is that of the window's clear part, since the frame's shadow darkens the rest.
     With the light on the frame's plane given, the log of the pad's brightness over it comes last, its median taken off."""
     l = torch.log(img.clamp(min=0.0015)).flatten(1)
     over = None
     if light is not None:
         over = l - light.flatten(1)
         over = ((over - over.median(1, keepdim=True).values) / 0.15).clamp(-6, 6).view(-1, 1, *OX.shape)
-    l = l - (l @ Qb) @ Qb.T
+    if light is None:
+        l = l - (l @ Qb) @ Qb.T
+    else:
+        l = l - (l[:, CLEAR] @ Qc[CLEAR]) @ Qc.T
     s = l.abs().median(1, keepdim=True).values * 1.48 + 0.006
     l = (l / s).clamp(-6, 6).view(-1, 1, *OX.shape)
     c = torch.log(s).view(-1, 1, 1, 1).expand(-1, 1, *OX.shape) / 2 + 1
@@ -52,11 +60,20 @@ def blk(i, o):
     return nn.Sequential(nn.Conv2d(i, o, 3, padding=1), nn.BatchNorm2d(o), nn.SiLU(), nn.Conv2d(o, o, 3, padding=1), nn.BatchNorm2d(o), nn.SiLU())
 
 
+class Residual(nn.Module):
+    def __init__(s, w):
+        super().__init__()
+        s.b = blk(w, w)
+
+    def forward(s, t):
+        return t + s.b(t)
+
+
 class Net(nn.Module):
-    def __init__(s, w, inputs=6):
+    def __init__(s, w, inputs=6, deep=0):
         super().__init__()
         s.d = nn.ModuleList([blk(inputs, w[0]), blk(w[0], w[1]), blk(w[1], w[2]), blk(w[2], w[3])])
-        s.m = blk(w[3], w[3])
+        s.m = nn.Sequential(blk(w[3], w[3]), *[Residual(w[3]) for _ in range(deep)])
         s.u = nn.ModuleList([blk(w[3] + w[2], w[2]), blk(w[2] + w[1], w[1]), blk(w[1] + w[0], w[0])])
         s.o = nn.Conv2d(w[0], CHANNELS, 1)
 
@@ -92,7 +109,7 @@ def nll(r2, lv, cap=14.0):
     return (r2 / torch.exp(lv.clamp(-9, 9)) / 2 + lv / 2).clamp(max=cap)
 
 
-def loss_of(o, t, medium="foam"):
+def loss_of(o, t, medium="foam", place=0.5, apart=0.0):
     A, n = t["centre"], t["count"]
     inside = ((A[..., 0].abs() < 104) & (A[..., 1].abs() < 66)).all(1)
     ok = ((n == 2) & inside).float()
@@ -106,13 +123,14 @@ def loss_of(o, t, medium="foam"):
     es = (r["centre"][:, 1] - r["centre"][:, 0]).norm(dim=-1) - (A[:, 1] - A[:, 0]).norm(dim=-1)
     spc = nll(es ** 2, r["lvs"]) * near.prod(1)
     huber = F.smooth_l1_loss(r["centre"], A, beta=1.0, reduction="none").sum(-1).mul(near).mean(1)
+    gap = F.smooth_l1_loss(es, torch.zeros_like(es), beta=0.5, reduction="none") * near.prod(1)
     dep = nll(((r["depth"] - t["depth"]) / 10) ** 2, r["lvd"]).mean(1)
     flat = F.smooth_l1_loss(r["flat"] / 10, t["flat"] / 10, beta=0.2, reduction="none").mean(1)
     obl = (nll((r["oblong"] - t["oblong"]) ** 2, r["lvo"][..., None]).sum(-1)).mean(1)
     cnt = F.cross_entropy(r["count"], n, reduction="none")
     if medium == "ink":                 # ink has no depth, and a target that never varies would only teach a vanishing variance
         dep = dep * 0
-    total = ((ce + 0.25 * pos + 0.35 * spc + 0.5 * huber + 0.25 * dep + 0.3 * flat + 0.1 * obl) * ok + 0.3 * cnt).mean()
+    total = ((ce + 0.25 * pos + 0.35 * spc + place * huber + apart * gap + 0.25 * dep + 0.3 * flat + 0.1 * obl) * ok + 0.3 * cnt).mean()
     return total, r, es[ok > 0], t["depth"][ok > 0] - r["depth"][ok > 0]
 
 
@@ -198,10 +216,11 @@ def main():
     ap.add_argument("--reuse", type=int, default=1, help="steps made for each batch drawn")
     ap.add_argument("--pool", type=int, default=1, help="batches kept to choose a step's imprints from")
     ap.add_argument("--widths", default="", help="four channel counts with commas, instead of the medium's own")
+    ap.add_argument("--deep", type=int, default=0, help="residual blocks at the coarsest level")
+    ap.add_argument("--place", type=float, default=0.5, help="weight of the centres' distance from the truth in the loss")
+    ap.add_argument("--apart", type=float, default=0.0, help="weight of the spacing's distance from the truth in the loss")
     ap.add_argument("--light", action="store_true", help="give the net the frame's light too")
     ap.add_argument("--seconds", type=float, default=1e9, help="stop early after so long; the checkpoint goes on from there")
-    ap.add_argument("--peak", type=float, default=2e-3, help="the largest learning rate")
-    ap.add_argument("--init", default="", help="begin with another run's weights instead of random ones")
     ap.add_argument("--resume", default="", help="go on with a run that was stopped")
     ap.add_argument("--eval", default="")
     ap.add_argument("--tag", default="")
@@ -214,16 +233,13 @@ def main():
     widths = tuple(int(w) for w in a.widths.split(",")) if a.widths else WIDTHS[a.medium]
     inputs = 7 if a.light else 6
     make = recipe.foam if a.medium == "foam" else recipe.ink
-    net = Net(widths, inputs).to(dev).to(memory_format=torch.channels_last)
-    shadow = Net(widths, inputs).to(dev)
+    net = Net(widths, inputs, a.deep).to(dev).to(memory_format=torch.channels_last)
+    shadow = Net(widths, inputs, a.deep).to(dev)
     shadow.load_state_dict(net.state_dict())
     print("horizons:", recipe.agree(), flush=True)
     torch.manual_seed(a.seed + 1000)
     print("parameters", sum(p.numel() for p in net.parameters()), flush=True)
-    if a.init:
-        ck = torch.load(a.init, map_location=dev)
-        net.load_state_dict(ck["shadow"]), shadow.load_state_dict(ck["shadow"])
-    opt = torch.optim.AdamW(net.parameters(), a.peak, weight_decay=1e-4)
+    opt = torch.optim.AdamW(net.parameters(), PEAK, weight_decay=1e-4)
     it = 0
     if a.resume:
         ck = torch.load(a.resume, map_location=dev)
@@ -236,7 +252,7 @@ def main():
     while it < stop and time.time() - t0 < a.seconds:
         fr = it / a.steps
         for g in opt.param_groups:
-            g["lr"] = a.peak * min(1, it / 400) * (0.5 + 0.5 * math.cos(math.pi * fr)) + 5e-6
+            g["lr"] = PEAK * min(1, it / 400) * (0.5 + 0.5 * math.cos(math.pi * fr)) + 5e-6
         with torch.no_grad():
             if it % a.reuse == 0:
                 watch = it % (50 * a.reuse) == 0 and dev == "cuda"
@@ -250,7 +266,7 @@ def main():
             inp, t = pool.take()
         with torch.autocast(dev, dtype=torch.bfloat16, enabled=dev == "cuda"):
             o = net(inp.contiguous(memory_format=torch.channels_last))
-        loss, r, es, ed = loss_of(o.float(), t, a.medium)
+        loss, r, es, ed = loss_of(o.float(), t, a.medium, a.place, a.apart)
         opt.zero_grad(set_to_none=True)
         loss.backward()
         nn.utils.clip_grad_norm_(net.parameters(), 1.0)
@@ -272,7 +288,7 @@ def main():
     shadow.eval()
     dummy = torch.zeros(1, inputs, 64, 104, device=dev)
     torch.onnx.export(shadow, dummy, f"{a.out}/{tag}.onnx", opset_version=11, dynamo=False, input_names=["x"], output_names=["y"])
-    json.dump(dict(medium=a.medium, seed=a.seed, steps=a.steps, batch=a.batch, reuse=a.reuse, pool=a.pool, widths=widths, inputs=inputs, reached=it, torch=torch.__version__), open(f"{a.out}/{tag}.json", "w"))
+    json.dump(dict(medium=a.medium, seed=a.seed, steps=a.steps, batch=a.batch, reuse=a.reuse, pool=a.pool, widths=widths, inputs=inputs, deep=a.deep, place=a.place, apart=a.apart, reached=it, torch=torch.__version__), open(f"{a.out}/{tag}.json", "w"))
     with torch.no_grad():
         torch.manual_seed(12345)
         t = make(2)
