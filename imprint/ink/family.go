@@ -37,6 +37,7 @@ type family struct {
 	unlike            float64 // how unlike the sides may be, ln of the widths
 	tilt              float64 // standard deviation about 0
 	flat, power, tail about   // ln
+	sag               about   // ln
 }
 
 const (
@@ -53,14 +54,17 @@ var (
 	tailed  = about{math.Log(0.3), 1}   // likewise: from steep flanks to long ones
 )
 
-// families are a bell, a ball pressed into a half space, and one with little settled.
+// families are a bell, a ball pressed into a half space, a ridge, and one with little settled. A ridge is where the edge of
+// the bone bears over some 5 cm and more, and 2 cm across: it has two ends, along it hardly falls off, and one end may be
+// pressed a little harder.
 var families = []family{
-	{"bell", false, longish, narrow, 0.12, 0.02, about{round, 0.05}, pointed, settled},
-	{"ball", true, about{longish.mean + bellToBall, longish.sd}, about{narrow.mean + bellToBall, narrow.sd}, 0.12, 0.02, about{round, 0.05}, pointed, settled},
+	{"bell", false, longish, narrow, 0.12, 0.02, about{round, 0.05}, pointed, settled, settled},
+	{"ball", true, about{longish.mean + bellToBall, longish.sd}, about{narrow.mean + bellToBall, narrow.sd}, 0.12, 0.02, about{round, 0.05}, pointed, settled, settled},
+	{"ridge", false, about{math.Log(25), 0.35}, about{math.Log(10), 0.3}, 0.12, 0.1, about{math.Log(3.5), 0.3}, pointed, settled, about{math.Log(0.15), 0.6}},
 	wideFamily,
 }
 
-var wideFamily = family{"wide", false, longish, narrow, 0.15, 0.15, oblong, pointed, tailed}
+var wideFamily = family{"wide", false, longish, narrow, 0.15, 0.15, oblong, pointed, tailed, settled}
 
 // toeIn is how far the marks' long axes are expected to converge toward the front, rad: the bones do, by 10 to 30 degrees
 // and more (common knowledge of the pelvis; our assumption in its numbers).
@@ -86,6 +90,7 @@ func (f family) expectations(front float64) (r []expectation) {
 	add(atFlat, f.flat)
 	add(atPower, f.power)
 	add(atTail, f.tail)
+	add(atSag, f.sag)
 	add(atBasin, about{math.Log(0.5), 0.7}) // soft tissue: half the bone's dent, between a quarter and the whole of it
 	add(atBasinX, about{math.Log(45), 0.3}) // some 10 cm wide
 	add(atBasinY, about{math.Log(45), 0.3})

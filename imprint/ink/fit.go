@@ -204,7 +204,7 @@ func (k family) enter(wide []float64) []float64 {
 			p[s+atWide] += bellToBall
 		}
 	}
-	p[atFlat], p[atTail] = k.flat.mean, k.tail.mean
+	p[atFlat], p[atTail], p[atSag] = k.flat.mean, k.tail.mean, k.sag.mean
 	return p
 }
 

@@ -28,6 +28,8 @@ type scene struct {
 	shade  float64    // of the paper from left to right
 	shift  [2]float64 // moves all of it
 	second float64    // depth of a copy 5 mm beside: the rider slid
+	ridge  float64    // above 0 each dent is a ridge that sags by so much half a length off its top
+	top    float64    // where along it that is, in half lengths
 }
 
 // usual is a plain pair of marks, 120 mm apart but for the basins.
@@ -43,13 +45,28 @@ func (s scene) pressure(x, y float64) (z float64) {
 	for k, d := range s.sides {
 		sin, cos := math.Sincos(d.turn)
 		u, v := (y-d.y)*cos+(x-d.x)*sin, (x-d.x)*cos-(y-d.y)*sin
-		for _, hill := range [3][4]float64{{0.8, 0, 0, 1}, {0.15, 0.7, 0.4, 0.7}, {0.12, -0.8, 0.3, 0.8}} { // height, where, size
-			a, b := u/d.long-hill[1], v/d.wide-hill[2]
-			z += d.height * hill[0] * math.Exp(-(a*a+b*b)/(2*hill[3]*hill[3]))
+		if s.ridge > 0 {
+			z += d.height * s.crest(u/d.long) / math.Pow(math.Cosh(v/d.wide), 2)
+		} else {
+			z += d.height * hills(u/d.long, v/d.wide)
 		}
 		out := float64(2*k-1) * 7
 		ex, ey := (x-d.x-out)/46, (y-d.y-3)/42
 		z += s.basin * math.Exp(-(ex*ex+ey*ey)/2)
+	}
+	return z
+}
+
+// crest is a ridge's height at u half lengths from its middle.
+func (s scene) crest(u float64) float64 {
+	return math.Max(0, 1-s.ridge*(u-s.top)*(u-s.top)) / (1 + math.Pow(u, 8)/8)
+}
+
+// hills are a heap of three, u and v in their half lengths.
+func hills(u, v float64) (z float64) {
+	for _, hill := range [3][4]float64{{0.8, 0, 0, 1}, {0.15, 0.7, 0.4, 0.7}, {0.12, -0.8, 0.3, 0.8}} { // height, where, size
+		a, b := u-hill[1], v-hill[2]
+		z += hill[0] * math.Exp(-(a*a+b*b)/(2*hill[3]*hill[3]))
 	}
 	return z
 }

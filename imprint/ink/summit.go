@@ -13,8 +13,14 @@ func (s *surface) at(x, y float64) float64 {
 	return pressure(&s.dents, x, y, nil) + s.field.height(s.bumps, x, y)
 }
 
-// summit is the surface's highest point within reach of (x, y), mm: the best of a grid, then Newton's steps on ever smaller
-// quadratics through nine points.
+// The top is that of the quadratic that fits best over a square of topReach mm to either side, by Gauss and Legendre's rule of
+// three points a side: they lie topSide from the middle, and the outer ones weigh 5 to the middle's 8.
+const topReach = 4.0
+
+var topSide = topReach * math.Sqrt(0.6)
+
+// summit is the top of the quadratic about the surface's highest point within reach of (x, y), mm: the best of a grid, then
+// steps to the tops of the quadratics about where the last one ended.
 func (s *surface) summit(x, y, reach, gap float64) (float64, float64) {
 	best, cx, cy := math.Inf(-1), x, y
 	for a := -reach; a <= reach; a += gap {
@@ -24,27 +30,37 @@ func (s *surface) summit(x, y, reach, gap float64) (float64, float64) {
 			}
 		}
 	}
-	for h, turns := gap/2, 0; h > 0.04 && turns < 60; turns++ {
-		dx, dy := uphill(func(a, b float64) float64 { return s.at(x+a*h, y+b*h) })
-		z := s.at(x+dx*h, y+dy*h)
-		up := z > best
-		if up {
-			best, x, y = z, x+dx*h, y+dy*h
+	step := topSide
+	for turn := range 20 {
+		dx, dy := uphill(func(a, b float64) float64 { return s.at(x+a*topSide, y+b*topSide) })
+		x, y = x+dx*step, y+dy*step
+		if math.Max(math.Abs(dx), math.Abs(dy)) < 0.01 {
+			break
 		}
-		if !up || math.Max(math.Abs(dx), math.Abs(dy)) < 0.5 {
-			h /= 2
+		if turn > 8 { // there and back
+			step /= 2
 		}
 	}
 	return x, y
 }
 
-// uphill is the step to the top of the quadratic through nine values of f, at most two units, or one along the slope where
-// the quadratic has no top.
+// uphill is the step to the top of the quadratic that fits f best, by its nine points at -1, 0 and 1; at most two units, or
+// one along the slope where the quadratic has no top.
 func uphill(f func(a, b float64) float64) (dx, dy float64) {
-	here, right, left, down, up := f(0, 0), f(1, 0), f(-1, 0), f(0, 1), f(0, -1)
-	cross := (f(1, 1) + f(-1, -1) - f(1, -1) - f(-1, 1)) / 4
-	gx, gy := (right-left)/2, (down-up)/2
-	hx, hy := right+left-2*here, down+up-2*here
+	var z [3][3]float64
+	for a := range z {
+		for b := range z {
+			z[a][b] = f(float64(a-1), float64(b-1))
+		}
+	}
+	cross := (z[2][2] + z[0][0] - z[2][0] - z[0][2]) / 4
+	gx, gy, hx, hy := 0.0, 0.0, 0.0, 0.0
+	for k, weight := range [3]float64{5. / 18, 8. / 18, 5. / 18} {
+		gx += weight * (z[2][k] - z[0][k]) / 2
+		gy += weight * (z[k][2] - z[k][0]) / 2
+		hx += weight * (z[2][k] + z[0][k] - 2*z[1][k])
+		hy += weight * (z[k][2] + z[k][0] - 2*z[k][1])
+	}
 	if det := hx*hy - cross*cross; hx < 0 && det > 0 {
 		dx, dy = -(hy*gx-cross*gy)/det, -(hx*gy-cross*gx)/det
 		if far := math.Max(math.Abs(dx), math.Abs(dy)); far > 2 {

@@ -21,6 +21,7 @@ const (
 	atFlat                        // ln of the exponent along the long axis: 2 round, more flat with steep ends
 	atPower                       // ln of the profile's exponent: 2 for a bell
 	atTail                        // ln of the tail's weight: exp(-s/2) at 0, heavier above
+	atSag                         // ln of the crest's sag: half a length off its middle a dent is 1 + sag times lower for it
 	atBasin                       // ln of the basin's height
 	atBasinX                      // ln of its half widths
 	atBasinY                      //
@@ -47,6 +48,7 @@ type dent struct {
 	along, across         float64 // 1 / half lengths, 1/mm
 	height, tilt          float64
 	flat, power, tail     float64
+	sag                   float64
 	hertz                 bool
 	basin, basinX, basinY float64 // height; middle, mm
 	narrowX, narrowY      float64 // 1 / half widths squared, 1/mm^2
@@ -63,6 +65,7 @@ func dents(p []float64, hertz bool) (d [2]dent) {
 			along: math.Exp(-q[atLong]), across: math.Exp(-q[atWide]),
 			height: math.Exp(side * p[atRatio] / 2), tilt: q[atTilt],
 			flat: math.Exp(p[atFlat]), power: math.Exp(p[atPower]), tail: math.Exp(p[atTail]), hertz: hertz,
+			sag:   math.Exp(p[atSag]),
 			basin: math.Exp(p[atBasin]), basinX: q[atX] + side*q[atOut], basinY: q[atY] + q[atBack],
 			narrowX: math.Exp(-2 * p[atBasinX]), narrowY: math.Exp(-2 * p[atBasinY]),
 		}
@@ -114,25 +117,29 @@ func (d *dent) at(x, y float64, by []float64) float64 {
 	along, across := math.Exp(d.flat*lnU), v*v*d.across*d.across
 	h, byR2, byPower, byTail := d.profile(along + across + 1e-9)
 	tu := math.Tanh(u / tiltLength)
-	skew := 1 + d.tilt*tu
+	sunk := d.sag * u * u * d.along * d.along
+	crest := 1 / (1 + sunk)
+	skew := (1 + d.tilt*tu) * crest
 	if by == nil {
 		return h*skew + b
 	}
 	own := d.basinBy(b, ex, ey, by)
+	bySunk := -h * skew * crest * sunk // by ln of sunk
 	byR2 *= skew
 	byAlong := byR2 * d.flat * along // by ln of u
-	byU := byAlong*u/(abs*abs) + h*d.tilt*(1-tu*tu)/tiltLength
+	byU := (byAlong+2*bySunk)*u/(abs*abs) + h*crest*d.tilt*(1-tu*tu)/tiltLength
 	byV := byR2 * 2 * v * d.across * d.across
 	own[atX] += byV*d.sin - byU*d.cos
 	own[atY] -= byU*d.sin + byV*d.cos
-	own[atLong] -= byAlong
+	own[atLong] -= byAlong + 2*bySunk
 	own[atWide] -= byR2 * 2 * across
 	own[atToe] += d.side * (byU*v - byV*u)
-	own[atTilt] += h * tu
+	own[atTilt] += h * crest * tu
 	by[atRatio] += d.side / 2 * h * skew
 	by[atFlat] += byAlong * lnU
 	by[atPower] += byPower * skew
 	by[atTail] += byTail * skew
+	by[atSag] += bySunk
 	return h*skew + b
 }
 

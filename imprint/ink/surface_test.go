@@ -118,6 +118,44 @@ func TestSummitOfABell(t *testing.T) {
 	assert.InDelta(t, 4.21, y, 0.02)
 }
 
+// The place of a top is that of the quadratic through all within 4 mm, as the measurand has it: where one end of a ridge is
+// pressed harder that is not the highest point. The reference is the least squares fit to a square of 81 x 81 points; nine of
+// Gauss and Legendre's are exact up to the fifth order in each direction, and a dent is hardly more than that over 4 mm.
+func TestSummitIsTheTopOfAQuadratic(t *testing.T) {
+	p := make([]float64, parameters)
+	for _, e := range families[0].expectations(1) {
+		if e.less < 0 {
+			p[e.i] = e.mean
+		}
+	}
+	p[atX], p[perSide+atX], p[atBasin], p[atToe], p[perSide+atToe] = -60, 60, -30, 0, 0
+	p[perSide+atTilt], p[atFlat], p[perSide+atLong], p[perSide+atWide] = 0.15, math.Log(3), math.Log(18), math.Log(10)
+	s := surface{dents: dents(p, false), field: &field{}}
+	x, y := s.summit(60, 0, near, nearGap)
+	highest, best := 0.0, 0.0
+	for b := -12.0; b <= 12; b += 0.005 {
+		if z := s.at(60, b); z > best {
+			highest, best = b, z
+		}
+	}
+	// Over a square about the reading, its points 0.1 mm apart, b has the variance (81^2 - 1)/12 0.1^2 and its square, as good
+	// as evenly spread, 4/45 4^4.
+	slope, curve := 0.0, 0.0
+	for i := -40; i <= 40; i++ {
+		for j := -40; j <= 40; j++ {
+			a, b := float64(i)/10, float64(j)/10
+			z := s.at(x+a, y+b) / (81 * 81)
+			slope += z * b / (6560.0 / 1200)
+			curve += 2 * z * (b*b - 6560.0/1200) / (4.0 / 45 * 256)
+		}
+	}
+	top := y - slope/curve
+	t.Logf("reading %.3f, quadratic %.3f, highest %.3f", y, top, highest)
+	assert.InDelta(t, 60, x, 0.02)
+	assert.Greater(t, math.Abs(top-highest), 0.3, "the two differ")
+	assert.InDelta(t, top, y, 0.1*math.Abs(top-highest))
+}
+
 // A basin further out draws the summit outward, as on a rider.
 func TestBasinDrawsTheSummitOutward(t *testing.T) {
 	p := make([]float64, parameters)
