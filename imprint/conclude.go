@@ -109,7 +109,7 @@ func (v *sight) temper() float64 {
 }
 
 func (v *sight) centreBasis() string {
-	const ink = "the density of the ink: what is possible over three families of marks with the grain as it is"
+	const ink = "the density of the ink: what is possible over four families of marks with the grain as it is"
 	switch {
 	case v.byInk && v.camera() == nil:
 		return ink

@@ -4,22 +4,22 @@
 // included, says where its top is, if one is willing to say what marks look like. So the density of the ink is taken to be
 // a saturating function of a pressure surface: on either side a dent (centre, two widths, direction, how flat its top is,
 // one end pressed harder than the other) in a broad basin of soft tissue, both sides alike but for some looseness, and on
-// top of that a field of small bumps. Three families of dents compete (a bell, a ball pressed into a half space, and one
-// with little settled), each by its evidence, and the answer is the mean over what all of them leave possible: of a mark
-// with a flat top the middle of what is possible, with an uncertainty that says so.
+// top of that a field of small bumps. Four families of dents compete (a bell, a ball pressed into a half space, a long ridge,
+// and one with little settled), each by its evidence, and the answer is the mean over what all of them leave possible: of a
+// mark with a flat top the middle of what is possible, with an uncertainty that says so.
 //
 // In a photo (FitPhoto) each family is also tried in a light that gleams on the sheet and burns the paper out; the evidence
 // says how much to believe of that.
 //
-// The point reported is the highest of the surface, basin included, not the middle of the dent and not the middle of the
-// dark patch.
+// The point reported is the top of the surface, basin included, not the middle of the dent and not the middle of the dark
+// patch: that of the quadratic that fits the surface best over 4 mm to either side.
 //
 // Axes are the frame's: x right, y down, seen from above with the front edge up; lengths in mm. Light is linear and needs
 // no absolute scale.
 //
 // # Out of scope
 //
-// A dent of a shape far from all three families, one that ends at a sharp rim or has flanks of a power law: on drawn marks of
+// A dent of a shape far from all four families, one that ends at a sharp rim or has flanks of a power law: on drawn marks of
 // that kind the distance came out 1.5 to 3 mm off (rms; domes too long, power laws too short) while the reading claimed 1, and
 // its interval held the truth in half of them. Nothing here notices it.
 //

@@ -55,8 +55,8 @@ var (
 )
 
 // families are a bell, a ball pressed into a half space, a ridge, and one with little settled. A ridge is where the edge of
-// the bone bears over some 5 cm and more, and 2 cm across: it has two ends, along it hardly falls off, and one end may be
-// pressed a little harder.
+// the bone bears over some 5 cm and more, and 2 cm across: it has two ends, between them it hardly falls off, and one end
+// may be pressed a little harder. Its numbers are round, but were written by one who knew the ridges drawn for our sets.
 var families = []family{
 	{"bell", false, longish, narrow, 0.12, 0.02, about{round, 0.05}, pointed, settled, settled},
 	{"ball", true, about{longish.mean + bellToBall, longish.sd}, about{narrow.mean + bellToBall, narrow.sd}, 0.12, 0.02, about{round, 0.05}, pointed, settled, settled},
