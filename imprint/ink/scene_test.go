@@ -71,22 +71,40 @@ func hills(u, v float64) (z float64) {
 	return z
 }
 
-// truth are the highest points left and right, on a grid of 0.1 mm about the best of 1 mm.
+// truth are the tops left and right, as the measurand has them, about the best points of a grid of 1 mm.
 func (s scene) truth() (at [2][2]float64) {
 	for k, d := range s.sides {
-		at[k] = [2]float64{d.x + s.shift[0], d.y + s.shift[1]}
-		for _, g := range []struct{ reach, step float64 }{{15, 1}, {1, 0.1}} {
-			cx, cy, best := at[k][0], at[k][1], math.Inf(-1)
-			for x := cx - g.reach; x <= cx+g.reach; x += g.step {
-				for y := cy - g.reach; y <= cy+g.reach; y += g.step {
-					if z := s.pressure(x, y); z > best {
-						best, at[k] = z, [2]float64{x, y}
-					}
+		cx, cy, best := d.x+s.shift[0], d.y+s.shift[1], math.Inf(-1)
+		for x := cx - 15; x <= cx+15; x++ {
+			for y := cy - 15; y <= cy+15; y++ {
+				if z := s.pressure(x, y); z > best {
+					best, at[k] = z, [2]float64{x, y}
 				}
 			}
 		}
+		for range 8 {
+			at[k] = quadraticTop(s.pressure, at[k])
+		}
 	}
 	return at
+}
+
+// quadraticTop is the top of the least squares quadratic through 81 x 81 points of f, 0.1 mm apart, about a place. On them the
+// terms 1, x, y, xy, x^2 and y^2 less their means are orthogonal, so each factor is a regression of its own.
+func quadraticTop(f func(x, y float64) float64, at [2]float64) [2]float64 {
+	const n, mean = 81 * 81, (81*81 - 1) / 1200.0 // of x^2
+	var gx, gy, hx, hy, cross, spread float64
+	for i := -40; i <= 40; i++ {
+		for j := -40; j <= 40; j++ {
+			a, b := float64(i)/10, float64(j)/10
+			z := f(at[0]+a, at[1]+b)
+			gx, gy, cross = gx+z*a/(n*mean), gy+z*b/(n*mean), cross+z*a*b/(n*mean*mean)
+			hx, hy, spread = hx+2*z*(a*a-mean), hy+2*z*(b*b-mean), spread+(a*a-mean)*(a*a-mean)
+		}
+	}
+	hx, hy = hx/spread, hy/spread
+	det := hx*hy - cross*cross
+	return [2]float64{at[0] - (hy*gx-cross*gy)/det, at[1] - (hx*gy-cross*gx)/det}
 }
 
 func (s scene) spacing() float64 {

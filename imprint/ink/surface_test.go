@@ -138,18 +138,7 @@ func TestSummitIsTheTopOfAQuadratic(t *testing.T) {
 			highest, best = b, z
 		}
 	}
-	// Over a square about the reading, its points 0.1 mm apart, b has the variance (81^2 - 1)/12 0.1^2 and its square, as good
-	// as evenly spread, 4/45 4^4.
-	slope, curve := 0.0, 0.0
-	for i := -40; i <= 40; i++ {
-		for j := -40; j <= 40; j++ {
-			a, b := float64(i)/10, float64(j)/10
-			z := s.at(x+a, y+b) / (81 * 81)
-			slope += z * b / (6560.0 / 1200)
-			curve += 2 * z * (b*b - 6560.0/1200) / (4.0 / 45 * 256)
-		}
-	}
-	top := y - slope/curve
+	top := quadraticTop(s.at, [2]float64{x, y})[1]
 	t.Logf("reading %.3f, quadratic %.3f, highest %.3f", y, top, highest)
 	assert.InDelta(t, 60, x, 0.02)
 	assert.Greater(t, math.Abs(top-highest), 0.3, "the two differ")
