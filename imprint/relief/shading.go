@@ -48,10 +48,10 @@ type Shading struct {
 
 // FitShading fits the shading model (equation (2)) to one window,
 //
-//	log I = log B + p z_x + q z_y + s (z_x^2 + z_y^2) + r z
+//	log I = log B + p z_x + q z_y + s (z_x^2 + z_y^2) + r z + k ((x - Cx) z_x + (y - Cy) z_y + 2 z) / H
 //
-// with z two oblong dents in a shared broad basin. p, q, s, r and the background's coefficients are projected out; only the
-// shape is searched, with weak priors (beliefs). Errors wrap ErrNoWindow, ErrNoBottom or those of leastsquares.
+// with z two oblong dents in a shared broad basin and the lens at (Cx, Cy, H). p, q, s, r, k and the background's coefficients
+// are projected out; only the shape is searched, with weak priors (beliefs). Errors wrap ErrNoWindow, ErrNoBottom or those of leastsquares.
 func FitShading(w Window, start ShadingStart) (Shading, error) {
 	return FitShadingTogether([]Window{w}, []ShadingStart{start})
 }

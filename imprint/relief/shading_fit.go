@@ -142,7 +142,7 @@ func (f *shadingFit) columns(heights []slope) (columns [][]float64) {
 			own[c] = make([]float64, n*len(f.looks), f.rows())
 		}
 		for i, h := range heights {
-			for c, v := range termsOf(h) {
+			for c, v := range termsOf(h, l.view.lensFrom(f.cells[i])) {
 				own[c][k*n+i] = v * l.weight[i]
 			}
 			for c, b := range f.background {
@@ -205,7 +205,7 @@ func (f *shadingFit) jacobian(columns [][]float64, t []float64) {
 		for k, l := range f.looks {
 			c := q.coefficients[k*(terms+backgroundSize):]
 			for j, dh := range f.slopes {
-				columns[j][k*n+i] = (q.byDepth[k*n+i]*dh.d - termsBy(c, q.heights[i], dh)) * l.weight[i]
+				columns[j][k*n+i] = (q.byDepth[k*n+i]*dh.d - termsBy(c, q.heights[i], dh, l.view.lensFrom(p))) * l.weight[i]
 			}
 		}
 	}

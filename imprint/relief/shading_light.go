@@ -2,27 +2,44 @@ package relief
 
 import "math"
 
-// terms are equation (2)'s columns beside the background, at a cell: z_x, z_y, the slopes' squares and product, and z. With
-// equal coefficients of the squares and none of the product they are (2) as it stands; apart they also hold what the second
-// order of ln(1 + p z_x + q z_y), a lamp's own, adds to it.
-const terms = 6
+// terms are equation (2)'s columns beside the background, at a cell: z_x, z_y, the slopes' squares and product, z, and the
+// light of a lamp at the lens. With equal coefficients of the squares and none of the product they are (2) as it stands; apart
+// they also hold what the second order of ln(1 + p z_x + q z_y), a lamp's own, adds to it.
+const terms = 7
 
 // deep is the depth in mm per unit of the last term, so that all coefficients are of the order of 1.
 const deep = 10.0
 
-func termsOf(h slope) [terms]float64 {
-	return [terms]float64{-h.x, -h.y, h.x * h.x, h.x * h.y, h.y * h.y, -h.d / deep}
+func termsOf(h slope, l lens) [terms]float64 {
+	return [terms]float64{-h.x, -h.y, h.x * h.x, h.x * h.y, h.y * h.y, -h.d / deep, l.light(h)}
 }
 
 // termsBy is the change of sum c_k term_k as the surface changes by dh.
-func termsBy(c []float64, h, dh slope) float64 {
-	return -c[0]*dh.x - c[1]*dh.y + 2*c[2]*h.x*dh.x + c[3]*(h.x*dh.y+h.y*dh.x) + 2*c[4]*h.y*dh.y - c[5]*dh.d/deep
+func termsBy(c []float64, h, dh slope, l lens) float64 {
+	return -c[0]*dh.x - c[1]*dh.y + 2*c[2]*h.x*dh.x + c[3]*(h.x*dh.y+h.y*dh.x) + 2*c[4]*h.y*dh.y - c[5]*dh.d/deep + c[6]*l.light(dh)
 }
+
+// lens is where the lens is seen from a place of the pad: how far to the side per mm of height, and 1 over its height in mm.
+// The zero lens is unknown, and lights nothing.
+type lens struct{ x, y, perMM float64 }
+
+func (v View) lensFrom(p Point) lens {
+	if v.Height <= 0 {
+		return lens{}
+	}
+	return lens{(v.X - p.X) / v.Height, (v.Y - p.Y) / v.Height, 1 / v.Height}
+}
+
+// light is what a relief changes in ln of the light of a lamp at the lens, as a phone's flash all but is, to first order: what
+// faces the lens is lit the more, and what lies deeper the less, by the square of the distance. A flash is so near that its
+// direction turns by 20 degrees and more over the window: no p and q hold for both dents.
+func (l lens) light(h slope) float64 { return h.x*l.x + h.y*l.y - 2*h.d*l.perMM }
 
 // Standard deviations of the coefficients before the fit: terms first, then the background's six. Wide, but they keep a
 // photo that says nothing of one from giving it absurd values. In ln of light; slopes are pure numbers.
 const (
 	termPrior      = 1.0  // a wall of 45 degrees is seldom e times brighter or darker than the flat
+	lensPrior      = 1.0  // a lamp at the lens gives none of the light, or all of it
 	deepPrior      = 0.03 // of light lost per 10 mm of depth: what the walls take away they mostly give back, and more freedom measured worse
 	levelPrior     = 10.0 // brightness itself
 	litPrior       = 0.1  // the light's course over the window, where the frame's white tells it
@@ -31,10 +48,10 @@ const (
 )
 
 func (k *look) coefficientPriors() (sd []float64) {
-	for range terms - 1 {
+	for range terms - 2 {
 		sd = append(sd, termPrior)
 	}
-	sd = append(sd, deepPrior, levelPrior)
+	sd = append(sd, deepPrior, lensPrior, levelPrior)
 	course := unlitPrior
 	if k.lit {
 		course = litPrior

@@ -11,14 +11,27 @@ import (
 )
 
 func TestTermsAreEquationTwo(t *testing.T) {
-	// measurement page, (2): log I = log B + p z_x + q z_y + s (z_x^2 + z_y^2) + r z, with z = -depth
+	// measurement page, (2): log I = log B + p z_x + q z_y + s (z_x^2 + z_y^2) + r z + k ((x - Cx) z_x + (y - Cy) z_y + 2 z) / H,
+	// with z = -depth
 	h := slope{d: 12, x: 0.3, y: -0.5}
-	p, q, s, r := 0.7, -0.4, -0.3, 0.01
+	p, q, s, r, k := 0.7, -0.4, -0.3, 0.01, 0.8
 	got := 0.0
-	for k, c := range []float64{p, q, s, 0, s, r * deep} {
-		got += c * termsOf(h)[k]
+	for j, c := range []float64{p, q, s, 0, s, r * deep, k} {
+		got += c * termsOf(h, View{30, -20, 400}.lensFrom(Point{70, 10}))[j]
 	}
-	assert.InDelta(t, p*-0.3+q*0.5+s*(0.09+0.25)+r*-12, got, 1e-15)
+	assert.InDelta(t, p*-0.3+q*0.5+s*(0.09+0.25)+r*-12+k*(40*-0.3+30*0.5-2*12)/400, got, 1e-15)
+	assert.Zero(t, termsOf(h, View{}.lensFrom(Point{70, 10}))[terms-1], "no camera, no lens")
+}
+
+// A lamp at the lens to first order, against the light itself: a Lambert wall's, the lamp's cosine over the distance's square.
+func TestLensLightIsALampsAtTheLens(t *testing.T) {
+	v, p := View{30, -20, 400}, Point{70, 10}
+	const e = 1e-4
+	for _, h := range []slope{{d: 1}, {x: 1}, {y: 1}} {
+		change := (math.Log(lampAtLens(v, p, slope{e * h.d, e * h.x, e * h.y})) - math.Log(lampAtLens(v, p, slope{}))) / e
+		// by hand: the slopes' part is exact; the depth's is (1 - 3 H^2/far^2)/H, for (40^2 + 30^2)/400^2 sideways 2.3 % less than -2/H
+		assert.InEpsilon(t, change, v.lensFrom(p).light(h), 0.024)
+	}
 }
 
 func TestTermsByAgainstDifferences(t *testing.T) {
@@ -30,16 +43,17 @@ func TestTermsByAgainstDifferences(t *testing.T) {
 		}
 		h := slope{10 * rng.Float64(), rng.NormFloat64(), rng.NormFloat64()}
 		dh := slope{rng.NormFloat64(), rng.NormFloat64(), rng.NormFloat64()}
+		l := View{100 * rng.NormFloat64(), 100 * rng.NormFloat64(), 400}.lensFrom(Point{})
 		at := func(e float64) (sum float64) {
 			g := h
 			g.add(dh, e)
-			for k, v := range termsOf(g) {
+			for k, v := range termsOf(g, l) {
 				sum += c[k] * v
 			}
 			return sum
 		}
 		const e = 1e-4
-		assert.InDelta(t, (at(e)-at(-e))/(2*e), termsBy(c, h, dh), derivativeTolerance)
+		assert.InDelta(t, (at(e)-at(-e))/(2*e), termsBy(c, h, dh, l), derivativeTolerance)
 	}
 }
 

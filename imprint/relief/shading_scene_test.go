@@ -78,6 +78,35 @@ func (s *scene) photograph(v View, misfit, patch float64) Window {
 	return w
 }
 
+// lampAtLens is the light of a lamp at the lens on a Lambert wall d mm below p with slopes x and y: the cosine over the
+// distance's square, not the model's first order of it.
+func lampAtLens(v View, p Point, h slope) float64 {
+	x, y, z := v.X-p.X, v.Y-p.Y, v.Height+h.d
+	far := math.Sqrt(x*x + y*y + z*z)
+	return (h.x*x + h.y*y + z) / (math.Sqrt(1+h.x*h.x+h.y*h.y) * far) / (far * far)
+}
+
+// flash shows the scene to a camera whose flash is the only light.
+func (s *scene) flash(v View, misfit float64) Window {
+	own := patches(s.rng, misfit, math.Sqrt(patchAlone/(4*math.Pi)))
+	surface := newSurface(s.t, nil)
+	w := windowOf(func(seen Point) float64 {
+		at := seen
+		for range 15 {
+			at = v.below(seen, surface.at(at.X, at.Y).d)
+		}
+		h := surface.at(at.X, at.Y)
+		return math.Log(0.4*v.Height*v.Height*lampAtLens(v, at, slope{h.d, h.x, h.y})) + s.paint(at) + own(seen) + 0.002*s.rng.NormFloat64()
+	})
+	white := make([]float64, len(Patches))
+	for k, p := range Patches {
+		white[k] = v.Height * v.Height * lampAtLens(v, p, slope{})
+	}
+	w.View = v
+	w.Frame, _ = FitFrameLight(white)
+	return w
+}
+
 // truth are the scene's bottoms with their depths.
 func (s *scene) truth() (at [2]Point, depth [2]float64) {
 	surface := newSurface(s.t, nil)
