@@ -37,7 +37,7 @@ func blankWindow(p *photo.Photo) (w relief.Window, why *Reason) {
 		return w, blankUnusable(m.Reasons[0].Message, m.Reasons[0].Hint)
 	}
 	place := func(q relief.Point) homography.Pixel { return plane.Fit.ImageFromPlane(homography.PlanePoint(q)) }
-	w, _, err := rectify(grey, place, viewOf(plane.Camera))
+	w, err := rectify(grey, place, viewOf(plane.Camera))
 	if err != nil {
 		return w, blankUnusable(err.Error(), "take it with the frame, as for the imprint")
 	}

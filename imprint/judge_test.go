@@ -44,6 +44,35 @@ func TestOneClearDentBesideNothingIsReviewed(t *testing.T) {
 	}
 }
 
+// Where even the clearer side is placed nowhere, no dent was found, however many the net counts; in a picture with hardly any
+// contrast nobody knows, and light is what it lacks.
+func TestWhatIsPlacedNowhereIsNoDent(t *testing.T) {
+	const lost, shows = mostLost * mostLost * 1.01, mostLost * mostLost * 0.99
+	for _, c := range []struct {
+		name        string
+		medium      calibration.Medium
+		left, right float64
+		contrast    float64
+		codes       []string
+	}{
+		{"nowhere", calibration.Foam, lost, 1.5 * lost, leastContrast, []string{"no_dent"}},
+		{"weak, but there", calibration.Foam, lost, shows, leastContrast, nil},
+		{"one weak dent beside nothing", calibration.Foam, shows, 6.3 * shows, leastContrast, []string{"one_dent"}},
+		{"in the dark", calibration.Foam, lost, 1.5 * lost, leastContrast * 0.99, []string{"low_relief"}},
+		{"paper, where the ink judges", calibration.Paper, lost, 1.5 * lost, leastContrast, nil},
+	} {
+		v := pair(c.medium, c.left, c.right)
+		v.judgeReading(c.contrast)
+		require.Equal(t, c.codes, codes(v.m), c.name)
+		require.True(t, v.read, "%s: the number stays beside the reason", c.name)
+	}
+	v := pair(calibration.Foam, lost, lost)
+	v.reading.Count = [4]float64{0.3, 0.4, 0.2, 0.1}
+	v.judgeReading(1)
+	require.Equal(t, []string{"no_dent"}, codes(v.m), "one reason, not the count's doubt on top")
+	require.Contains(t, v.m.Reasons[0].Message, "± 7 mm", "by hand: twice 3.5 mm")
+}
+
 // More photos of one dent do not make a second one: where most doubt, the joint number goes to review by their reason.
 func TestPhotosThatDoubtAreDoubtedTogether(t *testing.T) {
 	m := meter(t)

@@ -133,7 +133,7 @@ func (t *Meter) look(ctx context.Context, p *photo.Photo, s Settings) (*sight, e
 	v.toPixel = func(q relief.Point) homography.Pixel {
 		return plane.Fit.ImageFromPlane(homography.PlanePoint(q))
 	}
-	w, burnt, err := rectify(grey, v.toPixel, viewOf(plane.Camera))
+	w, err := rectify(grey, v.toPixel, viewOf(plane.Camera))
 	if err != nil {
 		return nil, err
 	}
@@ -143,7 +143,7 @@ func (t *Meter) look(ctx context.Context, p *photo.Photo, s Settings) (*sight, e
 			return v, nil
 		}
 	}
-	if burnt > glareShare && v.m.Medium == calibration.Foam { // paper may be as white as it likes: ink is dark
+	if burnt := burntShare(w, v.m.Medium == calibration.Paper); burnt > glareShare {
 		v.m.refuse(glare(burnt))
 		return v, nil
 	}

@@ -15,7 +15,7 @@ const (
 	bentMM         = 1.2  // withheld error of the worst mark beyond which a frame counts as bent
 	buckleMM       = 2.0  // standard uncertainty of the frame's height beyond which it counts as bent
 	blurModules    = 0.30 // blur (sigma) in modules of a mark beyond which edges are guesswork
-	glareShare     = 0.04 // share of the window burnt out
+	glareShare     = 0.02 // share of the window burnt out: a patch of 28 mm across, which hides a dent's bottom
 	leastSpacing   = 70.0 // mm; three standard deviations beyond the means of MRI pelvimetry are 75 to 155 mm (docs/choice.md)
 	mostSpacing    = 190.0
 	widestInterval = 6.0 // mm, expanded uncertainty beyond which a number is no help
@@ -62,6 +62,12 @@ func glare(share float64) Reason {
 func noDent() Reason {
 	return Reason{"no_dent", "no depression was found in the window; two are needed",
 		"check that this is the imprint, let the rider sit again, and light it from one side"}
+}
+
+func placedNowhere(u float64) Reason {
+	r := noDent()
+	r.Message = fmt.Sprintf("nothing in the window looks like a depression: even the clearer of two could be placed to ± %.0f mm only; two that show are needed", 2*u)
+	return r
 }
 
 func oneDent() Reason {

@@ -2,6 +2,7 @@ package imprint
 
 import (
 	"image"
+	"math"
 	"slices"
 
 	"sitspan/imprint/homography"
@@ -9,28 +10,36 @@ import (
 	"sitspan/imprint/relief"
 )
 
-// burntOut is the grey level from which a sample counts as burnt out.
-const burntOut = 250
+const (
+	burntOut  = 250 // grey level from which a sample counts as burnt out
+	whiteSafe = 240 // grey level of the frame's white up to which light alone does not burn a sheet out
+)
 
 // rectify reads the frame's window on the grid of package relief, in linear light, with the light on the frame and where
-// the camera stood. burnt is the share of the window that is burnt out.
-func rectify(grey *image.Gray, place func(relief.Point) homography.Pixel, view relief.View) (w relief.Window, burnt float64, err error) {
+// the camera stood.
+func rectify(grey *image.Gray, place func(relief.Point) homography.Pixel, view relief.View) (w relief.Window, err error) {
 	levels, err := sampleAt(grey, relief.Columns, relief.Rows, func(i int) homography.Pixel { return place(relief.At(i)) })
 	if err != nil {
-		return w, 0, err
+		return w, err
 	}
 	w = relief.Window{Light: linear(levels), View: view}
-	for _, v := range levels {
-		if v >= burntOut {
-			burnt += 1. / relief.Cells
-		}
-	}
 	patches, err := patchLight(grey, place)
 	if err != nil {
-		return w, 0, err
+		return w, err
 	}
 	w.Frame, _ = relief.FitFrameLight(patches)
-	return w, burnt, nil
+	return w, nil
+}
+
+// burntShare is the share of the window that is burnt out. Of paper only that counts which the light on the frame's white does
+// not burn out, too: a lamp's mirror image, that hides whatever lies under it. Bright paper beside dark ink hides nothing.
+func burntShare(w relief.Window, paper bool) (share float64) {
+	for i, l := range w.Light {
+		if l >= relief.Linear(burntOut) && !(paper && math.Exp(w.Frame.At(relief.At(i))) > relief.Linear(whiteSafe)) {
+			share += 1. / relief.Cells
+		}
+	}
+	return share
 }
 
 // whiteShare is the share of a patch's samples that its white exceeds: the frame's own words and figures stand on some

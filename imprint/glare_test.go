@@ -1,0 +1,83 @@
+package imprint
+
+import (
+	"context"
+	"image"
+	"image/color"
+	"math"
+	"testing"
+
+	"github.com/disintegration/imaging"
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"sitspan/calibration"
+	"sitspan/imprint/relief"
+)
+
+// burnOut paints a white disc of a radius in mm round a place of the picture.
+func burnOut(img image.Image, px [2]float64, radius, mmPerPx float64) image.Image {
+	out := imaging.Clone(img)
+	r := radius / mmPerPx
+	for y := int(px[1] - r); y <= int(px[1]+r); y++ {
+		for x := int(px[0] - r); x <= int(px[0]+r); x++ {
+			if math.Hypot(float64(x)-px[0], float64(y)-px[1]) <= r {
+				out.Set(x, y, color.White)
+			}
+		}
+	}
+	return out
+}
+
+// A patch that hides one dent, or one mark of ink, is glare; nothing is read beside it. One that hides no bottom is not.
+func TestGlareOverOneDentOrMark(t *testing.T) {
+	m := meter(t)
+	for _, c := range []struct {
+		name   string
+		medium calibration.Medium
+	}{{"foam-window.jpg", calibration.Foam}, {"paper-1.jpg", calibration.Paper}} {
+		s := Settings{Medium: c.medium}
+		sound, err := m.Measure(context.Background(), read(t, c.name), s)
+		require.NoError(t, err)
+		require.NotNil(t, sound.Left, c.name)
+		at := [2]float64{sound.Left.Pixel.X, sound.Left.Pixel.Y}
+		img := read(t, c.name).Colour(1 << 14)
+		for _, radius := range []float64{6, 16} {
+			got, err := m.Measure(context.Background(), encode(t, burnOut(img, at, radius, sound.GroundSample)), s)
+			require.NoError(t, err)
+			if radius < 10 {
+				assert.NotContains(t, codes(got), "glare", "%s, %.0f mm", c.name, radius)
+				continue
+			}
+			require.Equal(t, Refused, got.Status, c.name)
+			assert.Equal(t, "glare", got.Reasons[0].Code, "%s: %v", c.name, codes(got))
+		}
+	}
+}
+
+// On paper only that is glare which the light on the frame's white does not burn out, too; on foam all is.
+func TestBrightPaperIsNoGlare(t *testing.T) {
+	white := func(level float64) relief.FrameLight {
+		light := make([]float64, len(relief.Patches))
+		for i := range light {
+			light[i] = relief.Linear(level)
+		}
+		f, ok := relief.FitFrameLight(light)
+		require.True(t, ok)
+		return f
+	}
+	w := relief.Window{Light: make([]float64, relief.Cells)}
+	for i := range w.Light {
+		w.Light[i] = relief.Linear(200)
+		if i%4 == 0 {
+			w.Light[i] = relief.Linear(burntOut)
+		}
+	}
+	for level, paper := range map[float64]float64{whiteSafe - 1: 0.25, whiteSafe + 1: 0} {
+		w.Frame = white(level)
+		assert.InDelta(t, paper, burntShare(w, true), 1e-9, "the frame's white at %.0f", level)
+		assert.InDelta(t, 0.25, burntShare(w, false), 1e-9)
+	}
+	w.Frame = relief.FrameLight{}
+	assert.Zero(t, burntShare(w, true), "nothing is known of the light")
+}
