@@ -32,8 +32,8 @@ func (v *sight) judgeReading(contrast float64) {
 		m.refuse(oneDent())
 	case best == 3 && c[3] > leastCount:
 		m.refuse(manyDents())
-	case m.Medium == calibration.Foam && contrast >= leastContrast && v.clearer() > mostLost: // with less contrast nobody knows whether there is a dent
-		m.review(placedNowhere(v.clearer()))
+	case m.Medium == calibration.Foam && contrast >= leastContrast && v.clearer() > mostLost:
+		m.review(placedNowhere(v.clearer())) // with less contrast nobody knows whether there is a dent
 	case c[2] < leastCount:
 		m.review([]Reason{noDent(), oneDent(), oneDent(), manyDents()}[best])
 	default:

@@ -28,10 +28,10 @@ type Bottom struct {
 
 // Shading is what equation (2) says of an imprint: a second opinion beside the net's.
 //
-// From one photo it is the weaker opinion. On 27 photos with known truth, on which the constants here were chosen, it read the
-// distance on the plane to 1.2 mm rms where the net read 0.7, well under window light and poorly under a ceiling; weighing
-// both gained nothing. So it checks: there and on 356 drawn windows it contradicted at most 4 sound readings beyond 2 u, and one dent
-// misread by 5 mm in 18 of the 27. From several photos it tells the depths better than the net does.
+// From one photo it is the weaker opinion. On 37 photos with known truth, on half of which the constants here were chosen, it
+// read the distance on the plane to 1.7 mm rms where the net read 1.0, well under window light and poorly under a ceiling;
+// weighing both gained nothing. So it checks: docs/measurement-model.md says how often it contradicts sound and misread photos.
+// From several photos it tells the depths better than the net does.
 //
 // The covariance holds the misfit, an error per patch of pad, not per cell (see patchAlone), and the priors.
 type Shading struct {
