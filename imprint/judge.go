@@ -13,7 +13,7 @@ const (
 	leastContrast = 0.014 // of ln light, 0.006 of it the floor for paint and grain: with 0.008 of its own a flat pad may have as much
 	leastCount    = 0.5   // probability of two dents below which somebody must look
 	likeRival     = 0.35  // score of a rival peak, relative, that counts as another dent
-	mostLost      = 3.5   // mm, standard uncertainty along the line of centres, by the net's own word, beyond which even the clearer side is placed nowhere: half of what it says of a window that shows nothing
+	mostLost      = 3.5   // mm, see clearer: half of what the net says of a window that shows nothing
 	mostUnlike    = 2.5   // one side's standard uncertainty over the other's: under one light two dents show alike, in 50 of 51 photos within 1.7
 )
 
@@ -55,7 +55,8 @@ func (v *sight) unlike() float64 {
 	return math.Sqrt(math.Max(l/r, r/l))
 }
 
-// clearer is the standard uncertainty in mm, along the line of centres, of the side that could be placed better.
+// clearer is the standard uncertainty in mm, along the line of centres and by the net's own word, of the side that could be
+// placed better. Beyond mostLost nothing like a dent was found: docs/measurement-model.md, Refusals, has the figures.
 func (v *sight) clearer() float64 {
 	l, r := v.along()
 	return math.Sqrt(math.Min(l, r))
