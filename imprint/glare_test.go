@@ -12,6 +12,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"sitspan/calibration"
+	"sitspan/imprint/photo"
 	"sitspan/imprint/relief"
 )
 
@@ -52,6 +53,23 @@ func TestGlareOverOneDentOrMark(t *testing.T) {
 			require.Equal(t, Refused, got.Status, c.name)
 			assert.Equal(t, "glare", got.Reasons[0].Code, "%s: %v", c.name, codes(got))
 		}
+	}
+}
+
+// What a gleam is on a photo of a sheet is a whiter patch on a scan of it.
+func TestAScanHasNoGlare(t *testing.T) {
+	m := meter(t)
+	const dpi = 150
+	sheet := frameOnEvenPad(t)
+	middle := [2]float64{float64(sheet.Bounds().Dx()) / 2, float64(sheet.Bounds().Dy()) / 2}
+	p := encode(t, burnOut(sheet, middle, 30, 25.4/dpi))
+	for _, density := range []*photo.Density{nil, {X: dpi / 25.4, Y: dpi / 25.4, Source: "test"}} {
+		p.Density = density
+		got, err := m.Measure(context.Background(), p, Settings{Medium: calibration.Paper})
+		require.NoError(t, err)
+		require.NotEmpty(t, got.Reasons)
+		require.Equal(t, 12, got.Marks)
+		assert.Equal(t, density == nil, got.Reasons[0].Code == "glare", "%v", codes(got))
 	}
 }
 

@@ -143,7 +143,7 @@ func (t *Meter) look(ctx context.Context, p *photo.Photo, s Settings) (*sight, e
 			return v, nil
 		}
 	}
-	if burnt := burntShare(w, v.m.Medium == calibration.Paper); burnt > glareShare {
+	if burnt := burntShare(w, v.m.Medium == calibration.Paper); burnt > glareShare && plane.Camera != nil { // no lamp is mirrored in a scan
 		v.m.refuse(glare(burnt))
 		return v, nil
 	}
