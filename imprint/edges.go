@@ -12,7 +12,7 @@ const (
 	strongEdge  = 50   // grey levels over its reach: printing, a card's or a table's edge
 	fewestEdges = 30   // strong ones along an axis, below which nothing is said: foam alone has hardly any
 	sharpShare  = 0.1  // of the edges are sharper than the figure that is judged
-	softEdge    = 2.0  // px, standard deviation: lens and sensor blur an edge over 0.7 px or so; of a shaken picture one axis may stay sharp
+	softEdge    = 2.5  // px, standard deviation: lens and sensor blur an edge over 0.7 px or so; of a shaken picture one axis may stay sharp
 	softAt      = 4032 // px of the longer side up to which that holds; larger pictures are enlarged by the phone itself
 )
 

@@ -41,7 +41,7 @@ func findPlane(m *Measurement, p *photo.Photo, grey *image.Gray) *Plane {
 		return nil
 	}
 	if len(marks) < leastMarks {
-		m.refuse(fewMarks(len(marks), ""))
+		m.refuse(orBlur(fewMarks(len(marks), ""), blur, module))
 		return nil
 	}
 	plane := &Plane{BlurPx: blur}
@@ -156,14 +156,15 @@ func doubtful(p *photo.Photo) bool {
 
 // judge sends a frame to review that is bent or seen by too few marks.
 func (pl *Plane) judge(m *Measurement, marks []cv.Mark) {
+	blur, module := sharpness(marks)
 	if spread := missingSide(marks); m.Marks < wantedMarks || spread != "" {
-		m.review(fewMarks(m.Marks, spread))
+		m.review(orBlur(fewMarks(m.Marks, spread), blur, module))
 	}
 	w := pl.Fit.Withheld
 	if w.Worst > bentMM {
-		m.review(bentFrame(w.Worst, w.WorstMark))
+		m.review(orBlur(bentFrame(w.Worst, w.WorstMark), blur, module))
 	} else if pl.Flat.Known && pl.Flat.U > buckleMM {
-		m.review(bentFrame(pl.Flat.U, w.WorstMark))
+		m.review(orBlur(bentFrame(pl.Flat.U, w.WorstMark), blur, module))
 	}
 	for _, id := range pl.Fit.Outliers {
 		for _, k := range pl.Marks {

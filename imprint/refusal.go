@@ -15,6 +15,7 @@ const (
 	bentMM         = 1.2  // withheld error of the worst mark beyond which a frame counts as bent
 	buckleMM       = 2.0  // standard uncertainty of the frame's height beyond which it counts as bent
 	blurModules    = 0.30 // blur (sigma) in modules of a mark beyond which edges are guesswork
+	blurToBlame    = 0.20 // likewise beyond which blur is why marks are missing or lie off their plane: sharp photos have 0.12 at the most
 	glareShare     = 0.02 // share of the window burnt out: a patch of 28 mm across, which hides a dent's bottom
 	leastSpacing   = 70.0 // mm; three standard deviations beyond the means of MRI pelvimetry are 75 to 155 mm (docs/choice.md)
 	mostSpacing    = 190.0
@@ -42,6 +43,16 @@ func frameOutOfFocus(squares int) Reason {
 func fewMarks(n int, spread string) Reason {
 	m := fmt.Sprintf("%d of 12 marks were found%s; %d on all sides are needed", n, spread, wantedMarks)
 	return Reason{"few_marks", m, "keep hands, cloth and shadows off the frame and the whole frame in the picture"}
+}
+
+// orBlur is a reason against a frame, or blur where the marks are blurred enough to be why.
+func orBlur(r Reason, blur, module float64) Reason {
+	if blur <= blurToBlame*module {
+		return r
+	}
+	b := blurred(blur, blur/module)
+	b.Message = fmt.Sprintf("edges are blurred over %.1f px (%.2f of a mark's module), and so %s", blur, blur/module, r.Message)
+	return b
 }
 
 func bentFrame(worst float64, mark int) Reason {
