@@ -23,7 +23,8 @@ func TestEdgesKnowTheirBlur(t *testing.T) {
 			step.Pix[i] = 200
 		}
 	}
-	for sigma, want := range map[float64]bool{1: false, 2: false, 3.1: true, 5: true} { // ink's own grain had 2.0 at the most, shaken pictures without a mark 3.1 at the least
+	// ink's own grain had 2.0 at the most, shaken pictures without a mark 3.1 at the least
+	for sigma, want := range map[float64]bool{1: false, 2: false, 3.1: true, 5: true} {
 		got, soft := isSoft(grayOf(imaging.Blur(step, sigma)))
 		assert.InEpsilon(t, math.Sqrt(sigma*sigma+1.0/3), got, 0.1)
 		assert.Equal(t, want, soft, "%v px", sigma)
