@@ -22,6 +22,20 @@ func (v *sight) conclude(s Settings) {
 		v.concludeFlat(s)
 	}
 	m.finish()
+	v.judgeCentres()
+}
+
+// judgeCentres sends a single foam photo to review whose relief places the dents too loosely, though the interval is narrow
+// enough: the next photo, better lit, says more. Of several photos, or of centres set by hand, the interval is judged alone.
+func (v *sight) judgeCentres() {
+	m := v.m
+	if m.Medium != calibration.Foam || m.Reference != nil || m.Status == Refused {
+		return
+	}
+	u, k := m.Expanded()
+	if centres := k * m.centresU(); centres > widestReading && u <= widestInterval {
+		m.review(faintRelief(centres, widestReading))
+	}
 }
 
 // finish adds what a fitter may want beside the spacing, and refuses what no one should use.
@@ -144,12 +158,12 @@ func bottomed(radius float64) float64 {
 }
 
 // temper is the factor on the net's standard uncertainties that makes them honest over the shapes that an imprint may have
-// (docs/measurement-model.md): bells with a phone well above them would allow 0.6, pressed balls and near views do not.
+// (docs/measurement-model.md).
 func temper(m calibration.Medium) float64 {
 	if m == calibration.Paper {
 		return 0.95
 	}
-	return 0.75
+	return 0.8
 }
 
 // printLine is the budget line of the print's scale, for nominal places l and r.

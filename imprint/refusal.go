@@ -20,6 +20,7 @@ const (
 	leastSpacing   = 70.0 // mm; three standard deviations beyond the means of MRI pelvimetry are 75 to 155 mm (docs/choice.md)
 	mostSpacing    = 190.0
 	widestInterval = 6.0 // mm, expanded uncertainty beyond which a number is no help
+	widestReading  = 3.6 // mm, likewise of what the relief of a single foam photo alone leaves
 	widestBeside   = 4.0 // mm, likewise of a picture without the frame, which has nothing else to check it
 )
 
@@ -101,7 +102,7 @@ func lowRelief(contrast float64) Reason {
 }
 
 func faintRelief(u, limit float64) Reason {
-	return Reason{"low_relief", fmt.Sprintf("the relief shows too little to place two depressions to better than ± %.1f mm; ± %.0f mm or less is needed", roundUp(u), limit),
+	return Reason{"low_relief", fmt.Sprintf("the relief shows too little to place two depressions to better than ± %.1f mm; ± %g mm or less is needed", roundUp(u), limit),
 		"check that this is the imprint, put a lamp low to one side and take the photo again"}
 }
 
