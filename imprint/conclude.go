@@ -25,16 +25,20 @@ func (v *sight) conclude(s Settings) {
 	v.judgeCentres()
 }
 
-// judgeCentres sends a single foam photo to review whose relief places the dents too loosely, though the interval is narrow
-// enough: the next photo, better lit, says more. Of several photos, or of centres set by hand, the interval is judged alone.
+// judgeCentres sends a single picture to review whose relief or ink places the centres too loosely, though the interval is
+// narrow enough: the next one says more. Of several photos, or of centres set by hand, the interval is judged alone.
 func (v *sight) judgeCentres() {
 	m := v.m
-	if m.Medium != calibration.Foam || m.Reference != nil || m.Status == Refused {
+	if m.Reference != nil || m.Status == Refused {
 		return
 	}
 	u, k := m.Expanded()
-	if centres := k * m.centresU(); centres > widestReading && u <= widestInterval {
+	switch centres := k * m.centresU(); {
+	case u > widestInterval: // judged so by finish
+	case m.Medium == calibration.Foam && centres > widestReading:
 		m.review(faintRelief(centres, widestReading))
+	case m.Medium == calibration.Paper && centres > widestInk:
+		m.review(vagueInk(centres, widestInk))
 	}
 }
 

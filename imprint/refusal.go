@@ -21,6 +21,7 @@ const (
 	mostSpacing    = 190.0
 	widestInterval = 6.0 // mm, expanded uncertainty beyond which a number is no help
 	widestReading  = 3.6 // mm, likewise of what the relief of a single foam photo alone leaves
+	widestInk      = 4.0 // mm, likewise of the ink: another sheet and another sitting take longer than another photo
 	widestBeside   = 4.0 // mm, likewise of a picture without the frame, which has nothing else to check it
 )
 
@@ -113,6 +114,10 @@ func implausible(mm float64) Reason {
 
 // freshSheet is what helps where the ink tells too little: no lamp does.
 const freshSheet = "let the rider sit once more on a fresh sheet, without sliding, and measure both sheets as sittings"
+
+func vagueInk(u, limit float64) Reason {
+	return Reason{"wide_interval", fmt.Sprintf("the ink leaves the distance of its two centres open by ± %.1f mm; ± %g mm or less is needed", roundUp(u), limit), freshSheet}
+}
 
 // roundUp rounds to a tenth, up, so that what lies beyond a limit reads so.
 func roundUp(v float64) float64 { return math.Ceil(v*10) / 10 }
