@@ -113,7 +113,7 @@ func implausible(mm float64) Reason {
 }
 
 // freshSheet is what helps where the ink tells too little: no lamp does.
-const freshSheet = "let the rider sit once more on a fresh sheet, without sliding, and measure both sheets as sittings"
+const freshSheet = "let the rider sit once more on a fresh sheet, without sliding, and measure that sheet"
 
 func vagueInk(u, limit float64) Reason {
 	return Reason{"wide_interval", fmt.Sprintf("the ink leaves the distance of its two centres open by ± %.1f mm; ± %g mm or less is needed", roundUp(u), limit), freshSheet}
