@@ -14,7 +14,7 @@ const (
 	leastCount    = 0.5   // probability of two dents below which somebody must look
 	likeRival     = 0.35  // score of a rival peak, relative, that counts as another dent
 	mostLost      = 3.5   // mm, see clearer: half of what the net says of a window that shows nothing
-	mostUnlike    = 2.5   // one side's standard uncertainty over the other's: under one light two dents show alike, in 50 of 51 photos within 1.7
+	mostUnlike    = 2.5   // one side's standard uncertainty over the other's: under one light two dents show alike, in 72 of 74 photos within 2.5
 )
 
 // judgeReading sends a reading to review, or refuses it, that is not of two clear dents.
