@@ -1,6 +1,9 @@
 package relief
 
-import "math"
+import (
+	"math"
+	"sync"
+)
 
 // The grid on which the window is read: the centres of 2 mm cells, row by row from the front left, 3 mm clear of the
 // window's edge in x and 7 mm in y.
@@ -42,10 +45,12 @@ type background struct {
 }
 
 // Foam lies below the frame, whose edge throws a shadow into the window and hides what is under it; ink lies on the frame's
-// own sheet.
+// own sheet. Either is worked out when it is first needed: a program that only tells its version does not wait for it.
 var (
-	foamBackground = newBackground(func(p Point) bool { return math.Abs(p.X) < 92 && math.Abs(p.Y) < 56 })
-	inkBackground  = newBackground(func(Point) bool { return true })
+	foamBackground = sync.OnceValue(func() background {
+		return newBackground(func(p Point) bool { return math.Abs(p.X) < 92 && math.Abs(p.Y) < 56 })
+	})
+	inkBackground = sync.OnceValue(func() background { return newBackground(func(Point) bool { return true }) })
 )
 
 // newBackground runs Gram and Schmidt's process twice, which is enough for double precision.

@@ -55,9 +55,9 @@ func Input(w Window, channels int) (Tensor, error) {
 	t := Tensor{Values: make([]float32, channels*Cells), Channels: channels, Hidden: hidden}
 	if channels == FoamChannels {
 		t.fill(6, overFrame(l, w.Frame))
-		foamBackground.takeOff(l)
+		foamBackground().takeOff(l)
 	} else {
-		inkBackground.takeOff(l)
+		inkBackground().takeOff(l)
 	}
 	t.Contrast = lowerMedianAbs(l)*madToSD + scaleFloor
 	for i, v := range l {
