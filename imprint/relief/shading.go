@@ -29,7 +29,7 @@ type Bottom struct {
 // Shading is what equation (2) says of an imprint: a second opinion beside the net's.
 //
 // From one photo it is the weaker opinion. On 37 photos with known truth, on half of which the constants here were chosen, it
-// read the distance on the plane to 1.7 mm rms where the net read 1.0, well under window light and poorly under a ceiling;
+// read the distance on the plane to 1.7 mm rms where the net of that time read 1.0, well under window light and poorly under a ceiling;
 // weighing both gained nothing. So it checks: docs/measurement-model.md says how often it contradicts sound and misread photos.
 // From several photos it tells the depths better than the net does.
 //
@@ -51,7 +51,8 @@ type Shading struct {
 //	log I = log B + p z_x + q z_y + s (z_x^2 + z_y^2) + r z + k ((x - Cx) z_x + (y - Cy) z_y + 2 z) / H
 //
 // with z two oblong dents in a shared broad basin and the lens at (Cx, Cy, H). p, q, s, r, k and the background's coefficients
-// are projected out; only the shape is searched, with weak priors (beliefs). Errors wrap ErrNoWindow, ErrNoBottom or those of leastsquares.
+// are projected out; only the shape is searched, with weak priors (beliefs). Errors wrap ErrNoWindow, ErrNoBottom or those of
+// leastsquares.
 func FitShading(w Window, start ShadingStart) (Shading, error) {
 	return FitShadingTogether([]Window{w}, []ShadingStart{start})
 }

@@ -148,7 +148,7 @@ type Record struct {
 	Schema          int             `json:"schema"`
 	Tool            string          `json:"tool"`
 	Version         string          `json:"version"`
-	Model           string          `json:"model,omitempty"` // SHA-256 of the net's weights
+	Model           string          `json:"model,omitempty"` // SHA-256 of the manifest of the nets' weights
 	MadeAt          time.Time       `json:"made_at"`
 	Alias           string          `json:"alias,omitempty"`
 	Photos          []Photo         `json:"photos"`
