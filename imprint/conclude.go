@@ -25,6 +25,13 @@ func (v *sight) conclude(s Settings) {
 	v.judgeCentres()
 }
 
+// concludeAlone does so for a photo that no other of its imprint is measured with.
+func (v *sight) concludeAlone(s Settings) {
+	v.conclude(s)
+	v.judgeShadow()
+	v.crossCheck(s)
+}
+
 // judgeCentres sends a single picture to review whose relief or ink places the centres too loosely, though the interval is
 // narrow enough: the next one says more. Of several photos, or of centres set by hand, the interval is judged alone.
 func (v *sight) judgeCentres() {

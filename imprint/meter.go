@@ -90,8 +90,7 @@ func (t *Meter) Measure(ctx context.Context, p *photo.Photo, s Settings) (*Measu
 	if err != nil {
 		return nil, err
 	}
-	v.conclude(s)
-	v.crossCheck(s)
+	v.concludeAlone(s)
 	return v.m, nil
 }
 

@@ -31,12 +31,13 @@ func (t *Meter) MeasureTogether(ctx context.Context, photos []*photo.Photo, s Se
 		if err != nil {
 			return nil, err
 		}
+		if len(photos) == 1 {
+			v.concludeAlone(s)
+			return v.m, nil
+		}
 		v.conclude(s)
+		v.warnShadow()
 		all = append(all, v)
-	}
-	if len(all) == 1 {
-		all[0].crossCheck(s)
-		return all[0].m, nil
 	}
 	return combine(all, s), nil
 }

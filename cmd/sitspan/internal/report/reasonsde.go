@@ -12,6 +12,7 @@ var germanReasons = map[string]Spoken{
 	"one_dent":            {"Nur eine Mulde gefunden", "Den Rahmen so legen, dass beide Mulden im Fenster sind, oder noch einmal setzen lassen"},
 	"many_dents":          {"Mehr als zwei ähnlich tiefe Mulden", "Unterlage glätten oder ein neues Blatt nehmen und einmal setzen lassen, ohne zu rutschen"},
 	"low_relief":          {"Das Relief ist kaum zu sehen", "Eine Lampe tief an eine Seite stellen und noch einmal fotografieren"},
+	"frame_shadow":        {"Der Schatten des Rahmens fällt auf eine Mulde", "Die Lampe höher oder an eine andere Seite stellen, oder den Rahmen so legen, dass beide Mulden in der Mitte des Fensters sind, und noch einmal fotografieren; oder das Bild ansehen und die Mitten bestätigen"},
 	"implausible_spacing": {"Der Abstand ist nicht glaubhaft", "Das Gefundene ansehen: Die Mitten sind wohl nicht die Sitzknochen; noch einmal setzen lassen"},
 	"wide_interval":       {"Das Intervall ist zu breit", "Weitere Fotos mit umgestellter Lampe machen und gemeinsam messen"},
 	"medium_unclear":      {"Schaum oder Druckpapier? Das ließ sich nicht erkennen", "Unten bei „Unterlage und Tiefenmaß“ die Unterlage wählen"},
