@@ -22,7 +22,7 @@ func (v *sight) conclude(s Settings) {
 		v.concludeFlat(s)
 	}
 	m.finish()
-	v.judgeCentres()
+	m.judgeCentres()
 }
 
 // concludeAlone does so for a photo that no other of its imprint is measured with.
@@ -32,10 +32,9 @@ func (v *sight) concludeAlone(s Settings) {
 	v.crossCheck(s)
 }
 
-// judgeCentres sends a single picture to review whose relief or ink places the centres too loosely, though the interval is
-// narrow enough: the next one says more. Of several photos, or of centres set by hand, the interval is judged alone.
-func (v *sight) judgeCentres() {
-	m := v.m
+// judgeCentres sends to review whose relief or ink places the centres too loosely, though the interval is narrow enough: the
+// next picture says more. Of centres set by hand the interval is judged alone.
+func (m *Measurement) judgeCentres() {
 	if m.Reference != nil || m.Status == Refused {
 		return
 	}

@@ -37,6 +37,7 @@ func (j joint) report(m *Measurement, all []*sight, s Settings) {
 		m.DepthContrast = &Quantity{j.ends[1].Depth - j.ends[0].Depth, math.Hypot(j.ends[0].UDepth(), j.ends[1].UDepth())}
 	}
 	m.finish()
+	m.judgeCentres()
 }
 
 // doubted is the first reason why most of the photos, each by itself, are not taken to show two dents, or nil: more photos of

@@ -138,3 +138,26 @@ func TestWhatExceedsALimitReadsSo(t *testing.T) {
 	}
 	require.Contains(t, inkDisagrees(120, 124, 2.501).Message, "2.6 standard uncertainties")
 }
+
+// Nor are several photos of one imprint good enough that, together, still place the centres looser than that.
+func TestLooselyPlacedCentresOfSeveralPhotosAreReviewed(t *testing.T) {
+	for _, c := range []struct {
+		own    float64 // mm, each reading's own standard uncertainty of the spacing
+		status Status
+		codes  []string
+	}{
+		{2.5, Measured, nil},
+		{3.2, Review, []string{"low_relief"}},
+	} {
+		a, b := misread(t, meter(t), "foam-window.jpg", 0), misread(t, meter(t), "foam-window.jpg", 0)
+		for _, v := range []*sight{a, b} {
+			v.m.Reasons, v.m.Status = nil, Measured
+			v.reading.VarSpacing = c.own * c.own
+		}
+		m := combine([]*sight{a, b}, Settings{Medium: calibration.Foam, DepthMM: []float64{15, 15}})
+		require.Equal(t, c.status, m.Status, "%v", c)
+		require.Equal(t, c.codes, codes(m), "%v", c)
+		u, _ := m.Expanded()
+		require.Less(t, u, widestInterval, "it is the centres' own limit that speaks")
+	}
+}

@@ -20,7 +20,7 @@ const (
 	leastSpacing   = 70.0 // mm; three standard deviations beyond the means of MRI pelvimetry are 75 to 155 mm (docs/choice.md)
 	mostSpacing    = 190.0
 	widestInterval = 6.0 // mm, expanded uncertainty beyond which a number is no help
-	widestReading  = 3.6 // mm, likewise of what the relief of a single foam photo alone leaves
+	widestReading  = 3.6 // mm, likewise of what the relief of foam leaves, in one photo or in several together
 	widestInk      = 4.0 // mm, likewise of the ink: another sheet and another sitting take longer than another photo
 	widestBeside   = 4.0 // mm, likewise of a picture without the frame, which has nothing else to check it
 )

@@ -77,6 +77,9 @@ func TestTheFramesShadowLeavesTheBackgroundAlone(t *testing.T) {
 		b, err := Input(Window{Light: shaded}, channels)
 		require.NoError(t, err)
 		for _, i := range clear {
+			if math.Max(math.Abs(float64(a.Values[i])), math.Abs(float64(b.Values[i]))) > 0.999*mostScaled {
+				continue // cut off, at a level that goes with the contrast
+			}
 			most = math.Max(most, math.Abs(float64(a.Values[i])*a.Contrast-float64(b.Values[i])*b.Contrast))
 		}
 		return most

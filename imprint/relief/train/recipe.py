@@ -166,7 +166,7 @@ def clutter(B, d, cx, cy):
     ospc, ocx, ocy = 120 + nor(B, 18), cx + nor(B, 14), cy + nor(B, 14)
     for side in (-1, 1):
         d = d + old * torch.exp(-0.5 * ((Xg - ocx - side * ospc / 2) ** 2 + (Yg - ocy) ** 2) / uni(B, 10, 22) ** 2)
-    return d + low_noise(B, 6) * uni(B, 0.05, 0.5) + low_noise(B, 24) * uni(B, 0, 0.12)
+    return d + low_noise(B, 6) * uni(B, 0.05, 0.4) + low_noise(B, 24) * uni(B, 0, 0.12)
 
 
 _a, _c = [v.flatten().float() for v in torch.meshgrid(torch.arange(-2, 3), torch.arange(-2, 3), indexing="ij")]
@@ -383,7 +383,9 @@ def lamps(B, z, n, view, rough, spec, under):
     zc = crop(z)
     diff, shine, flat = torch.zeros_like(zc), torch.zeros_like(zc), torch.zeros_like(zc)
     for k, p in enumerate((0.85, 0.4, 0.12)):
-        on, az, el = chance(B, p), uni(B, 0, 2 * PI), torch.where(chance(B, 0.25) > 0, uni(B, 1.1, 1.55), uni(B, 0.2, 1.25))
+        on, el = chance(B, p), torch.where(chance(B, 0.25) > 0, uni(B, 1.1, 1.55), uni(B, 0.2, 1.25))
+        turn = uni(B, 0, 2 * PI)                                    # the second lamp often stands across from the first
+        az = turn if k == 0 else torch.where(chance(B, 0.3 * (k == 1)) > 0, az + PI + nor(B, 0.4), turn)
         dist, size = uni(B, 500, 2800), torch.where(chance(B, 0.2) > 0, uni(B, 20, 150), uni(B, 150, 1300))
         power = uni(B, 0.2, 1.4)
         ca, sa, ce, se = torch.cos(az), torch.sin(az), torch.cos(el), torch.sin(el)
@@ -419,15 +421,15 @@ def flash(B, z, n, view, C, H, rough, spec):
 def paint(B, n):
     """Stains, dirt, print and fabric: what darkens the pad without any depth.  Where n, the number of dents, is less than
     two, there are often dark stains, some of them in the dents' places: what a flat pad must not be taken for."""
-    fall, cloud = uni(B, 0.35, 0.75), 0                             # from broad clouds to fine mottle
+    fall, cloud = uni(B, 0.4, 0.65), 0                              # from broad clouds to fine mottle
     for k, cells in enumerate((3, 6, 12, 24, 48)):
-        cloud = cloud + low_noise(B, cells, CY, CX) * fall ** k * uni(B, 0.5, 1.5)
+        cloud = cloud + low_noise(B, cells, CY, CX) * fall ** k * uni(B, 0.7, 1.3)
     cloud = cloud / cloud.flatten(1).std(1).view(-1, 1, 1)
-    t = 1 - log_uni(B, 0.02, 0.32) * (0.5 + 0.28 * cloud).clamp(0, 1)
+    t = 1 - log_uni(B, 0.01, 0.26) * (0.5 + 0.28 * cloud).clamp(0, 1)
     for _ in range(2):
         sx, sy = uni(B, 4, 28), uni(B, 4, 22)
         r = torch.sqrt(((Xs - uni(B, -110, 110)) / sx) ** 2 + ((Ys - uni(B, -75, 75)) / sy) ** 2) + 0.12 * low_noise(B, 15, CY, CX)
-        t = t * (1 - chance(B, 0.22) * uni(B, -0.1, 0.35) * torch.sigmoid((1 - r) * uni(B, 2.5, 14)))
+        t = t * (1 - chance(B, 0.12) * uni(B, -0.1, 0.35) * torch.sigmoid((1 - r) * uni(B, 2.5, 14)))
     lone = (n < 2).float().view(B, 1, 1)
     far, drop = uni(B, 38, 85), nor(B, 12)
     placed = chance(B, 0.5)

@@ -4,6 +4,8 @@
 
 MEDIUM is foam or ink.  The recipe is recipe.py beside this file.  Drawing imprints takes longer than learning from them, so each batch
 drawn goes into a pool of the last P, from which R steps are made, half of every step's imprints seen in a mirror.
+Several GPUs share a run when each has a process of its own with RANK, WORLD_SIZE, MASTER_ADDR and MASTER_PORT in its
+environment: every process draws its own imprints, and all make the same step, by the mean of their gradients.
 Needs PyTorch and a GPU; the tool itself needs neither:
 it reads the exported ONNX (opset 11) by OpenCV's DNN module.  What goes in and what comes out is the contract of the Go
 package one folder up (net.go), which normalises and reads in exactly the way that norm() and read() do here.
@@ -22,6 +24,7 @@ import numpy as np
 import torch
 import torch.nn as nn
 import torch.nn.functional as F
+import torch.distributed as dist
 
 import recipe
 from recipe import OX, OY, dev
@@ -206,6 +209,35 @@ def evaluate(net, path, medium, verbose=False, light=False):
     net.train()
 
 
+class Crew:
+    """The processes that share a run; one process alone needs no other."""
+
+    def __init__(s):
+        s.rank, s.size = int(os.environ.get("RANK", 0)), int(os.environ.get("WORLD_SIZE", 1))
+        if s.size > 1:
+            dist.init_process_group("nccl" if dev == "cuda" else "gloo")
+
+    def mean_gradients(s, net):
+        """Every gradient becomes its mean over all processes."""
+        if s.size == 1:
+            return
+        g = [p.grad for p in net.parameters()]
+        flat = torch.cat([v.flatten() for v in g])
+        dist.all_reduce(flat)
+        at = 0
+        for v in g:
+            v.copy_(flat[at:at + v.numel()].view_as(v) / s.size)
+            at += v.numel()
+
+    def any(s, yes):
+        """Whether any process says yes."""
+        if s.size == 1:
+            return yes
+        v = torch.tensor(float(yes), device=dev)
+        dist.all_reduce(v)
+        return v.item() > 0
+
+
 def main():
     ap = argparse.ArgumentParser()
     ap.add_argument("medium", choices=("foam", "ink"))
@@ -237,7 +269,8 @@ def main():
     shadow = Net(widths, inputs, a.deep).to(dev)
     shadow.load_state_dict(net.state_dict())
     print("horizons:", recipe.agree(), flush=True)
-    torch.manual_seed(a.seed + 1000)
+    crew = Crew()
+    torch.manual_seed(a.seed + 1000 + 7919 * crew.rank)
     print("parameters", sum(p.numel() for p in net.parameters()), flush=True)
     opt = torch.optim.AdamW(net.parameters(), PEAK, weight_decay=1e-4)
     it = 0
@@ -245,11 +278,11 @@ def main():
         ck = torch.load(a.resume, map_location=dev)
         net.load_state_dict(ck["net"]), shadow.load_state_dict(ck["shadow"])
         it = ck["it"]
-        torch.manual_seed(a.seed + it)
+        torch.manual_seed(a.seed + it + 7919 * crew.rank)
     t0, stop = time.time(), a.stop_step or a.steps
     tag = a.tag or a.medium
     pool, drawing = Pool(make, a.batch, a.light, a.pool), 0.0
-    while it < stop and time.time() - t0 < a.seconds:
+    while it < stop and not (it % 25 == 0 and crew.any(time.time() - t0 > a.seconds)):
         fr = it / a.steps
         for g in opt.param_groups:
             g["lr"] = PEAK * min(1, it / 400) * (0.5 + 0.5 * math.cos(math.pi * fr)) + 5e-6
@@ -269,6 +302,7 @@ def main():
         loss, r, es, ed = loss_of(o.float(), t, a.medium, a.place, a.apart)
         opt.zero_grad(set_to_none=True)
         loss.backward()
+        crew.mean_gradients(net)
         nn.utils.clip_grad_norm_(net.parameters(), 1.0)
         opt.step()
         it += 1
@@ -279,16 +313,18 @@ def main():
                     s.lerp_(p, 1 - k)
                 else:
                     s.copy_(p)
-        if it % 800 == 0:
+        if it % 800 == 0 and crew.rank == 0:
             print(it, int(time.time() - t0), "s (draw %.3f)" % drawing, "loss %.3f sim rms %.2f med %.2f depth %.2f count %.3f" % (
                   loss.detach().item(), *(v.detach().item() for v in (es.pow(2).mean().sqrt(), es.abs().median(), ed.pow(2).mean().sqrt())), (r["count"].argmax(1) == t["count"]).float().mean()), flush=True)
             evaluate(shadow, a.eval, a.medium, False, a.light)
+    if crew.rank > 0:
+        return
     evaluate(shadow, a.eval, a.medium, True, a.light)
     torch.save(dict(net=net.state_dict(), shadow=shadow.state_dict(), it=it), f"{a.out}/{tag}.ckpt")
     shadow.eval()
     dummy = torch.zeros(1, inputs, 64, 104, device=dev)
     torch.onnx.export(shadow, dummy, f"{a.out}/{tag}.onnx", opset_version=11, dynamo=False, input_names=["x"], output_names=["y"])
-    json.dump(dict(medium=a.medium, seed=a.seed, steps=a.steps, batch=a.batch, reuse=a.reuse, pool=a.pool, widths=widths, inputs=inputs, deep=a.deep, place=a.place, apart=a.apart, reached=it, torch=torch.__version__), open(f"{a.out}/{tag}.json", "w"))
+    json.dump(dict(medium=a.medium, seed=a.seed, steps=a.steps, batch=a.batch, reuse=a.reuse, pool=a.pool, widths=widths, inputs=inputs, deep=a.deep, place=a.place, apart=a.apart, processes=crew.size, reached=it, torch=torch.__version__), open(f"{a.out}/{tag}.json", "w"))
     with torch.no_grad():
         torch.manual_seed(12345)
         t = make(2)
