@@ -53,13 +53,17 @@ func edgesAlong(pix []uint8, n, lines, step, line, reach int) (sigma []float64) 
 	return sigma
 }
 
-// sayIfSoft names blur where no frame was found because nothing in the picture is sharp.
+// sayIfSoft names blur where no mark was found, or none that could be measured, because nothing in the picture is sharp.
 func (m *Measurement) sayIfSoft(grey *image.Gray) {
-	if m.Status != Refused || m.Reasons[0].Code != "no_frame" {
+	if m.Status != Refused || m.Marks > 0 {
+		return
+	}
+	seen := map[string]string{"no_frame": "no coded mark was found", "few_marks": "no coded mark could be measured"}[m.Reasons[0].Code]
+	if seen == "" {
 		return
 	}
 	if sigma, soft := isSoft(grey); soft {
-		m.Reasons[0] = Reason{"blur", fmt.Sprintf("no coded mark was found, and no edge in the picture is sharp (%.1f px); sharp marks are needed", sigma),
+		m.Reasons[0] = Reason{"blur", fmt.Sprintf("%s, and no edge in the picture is sharp (%.1f px); sharp marks are needed", seen, sigma),
 			"hold still, tap on the imprint to focus, give it more light; see that the printed frame is in the picture"}
 	}
 }

@@ -99,3 +99,22 @@ func TestSharpMarksAreNotBlamedOnBlur(t *testing.T) {
 	require.Contains(t, r.Message, "(0.28 of a mark's module), and so 5 of 12 marks were found, fewer than two on the left side")
 	require.Equal(t, "bent_frame", orBlur(bentFrame(1.5, 3), 1.2, 10).Code)
 }
+
+// Where marks can be read and none of them measured, blur is named as soon as nothing in the picture is sharp, and only then.
+func TestBlurIsNamedWhereNoMarkCanBeMeasured(t *testing.T) {
+	squares := image.NewGray(image.Rect(0, 0, 1600, 1200))
+	for i := range squares.Pix {
+		squares.Pix[i] = uint8(40 + 160*((i%1600/200+i/1600/200)%2))
+	}
+	for sigma, want := range map[float64]string{0.8: "few_marks", 5: "blur"} {
+		none := &Measurement{}
+		none.refuse(fewMarks(0, " (3 can be read, but their edges cannot be measured)"))
+		none.sayIfSoft(grayOf(imaging.Blur(squares, sigma)))
+		require.Equal(t, []string{want}, codes(none), "%v px", sigma)
+
+		some := &Measurement{Marks: 3}
+		some.refuse(fewMarks(3, ""))
+		some.sayIfSoft(grayOf(imaging.Blur(squares, sigma)))
+		require.Equal(t, []string{"few_marks"}, codes(some), "the marks found tell of blur themselves")
+	}
+}

@@ -122,8 +122,8 @@ func (t *Meter) look(ctx context.Context, p *photo.Photo, s Settings) (*sight, e
 		if found, err := t.lookAtReference(ctx, v, grey); found || err != nil {
 			return v, err
 		}
-		v.m.sayIfSoft(grey)
 	}
+	v.m.sayIfSoft(grey)
 	v.m.Plane = plane
 	if plane == nil || v.m.Status == Refused {
 		return v, nil
