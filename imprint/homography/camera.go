@@ -116,10 +116,10 @@ func (f *PlaneFit) newPose(start, prior Focal) (*pose, error) {
 		p.observed = append(p.observed, paramCX, paramCY)
 	}
 	n := len(p.observed)
-	c := mat.NewSymDense(n, nil)
+	c, perspective := mat.NewSymDense(n, nil), f.perspective()
 	for a, i := range p.observed {
 		for b, j := range p.observed[:a+1] {
-			c.SetSym(a, b, f.covariance.At(i, j)*f.bentBeyond()*f.bentBeyond())
+			c.SetSym(a, b, perspective.At(i, j))
 		}
 	}
 	var chol mat.Cholesky

@@ -78,8 +78,8 @@ func TestCameraIsExactOnExactCorners(t *testing.T) {
 }
 
 // TestCameraCoverage: the position's normalised error, a chi-square with 3
-// degrees of freedom a trial; lens, focal length and noise drawn from what
-// the fit assumes of them.
+// degrees of freedom a trial; lens, print, focal length and noise drawn from
+// what the fit assumes of them.
 func TestCameraCoverage(t *testing.T) {
 	const trials = 200
 	random := source(31)
@@ -88,6 +88,7 @@ func TestCameraCoverage(t *testing.T) {
 		s := phone()
 		s.tilt, s.turn = 8*random.NormFloat64(), 8*random.NormFloat64()
 		s.drawLens(random)
+		s.drawPrint(random)
 		stated := s.focal
 		s.focal *= math.Exp(FocalU35 * random.NormFloat64())
 		fit := mustFit(t, s.corners(random, 0.2, nil), s.options())
@@ -135,6 +136,7 @@ func TestFocalFromObliqueHomographies(t *testing.T) {
 		s.camera = [3]float64{0, 160, 330}
 		s.tilt = 25
 		s.drawLens(random)
+		s.drawPrint(random)
 		fit := mustFit(t, s.corners(random, 0.15, nil), s.options())
 		focal, err := fit.FocalFromHomography()
 		require.NoError(t, err)
@@ -170,6 +172,25 @@ func TestFrontalViewsDoNotContradictEXIF(t *testing.T) {
 	// 2.5 standard uncertainties: 1.2 % by chance.
 	byChance := distuv.Binomial{N: trials, P: 0.0124}
 	assert.Greater(t, 1-byChance.CDF(float64(contradicted-1)), 0.01, "%d of %d", contradicted, trials)
+}
+
+// TestAStretchedPrintFromAboveDoesNotContradictEXIF: a print a little longer
+// along one axis, seen straight from above by a sharp picture, looks tilted and
+// far away. The camera's height is that of the stated focal length all the same.
+func TestAStretchedPrintFromAboveDoesNotContradictEXIF(t *testing.T) {
+	random := source(91)
+	for _, stretch := range []float64{-2.5 * uStretch, -0.0003, 0.0003, 2.5 * uStretch} {
+		for _, tilt := range []float64{0, 0.05, 0.5, 2} {
+			s := phone()
+			s.tilt, s.turn, s.stretch = tilt, 0, stretch
+			fit := mustFit(t, s.corners(random, 0.02, nil), s.options())
+			camera, err := fit.CameraFrom(Focal{s.focal, FocalU35 * s.focal})
+			require.NoError(t, err)
+			assert.Contains(t, []FocalVerdict{FocalStated, FocalAgrees}, camera.FocalVerdict, "%v at %v degrees", stretch, tilt)
+			assert.InDelta(t, 300, camera.Height, 2.5*FocalU35*300, "%v at %v degrees", stretch, tilt)
+			assert.Less(t, camera.UHeight(), 1.1*FocalU35*300)
+		}
+	}
 }
 
 func TestCroppedPictureOverrulesEXIF(t *testing.T) {

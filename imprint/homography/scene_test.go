@@ -17,6 +17,7 @@ type scene struct {
 	tilt, turn, yaw float64    // degrees: about x, about y, about the optical axis
 	k1, k2          float64    // in units of the focal length, as truth files state them
 	principal       Pixel      // offset from the picture's centre, px
+	stretch, skew   float64    // of the print: its x scale over its y scale less 1, and how far its y axis leans to x, rad
 }
 
 // phone is a typical view: 2016 x 1512 px, 26 mm equivalent, from 300 mm.
@@ -66,7 +67,7 @@ func (s scene) corners(random *rand.Rand, noise float64, lift func(x, y float64)
 			if lift != nil {
 				depth = -lift(at.X, at.Y)
 			}
-			pixel := s.see(at.X, at.Y, depth)
+			pixel := s.see(at.X*(1+s.stretch)+at.Y*s.skew, at.Y, depth)
 			if noise > 0 {
 				pixel.X += noise * random.NormFloat64()
 				pixel.Y += noise * random.NormFloat64()
@@ -94,6 +95,11 @@ func (s *scene) drawLens(random *rand.Rand) {
 	s.k2 = prior.UK2 * random.NormFloat64() * math.Pow(ratio, 4)
 	u := prior.UPrincipal * s.options().halfDiagonal()
 	s.principal = Pixel{u * random.NormFloat64(), u * random.NormFloat64()}
+}
+
+// drawPrint draws a print from what is assumed of prints.
+func (s *scene) drawPrint(random *rand.Rand) {
+	s.stretch, s.skew = uStretch*random.NormFloat64(), uSkew*random.NormFloat64()
 }
 
 func mustFit(t *testing.T, points []Correspondence, o Options) *PlaneFit {
