@@ -88,10 +88,10 @@ func (f *PlaneFit) FocalFromHomography() (Focal, error) {
 }
 
 // A print's two scales differ, and its axes are not quite square: paper is fed along one of them. From above that looks like
-// a tilt, and with corners good to hundredths of a pixel it looks certain. The frame's own picture, 0.024 % longer along one
-// axis, made a camera 0.04 degrees off the vertical contradict its focal length by 22 standard uncertainties.
+// a tilt, and with corners good to hundredths of a pixel it looks certain. A frame rendered 0.03 % longer along one axis made
+// a camera 0.04 degrees off the vertical contradict its focal length by 22 standard uncertainties.
 const (
-	uStretch = 0.002 // of the ratio of a print's two scales (assumption: two scales of 0.15 % each, what two bars of 200 mm tell)
+	uStretch = 0.002 // of the ratio of a print's two scales (assumption: two scales of 0.15 % each, as two measured bars tell them; a print never measured may do worse)
 	uSkew    = 0.001 // rad, of the angle between its axes (assumption: 0.2 mm over the frame's height)
 )
 

@@ -4,6 +4,7 @@ import (
 	"crypto/sha256"
 	"encoding/hex"
 	"encoding/json"
+	"math"
 	"os"
 	"strings"
 	"testing"
@@ -38,7 +39,9 @@ func TestWeightsAndRecipeBelongTogether(t *testing.T) {
 		s := sha256.Sum256(embedded)
 		require.Equal(t, w.SHA256, hex.EncodeToString(s[:]))
 		require.Equal(t, w.SHA256, sum(w.File))
-		require.InDelta(t, w.Steps, w.Reached, 0.03*float64(w.Steps), "the schedule ran so near to its end that the learning rate had come to nothing")
+		require.LessOrEqual(t, w.Reached, w.Steps)
+		rate := (1 + math.Cos(math.Pi*float64(w.Reached)/float64(w.Steps))) / 2
+		require.Less(t, rate, 0.0025, "of its peak: at its end train.py's schedule leaves a floor of 5e-6 of 2e-3, which nothing need undercut")
 		require.Contains(t, w.Command, w.Medium)
 		require.Equal(t, []int{FoamChannels, InkChannels}[i], w.Inputs)
 		require.True(t, strings.Contains(w.Command, "--light") == (w.Inputs == FoamChannels))
