@@ -62,7 +62,7 @@ func TestEachPhotoSaysHowItAgrees(t *testing.T) {
 	m := meter(t)
 	a := read(t, "foam-window.jpg")
 	off := misread(t, m, "foam-window.jpg", 15)
-	two := combine([]*sight{misread(t, m, "foam-window.jpg", 0), off}, Settings{Medium: calibration.Foam})
+	two := combined(t, []*sight{misread(t, m, "foam-window.jpg", 0), off}, Settings{Medium: calibration.Foam})
 	require.Equal(t, Review, two.Status)
 	require.Contains(t, codes(two), "photos_disagree")
 	for _, p := range two.Parts {
@@ -110,7 +110,7 @@ func TestPhotosJoinedKeepTheFlatsLine(t *testing.T) {
 	a, b := misread(t, meter(t), "foam-window.jpg", 0), misread(t, meter(t), "foam-window.jpg", 0)
 	a.reading.Left.Flat, b.reading.Left.Flat = 11, 13
 	a.reading.Right.Flat, b.reading.Right.Flat = 2, 2
-	m := combine([]*sight{a, b}, Settings{Medium: calibration.Foam})
+	m := combined(t, []*sight{a, b}, Settings{Medium: calibration.Foam})
 	var lines []gum.Component
 	for _, c := range m.Spacing.Budget {
 		if strings.HasPrefix(c.Source, "flat bottom") {

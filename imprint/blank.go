@@ -10,14 +10,15 @@ import (
 	"sitspan/imprint/relief"
 )
 
-// takeOffBlank takes the empty pad's brightness off the window, so that paint, dirt and old dents go. A blank that does not
-// belong to the photo is not used and says so; the measurement goes to review, since its dents may be the old ones.
-func (v *sight) takeOffBlank(w *relief.Window, blank *photo.Photo) {
+// takeOffBlank takes the empty pad's brightness off the windows of the frame's plane and of the one below, so that paint, dirt
+// and old dents go. A blank that does not belong to the photo is not used and says so; the measurement goes to review, since its
+// dents may be the old ones.
+func (v *sight) takeOffBlank(w, lower *relief.Window, blank *photo.Photo) {
 	if v.m.Medium != calibration.Foam {
 		v.m.warn("blank_unusable", "the photo of the empty pad was not used: marking paper needs none", "leave out --blank for paper")
 		return
 	}
-	b, reason := blankWindow(blank)
+	b, under, reason := blankWindows(blank, w.View)
 	if reason == nil {
 		reason = mismatch(v, *w, b, blank)
 	}
@@ -26,27 +27,32 @@ func (v *sight) takeOffBlank(w *relief.Window, blank *photo.Photo) {
 		return
 	}
 	relief.TakeOff(w, b)
+	relief.TakeOff(lower, under)
 }
 
-// blankWindow reads the empty pad's window, or says why that is not possible.
-func blankWindow(p *photo.Photo) (w relief.Window, why *Reason) {
+// blankWindows reads the empty pad's window of the frame's plane, and once more where the imprint's lines of sight through the
+// cells of the plane below meet the frame's; or says why that is not possible.
+func blankWindows(p *photo.Photo, imprint relief.View) (w, under relief.Window, why *Reason) {
 	m := &Measurement{Status: Measured}
 	grey := p.Grey()
 	plane := findPlane(m, p, grey)
 	if plane == nil || m.Status == Refused {
-		return w, blankUnusable(m.Reasons[0].Message, m.Reasons[0].Hint)
+		return w, under, blankUnusable(m.Reasons[0].Message, m.Reasons[0].Hint)
 	}
 	place := func(q relief.Point) homography.Pixel { return plane.Fit.ImageFromPlane(homography.PlanePoint(q)) }
 	w, err := rectify(grey, place, viewOf(plane.Camera))
-	if err != nil {
-		return w, blankUnusable(err.Error(), "take it with the frame, as for the imprint")
+	if err == nil {
+		under, err = rectify(grey, func(q relief.Point) homography.Pixel { return place(imprint.OnFrame(q)) }, w.View)
 	}
-	for _, l := range w.Light {
-		if math.IsNaN(l) {
-			return w, blankUnusable("part of the frame's window lies outside it", "take it with the whole frame in the picture, as for the imprint")
+	if err != nil {
+		return w, under, blankUnusable(err.Error(), "take it with the frame, as for the imprint")
+	}
+	for i := range w.Light {
+		if math.IsNaN(w.Light[i]) || math.IsNaN(under.Light[i]) {
+			return w, under, blankUnusable("part of the frame's window lies outside it", "take it with the whole frame in the picture, as for the imprint")
 		}
 	}
-	return w, nil
+	return w, under, nil
 }
 
 // mismatch tells what speaks against the blank's showing the same pad, with the frame at the same place in the same light.

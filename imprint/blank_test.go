@@ -86,7 +86,7 @@ func clean(relief.Point) float64 { return 0 }
 func padBrightness(t *testing.T, name string) float64 {
 	t.Helper()
 	p := read(t, name)
-	w, why := blankWindow(p)
+	w, _, why := blankWindows(p, relief.View{})
 	require.Nil(t, why)
 	light, _, _ := w.OverFrame()
 	return light

@@ -128,6 +128,8 @@ func (v *sight) temper() float64 {
 		return inkInPhotos
 	case v.byInk:
 		return 1
+	case v.together:
+		return temperTogether
 	}
 	return temper(v.m.Medium)
 }
@@ -175,6 +177,9 @@ func temper(m calibration.Medium) float64 {
 	}
 	return 0.8
 }
+
+// temperTogether likewise for photos of one imprint that were read together.
+const temperTogether = 0.65
 
 // printLine is the budget line of the print's scale, for nominal places l and r.
 func printLine(p calibration.Print, l, r homography.PlanePoint) gum.Component {

@@ -72,9 +72,12 @@ func (t *Meter) peekFoam(v *sight, grey *image.Gray, sheet *refSheet) (*relief.R
 	return &trial.reading, nil
 }
 
-// foamWindow is the window on foam: only the reference is filled, since foam has no paper's ground.
+// foamWindow is the window on foam, of the plane below the reference's: only the reference is filled, since foam has no paper's
+// ground.
 func (s *refSheet) foamWindow(grey *image.Gray, r *Reference, place func(relief.Point) homography.Pixel) (relief.Window, error) {
-	levels, err := sampleAt(grey, relief.Columns, relief.Rows, func(i int) homography.Pixel { return place(relief.At(i)) })
+	view := viewOf(r.Camera)
+	at := func(i int) relief.Point { return view.OnFrame(relief.At(i)) }
+	levels, err := sampleAt(grey, relief.Columns, relief.Rows, func(i int) homography.Pixel { return place(at(i)) })
 	if err != nil {
 		return relief.Window{}, err
 	}
@@ -82,9 +85,9 @@ func (s *refSheet) foamWindow(grey *image.Gray, r *Reference, place func(relief.
 	fill := median(light)
 	hole := polygonOf(r)
 	for i := range light {
-		if hole.near(relief.At(i), maskMargin) {
+		if hole.near(at(i), maskMargin) {
 			light[i] = fill
 		}
 	}
-	return relief.Window{Light: light, View: viewOf(r.Camera)}, nil
+	return relief.Window{Light: light, View: view}, nil
 }

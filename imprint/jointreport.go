@@ -105,10 +105,10 @@ func (j joint) lines() (lines []gum.Component) {
 		own, shared := 0.0, 0.0
 		for i, v := range j.used {
 			c := moved(shift{sight: i, side: side, dx: v.spacingShare(side)})
-			own += (1 - sharedError) * c * c
-			shared += math.Sqrt(sharedError) * math.Abs(c)
+			own += (1 - j.shared()) * c * c
+			shared += math.Sqrt(j.shared()) * math.Abs(c)
 		}
-		line(name, math.Sqrt(own+shared*shared), fmt.Sprintf("%d readings, %.0f %% of their variance shared", len(j.used), 100*sharedError))
+		line(name, math.Sqrt(own+shared*shared), fmt.Sprintf("%d readings, %.0f %% of their variance shared", len(j.used), 100*j.shared()))
 	}
 	if j.used[0].camera() != nil && j.used[0].m.Medium == calibration.Foam {
 		lines = append(lines, flatLines([2]float64{j.flat(0), j.flat(1)}, 1)...)
@@ -124,6 +124,14 @@ func (j joint) lines() (lines []gum.Component) {
 		lines = append(lines, j.used[0].scaleLines(j.spacing, j.spacing/j.used[0].m.UncorrectedMM)...)
 	}
 	return lines
+}
+
+// shared is the share of the readings' variance that they have in common.
+func (j joint) shared() float64 {
+	if j.used[0].together {
+		return 1
+	}
+	return sharedError
 }
 
 // flat is the radius in mm of one side's bottom within 0.3 mm of the deepest, as the photos have it on average: one imprint

@@ -88,7 +88,7 @@ func TestPhotosThatDoubtAreDoubtedTogether(t *testing.T) {
 			v.conclude(Settings{Medium: calibration.Foam})
 			all = append(all, v)
 		}
-		return combine(all, Settings{Medium: calibration.Foam})
+		return combined(t, all, Settings{Medium: calibration.Foam})
 	}
 	require.Equal(t, Measured, look(1).Status)
 	two := look(2)
@@ -154,7 +154,7 @@ func TestLooselyPlacedCentresOfSeveralPhotosAreReviewed(t *testing.T) {
 			v.m.Reasons, v.m.Status = nil, Measured
 			v.reading.VarSpacing = c.own * c.own
 		}
-		m := combine([]*sight{a, b}, Settings{Medium: calibration.Foam, DepthMM: []float64{15, 15}})
+		m := combined(t, []*sight{a, b}, Settings{Medium: calibration.Foam, DepthMM: []float64{15, 15}})
 		require.Equal(t, c.status, m.Status, "%v", c)
 		require.Equal(t, c.codes, codes(m), "%v", c)
 		u, _ := m.Expanded()

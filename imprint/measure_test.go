@@ -295,7 +295,7 @@ func TestSeveralPhotosAgreeOrAreDropped(t *testing.T) {
 		v.conclude(Settings{Medium: calibration.Foam})
 		all = append(all, v)
 	}
-	odd := combine(all, Settings{Medium: calibration.Foam})
+	odd := combined(t, all, Settings{Medium: calibration.Foam})
 	require.Equal(t, Measured, odd.Status, "%v", codes(odd))
 	require.False(t, odd.Parts[1].Used)
 	require.Contains(t, odd.Parts[1].Why, "another imprint")

@@ -5,6 +5,8 @@ import (
 	"crypto/sha256"
 	"encoding/hex"
 	"errors"
+	"slices"
+	"sync"
 
 	"sitspan/calibration"
 	"sitspan/imprint/homography"
@@ -57,24 +59,54 @@ func (s Settings) pad(m calibration.Medium) calibration.Pad {
 // Meter measures photos. It holds the nets and may be used from several goroutines. Close it after use.
 type Meter struct {
 	foam, ink *cv.Net
+	together  lateNet // for several photos of foam
 }
 
-// NewMeter loads the nets, which takes some 50 ms.
+// NewMeter loads the nets, which takes some 100 ms.
 func NewMeter() (*Meter, error) {
-	foam, err := cv.NewNet(relief.FoamNet, [4]int{1, relief.FoamChannels, relief.Rows, relief.Columns})
+	foam, err := loadNet(relief.FoamNet, 1, relief.FoamChannels)
 	if err != nil {
 		return nil, err
 	}
-	ink, err := cv.NewNet(relief.InkNet, [4]int{1, relief.InkChannels, relief.Rows, relief.Columns})
+	ink, err := loadNet(relief.InkNet, 1, relief.InkChannels)
 	if err != nil {
 		foam.Close()
 		return nil, err
 	}
-	return &Meter{foam, ink}, nil
+	return &Meter{foam: foam, ink: ink}, nil
+}
+
+// lateNet is a net that is loaded when it is first needed.
+type lateNet struct {
+	once sync.Once
+	net  *cv.Net
+	err  error
+}
+
+func (l *lateNet) load() (*cv.Net, error) {
+	l.once.Do(func() { l.net, l.err = loadNet(relief.FoamTogetherNet, relief.Photos, relief.FoamChannels) })
+	return l.net, l.err
+}
+
+// Close frees the net, if it was ever loaded; it is not loaded after that.
+func (l *lateNet) Close() error {
+	l.once.Do(func() { l.err = errors.New("the nets are closed") })
+	if l.net == nil {
+		return nil
+	}
+	return l.net.Close()
+}
+
+func loadNet(model func() ([]byte, error), photos, channels int) (*cv.Net, error) {
+	onnx, err := model()
+	if err != nil {
+		return nil, err
+	}
+	return cv.NewNet(onnx, [4]int{photos, channels, relief.Rows, relief.Columns})
 }
 
 // Close frees the nets.
-func (t *Meter) Close() error { return errors.Join(t.foam.Close(), t.ink.Close()) }
+func (t *Meter) Close() error { return errors.Join(t.foam.Close(), t.ink.Close(), t.together.Close()) }
 
 // ModelSHA256 names the weights that the readings come from: the sum of their manifest, which holds their own sums and their
 // recipe's. The weights themselves, some ten megabytes, are not summed up at each start; a test holds them against it.
@@ -96,14 +128,16 @@ func (t *Meter) Measure(ctx context.Context, p *photo.Photo, s Settings) (*Measu
 
 // sight is one photo on its way to a measurement: all that is known before the spacing is worked out.
 type sight struct {
-	m       *Measurement
-	photo   *photo.Photo
-	reading relief.Reading // on the frame's plane, or on a bare scan's own millimetres
-	read    bool           // there is a reading
-	window  relief.Window  // that was read
-	byInk   bool           // the reading is the ink's density model's, and not the net's
-	toPixel func(relief.Point) homography.Pixel
-	onPaper func(relief.Point) bool // of a bare scan; nil: everywhere
+	m        *Measurement
+	photo    *photo.Photo
+	reading  relief.Reading // on the frame's plane, or on a bare scan's own millimetres
+	read     bool           // there is a reading
+	window   relief.Window  // of the frame's plane
+	input    relief.Tensor  // of the net, made of what was read
+	together bool           // the reading was made together with other photos of the imprint
+	byInk    bool           // the reading is the ink's density model's, and not the net's
+	toPixel  func(relief.Point) homography.Pixel
+	onPaper  func(relief.Point) bool // of a bare scan; nil: everywhere
 }
 
 // look finds the frame and reads the two centres.
@@ -145,16 +179,28 @@ func (t *Meter) look(ctx context.Context, p *photo.Photo, s Settings) (*sight, e
 		v.m.refuse(glare(burnt))
 		return v, nil
 	}
+	lower := w
+	if v.m.Medium == calibration.Foam {
+		if lower, err = rectify(grey, v.below(w.View), w.View); err != nil {
+			return nil, err
+		}
+	}
 	if s.Blank != nil {
-		v.takeOffBlank(&w, s.Blank)
+		v.takeOffBlank(&w, &lower, s.Blank)
 	}
 	if err := ctx.Err(); err != nil {
 		return nil, err
 	}
-	if err := t.readWindow(v, w); err != nil {
+	v.window = w
+	if err := t.readWindow(v, lower); err != nil {
 		return v, err
 	}
 	return v, v.readInk(grey, w.Frame)
+}
+
+// below is where a point of the plane that foam is read on, relief.Level under the frame's, lies in the picture.
+func (v *sight) below(view relief.View) func(relief.Point) homography.Pixel {
+	return func(q relief.Point) homography.Pixel { return v.toPixel(view.OnFrame(q)) }
 }
 
 func viewOf(c *homography.Camera) relief.View {
@@ -164,7 +210,8 @@ func viewOf(c *homography.Camera) relief.View {
 	return relief.View{X: c.Position.X, Y: c.Position.Y, Height: c.Height}
 }
 
-// readWindow runs the medium's net on the window and its mirror image, and judges what it says.
+// readWindow runs the medium's net on the window and its mirror image, and judges what it says. A window of foam is one of the
+// plane below the frame's.
 func (t *Meter) readWindow(v *sight, w relief.Window) error {
 	net, channels := t.foam, relief.FoamChannels
 	if v.m.Medium == calibration.Paper {
@@ -177,23 +224,53 @@ func (t *Meter) readWindow(v *sight, w relief.Window) error {
 	} else if err != nil {
 		return err
 	}
-	one, err := run(net, in)
+	readings, err := run(net, in)
 	if err != nil {
 		return err
 	}
-	two, err := run(net, in.Mirrored())
-	if err != nil {
-		return err
+	v.reading, v.read, v.input = readings[0], true, in
+	if v.m.Medium == calibration.Foam {
+		v.reading = v.reading.OnFrame(w.View)
 	}
-	v.reading, v.read, v.window = one.Mean(two.Mirrored()), true, w
 	v.judgeReading(in.Contrast)
 	return nil
 }
 
-func run(net *cv.Net, in relief.Tensor) (relief.Reading, error) {
-	out, _, err := net.Run(in.Values, [4]int{1, in.Channels, relief.Rows, relief.Columns})
+// run gives the net its inputs and their mirror images, and returns the mean of both readings of each.
+func run(net *cv.Net, in ...relief.Tensor) ([]relief.Reading, error) {
+	readings, err := runOnce(net, in)
 	if err != nil {
-		return relief.Reading{}, err
+		return nil, err
 	}
-	return relief.Read(out)
+	mirrored := make([]relief.Tensor, len(in))
+	for i := range in {
+		mirrored[i] = in[i].Mirrored()
+	}
+	again, err := runOnce(net, mirrored)
+	if err != nil {
+		return nil, err
+	}
+	for i, r := range readings {
+		readings[i] = r.Mean(again[i].Mirrored())
+	}
+	return readings, nil
+}
+
+func runOnce(net *cv.Net, in []relief.Tensor) (readings []relief.Reading, err error) {
+	var values []float32
+	for _, t := range in {
+		values = append(values, t.Values...)
+	}
+	out, _, err := net.Run(values, [4]int{len(in), in[0].Channels, relief.Rows, relief.Columns})
+	if err != nil {
+		return nil, err
+	}
+	for maps := range slices.Chunk(out, relief.OutputChannels*relief.Cells) {
+		r, err := relief.Read(maps)
+		if err != nil {
+			return nil, err
+		}
+		readings = append(readings, r)
+	}
+	return readings, nil
 }

@@ -12,8 +12,9 @@ import (
 	"sitspan/imprint/relief"
 )
 
-// sharedError is the share of a reading's variance that all photos of one imprint have in common, because the same shape
-// misleads the net in the same way under every lamp. On the photos kept apart it was about a third.
+// sharedError is the share of a reading's variance that all photos of one imprint have in common where each was read by itself,
+// because the same shape misleads the net in the same way under every lamp. On the photos kept apart it was about a third.
+// Photos that were read together share all of it: each reading knows what the others show.
 const sharedError = 0.35
 
 // disagrees is the agreement (see joint.agreement) beyond which a photo is taken to show another imprint.
@@ -39,11 +40,12 @@ func (t *Meter) MeasureTogether(ctx context.Context, photos []*photo.Photo, s Se
 		v.warnShadow()
 		all = append(all, v)
 	}
-	return combine(all, s), nil
+	return combine(all, s, t.readTogether)
 }
 
-// combine solves the usable sights together, dropping at most one that contradicts the rest.
-func combine(all []*sight, s Settings) *Measurement {
+// combine solves the usable sights together, dropping at most one that contradicts the rest. What is left is read once more by
+// reread, all as one, now that it is known which belong to one imprint.
+func combine(all []*sight, s Settings, reread func([]*sight) ([]*sight, error)) (*Measurement, error) {
 	used, medium := usable(all)
 	m := &Measurement{Status: Measured, Medium: medium}
 	for _, v := range all {
@@ -51,7 +53,7 @@ func combine(all []*sight, s Settings) *Measurement {
 	}
 	if len(used) == 0 {
 		m.copyRefusal(all[0].m)
-		return m
+		return m, nil
 	}
 	j := solve(used, s)
 	if len(used) > 2 {
@@ -65,10 +67,18 @@ func combine(all []*sight, s Settings) *Measurement {
 	}
 	if j.err != nil {
 		m.refuse(Reason{"photos_disagree", "the photos do not fit one imprint (" + j.err.Error() + ")", "measure them one by one"})
-		return m
+		return m, nil
+	}
+	read, err := reread(used)
+	if err != nil {
+		return nil, err
+	}
+	if k := solve(read, s); k.err == nil {
+		k.alone = used
+		j = k
 	}
 	j.report(m, all, s)
-	return m
+	return m, nil
 }
 
 func usable(all []*sight) (used []*sight, medium calibration.Medium) {
@@ -129,7 +139,8 @@ func (m *Measurement) drop(all []*sight, odd *sight, k joint) {
 
 // joint is the solution of several sights.
 type joint struct {
-	used     []*sight
+	used     []*sight // as they were read, together where that was possible
+	alone    []*sight // the same, each as it was read by itself
 	settings Settings
 	pad      calibration.Pad
 	print    calibration.Print
@@ -148,7 +159,7 @@ type shift struct {
 }
 
 func solve(used []*sight, s Settings) joint {
-	j := joint{used: used, settings: s, print: used[0].m.printOf(s), pad: s.pad(used[0].m.Medium)}
+	j := joint{used: used, alone: used, settings: s, print: used[0].m.printOf(s), pad: s.pad(used[0].m.Medium)}
 	j.spacing, j.ends, j.err = j.at(shift{sight: -1})
 	return j
 }
@@ -312,9 +323,9 @@ func (j joint) odd() (worst *sight) {
 	return worst
 }
 
-// consistent tells whether the sights agree among themselves.
+// consistent tells whether the sights agree among themselves, each as it was read by itself: read together they always do.
 func (j joint) consistent() bool {
-	for _, v := range j.used {
+	for _, v := range j.alone {
 		if j.agreement(v) > disagrees {
 			return false
 		}

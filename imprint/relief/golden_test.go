@@ -12,12 +12,12 @@ import (
 	"github.com/stretchr/testify/require"
 )
 
-// golden is one window of either medium as the training program saw it, with its own input and reading of it (PyTorch 2.11,
-// the weights in train/; written by the training run that made them, the input once more in plain float32).
+// golden is one window of either medium as the training program saw it, with its own input of it (PyTorch 2.11; written by the
+// training run that made the weights, the input once more in plain float32). Of foam there are three, photos of one imprint.
 type golden struct {
-	Image, Over string
-	View        [3]float64
-	Input       map[string][]float64
+	Image string
+	View  [3]float64
+	Input map[string][]float64
 }
 
 func loadGolden(t *testing.T, medium string) (golden, []float64) {
@@ -27,9 +27,9 @@ func loadGolden(t *testing.T, medium string) (golden, []float64) {
 	defer f.Close()
 	z, err := gzip.NewReader(f)
 	require.NoError(t, err)
-	all := map[string]golden{}
+	all := map[string][]golden{}
 	require.NoError(t, json.NewDecoder(z).Decode(&all))
-	return all[medium], floats(t, all[medium].Image)
+	return all[medium][0], floats(t, all[medium][0].Image)
 }
 
 func floats(t *testing.T, text string) []float64 {

@@ -2,18 +2,146 @@ package relief
 
 import (
 	_ "embed" // the weights travel in the binary
+	"errors"
+	"fmt"
+	"math"
+
+	"github.com/x448/float16"
+	"google.golang.org/protobuf/encoding/protowire"
 )
 
-// FoamNet and InkNet are the nets' weights in ONNX form (opset 11). train/weights.json has their SHA-256 and how they were
-// made.
+// The nets as they are stored, in ONNX form (opset 11). train/weights.json has their SHA-256 and how they were made. Foam's
+// weights are halves (IEEE 754 binary16), once for both of its nets: the one for several photos holds no values of its own.
 var (
 	//go:embed train/foam.onnx
-	FoamNet []byte
+	foamModel []byte
+	//go:embed train/foam-together.onnx
+	foamTogetherModel []byte
 	//go:embed train/ink.onnx
-	InkNet []byte
+	inkModel []byte
 )
 
 // Manifest is train/weights.json: which recipe, seed and command made the weights.
 //
 //go:embed train/weights.json
 var Manifest []byte
+
+// FoamNet is the net that reads one photo of foam, in the form that OpenCV reads.
+func FoamNet() ([]byte, error) { return filled(foamModel, foamModel) }
+
+// FoamTogetherNet is the net that reads Photos photos of one imprint in foam together.
+func FoamTogetherNet() ([]byte, error) { return filled(foamTogetherModel, foamModel) }
+
+// InkNet is the net that reads paper. It is stored as it is read.
+func InkNet() ([]byte, error) { return inkModel, nil }
+
+// ErrBadWeights says that a stored net is not what it should be.
+var ErrBadWeights = errors.New("the net's weights cannot be used")
+
+// The numbers of onnx.proto (ONNX IR version 6): a model's graph, a graph's initializer, and of a tensor its element type, its
+// name and its values.
+const (
+	modelGraph       = 7
+	graphInitializer = 5
+	tensorType       = 2
+	tensorName       = 8
+	tensorRaw        = 9
+	floatType        = 1
+)
+
+// filled is the model with its weights in full: floats made of the halves that weights holds under the same names.
+func filled(model, weights []byte) ([]byte, error) {
+	halves := map[string][]byte{}
+	_, err := initializers(weights, func(t []byte) ([]byte, error) {
+		name, raw, err := named(t)
+		halves[name] = raw
+		return t, err
+	})
+	if err != nil {
+		return nil, err
+	}
+	return initializers(model, func(t []byte) ([]byte, error) {
+		name, _, err := named(t)
+		if err != nil {
+			return nil, err
+		}
+		if len(halves[name]) == 0 {
+			return nil, fmt.Errorf("%w: %q has no values", ErrBadWeights, name)
+		}
+		full, err := rewrite(t, func(number protowire.Number, payload []byte) ([]byte, bool, error) {
+			return nil, number == tensorType || number == tensorRaw, nil
+		})
+		full = protowire.AppendVarint(protowire.AppendTag(full, tensorType, protowire.VarintType), floatType)
+		return protowire.AppendBytes(protowire.AppendTag(full, tensorRaw, protowire.BytesType), widened(halves[name])), err
+	})
+}
+
+// initializers gives every initializer of a model's graph to f and puts what it returns in its place.
+func initializers(model []byte, f func(tensor []byte) ([]byte, error)) ([]byte, error) {
+	inside := func(wanted protowire.Number, f func([]byte) ([]byte, error)) func(protowire.Number, []byte) ([]byte, bool, error) {
+		return func(number protowire.Number, payload []byte) ([]byte, bool, error) {
+			if number != wanted {
+				return nil, false, nil
+			}
+			b, err := f(payload)
+			return protowire.AppendBytes(protowire.AppendTag(nil, number, protowire.BytesType), b), true, err
+		}
+	}
+	return rewrite(model, inside(modelGraph, func(graph []byte) ([]byte, error) {
+		return rewrite(graph, inside(graphInitializer, f))
+	}))
+}
+
+// rewrite copies a message field by field. Where f says so, what it returns, tag and all, takes the field's place.
+func rewrite(message []byte, f func(number protowire.Number, payload []byte) (instead []byte, replace bool, err error)) ([]byte, error) {
+	out := make([]byte, 0, len(message))
+	for len(message) > 0 {
+		number, kind, tag := protowire.ConsumeTag(message)
+		if tag < 0 {
+			return nil, fmt.Errorf("%w: %w", ErrBadWeights, protowire.ParseError(tag))
+		}
+		size := protowire.ConsumeFieldValue(number, kind, message[tag:])
+		if size < 0 {
+			return nil, fmt.Errorf("%w: %w", ErrBadWeights, protowire.ParseError(size))
+		}
+		var payload []byte
+		if kind == protowire.BytesType {
+			payload, _ = protowire.ConsumeBytes(message[tag:])
+		}
+		instead, replace, err := f(number, payload)
+		switch {
+		case err != nil:
+			return nil, err
+		case replace:
+			out = append(out, instead...)
+		default:
+			out = append(out, message[:tag+size]...)
+		}
+		message = message[tag+size:]
+	}
+	return out, nil
+}
+
+// named is a tensor's name, and its values as they are stored.
+func named(tensor []byte) (name string, raw []byte, err error) {
+	_, err = rewrite(tensor, func(number protowire.Number, payload []byte) ([]byte, bool, error) {
+		switch number {
+		case tensorName:
+			name = string(payload)
+		case tensorRaw:
+			raw = payload
+		}
+		return nil, false, nil
+	})
+	return name, raw, err
+}
+
+// widened turns halves into floats, both with the lower byte first.
+func widened(halves []byte) []byte {
+	out := make([]byte, 0, 2*len(halves))
+	for i := 0; i+1 < len(halves); i += 2 {
+		f := float16.Frombits(uint16(halves[i]) | uint16(halves[i+1])<<8).Float32()
+		out = protowire.AppendFixed32(out, math.Float32bits(f))
+	}
+	return out
+}

@@ -1,12 +1,13 @@
 #!/usr/bin/python3
-"""Rectified windows of photos with known truth, for train.py --eval.   prep.py OUT.npz DIR...
-Needs python3-opencv.  Each DIR holds photos and truth.jsonl; the truth's pixels are carried to the frame's plane by the same
+"""Rectified windows of photos with known truth, for train.py --eval and --eval-together.   prep.py OUT.npz DIR...
+Needs python3-opencv.  Each DIR holds photos and truth.jsonl; the truth's pixels are carried to the window's plane by the same
 homography that rectifies the photo, so that the figures speak of the net alone.  Nothing here is used for training."""
 import json, math, sys
 
 import cv2
 import numpy as np
 
+LEVEL = 10.0         # mm, as recipe.py's
 HERE_MARKS = {i: c for i, c in enumerate([(-119, -83), (-59.5, -83), (0, -83), (59.5, -83), (119, -83), (119, 0), (119, 83), (59.5, 83), (0, 83), (-59.5, 83), (-119, 83), (-119, 0)])}
 D = cv2.aruco.Dictionary_get(cv2.aruco.DICT_5X5_50)
 P = cv2.aruco.DetectorParameters_create()
@@ -69,6 +70,11 @@ for d in sys.argv[2:]:
         if H is None:
             continue
         h, w = im.shape[:2]
+        cx, cy, ch = camera(H, T["f35"] / 43.2666 * math.hypot(w, h), w, h)
+        plane_from_image = H
+        if T["kind"] == "foam":                           # foam is read on the plane LEVEL below the frame's
+            f = 1 + LEVEL / ch
+            H = np.array([[f, 0, cx * (1 - f)], [0, f, cy * (1 - f)], [0, 0, 1.0]]) @ H
         S = np.array([[4, 0, 106 * 4], [0, 4, 70 * 4], [0, 0, 1.0]])
         g = cv2.cvtColor(im, cv2.COLOR_BGR2GRAY).astype(np.float32) / 255
         g = np.where(g <= 0.04045, g / 12.92, ((g + 0.055) / 1.055) ** 2.4).astype(np.float32)
@@ -80,10 +86,9 @@ for d in sys.argv[2:]:
         L = cv2.perspectiveTransform(np.float32([[T["left_px"], T["right_px"]]]), H)[0]
         if T["kind"] == "ink":                            # ink lies on the frame's own sheet: its truth is the sheet's
             L = np.float32([T["left"], T["right"]])
-        cx, cy, ch = camera(H, T["f35"] / 43.2666 * math.hypot(w, h), w, h)
         X, Y = np.meshgrid(np.arange(-103, 104, 2.0), np.arange(-63, 64, 2.0))
         m = "foam" if T["kind"] == "foam" else "ink"
-        for key, v in (("I", I), ("L", L), ("V", np.stack([(cx - X) / ch, (cy - Y) / ch])), ("D", T["depth_mm"]), ("F", frame_light(g, H, X, Y)),
+        for key, v in (("I", I), ("L", L), ("V", np.stack([(cx - X) / ch, (cy - Y) / ch])), ("D", T["depth_mm"]), ("F", frame_light(g, plane_from_image, X, Y)),
                        ("N", f"{d.rstrip('/').split('/')[-1]}/{T['name']} {T.get('family', '')} {T.get('light', '')} {','.join(T['extras'])}")):
             out.setdefault(f"{m}_{key}", []).append(v)
         if abs(ch - T["height_mm"]) > 0.05 * T["height_mm"]:

@@ -4,11 +4,13 @@ Everything that the two nets ever see in training is made here; no photograph is
 light in arbitrary linear units.  A batch is B imprints on a 2 mm grid that reaches beyond the frame's window, because what
 lies under the frame shades the window too.  Axes are the frame's: x right, y down, depth d positive downward, z = -d.
 
-Two functions are the interface: foam(B) and ink(B).  Both return a dict:
-  image   (B, 64, 104) linear light as the camera saw it, resampled on the frame's plane (x -103..103, y -63..63, step 2)
+Two functions are the interface: foam(B, photos) and ink(B).  Both return a dict, B being the number of pictures; with several
+photos of each imprint (foam only) they follow one another:
+  image   (B, 64, 104) linear light as the camera saw it, resampled (x -103..103, y -63..63, step 2): ink on the frame's plane,
+          foam LEVEL mm below it, where its bottoms seen from different places lie about the same
   light   (B, 64, 104) ln of the light on the frame's plane, up to a constant, as the frame's white shows it (0 for ink)
   view    (B, 2, 64, 104) (Cx - x)/H and (Cy - y)/H: where the camera stood, as the tool will know it
-  centre  (B, 2, 2) the left and the right deepest point as they appear on the frame's plane
+  centre  (B, 2, 2) the left and the right deepest point as they appear on the plane of the image
   depth   (B, 2) mm below the pad's flat surface
   flat    (B, 2) radius in mm of the area within 0.3 mm of the deepest point
   oblong  (B, 2, 2) ln(long axis / short axis) * (cos 2a, sin 2a) of the dent's deeper part, a = direction of the long axis
@@ -37,6 +39,7 @@ OY, OX = torch.meshgrid(oy, ox, indexing="ij")
 CX, CY = 120, 84                        # the part that is shaded: x in +-119, y in +-83
 PX, PY = (GX - CX) // 2, (GY - CY) // 2
 PI = math.pi
+LEVEL = 10.0                            # mm below the frame's plane, of the plane on which foam is resampled
 WX, WY = 106.0, 70.0                    # the frame's window, half width and half height; the frame ends at 132 and 96
 UNDER = ((Xg.abs() > WX) | (Yg.abs() > WY)) & (Xg.abs() < 132) & (Yg.abs() < 96)
 
@@ -60,6 +63,11 @@ def log_uni(B, a, b):
 
 def nor(B, s):
     return torch.randn(B, 1, 1, device=dev) * s
+
+
+def each(t, photos):
+    """What holds for an imprint, for each of its photos."""
+    return t.repeat_interleave(photos, 0) if photos > 1 else t
 
 
 def chance(B, p):
@@ -377,17 +385,27 @@ def reflect(nx, ny, nz, lx, ly, lz, vx, vy, vz, rough, spec):
     return diff, D * g * fr * nl * PI
 
 
-def lamps(B, z, n, view, rough, spec, under):
-    """Up to three lamps: windows, panels and bulbs, with soft shadows of the walls and of the frame's edge."""
+def staying(B, photos, p):
+    """A function that gives the photos of an imprint their first one's number, with the probability p for each imprint."""
+    if photos == 1:
+        return lambda t: t
+    same = each(chance(B // photos, p), photos) > 0
+    return lambda t: torch.where(same, each(t[::photos], photos), t)
+
+
+def lamps(B, z, n, view, rough, spec, under, photos=1):
+    """Up to three lamps: windows, panels and bulbs, with soft shadows of the walls and of the frame's edge.  From one photo of
+    an imprint to the next the first is moved, as a rule, and the others are the room's and stay in every second."""
     nx, ny, nz = n
     zc = crop(z)
     diff, shine, flat = torch.zeros_like(zc), torch.zeros_like(zc), torch.zeros_like(zc)
     for k, p in enumerate((0.85, 0.4, 0.12)):
-        on, el = chance(B, p), torch.where(chance(B, 0.25) > 0, uni(B, 1.1, 1.55), uni(B, 0.2, 1.25))
+        stay = staying(B, photos, 0.5 if k else 0.1)
+        on, el = stay(chance(B, p)), stay(torch.where(chance(B, 0.25) > 0, uni(B, 1.1, 1.55), uni(B, 0.2, 1.25)))
         turn = uni(B, 0, 2 * PI)                                    # the second lamp often stands across from the first
-        az = turn if k == 0 else torch.where(chance(B, 0.3 * (k == 1)) > 0, az + PI + nor(B, 0.4), turn)
-        dist, size = uni(B, 500, 2800), torch.where(chance(B, 0.2) > 0, uni(B, 20, 150), uni(B, 150, 1300))
-        power = uni(B, 0.2, 1.4)
+        az = stay(turn if k == 0 else torch.where(chance(B, 0.3 * (k == 1)) > 0, az + PI + nor(B, 0.4), turn))
+        dist, size = stay(uni(B, 500, 2800)), stay(torch.where(chance(B, 0.2) > 0, uni(B, 20, 150), uni(B, 150, 1300)))
+        power = stay(uni(B, 0.2, 1.4))
         ca, sa, ce, se = torch.cos(az), torch.sin(az), torch.cos(el), torch.sin(el)
         lx, ly, lz = dist * ce * ca - Xs, dist * ce * sa - Ys, dist * se
         r = torch.sqrt(lx ** 2 + ly ** 2 + lz ** 2)
@@ -443,25 +461,37 @@ def paint(B, n):
     return t * (1 + low_noise(B, 100, CY, CX) * uni(B, 0, 0.02))
 
 
-def camera(B):
-    """Where the phone is: height over the plane, foot point, by tilt up to about 35 degrees."""
-    H = log_uni(B, 200, 1100)
-    tilt, ta = nor(B, 0.21).clamp(-0.61, 0.61), uni(B, 0, 2 * PI)
-    return H, (H * torch.tan(tilt) * torch.cos(ta) + nor(B, 12), H * torch.tan(tilt) * torch.sin(ta) + nor(B, 12))
+def camera(B, photos=1):
+    """Where the phone is: height over the plane, foot point, by tilt up to about 35 degrees.  Of several photos of an imprint
+    most are taken as the tool asks, from above and from either side at some 20 degrees, in any order."""
+    H = log_uni(B * photos, 200, 1100)
+    tilt, ta = nor(B * photos, 0.21).clamp(-0.61, 0.61), uni(B * photos, 0, 2 * PI)
+    if photos > 1:
+        asked = each(chance(B, 0.7), photos) > 0
+        across = each(torch.where(chance(B, 0.75) > 0, nor(B, 0.3), uni(B, 0, 2 * PI)), photos)
+        side = torch.rand(B, photos, device=dev).argsort(1).view(-1, 1, 1) % 3 - 1.0
+        H = torch.where(asked, each(H[::photos], photos) * torch.exp(nor(B * photos, 0.08)), H)
+        tilt = torch.where(asked, (side * 0.35 + nor(B * photos, 0.08)).clamp(-0.61, 0.61), tilt)
+        ta = torch.where(asked, across, ta)
+    return H, (H * torch.tan(tilt) * torch.cos(ta) + nor(B * photos, 12), H * torch.tan(tilt) * torch.sin(ta) + nor(B * photos, 12))
 
 
-def view_map(B, C, H):
-    """The view as the tool will know it: the focal length is known to a few per cent."""
-    Hn = H * torch.exp(nor(B, 0.04))
-    return torch.stack([(C[0] + nor(B, 3) - OX) / Hn, (C[1] + nor(B, 3) - OY) / Hn], 1)
+def known(C, H):
+    """The camera as the tool will know it: the focal length is known to a few per cent."""
+    B = H.shape[0]
+    return (C[0] + nor(B, 3), C[1] + nor(B, 3)), H * torch.exp(nor(B, 0.04))
 
 
-def to_plane(img, d, C, H):
-    """What the camera sees through each point of the frame's plane: equation (1) solved along the line of sight."""
-    X, Y = OX.expand(img.shape[0], -1, -1), OY.expand(img.shape[0], -1, -1)
+def view_map(C, H):
+    return torch.stack([(C[0] - OX) / H, (C[1] - OY) / H], 1)
+
+
+def to_plane(img, d, C, H, X, Y):
+    """What the camera sees through the points X, Y of the frame's plane: equation (1) solved along the line of sight."""
+    px, py = X, Y
     for _ in range(5):
         f = (H + sample(d, X, Y)) / H
-        X, Y = C[0] + (OX - C[0]) * f, C[1] + (OY - C[1]) * f
+        X, Y = C[0] + (px - C[0]) * f, C[1] + (py - C[1]) * f
     return sample(img, X, Y)
 
 
@@ -505,12 +535,22 @@ def lay_frame(B, z):
     return lie, rim, (lie + wave - crop(z)).clamp(min=0)
 
 
+def seen_at(X, Y, D, C, H):
+    """Where a point X, Y that lies D below the frame's plane is seen on it: equation (1) the other way."""
+    f = H / (H + D)
+    return C[0] + (X - C[0]) * f, C[1] + (Y - C[1]) * f
+
+
 def appear(P, D, C, H):
-    """Where a bottom at P, D deep, is seen on the plane: equation (1) the other way."""
-    B = D.shape[0]
-    f = H.view(B, 1) / (H.view(B, 1) + D)
-    cx, cy = C[0].view(B, 1), C[1].view(B, 1)
-    return torch.stack([cx + (P[..., 0] - cx) * f, cy + (P[..., 1] - cy) * f], -1)
+    """Where bottoms at P (B, 2, 2), D (B, 2) deep, are seen on the frame's plane."""
+    flat = lambda t: t.view(-1, 1)
+    return torch.stack(seen_at(P[..., 0], P[..., 1], D, (flat(C[0]), flat(C[1])), flat(H)), -1)
+
+
+def onto_level(P, C, H):
+    """Points seen at P on the frame's plane, carried along their lines of sight to the plane LEVEL below it."""
+    flat = lambda t: t.view(-1, 1)
+    return torch.stack(seen_at(P[..., 0], P[..., 1], -LEVEL * flat(H) / (flat(H) + LEVEL), (flat(C[0]), flat(C[1])), flat(H)), -1)
 
 
 def agree():
@@ -532,7 +572,8 @@ def agree():
     return f"fast, gap {gap:.1e}" if triton else f"plain, gap {gap:.1e}"
 
 
-def foam(B):
+def foam(B, photos=1):
+    """B imprints, so many photos of each: the surface, its paint and the frame's lie are one, light, camera and phone are not."""
     d, n_dents, P, D, R, O = reliefs(B)
     lie, rim, under = lay_frame(B, -d)
     d, D, deep = d + lie, D + rim.view(B, 1), D + lie.view(B, 1)    # d now counts from the frame's plane
@@ -541,38 +582,43 @@ def foam(B):
     zy = F.pad((z[:, None, 2:] - z[:, None, :-2]) / (2 * STEP), (0, 0, 1, 1), mode="replicate")[:, 0]
     pores = log_uni(B, 0.001, 0.025)
     zx, zy = zx + pores * low_noise(B, 120), zy + pores * low_noise(B, 120)
-    zx, zy = crop(zx), crop(zy)
+    rough, spec = uni(B, 0.6, 1.0), uni(B, 0, 0.5)
+    albedo = torch.where(chance(B, 0.2) > 0, uni(B, 0.02, 0.1), uni(B, 0.08, 0.88))
+    painted, dark = albedo * paint(B, n_dents), uni(B, 0, 0.2)
+    d, z, zx, zy, under, rough, spec, albedo, painted, dark = (each(t, photos) for t in (d, z, crop(zx), crop(zy), under, rough, spec, albedo, painted, dark))
+    n_dents, P, D, R, O, deep = (each(t, photos) for t in (n_dents, P, D, R, O, deep))
+    B *= photos
     nz = torch.rsqrt(1 + zx ** 2 + zy ** 2)
     n = (-zx * nz, -zy * nz, nz)
-    H, C = camera(B)
+    H, C = camera(B // photos, photos)
     vx, vy, vz = C[0] - Xs, C[1] - Ys, H - crop(z)
     r = torch.rsqrt(vx ** 2 + vy ** 2 + vz ** 2)
     view = (vx * r, vy * r, vz * r)
-    rough, spec = uni(B, 0.6, 1.0), uni(B, 0, 0.5)
-    albedo = torch.where(chance(B, 0.2) > 0, uni(B, 0.02, 0.1), uni(B, 0.08, 0.88))
-    az, an, zen = uni(B, 0, 2 * PI), uni(B, 0, 0.9), uni(B, -0.6, 1.2)
-    uneven = uni(B, 0, 0.4)
-    blot = [1 + uneven * uni(B, -1, 1) for _ in DIRECTIONS]
+    stay = staying(B, photos, 0.5)                                  # the room's own light
+    az, an, zen = stay(uni(B, 0, 2 * PI)), stay(uni(B, 0, 0.9)), stay(uni(B, -0.6, 1.2))
+    uneven = stay(uni(B, 0, 0.4))
+    blot = [1 + uneven * stay(uni(B, -1, 1)) for _ in DIRECTIONS]
     radiance = [((1 + an * torch.cos(math.atan2(dy, dx) - az)) * blot[k], zen) for k, (dx, dy) in enumerate(DIRECTIONS)]
     sky, open_, seen = surroundings(z, *n, radiance, under)
-    bright = log_uni(B, 0.04, 1.2)
+    bright = stay(log_uni(B, 0.04, 1.2))
     sky, level = sky.clamp(min=0) * bright, bright * sum((a + zen * 2 / 3) / len(DIRECTIONS) for a, _ in radiance)
-    diff, shine, flat = lamps(B, z, n, view, rough, spec, under)
+    diff, shine, flat = lamps(B, z, n, view, rough, spec, under, photos)
     fd, fs, ff = flash(B, z, n, view, C, H, rough, spec)
     first = sky + diff + fd + 1e-3
     second = albedo * bounce(first, seen)
     third = albedo * bounce(second, seen)
-    E = first + second + third
-    glow = E * albedo * paint(B, n_dents) + shine + fs + 0.02 * spec * sky
-    glow = torch.where(OPEN, glow, glow * uni(B, 0, 0.2))           # it is dark under the frame
-    img = to_plane(glow, d, C, H)
+    glow = (first + second + third) * painted + shine + fs + 0.02 * spec * sky
+    glow = torch.where(OPEN, glow, glow * dark)                     # it is dark under the frame
+    Ck, Hk = known(C, H)
+    level_x, level_y = seen_at(OX, OY, torch.full_like(H, LEVEL), Ck, Hk)
+    img = to_plane(glow, d, C, H, level_x, level_y)
     # a phone that exposes for a dark pad burns the card's white out, and what shines on the pad
     lit = (flat + ff + level).flatten(1).mean(1).view(B, 1, 1)
     top = torch.where(chance(B, 0.4) > 0, lit * uni(B, 0.6, 1.4), 1e3 * lit)
     light = frame_light(B, flat + ff, level, top)
     img = torch.minimum(img, 0.9 * top)
     out = develop(B, img, white=(albedo / uni(B, 0.75, 0.98)).clamp(0.02, 1) * uni(B, 0.4, 1.0))
-    return dict(image=out, light=light, view=view_map(B, C, H), centre=appear(P, deep, C, H), depth=D, flat=R, oblong=O, count=n_dents)
+    return dict(image=out, light=light, view=view_map(Ck, Hk), centre=onto_level(appear(P, deep, C, H), Ck, Hk), depth=D, flat=R, oblong=O, count=n_dents)
 
 
 # ---- ink -----------------------------------------------------------------------------------------------------------
@@ -609,4 +655,4 @@ def ink(B):
     top = torch.where(chance(B, 0.35) > 0, uni(B, 0.65, 1.3), uni(B, 9, 10)) * E.flatten(1).mean(1).view(B, 1, 1)
     img = torch.minimum(sample(sheet * E, OX.expand(B, -1, -1), OY.expand(B, -1, -1)), top)   # white paper burns out first
     out = develop(B, img, uni(B, 0.3, 0.95), ((0.0003, 0.004), (0.0002, 0.0025)))
-    return dict(image=out, light=out * 0, view=view_map(B, C, H) * 0, centre=P, depth=D * 0, flat=R, oblong=O, count=n_dents)
+    return dict(image=out, light=out * 0, view=view_map(C, H) * 0, centre=P, depth=D * 0, flat=R, oblong=O, count=n_dents)
