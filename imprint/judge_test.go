@@ -161,3 +161,14 @@ func TestLooselyPlacedCentresOfSeveralPhotosAreReviewed(t *testing.T) {
 		require.Less(t, u, widestInterval, "it is the centres' own limit that speaks")
 	}
 }
+
+// A reason is given once: a flat relief that also places the centres loosely is one and the same fault.
+func TestAReasonIsGivenOnce(t *testing.T) {
+	m := &Measurement{Status: Measured}
+	m.review(lowRelief(0.009))
+	m.review(faintRelief(12, 6))
+	m.review(oneDent())
+	require.Equal(t, []string{"low_relief", "one_dent"}, codes(m))
+	require.Contains(t, m.Reasons[0].Message, "contrast", "the first one's words")
+	require.Equal(t, Review, m.Status)
+}

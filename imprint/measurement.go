@@ -1,6 +1,8 @@
 package imprint
 
 import (
+	"slices"
+
 	"sitspan/calibration"
 	"sitspan/calibration/gum"
 	"sitspan/imprint/homography"
@@ -107,12 +109,14 @@ func (m *Measurement) refuse(r Reason) {
 	m.Reasons = append(m.Reasons, r)
 }
 
-// review asks for somebody to look.
+// review asks for somebody to look. What was said once is not said again in other words.
 func (m *Measurement) review(r Reason) {
 	if m.Status != Refused {
 		m.Status = Review
 	}
-	m.Reasons = append(m.Reasons, r)
+	if !slices.ContainsFunc(m.Reasons, func(said Reason) bool { return said.Code == r.Code }) {
+		m.Reasons = append(m.Reasons, r)
+	}
 }
 
 func (m *Measurement) warn(code, message, remedy string) {

@@ -126,20 +126,26 @@ func TestEqualPhotosAreReadAsOne(t *testing.T) {
 // ones again, and never from a group in which it is only filling.
 func TestEachPhotoIsReadOnce(t *testing.T) {
 	m := meter(t)
-	names := []string{"foam-window.jpg", "foam-two-lamps.jpg"}
-	for n := 2; n <= 7; n++ {
-		var alone []*sight
-		for i := range n {
-			v, err := m.look(context.Background(), read(t, names[i%2]), Settings{Medium: calibration.Foam})
-			require.NoError(t, err)
-			v.reading.Mirror = float64(i)
-			alone = append(alone, v)
-		}
-		together, err := m.readTogether(alone)
+	net, err := m.together.load()
+	require.NoError(t, err)
+	var sights []*sight
+	for _, name := range []string{"foam-window.jpg", "foam-two-lamps.jpg", "foam-window.jpg", "foam-two-lamps.jpg", "foam-two-lamps.jpg"} {
+		v, err := m.look(context.Background(), read(t, name), Settings{Medium: calibration.Foam})
+		require.NoError(t, err)
+		sights = append(sights, v)
+	}
+	for n, groups := range map[int][][3]int{2: {{0, 1, 0}}, 3: {{0, 1, 2}}, 4: {{0, 1, 2}, {3, 0, 1}}, 5: {{0, 1, 2}, {3, 4, 0}}} {
+		together, err := m.readTogether(sights[:n])
 		require.NoError(t, err)
 		require.Len(t, together, n)
-		for i, v := range together {
-			require.Same(t, alone[i].m, v.m)
+		for g, group := range groups {
+			want, err := run(net, sights[group[0]].input, sights[group[1]].input, sights[group[2]].input)
+			require.NoError(t, err)
+			for k := range min(3, n-3*g) {
+				v := together[3*g+k]
+				require.Same(t, sights[3*g+k].m, v.m)
+				require.Equal(t, want[k].OnFrame(viewOf(v.camera())), v.reading, "%d photos, the one at %d", n, 3*g+k)
+			}
 		}
 	}
 }
