@@ -13,8 +13,8 @@ const (
 	leastContrast = 0.014 // of ln light, 0.006 of it the floor for paint and grain: with 0.008 of its own a flat pad may have as much
 	leastCount    = 0.5   // probability of two dents below which somebody must look
 	likeRival     = 0.35  // score of a rival peak, relative, that counts as another dent
-	mostLost      = 3.5   // mm, see clearer: half of what the net says of a window that shows nothing
-	mostUnlike    = 2.5   // one side's standard uncertainty over the other's: under one light two dents show alike, in 72 of 74 photos within 2.5
+	mostLost      = 3.5   // mm, see clearer: about half of what the net says of a window that shows nothing
+	mostUnlike    = 2.5   // one side's standard uncertainty over the other's: under one light two dents show alike, in all of 175 photos
 )
 
 // judgeReading sends a reading to review, or refuses it, that is not of two clear dents.

@@ -1,6 +1,7 @@
 package imprint
 
 import (
+	"bufio"
 	"compress/gzip"
 	"context"
 	"encoding/base64"
@@ -8,6 +9,7 @@ import (
 	"encoding/json"
 	"math"
 	"os"
+	"path/filepath"
 	"testing"
 
 	"github.com/stretchr/testify/require"
@@ -187,4 +189,36 @@ func TestReadTogetherTheyShareTheirError(t *testing.T) {
 		}
 	}
 	t.Fatal("no line for the left centre")
+}
+
+// Three bundled photos of one imprint, with known truth, invented and path-traced: together they are surer than the best of
+// them, and right by their own word (the claimed uncertainty is the tolerance).
+func TestThreePhotosAreSurerThanOne(t *testing.T) {
+	m := meter(t)
+	s := Settings{Medium: calibration.Foam}
+	f, err := os.Open(filepath.Join(photos, "together", "truth.jsonl"))
+	require.NoError(t, err)
+	defer f.Close()
+	var one truth
+	var three []*photo.Photo
+	best := math.Inf(1)
+	for lines := bufio.NewScanner(f); lines.Scan(); {
+		require.NoError(t, json.Unmarshal(lines.Bytes(), &one))
+		p := read(t, filepath.Join("together", one.Name))
+		alone, err := m.Measure(context.Background(), p, s)
+		require.NoError(t, err)
+		u, _ := alone.Expanded()
+		best = math.Min(best, u)
+		three = append(three, p)
+	}
+	require.Len(t, three, 3)
+	got, err := m.MeasureTogether(context.Background(), three, s)
+	require.NoError(t, err)
+	require.Equal(t, Measured, got.Status, "%v", codes(got))
+	u, _ := got.Expanded()
+	require.InDelta(t, one.Spacing, got.Spacing.Value, u)
+	require.Less(t, u, 0.75*best, "alone the three would gain no more than what their errors do not share")
+	for i, d := range []*Depression{got.Left, got.Right} {
+		require.InDelta(t, one.Depth[i], d.Depth, 2*d.DepthU, "two standard uncertainties")
+	}
 }

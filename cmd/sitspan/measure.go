@@ -20,9 +20,12 @@ needed and what to do.
 
 A good photo: the printed frame flat on the pad, FRONT where the rider faced;
 from straight above, from about 1 m, zoomed in (2x), so that the frame fills the
-picture; one lamp low to one side, other light dim; in focus. On foam a depth
-gauge's readings (--depth) help most: a dent's bottom lies deeper than the
-frame, and a camera sees it too close to the other.
+picture; one lamp low to one side, other light dim; in focus. On foam two more
+photos help most, from either side at some 20 degrees, the frame where it is
+and the lamp moved (--together): a wall that one lamp hides another shows, and
+they tell how deep the dents are. Of a single photo a depth gauge's readings
+(--depth) tell that: a bottom lies deeper than the frame, and a camera sees it
+too close to the other.
 
 --overlay DIR keeps a picture of what was found for each photo: look at it.
 --record DIR keeps a record that can be explained and printed years later.

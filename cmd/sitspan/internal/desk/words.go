@@ -199,7 +199,7 @@ var words = map[string][2]string{
 	"join.sittings":   {"Two sittings with a result are needed.", "Zwei Sitzungen mit Ergebnis werden gebraucht."},
 	"sitting.next":    {"Rider sits again", "Person setzt sich noch einmal"},
 	"setup":           {"Pad and depth gauge", "Unterlage und Tiefenmaß"},
-	"setup.help":      {"A depth gauge's readings help most: how far each dent's bottom lies below the pad's flat surface. All photos of this visit are measured anew; earlier results stay.", "Am meisten helfen die Werte eines Tiefenmaßes: wie weit der Grund jeder Mulde unter der flachen Oberfläche liegt. Alle Fotos dieses Besuchs werden neu gemessen; frühere Ergebnisse bleiben."},
+	"setup.help":      {"Two more photos help most, from either side, the lamp moved, measured together; of a single photo a depth gauge's readings do: how far each dent's bottom lies below the pad's flat surface. All photos of this visit are measured anew; earlier results stay.", "Am meisten helfen zwei weitere Fotos, von jeder Seite eines, mit umgestellter Lampe, gemeinsam gemessen; bei einem einzelnen Foto die Werte eines Tiefenmaßes: wie weit der Grund jeder Mulde unter der flachen Oberfläche liegt. Alle Fotos dieses Besuchs werden neu gemessen; frühere Ergebnisse bleiben."},
 	"setup.again":     {"Measure anew", "Neu messen"},
 	"pad":             {"Pad", "Unterlage"},
 	"pad.auto":        {"Find out", "Herausfinden"},
