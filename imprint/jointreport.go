@@ -75,9 +75,10 @@ func (j joint) depression(side int) *Depression {
 	of := []*Depression{v.m.Left, v.m.Right}[side]
 	d := *of
 	d.Point = j.true_(e)
+	common := 1 + float64(len(j.used)-1)*j.shared() // the triangulation takes the readings' errors for independent
 	for i := range 2 {
 		for k := range 2 {
-			d.Covariance[i][k] = e.Covariance[i][k]
+			d.Covariance[i][k] = common * e.Covariance[i][k]
 		}
 	}
 	if v.m.Medium == calibration.Foam {
@@ -108,7 +109,7 @@ func (j joint) lines() (lines []gum.Component) {
 			own += (1 - j.shared()) * c * c
 			shared += math.Sqrt(j.shared()) * math.Abs(c)
 		}
-		line(name, math.Sqrt(own+shared*shared), fmt.Sprintf("%d readings, %.0f %% of their variance shared", len(j.used), 100*j.shared()))
+		line(name, math.Sqrt(own+shared*shared), j.centreBasis())
 	}
 	if j.used[0].camera() != nil && j.used[0].m.Medium == calibration.Foam {
 		lines = append(lines, flatLines([2]float64{j.flat(0), j.flat(1)}, 1)...)
@@ -124,6 +125,13 @@ func (j joint) lines() (lines []gum.Component) {
 		lines = append(lines, j.used[0].scaleLines(j.spacing, j.spacing/j.used[0].m.UncorrectedMM)...)
 	}
 	return lines
+}
+
+func (j joint) centreBasis() string {
+	if j.used[0].together {
+		return fmt.Sprintf("%d photos read together: their errors are one; %s", len(j.used), j.used[0].centreBasis())
+	}
+	return fmt.Sprintf("%d readings, %.0f %% of their variance shared", len(j.used), 100*j.shared())
 }
 
 // shared is the share of the readings' variance that they have in common.

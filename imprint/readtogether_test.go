@@ -184,7 +184,8 @@ func TestReadTogetherTheyShareTheirError(t *testing.T) {
 	require.NoError(t, err)
 	for _, c := range got.Spacing.Budget {
 		if c.Source == leftCentre {
-			require.Equal(t, "2 readings, 100 % of their variance shared", c.Basis)
+			require.Contains(t, c.Basis, "2 photos read together")
+			require.Contains(t, c.Basis, "times 0.65")
 			return
 		}
 	}
@@ -220,5 +221,32 @@ func TestThreePhotosAreSurerThanOne(t *testing.T) {
 	require.Less(t, u, 0.75*best, "alone the three would gain no more than what their errors do not share")
 	for i, d := range []*Depression{got.Left, got.Right} {
 		require.InDelta(t, one.Depth[i], d.Depth, 2*d.DepthU, "two standard uncertainties")
+	}
+}
+
+// What equal photos say of the line of centres' angle is what one of them says, but for the share of their errors that is not
+// common, and for the factor on the readings' own uncertainties.
+func TestEqualPhotosDoNotSharpenTheAngle(t *testing.T) {
+	m := meter(t)
+	s := Settings{Medium: calibration.Foam, DepthMM: []float64{15, 15}, DepthU: 0.01}
+	look := func(n int) (all []*sight) {
+		for range n {
+			v, err := m.look(context.Background(), read(t, "foam-window.jpg"), s)
+			require.NoError(t, err)
+			v.conclude(s)
+			all = append(all, v)
+		}
+		return all
+	}
+	one := look(1)[0].m.Yaw.U
+	apart := combined(t, look(3), s).Yaw.U
+	together, err := combine(look(3), s, m.readTogether)
+	require.NoError(t, err)
+	for _, c := range []struct{ got, readings float64 }{
+		{apart, one * math.Sqrt((1+2*sharedError)/3)},
+		{together.Yaw.U, one * temperTogether / temper(calibration.Foam)},
+	} {
+		require.GreaterOrEqual(t, c.got, c.readings, "what the readings leave; the camera's place comes on top of several photos")
+		require.Less(t, c.got, one)
 	}
 }
