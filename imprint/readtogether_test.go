@@ -250,3 +250,16 @@ func TestEqualPhotosDoNotSharpenTheAngle(t *testing.T) {
 		require.Less(t, c.got, one)
 	}
 }
+
+// Photos that contradict each other are of two imprints, and are not read as if they were of one.
+func TestWhatDisagreesIsNotReadTogether(t *testing.T) {
+	m := meter(t)
+	s := Settings{Medium: calibration.Foam}
+	two := []*photo.Photo{read(t, "foam-window.jpg"), read(t, filepath.Join("together", "above.jpg"))}
+	got, err := m.MeasureTogether(context.Background(), two, s)
+	require.NoError(t, err)
+	require.Equal(t, []string{"photos_disagree"}, codes(got))
+	for _, c := range got.Spacing.Budget {
+		require.NotContains(t, c.Basis, "read together")
+	}
+}

@@ -43,8 +43,8 @@ func (t *Meter) MeasureTogether(ctx context.Context, photos []*photo.Photo, s Se
 	return combine(all, s, t.readTogether)
 }
 
-// combine solves the usable sights together, dropping at most one that contradicts the rest. What is left is read once more by
-// reread, all as one, now that it is known which belong to one imprint.
+// combine solves the usable sights together, dropping at most one that contradicts the rest. What is left, where it agrees, is
+// read once more by reread, all as one, now that it is known to belong to one imprint.
 func combine(all []*sight, s Settings, reread func([]*sight) ([]*sight, error)) (*Measurement, error) {
 	used, medium := usable(all)
 	m := &Measurement{Status: Measured, Medium: medium}
@@ -69,13 +69,15 @@ func combine(all []*sight, s Settings, reread func([]*sight) ([]*sight, error)) 
 		m.refuse(Reason{"photos_disagree", "the photos do not fit one imprint (" + j.err.Error() + ")", "measure them one by one"})
 		return m, nil
 	}
-	read, err := reread(used)
-	if err != nil {
-		return nil, err
-	}
-	if k := solve(read, s); k.err == nil {
-		k.alone = used
-		j = k
+	if j.consistent() {
+		read, err := reread(used)
+		if err != nil {
+			return nil, err
+		}
+		if k := solve(read, s); k.err == nil {
+			k.alone = used
+			j = k
+		}
 	}
 	j.report(m, all, s)
 	return m, nil
