@@ -15,10 +15,10 @@ func readableTogether(used []*sight) bool {
 	return len(used) > 1
 }
 
-// readTogether reads photos of one imprint, where that is possible, with the net that sees relief.Photos of them at once: what the lamp hides in one, or
-// paint feigns, another tells apart. Each photo gets a reading of its own, of where the bottoms are seen in it. Two photos fill
-// the third's place with the first once more, as in training; of more than three the next three follow, filled in the same way.
-// The sights returned are copies.
+// readTogether reads photos of one imprint, where that is possible, with the net that sees relief.Photos of them at once: what
+// the lamp hides in one, or paint feigns, another tells apart. Each photo gets a reading of its own, of where the bottoms are
+// seen in it. Two photos fill the third's place with the first once more, as in training; of more than three the next three
+// follow, filled in the same way. The sights returned are copies.
 func (t *Meter) readTogether(used []*sight) (read []*sight, err error) {
 	if !readableTogether(used) {
 		return used, nil
