@@ -220,3 +220,28 @@ func warned(m *Measurement) (c []string) {
 	}
 	return c
 }
+
+// Where the imprint's lines of sight through the plane below meet the frame's, there the blank is read once more. From 10 mm
+// above the cell at (1, 1), and the plane 10 mm below, that is half way from there to each cell (equation (1) by hand), so every
+// second cell shows what another shows on the frame's plane. A level of the 8-bit picture either way is the tolerance, and one
+// for the reading's finer grid.
+func TestABlankIsReadWhereTheImprintSeesIt(t *testing.T) {
+	p := emptyPad(t, 0.5, blots(0.8, 20, relief.Point{X: 41, Y: 21}, relief.Point{X: -59, Y: -19}))
+	w, under, why := blankWindows(p, relief.View{X: 1, Y: 1, Height: relief.Level})
+	require.Nil(t, why)
+	at := func(column, row int) int { return row*relief.Columns + column }
+	const midColumn, midRow = 52, 32
+	require.Equal(t, relief.Point{X: 1, Y: 1}, relief.At(at(midColumn, midRow)))
+	unlike := 0
+	for dx := -24; dx <= 24; dx += 2 {
+		for dy := -14; dy <= 14; dy += 2 {
+			got, want := under.Light[at(midColumn+2*dx, midRow+2*dy)], w.Light[at(midColumn+dx, midRow+dy)]
+			l := float64(level(want))
+			require.InDelta(t, want, got, relief.Linear(l+2)-relief.Linear(l), "%d, %d", dx, dy)
+			if math.Abs(want-w.Light[at(midColumn+2*dx, midRow+2*dy)]) > relief.Linear(l+2)-relief.Linear(l) {
+				unlike++
+			}
+		}
+	}
+	require.Greater(t, unlike, 100, "the cell itself shows something else in many places")
+}

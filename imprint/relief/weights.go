@@ -2,6 +2,7 @@ package relief
 
 import (
 	_ "embed" // the weights travel in the binary
+	"encoding/binary"
 	"errors"
 	"fmt"
 	"math"
@@ -27,10 +28,16 @@ var (
 var Manifest []byte
 
 // FoamNet is the net that reads one photo of foam, in the form that OpenCV reads.
-func FoamNet() ([]byte, error) { return filled(foamModel, foamModel) }
+func FoamNet() ([]byte, error) { return filled(foamModel, nil) }
 
 // FoamTogetherNet is the net that reads Photos photos of one imprint in foam together.
-func FoamTogetherNet() ([]byte, error) { return filled(foamTogetherModel, foamModel) }
+func FoamTogetherNet() ([]byte, error) {
+	values, err := valuesOf(foamModel)
+	if err != nil {
+		return nil, err
+	}
+	return filled(foamTogetherModel, values)
+}
 
 // InkNet is the net that reads paper. It is stored as it is read.
 func InkNet() ([]byte, error) { return inkModel, nil }
@@ -49,30 +56,36 @@ const (
 	floatType        = 1
 )
 
-// filled is the model with its weights in full: floats made of the halves that weights holds under the same names.
-func filled(model, weights []byte) ([]byte, error) {
-	halves := map[string][]byte{}
-	_, err := initializers(weights, func(t []byte) ([]byte, error) {
+// valuesOf are a model's weights as they are stored, by name.
+func valuesOf(model []byte) (map[string][]byte, error) {
+	values := map[string][]byte{}
+	_, err := initializers(model, func(t []byte) ([]byte, error) {
 		name, raw, err := named(t)
-		halves[name] = raw
-		return t, err
-	})
-	if err != nil {
+		values[name] = raw
 		return nil, err
-	}
+	})
+	return values, err
+}
+
+// filled is the model with its weights in full: floats made of its own halves, or, where it holds no values, of those that go by
+// the same name.
+func filled(model []byte, others map[string][]byte) ([]byte, error) {
 	return initializers(model, func(t []byte) ([]byte, error) {
-		name, _, err := named(t)
+		name, halves, err := named(t)
 		if err != nil {
 			return nil, err
 		}
-		if len(halves[name]) == 0 {
+		if len(halves) == 0 {
+			halves = others[name]
+		}
+		if len(halves) == 0 {
 			return nil, fmt.Errorf("%w: %q has no values", ErrBadWeights, name)
 		}
 		full, err := rewrite(t, func(number protowire.Number, payload []byte) ([]byte, bool, error) {
 			return nil, number == tensorType || number == tensorRaw, nil
 		})
 		full = protowire.AppendVarint(protowire.AppendTag(full, tensorType, protowire.VarintType), floatType)
-		return protowire.AppendBytes(protowire.AppendTag(full, tensorRaw, protowire.BytesType), widened(halves[name])), err
+		return protowire.AppendBytes(protowire.AppendTag(full, tensorRaw, protowire.BytesType), widened(halves)), err
 	})
 }
 
@@ -84,7 +97,7 @@ func initializers(model []byte, f func(tensor []byte) ([]byte, error)) ([]byte, 
 				return nil, false, nil
 			}
 			b, err := f(payload)
-			return protowire.AppendBytes(protowire.AppendTag(nil, number, protowire.BytesType), b), true, err
+			return b, true, err
 		}
 	}
 	return rewrite(model, inside(modelGraph, func(graph []byte) ([]byte, error) {
@@ -92,9 +105,10 @@ func initializers(model []byte, f func(tensor []byte) ([]byte, error)) ([]byte, 
 	}))
 }
 
-// rewrite copies a message field by field. Where f says so, what it returns, tag and all, takes the field's place.
+// rewrite copies a message field by field. Where f says so, what it returns takes the payload's place, or with nil the field is
+// left out.
 func rewrite(message []byte, f func(number protowire.Number, payload []byte) (instead []byte, replace bool, err error)) ([]byte, error) {
-	out := make([]byte, 0, len(message))
+	out := make([]byte, 0, 2*len(message)) // floats take twice the room of halves
 	for len(message) > 0 {
 		number, kind, tag := protowire.ConsumeTag(message)
 		if tag < 0 {
@@ -112,9 +126,9 @@ func rewrite(message []byte, f func(number protowire.Number, payload []byte) (in
 		switch {
 		case err != nil:
 			return nil, err
-		case replace:
-			out = append(out, instead...)
-		default:
+		case replace && instead != nil:
+			out = protowire.AppendBytes(protowire.AppendTag(out, number, protowire.BytesType), instead)
+		case !replace:
 			out = append(out, message[:tag+size]...)
 		}
 		message = message[tag+size:]
@@ -130,6 +144,7 @@ func named(tensor []byte) (name string, raw []byte, err error) {
 			name = string(payload)
 		case tensorRaw:
 			raw = payload
+			return nil, true, nil // they need not be copied
 		}
 		return nil, false, nil
 	})
@@ -138,10 +153,10 @@ func named(tensor []byte) (name string, raw []byte, err error) {
 
 // widened turns halves into floats, both with the lower byte first.
 func widened(halves []byte) []byte {
-	out := make([]byte, 0, 2*len(halves))
-	for i := 0; i+1 < len(halves); i += 2 {
-		f := float16.Frombits(uint16(halves[i]) | uint16(halves[i+1])<<8).Float32()
-		out = protowire.AppendFixed32(out, math.Float32bits(f))
+	out := make([]byte, len(halves)/2*4)
+	for i := range len(halves) / 2 {
+		f := float16.Frombits(binary.LittleEndian.Uint16(halves[2*i:])).Float32()
+		binary.LittleEndian.PutUint32(out[4*i:], math.Float32bits(f))
 	}
 	return out
 }

@@ -44,7 +44,7 @@ type Station struct {
 	meter    *imprint.Meter
 }
 
-// NewStation checks the options and loads the nets, which takes some 50 ms.
+// NewStation checks the options and loads the nets, which takes some 70 ms.
 func NewStation(o Options) (*Station, error) {
 	s := &Station{options: o}
 	var err error
