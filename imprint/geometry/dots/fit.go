@@ -1,0 +1,197 @@
+package dots
+
+import (
+	"image"
+	"math"
+)
+
+// The fitted disc: ln brightness = level + slopes + contrast x S, with S = 1 inside and 0 outside, the edge being a
+// blurred step. Parameters in the picture's px about the start.
+const (
+	pX = iota
+	pY
+	pRadius   // px, of the circle in the plane, scaled to the picture
+	pBlur     // px, standard deviation of the edge
+	pContrast // ln
+	pLevel    // ln
+	pSlopeX   // ln per px
+	pSlopeY
+	parameters
+)
+
+// ellipse carries an offset in the picture, px, to the plane, mm: there the dot is a circle.
+type ellipse struct{ a, b, c, d, px float64 } // mm = (a b; c d) px; px is the mm that one px covers, mean
+
+func localEllipse(w Window, at Point) (ellipse, Pixel, bool) {
+	const h = 0.5
+	p, px, py := w.Place(at.X, at.Y), w.Place(at.X+h, at.Y), w.Place(at.X, at.Y+h)
+	ax, ay, bx, by := (px.X-p.X)/h, (px.Y-p.Y)/h, (py.X-p.X)/h, (py.Y-p.Y)/h
+	det := ax*by - bx*ay
+	if !(math.Abs(det) > 1e-9) {
+		return ellipse{}, p, false
+	}
+	return ellipse{by / det, -bx / det, -ay / det, ax / det, 1 / math.Sqrt(math.Abs(det))}, p, true
+}
+
+// sample is a pixel near a dot: its offset from the start in px, and its ln brightness.
+type sample struct{ dx, dy, ln float64 }
+
+// reachRadii is how far the fit looks, in radii: far enough to see the surroundings, short of the next dot.
+const reachRadii = 2.1
+
+// mostSamples bounds the pixels of one fit: of a picture of many megapixels every second or third line serves.
+const mostSamples = 900
+
+// fitDot fits a disc at a spot on the photo's own pixels.
+func fitDot(grey *image.Gray, w Window, s spot) (Dot, bool) {
+	e, start, ok := localEllipse(w, s.at)
+	if !ok {
+		return Dot{}, false
+	}
+	radius := s.sigma * math.Sqrt2
+	samples := gather(grey, e, start, reachRadii*math.Max(radius, 0.8))
+	if len(samples) < 3*parameters {
+		return Dot{}, false
+	}
+	at := [parameters]float64{pRadius: radius / e.px, pBlur: 0.8, pContrast: -2 * s.response, pLevel: meanLn(samples)}
+	sd, u, ok := solveDisc(samples, e, &at)
+	if !ok {
+		return Dot{}, false
+	}
+	d := Dot{
+		Pixel:    Pixel{start.X + at[pX], start.Y + at[pY]},
+		U:        u,
+		Point:    Point{s.at.X + e.a*at[pX] + e.b*at[pY], s.at.Y + e.c*at[pX] + e.d*at[pY]},
+		RadiusMM: at[pRadius] * e.px,
+		Contrast: at[pContrast],
+	}
+	moved := math.Hypot(d.Point.X-s.at.X, d.Point.Y-s.at.Y)
+	inside := math.Abs(d.Point.X) < w.HalfWidth-edge-d.RadiusMM && math.Abs(d.Point.Y) < w.HalfHeight-edge-d.RadiusMM
+	good := d.RadiusMM > leastRadius && d.RadiusMM < mostRadius && math.Abs(d.Contrast) > leastContrast &&
+		moved < radius && inside && math.Abs(d.Contrast) > 2.5*sd && u < 0.5*at[pRadius]
+	return d, good
+}
+
+// gather reads the pixels within reach mm of a place of the picture.
+func gather(grey *image.Gray, e ellipse, start Pixel, reach float64) (samples []sample) {
+	b := grey.Bounds()
+	half := int(math.Ceil(1.6 * reach / e.px))
+	x0, y0 := int(math.Round(start.X)), int(math.Round(start.Y))
+	if x0-half < 0 || y0-half < 0 || x0+half >= b.Dx() || y0+half >= b.Dy() {
+		return nil
+	}
+	every := 1
+	for float64(every*every)*mostSamples < math.Pi*reach*reach/(e.px*e.px) {
+		every++
+	}
+	for y := y0 - half; y <= y0+half; y += every {
+		for x := x0 - half; x <= x0+half; x += every {
+			dx, dy := float64(x)-start.X, float64(y)-start.Y
+			mx, my := e.a*dx+e.b*dy, e.c*dx+e.d*dy
+			if mx*mx+my*my <= reach*reach {
+				samples = append(samples, sample{dx, dy, math.Log(float64(grey.Pix[y*grey.Stride+x]) + 4)})
+			}
+		}
+	}
+	return samples
+}
+
+func meanLn(samples []sample) (mean float64) {
+	for _, s := range samples {
+		mean += s.ln / float64(len(samples))
+	}
+	return mean
+}
+
+// disc is S at an offset from the disc's centre, with its derivatives by x, y, radius and blur.
+func disc(e ellipse, dx, dy, radius, blur float64) (s, byX, byY, byRadius, byBlur float64) {
+	mx, my := (e.a*dx+e.b*dy)/e.px, (e.c*dx+e.d*dy)/e.px // px, as if seen straight from above
+	rho := math.Sqrt(mx*mx + my*my)
+	t := (radius - rho) / blur
+	s = 0.5 * math.Erfc(-t/math.Sqrt2)
+	density := math.Exp(-t*t/2) / math.Sqrt(2*math.Pi) / blur
+	byRadius, byBlur = density, -density*t
+	if rho > 1e-9 {
+		// d rho / d(centre) is minus that by the offset.
+		byX = density * (mx*e.a + my*e.c) / (rho * e.px)
+		byY = density * (mx*e.b + my*e.d) / (rho * e.px)
+	}
+	return s, byX, byY, byRadius, byBlur
+}
+
+// solveDisc is a damped Gauss-Newton fit of the disc. It returns the residuals' standard deviation in ln brightness and
+// the standard uncertainty of the centre in px (the larger coordinate's).
+func solveDisc(samples []sample, e ellipse, at *[parameters]float64) (sd, u float64, ok bool) {
+	damping := 1e-3
+	loss := discLoss(samples, e, at)
+	var normal [parameters][parameters]float64
+	for range 12 {
+		var right [parameters]float64
+		normal, right = discNormal(samples, e, at)
+		damped := normal
+		for k := range parameters {
+			damped[k][k] *= 1 + damping
+		}
+		move, solvable := solveSmall(damped, right)
+		if !solvable {
+			return 0, 0, false
+		}
+		next := *at
+		for k := range parameters {
+			next[k] += move[k]
+		}
+		next[pBlur] = math.Min(math.Max(next[pBlur], 0.35), 0.8*next[pRadius]+0.35)
+		if !(next[pRadius] > 0.5) {
+			return 0, 0, false
+		}
+		l := discLoss(samples, e, &next)
+		if !(l < loss) {
+			if damping *= 10; damping > 1e4 {
+				break
+			}
+			continue
+		}
+		small := math.Hypot(move[pX], move[pY]) < 1e-3 && loss-l < 1e-4*loss
+		*at, loss, damping = next, l, damping/10
+		if small {
+			break
+		}
+	}
+	variance := loss / float64(len(samples)-parameters)
+	inverse, solvable := invertSmall(normal)
+	if !solvable {
+		return 0, 0, false
+	}
+	u = math.Sqrt(variance * math.Max(inverse[pX][pX], inverse[pY][pY]))
+	return math.Sqrt(variance), u, !math.IsNaN(u)
+}
+
+func discLoss(samples []sample, e ellipse, at *[parameters]float64) (loss float64) {
+	for _, s := range samples {
+		v, _, _, _, _ := disc(e, s.dx-at[pX], s.dy-at[pY], at[pRadius], at[pBlur])
+		r := s.ln - (at[pLevel] + at[pSlopeX]*s.dx + at[pSlopeY]*s.dy + at[pContrast]*v)
+		loss += r * r
+	}
+	return loss
+}
+
+func discNormal(samples []sample, e ellipse, at *[parameters]float64) (n [parameters][parameters]float64, right [parameters]float64) {
+	for _, s := range samples {
+		v, byX, byY, byRadius, byBlur := disc(e, s.dx-at[pX], s.dy-at[pY], at[pRadius], at[pBlur])
+		c := at[pContrast]
+		r := s.ln - (at[pLevel] + at[pSlopeX]*s.dx + at[pSlopeY]*s.dy + c*v)
+		g := [parameters]float64{c * byX, c * byY, c * byRadius, c * byBlur, v, 1, s.dx, s.dy}
+		for i := range parameters {
+			right[i] += g[i] * r
+			for k := i; k < parameters; k++ {
+				n[i][k] += g[i] * g[k]
+			}
+		}
+	}
+	for i := range parameters {
+		for k := range i {
+			n[i][k] = n[k][i]
+		}
+	}
+	return n, right
+}
