@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"slices"
 
 	"sitspan/imprint/geometry/bundle"
 	"sitspan/imprint/geometry/surface"
@@ -40,10 +41,14 @@ type scene struct {
 	photos []Photo
 	tracks []track
 	marks  []int // of each control point
+
+	held     []track // that check
+	withheld []int   // marks, likewise
+	adjusted *bundle.Adjusted
 }
 
 // newScene puts the photos and the tracks together. Marks in withheld take no part.
-func newScene(photos []Photo, tracks []track, withheld map[int]bool) *scene {
+func newScene(photos []Photo, tracks []track, withheld []int) *scene {
 	s := &scene{photos: photos, tracks: tracks}
 	s.Frame = bundle.Frame{BowU: bowU, BowLength: bowLength, StretchU: stretchU, SkewU: skewU}
 	lenses, controls := map[string]int{}, map[[2]int]int{}
@@ -56,7 +61,7 @@ func newScene(photos []Photo, tracks []track, withheld map[int]bool) *scene {
 		}
 		s.Views = append(s.Views, bundle.View{Width: p.Width, Height: p.Height, Rotation: p.Rotation, Position: p.Position, Camera: lens})
 		for _, c := range p.Corners {
-			if withheld[c.Mark] {
+			if slices.Contains(withheld, c.Mark) {
 				continue
 			}
 			at, known := controls[[2]int{c.Mark, c.Index}]
@@ -73,20 +78,15 @@ func newScene(photos []Photo, tracks []track, withheld map[int]bool) *scene {
 }
 
 func (s *scene) addTies() {
-	lines := make([][]sightline, len(s.photos))
-	for v, p := range s.photos {
-		lines[v] = p.sightlines()
-	}
+	lines := linesOf(s.photos)
 	for k, t := range s.tracks {
-		var rays []bundle.Ray
 		for v, i := range t {
 			if i >= 0 {
-				rays = append(rays, bundle.Ray{At: lines[v][i].at, Slope: lines[v][i].slope})
 				d := s.photos[v].Dots[i]
 				s.TieSeen = append(s.TieSeen, bundle.Seen{View: v, Point: k, At: bundle.Pixel{d.Pixel.X, d.Pixel.Y}, U: math.Hypot(d.U, leastDotU)})
 			}
 		}
-		x, _, _ := bundle.Meet(rays)
+		x, _, _ := bundle.Meet(rays(lines, t))
 		s.Ties = append(s.Ties, x)
 	}
 }
@@ -96,41 +96,98 @@ type Relief struct {
 	Surface     *surface.Surface
 	Left, Right surface.Bottom
 	Heights     []surface.Height
+	Shared      *surface.Shared
 	Adjusted    *bundle.Adjusted
 	Dots        int     // matched in two photos at least
 	Angle       float64 // degrees between the lines of sight, mean over the dots
-	Shared      *surface.Shared
+	Used        []int   // the photos that it rests on
+	Checks      Checks
 }
 
-// Reconstruct matches the photos' dots, adjusts all, and lays the surface.
+// leastShare is the share of its dots that a photo must have in common with the others, against what the others have
+// among themselves: one of another imprint, or taken after the frame was moved, has fewer.
+const leastShare = 0.5
+
+// Reconstruct matches the photos' dots, adjusts all, and lays the surface. Of three photos or more it leaves out one
+// that shows another imprint than the rest.
 func Reconstruct(photos []Photo, bounds surface.Bounds) (*Relief, error) {
 	if len(photos) < 2 {
 		return nil, fmt.Errorf("%w: one photo", ErrOnePlace)
 	}
-	lines := make([][]sightline, len(photos))
-	for v, p := range photos {
-		lines[v] = p.sightlines()
+	used := make([]int, len(photos))
+	for v := range photos {
+		used[v] = v
 	}
-	s, a, err := adjust(photos, lines)
+	first, err := adjust(photos, linesOf(photos))
+	if err == nil {
+		if odd := first.odd(); odd >= 0 && len(photos) > 2 {
+			used = slices.Delete(used, odd, odd+1)
+			photos = slices.Delete(slices.Clone(photos), odd, odd+1)
+			first, err = adjust(photos, linesOf(photos))
+		}
+	}
 	if err != nil {
 		return nil, err
 	}
 	// Once more with the lines of sight as the adjusted cameras have them: they miss each other by less, and dots that
 	// were doubtful are so no more.
-	if s, a, err = adjust(photos, s.seen(a)); err != nil {
+	second, err := adjust(photos, first.seen(first.adjusted))
+	if err != nil {
 		return nil, err
 	}
-	return s.relief(a, bounds)
+	r, err := second.relief(second.adjusted, bounds)
+	if err != nil {
+		return nil, err
+	}
+	r.Used = used
+	return r, nil
 }
 
-func adjust(photos []Photo, lines [][]sightline) (*scene, *bundle.Adjusted, error) {
+func linesOf(photos []Photo) (lines [][]sightline) {
+	for _, p := range photos {
+		lines = append(lines, p.sightlines())
+	}
+	return lines
+}
+
+// adjust matches and adjusts, some marks and dots withheld.
+func adjust(photos []Photo, lines [][]sightline) (*scene, error) {
 	all := tracks(lines)
 	if len(all) < LeastDots {
-		return nil, nil, fmt.Errorf("%w: %d of %d", ErrFewDots, len(all), LeastDots)
+		return nil, fmt.Errorf("%w: %d of %d", ErrFewDots, len(all), LeastDots)
 	}
-	s := newScene(photos, all, nil)
-	a, err := bundle.Adjust(&s.Scene)
-	return s, a, err
+	used, held := withheldTracks(lines, all)
+	marks := withheldMarks(photos)
+	s := newScene(photos, used, marks)
+	s.held, s.withheld = held, marks
+	var err error
+	s.adjusted, err = bundle.Adjust(&s.Scene)
+	return s, err
+}
+
+// odd is the photo that has too few dots in common with the others, or -1.
+func (s *scene) odd() int {
+	share := make([]float64, len(s.photos))
+	for v, p := range s.photos {
+		n := 0
+		for k, o := range s.TieSeen {
+			if o.View == v && s.adjusted.TieWeights[k] > 0 {
+				n++
+			}
+		}
+		share[v] = float64(n) / math.Max(1, float64(len(p.Dots)))
+	}
+	worst := 0
+	for v := range share {
+		if share[v] < share[worst] {
+			worst = v
+		}
+	}
+	rest := slices.Delete(slices.Clone(share), worst, worst+1)
+	if share[worst] < leastShare*slices.Min(rest) {
+		return worst
+	}
+	return -1
 }
 
 // seen are the photos' lines of sight by the adjusted cameras.
@@ -179,8 +236,11 @@ func (s *scene) relief(a *bundle.Adjusted, bounds surface.Bounds) (*Relief, erro
 	if r.Surface, err = surface.Fit(r.Heights); err != nil {
 		return nil, err
 	}
-	r.Left, r.Right, err = r.Surface.Deepest(bounds)
-	return r, err
+	if r.Left, r.Right, err = r.Surface.Deepest(bounds); err != nil {
+		return nil, err
+	}
+	r.Checks = s.check(a, r, s.held, s.withheld)
+	return r, nil
 }
 
 // angle is the largest between two lines of sight of a dot, degrees.

@@ -202,7 +202,7 @@ func (p *problem) search() error {
 			}
 			continue
 		}
-		done := loss-l < 1e-9*loss+1e-9
+		done := loss-l < 1e-5*loss // a thousandth of the parameters' own uncertainty, at hundreds of degrees of freedom
 		p.at, loss, damping = next, l, math.Max(damping/10, 1e-12)
 		if done {
 			return nil

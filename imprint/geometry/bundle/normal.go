@@ -24,14 +24,15 @@ type pointBlock struct {
 
 // row is one observation's derivative by the shared unknowns: few of them.
 type row struct {
-	index []int
-	value []float64
+	count int
+	index [poseCount + cameraCount + frameCount + 1]int
+	value [poseCount + cameraCount + frameCount + 1]float64
 }
 
-func (r *row) add(from int, values []float64) {
+func (r *row) add(from int, values ...float64) {
 	for k, v := range values {
-		r.index = append(r.index, from+k)
-		r.value = append(r.value, v)
+		r.index[r.count], r.value[r.count] = from+k, v
+		r.count++
 	}
 }
 
@@ -45,13 +46,15 @@ func (p *problem) normal() *normal {
 	return n
 }
 
-func (n *normal) addShared(r row, weight, residual float64) {
-	for a, i := range r.index {
+func (n *normal) addShared(r *row, weight, residual float64) {
+	raw := n.shared.RawSymmetric()
+	for a, i := range r.index[:r.count] {
 		wa := weight * r.value[a]
 		n.right[i] += wa * residual
-		for b, j := range r.index {
+		to := raw.Data[i*raw.Stride : (i+1)*raw.Stride] // the upper triangle holds the matrix
+		for b, j := range r.index[:r.count] {
 			if j >= i {
-				n.shared.SetSym(i, j, n.shared.At(i, j)+wa*r.value[b])
+				to[j] += wa * r.value[b]
 			}
 		}
 	}
@@ -67,16 +70,16 @@ func (p *problem) addControls(n *normal) {
 		for i := range 2 {
 			var r row
 			p.addViewColumns(&r, o.View, i, &d)
-			r.add(p.layout.frame(), []float64{along(d.byPoint[i], byStretch), along(d.byPoint[i], bySkew)})
-			r.add(p.layout.bow(o.Point), []float64{d.byPoint[i][2]})
-			n.addShared(r, w, res[i])
+			r.add(p.layout.frame(), along(d.byPoint[i], byStretch), along(d.byPoint[i], bySkew))
+			r.add(p.layout.bow(o.Point), d.byPoint[i][2])
+			n.addShared(&r, w, res[i])
 		}
 	}
 }
 
 func (p *problem) addViewColumns(r *row, view, i int, d *partials) {
-	r.add(p.layout.pose(view), d.byPose[i][:])
-	r.add(p.layout.camera(p.scene.Views[view].Camera), d.byCamera[i][:])
+	r.add(p.layout.pose(view), d.byPose[i][:]...)
+	r.add(p.layout.camera(p.scene.Views[view].Camera), d.byCamera[i][:]...)
 }
 
 func along(a [3]float64, b Vec) float64 { return a[0]*b[0] + a[1]*b[1] + a[2]*b[2] }
@@ -94,20 +97,20 @@ func (p *problem) addTies(n *normal) {
 		for i := range 2 {
 			var r row
 			p.addViewColumns(&r, o.View, i, &d)
-			n.addShared(r, w, res[i])
-			b.add(r, d.byPoint[i], w, res[i])
+			n.addShared(&r, w, res[i])
+			b.add(&r, d.byPoint[i], w, res[i])
 		}
 	}
 }
 
-func (b *pointBlock) add(r row, byPoint [3]float64, w, residual float64) {
+func (b *pointBlock) add(r *row, byPoint [3]float64, w, residual float64) {
 	for i := range 3 {
 		b.right[i] += w * byPoint[i] * residual
 		for j := range 3 {
 			b.v[i][j] += w * byPoint[i] * byPoint[j]
 		}
 	}
-	for a, index := range r.index {
+	for a, index := range r.index[:r.count] {
 		at := -1
 		for k, i := range b.index {
 			if i == index {
@@ -152,24 +155,23 @@ const leastKnown = 1e-4
 
 // inverse of the point's own block.
 func (b *pointBlock) inverse(damping float64) (inv [3][3]float64, ok bool) {
-	m := mat.NewSymDense(3, nil)
+	m := b.v
 	for i := range 3 {
-		for j := i; j < 3; j++ {
-			m.SetSym(i, j, b.v[i][j])
-		}
-		m.SetSym(i, i, b.v[i][i]*(1+damping)+leastKnown)
+		m[i][i] = m[i][i]*(1+damping) + leastKnown
 	}
-	var chol mat.Cholesky
-	if !chol.Factorize(m) {
-		return inv, false
+	minor := func(i, j, k, l int) float64 { return m[i][k]*m[j][l] - m[i][l]*m[j][k] }
+	inv = [3][3]float64{
+		{minor(1, 2, 1, 2), -minor(0, 2, 1, 2), minor(0, 1, 1, 2)},
+		{-minor(1, 2, 0, 2), minor(0, 2, 0, 2), -minor(0, 1, 0, 2)},
+		{minor(1, 2, 0, 1), -minor(0, 2, 0, 1), minor(0, 1, 0, 1)},
 	}
-	var out mat.SymDense
-	if chol.InverseTo(&out) != nil {
+	det := m[0][0]*inv[0][0] + m[0][1]*inv[1][0] + m[0][2]*inv[2][0]
+	if !(det > 0) {
 		return inv, false
 	}
 	for i := range 3 {
 		for j := range 3 {
-			inv[i][j] = out.At(i, j)
+			inv[i][j] /= det
 		}
 	}
 	return inv, true
@@ -184,6 +186,7 @@ func (n *normal) reduced(damping float64) (schur *mat.SymDense, right []float64,
 	}
 	right = append([]float64(nil), n.right...)
 	inverses = make([][3][3]float64, len(n.points))
+	raw := schur.RawSymmetric()
 	for k := range n.points {
 		b := &n.points[k]
 		if inverses[k], ok = b.inverse(damping); !ok {
@@ -192,9 +195,10 @@ func (n *normal) reduced(damping float64) (schur *mat.SymDense, right []float64,
 		for a, i := range b.index {
 			g := product(inverses[k], b.cross[a])
 			right[i] -= along(g, b.right)
+			to := raw.Data[i*raw.Stride : (i+1)*raw.Stride]
 			for c, j := range b.index {
 				if j >= i {
-					schur.SetSym(i, j, schur.At(i, j)-along(g, b.cross[c]))
+					to[j] -= along(g, b.cross[c])
 				}
 			}
 		}

@@ -40,7 +40,7 @@ type sample struct{ dx, dy, ln float64 }
 const reachRadii = 2.1
 
 // mostSamples bounds the pixels of one fit: of a picture of many megapixels every second or third line serves.
-const mostSamples = 900
+const mostSamples = 500
 
 // fitDot fits a disc at a spot on the photo's own pixels.
 func fitDot(grey *image.Gray, w Window, s spot) (Dot, bool) {
@@ -89,7 +89,7 @@ func gather(grey *image.Gray, e ellipse, start Pixel, reach float64) (samples []
 			dx, dy := float64(x)-start.X, float64(y)-start.Y
 			mx, my := e.a*dx+e.b*dy, e.c*dx+e.d*dy
 			if mx*mx+my*my <= reach*reach {
-				samples = append(samples, sample{dx, dy, math.Log(float64(grey.Pix[y*grey.Stride+x]) + 4)})
+				samples = append(samples, sample{dx, dy, float64(lnTable[grey.Pix[y*grey.Stride+x]])})
 			}
 		}
 	}
@@ -103,13 +103,42 @@ func meanLn(samples []sample) (mean float64) {
 	return mean
 }
 
+// The normal distribution and its density, tabulated: a fit asks for them millions of times.
+const (
+	tableReach = 5.0
+	tableSteps = 2048
+)
+
+var normalTable = func() (t [tableSteps + 2][2]float64) {
+	for i := range t {
+		x := (2*float64(i)/tableSteps - 1) * tableReach
+		t[i] = [2]float64{0.5 * math.Erfc(-x/math.Sqrt2), math.Exp(-x*x/2) / math.Sqrt(2*math.Pi)}
+	}
+	return t
+}()
+
+// normal is the normal distribution and its density, to 2e-6 (linear between steps of 0.005).
+func normal(x float64) (below, density float64) {
+	at := (x + tableReach) * tableSteps / (2 * tableReach)
+	switch {
+	case at <= 0:
+		return 0, 0
+	case at >= tableSteps:
+		return 1, 0
+	}
+	i := int(at)
+	f := at - float64(i)
+	a, b := &normalTable[i], &normalTable[i+1]
+	return a[0] + f*(b[0]-a[0]), a[1] + f*(b[1]-a[1])
+}
+
 // disc is S at an offset from the disc's centre, with its derivatives by x, y, radius and blur.
 func disc(e ellipse, dx, dy, radius, blur float64) (s, byX, byY, byRadius, byBlur float64) {
 	mx, my := (e.a*dx+e.b*dy)/e.px, (e.c*dx+e.d*dy)/e.px // px, as if seen straight from above
 	rho := math.Sqrt(mx*mx + my*my)
 	t := (radius - rho) / blur
-	s = 0.5 * math.Erfc(-t/math.Sqrt2)
-	density := math.Exp(-t*t/2) / math.Sqrt(2*math.Pi) / blur
+	s, density := normal(t)
+	density /= blur
 	byRadius, byBlur = density, -density*t
 	if rho > 1e-9 {
 		// d rho / d(centre) is minus that by the offset.
@@ -119,20 +148,24 @@ func disc(e ellipse, dx, dy, radius, blur float64) (s, byX, byY, byRadius, byBlu
 	return s, byX, byY, byRadius, byBlur
 }
 
+// equations are the normal equations of one dot, and its sum of squares.
+type equations struct {
+	n     [parameters][parameters]float64
+	right [parameters]float64
+	loss  float64
+}
+
 // solveDisc is a damped Gauss-Newton fit of the disc. It returns the residuals' standard deviation in ln brightness and
 // the standard uncertainty of the centre in px (the larger coordinate's).
 func solveDisc(samples []sample, e ellipse, at *[parameters]float64) (sd, u float64, ok bool) {
 	damping := 1e-3
-	loss := discLoss(samples, e, at)
-	var normal [parameters][parameters]float64
+	now := equationsOf(samples, e, at)
 	for range 12 {
-		var right [parameters]float64
-		normal, right = discNormal(samples, e, at)
-		damped := normal
+		damped := now.n
 		for k := range parameters {
 			damped[k][k] *= 1 + damping
 		}
-		move, solvable := solveSmall(damped, right)
+		move, solvable := solveSmall(damped, now.right)
 		if !solvable {
 			return 0, 0, false
 		}
@@ -144,21 +177,21 @@ func solveDisc(samples []sample, e ellipse, at *[parameters]float64) (sd, u floa
 		if !(next[pRadius] > 0.5) {
 			return 0, 0, false
 		}
-		l := discLoss(samples, e, &next)
-		if !(l < loss) {
+		then := equationsOf(samples, e, &next)
+		if !(then.loss < now.loss) {
 			if damping *= 10; damping > 1e4 {
 				break
 			}
 			continue
 		}
-		small := math.Hypot(move[pX], move[pY]) < 1e-3 && loss-l < 1e-4*loss
-		*at, loss, damping = next, l, damping/10
+		small := math.Hypot(move[pX], move[pY]) < 3e-3 && now.loss-then.loss < 1e-3*now.loss
+		*at, now, damping = next, then, damping/10
 		if small {
 			break
 		}
 	}
-	variance := loss / float64(len(samples)-parameters)
-	inverse, solvable := invertSmall(normal)
+	variance := now.loss / float64(len(samples)-parameters)
+	inverse, solvable := invertSmall(now.n)
 	if !solvable {
 		return 0, 0, false
 	}
@@ -166,32 +199,24 @@ func solveDisc(samples []sample, e ellipse, at *[parameters]float64) (sd, u floa
 	return math.Sqrt(variance), u, !math.IsNaN(u)
 }
 
-func discLoss(samples []sample, e ellipse, at *[parameters]float64) (loss float64) {
-	for _, s := range samples {
-		v, _, _, _, _ := disc(e, s.dx-at[pX], s.dy-at[pY], at[pRadius], at[pBlur])
-		r := s.ln - (at[pLevel] + at[pSlopeX]*s.dx + at[pSlopeY]*s.dy + at[pContrast]*v)
-		loss += r * r
-	}
-	return loss
-}
-
-func discNormal(samples []sample, e ellipse, at *[parameters]float64) (n [parameters][parameters]float64, right [parameters]float64) {
+func equationsOf(samples []sample, e ellipse, at *[parameters]float64) (q equations) {
 	for _, s := range samples {
 		v, byX, byY, byRadius, byBlur := disc(e, s.dx-at[pX], s.dy-at[pY], at[pRadius], at[pBlur])
 		c := at[pContrast]
 		r := s.ln - (at[pLevel] + at[pSlopeX]*s.dx + at[pSlopeY]*s.dy + c*v)
+		q.loss += r * r
 		g := [parameters]float64{c * byX, c * byY, c * byRadius, c * byBlur, v, 1, s.dx, s.dy}
 		for i := range parameters {
-			right[i] += g[i] * r
+			q.right[i] += g[i] * r
 			for k := i; k < parameters; k++ {
-				n[i][k] += g[i] * g[k]
+				q.n[i][k] += g[i] * g[k]
 			}
 		}
 	}
 	for i := range parameters {
 		for k := range i {
-			n[i][k] = n[k][i]
+			q.n[i][k] = q.n[k][i]
 		}
 	}
-	return n, right
+	return q
 }

@@ -20,21 +20,25 @@ type spot struct {
 	response float64 // of the filter, in ln brightness; positive for dark spots
 }
 
+// lnTable is ln brightness by grey level; 4 is the noise of black, so that its logarithm stays calm.
+var lnTable = func() (t [256]float32) {
+	for v := range t {
+		t[v] = float32(math.Log(float64(v) + 4))
+	}
+	return t
+}()
+
 // rasterise samples the window. It returns nil where less than half of it lies in the picture.
 func rasterise(grey *image.Gray, w Window) *raster {
 	r := &raster{w: w, columns: int(2 * w.HalfWidth / step), rows: int(2 * w.HalfHeight / step)}
 	r.ln = make([]float32, r.columns*r.rows)
-	var table [256]float32
-	for v := range table {
-		table[v] = float32(math.Log(float64(v) + 4)) // 4: the noise of black, so that its logarithm stays calm
-	}
 	outside := 0
 	reach := max(1, int(math.Round(step/w.Sample))) // px that a sample averages over
 	for j := range r.rows {
 		for i := range r.columns {
 			p := r.point(float64(i), float64(j))
 			px := w.Place(p.X, p.Y)
-			v, ok := meanAround(grey, px, reach, &table)
+			v, ok := meanAround(grey, px, reach)
 			if !ok {
 				outside++
 			}
@@ -48,10 +52,10 @@ func rasterise(grey *image.Gray, w Window) *raster {
 }
 
 // meanAround is the mean ln brightness over n x n pixels, bilinear where n is 1.
-func meanAround(grey *image.Gray, p Pixel, n int, table *[256]float32) (float32, bool) {
+func meanAround(grey *image.Gray, p Pixel, n int) (float32, bool) {
 	b := grey.Bounds()
 	if !(p.X >= float64(n) && p.Y >= float64(n) && p.X < float64(b.Dx()-1-n) && p.Y < float64(b.Dy()-1-n)) {
-		return table[0], false
+		return lnTable[0], false
 	}
 	if n > 1 {
 		x0, y0 := int(p.X+0.5)-n/2, int(p.Y+0.5)-n/2
@@ -59,7 +63,7 @@ func meanAround(grey *image.Gray, p Pixel, n int, table *[256]float32) (float32,
 		for y := y0; y < y0+n; y++ {
 			row := grey.Pix[y*grey.Stride+x0:]
 			for x := range n {
-				sum += table[row[x]]
+				sum += lnTable[row[x]]
 			}
 		}
 		return sum / float32(n*n), true
@@ -68,8 +72,8 @@ func meanAround(grey *image.Gray, p Pixel, n int, table *[256]float32) (float32,
 	fx, fy := float32(p.X-x), float32(p.Y-y)
 	at := int(y)*grey.Stride + int(x)
 	a, c := grey.Pix[at:at+2], grey.Pix[at+grey.Stride:at+grey.Stride+2]
-	top := table[a[0]]*(1-fx) + table[a[1]]*fx
-	bottom := table[c[0]]*(1-fx) + table[c[1]]*fx
+	top := lnTable[a[0]]*(1-fx) + lnTable[a[1]]*fx
+	bottom := lnTable[c[0]]*(1-fx) + lnTable[c[1]]*fx
 	return top*(1-fy) + bottom*fy, true
 }
 

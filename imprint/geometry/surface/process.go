@@ -5,6 +5,9 @@ import (
 	"fmt"
 	"math"
 
+	"gonum.org/v1/gonum/blas"
+	"gonum.org/v1/gonum/blas/blas64"
+	"gonum.org/v1/gonum/lapack/lapack64"
 	"gonum.org/v1/gonum/mat"
 	"gonum.org/v1/gonum/optimize"
 )
@@ -31,6 +34,7 @@ type Surface struct {
 	Length, Amplitude, Roughness float64
 	Cut                          []int // indices of the heights that the others contradict
 
+	apart []float64 // mm between each two heights, row by row
 	chol  mat.Cholesky
 	alpha []float64
 	mean  float64 // of all heights, mm
@@ -91,22 +95,19 @@ func Fit(heights []Height) (*Surface, error) {
 	return s, nil
 }
 
-// learn finds the parameters, then takes the slopes of what came out into the heights' own uncertainties and does it
-// once more.
+// learn finds the parameters.
 func (s *Surface) learn() error {
 	at := []float64{math.Log(30), math.Log(5), math.Log(0.05)}
 	if s.Length > 0 {
 		at = []float64{math.Log(s.Length), math.Log(s.Amplitude), math.Log(s.Roughness)}
 	}
+	s.measure()
+	trial := &Surface{heights: s.heights, mean: s.mean, apart: s.apart}
 	problem := optimize.Problem{Func: func(x []float64) float64 {
-		trial := Surface{heights: s.heights, mean: s.mean}
 		trial.take(x)
-		if trial.solve() != nil {
-			return math.Inf(1)
-		}
 		return trial.cost(x)
 	}}
-	found, err := optimize.Minimize(problem, at, &optimize.Settings{FuncEvaluations: 70, Converger: &optimize.FunctionConverge{Absolute: 0.02, Iterations: 12}},
+	found, err := optimize.Minimize(problem, at, &optimize.Settings{FuncEvaluations: 60, Converger: &optimize.FunctionConverge{Absolute: 0.02, Iterations: 12}},
 		&optimize.NelderMead{SimplexSize: 0.4})
 	if found == nil || math.IsInf(found.F, 0) {
 		return fmt.Errorf("surface: no parameters explain the heights (%v)", err)
@@ -120,38 +121,67 @@ func (s *Surface) take(x []float64) {
 }
 
 // cost is minus the logarithm of the likelihood, with weak priors that keep the search where pads are (lengths of 8 to
-// 150 mm, roughness of 0.003 to 0.5 mm within about two standard deviations: assumptions).
+// 150 mm, roughness of 0.003 to 0.5 mm within about two standard deviations: assumptions); infinite where it cannot be.
 func (s *Surface) cost(x []float64) float64 {
-	data := 0.0
-	for i, h := range s.heights {
-		data += (h.Z - s.mean) * s.alpha[i]
+	k := s.covariances()
+	// The factorisation alone: gonum's Cholesky also estimates its condition, for as long again.
+	t, ok := lapack64.Potrf(k.RawSymmetric())
+	if !ok {
+		return math.Inf(1)
+	}
+	y := blas64.Vector{N: len(s.heights), Inc: 1, Data: s.centred()}
+	blas64.Trsv(blas.Trans, t, y) // y' K^-1 y is the square of U'^-1 y
+	data, logDet := 0.0, 0.0
+	for i, v := range y.Data {
+		data += v * v
+		logDet += 2 * math.Log(t.Data[i*t.Stride+i])
 	}
 	prior := math.Pow((x[0]-math.Log(35))/0.75, 2) + math.Pow((x[1]-math.Log(6))/1.5, 2) + math.Pow((x[2]-math.Log(0.04))/1.3, 2)
-	return (data + s.chol.LogDet() + prior) / 2
+	return (data + logDet + prior) / 2
 }
 
-// solve factorises the covariance of the heights.
-func (s *Surface) solve() error {
+// measure works the distances between the heights out.
+func (s *Surface) measure() {
+	n := len(s.heights)
+	s.apart = make([]float64, n*n)
+	for i, a := range s.heights {
+		for j := i; j < n; j++ {
+			s.apart[i*n+j] = math.Hypot(a.X-s.heights[j].X, a.Y-s.heights[j].Y)
+		}
+	}
+}
+
+// covariances of the heights, mm^2.
+func (s *Surface) covariances() *mat.SymDense {
 	n := len(s.heights)
 	k := mat.NewSymDense(n, nil)
 	raw := k.RawSymmetric()
 	for i, a := range s.heights {
-		row := raw.Data[i*raw.Stride:]
+		row, apart := raw.Data[i*raw.Stride:], s.apart[i*n:]
 		for j := i; j < n; j++ {
-			b := s.heights[j]
-			row[j] = s.covariance(a.X, a.Y, b.X, b.Y)
+			b := &s.heights[j]
+			row[j] = s.Amplitude*s.Amplitude*correlation(apart[j], s.Length) + planeU*planeU + slopeU*slopeU*(a.X*b.X+a.Y*b.Y)
 		}
 		row[i] += a.U*a.U + s.Roughness*s.Roughness
 	}
-	if !s.chol.Factorize(k) {
+	return k
+}
+
+func (s *Surface) centred() []float64 {
+	c := make([]float64, len(s.heights))
+	for i, h := range s.heights {
+		c[i] = h.Z - s.mean
+	}
+	return c
+}
+
+// solve factorises the covariance of the heights.
+func (s *Surface) solve() error {
+	if !s.chol.Factorize(s.covariances()) {
 		return errors.New("surface: the heights' covariance is singular")
 	}
-	centred := make([]float64, n)
-	for i, h := range s.heights {
-		centred[i] = h.Z - s.mean
-	}
 	var alpha mat.VecDense
-	if err := s.chol.SolveVecTo(&alpha, mat.NewVecDense(n, centred)); err != nil {
+	if err := s.chol.SolveVecTo(&alpha, mat.NewVecDense(len(s.heights), s.centred())); err != nil {
 		return fmt.Errorf("surface: %w", err)
 	}
 	s.alpha = alpha.RawVector().Data
@@ -209,6 +239,7 @@ func (s *Surface) remove(gone []int) {
 		}
 	}
 	s.heights, s.kept = heights, kept
+	s.measure()
 }
 
 // Kept are the indices of the heights that the surface rests on, as they were given.
