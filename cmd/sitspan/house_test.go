@@ -43,6 +43,7 @@ var house = map[string]room{
 	"imprint/overlay": {"imprint", false},
 
 	"cmd/sitspan/internal/wholefile": {"", true},
+	"cmd/sitspan/internal/words":     {"", true},
 	"cmd/sitspan/internal/record":    {"cmd/sitspan/internal/wholefile", true},
 	"cmd/sitspan/internal/store":     {"cmd/sitspan/internal/record", false},
 	"cmd/sitspan/internal/shop":      {"calibration fit cmd/sitspan/internal/wholefile", true},
