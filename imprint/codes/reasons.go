@@ -51,6 +51,9 @@ var (
 		number("times", "", 1), number("limit", "", 1))
 	InkUnsettled = reason("readings_disagree", "unsettled", text("cause"))
 
+	FewPoints      = reason("few_points", "", count("points"), count("sectors"), count("needed"), count("in"))
+	FlatBottomSeen = reason("flat_bottom", "")
+
 	BlankRefused    = reason("blank_unusable", "refused", sentence("because", Reason))
 	BlankCut        = reason("blank_unusable", "cut")
 	BlankUnread     = reason("blank_unusable", "unread", text("cause"))
@@ -98,6 +101,8 @@ var (
 	DentBottomedOut = warning("bottomed_out", "flat")
 	BlankForPaper   = warning("blank_unusable", "paper")
 	NoWidth         = warning("no_width", "", text("cause"))
+
+	NetDiffers = warning("net_differs", "", number("net", "mm", 1), number("en", "", 1))
 
 	PrintUnread    = warning("print", "never_measured", number("bound", "%", 1))
 	PrintOneBar    = warning("print", "one_bar", number("u", "%", 2))

@@ -19,6 +19,7 @@ const (
 	radialU      = 0.01  // of k1 at the picture's corner
 	radial4U     = 0.005 // of k2
 	principalU   = 0.02  // half diagonals
+	focalOwnU    = 0.01  // relative: a lens moves to focus (an assumption)
 	leastDotU    = 0.04  // px: what a dot's place is off beside its fit's own uncertainty (its rim is not round)
 	leastCornerU = 0.03  // px, likewise of a mark's corner
 )
@@ -51,15 +52,10 @@ type scene struct {
 func newScene(photos []Photo, tracks []track, withheld []int) *scene {
 	s := &scene{photos: photos, tracks: tracks}
 	s.Frame = bundle.Frame{BowU: bowU, BowLength: bowLength, StretchU: stretchU, SkewU: skewU}
-	lenses, controls := map[string]int{}, map[[2]int]int{}
+	controls := map[[2]int]int{}
 	for v, p := range photos {
-		lens, known := lenses[p.Lens]
-		if !known || p.Lens == "" {
-			lens = len(s.Cameras)
-			lenses[p.Lens] = lens
-			s.Cameras = append(s.Cameras, bundle.Camera{Focal: p.Focal, FocalU: p.FocalU, K1U: radialU, K2U: radial4U, PrincipalU: principalU})
-		}
-		s.Views = append(s.Views, bundle.View{Width: p.Width, Height: p.Height, Rotation: p.Rotation, Position: p.Position, Camera: lens})
+		s.Views = append(s.Views, bundle.View{Width: p.Width, Height: p.Height, Rotation: p.Rotation, Position: p.Position,
+			Camera: bundle.Camera{Lens: p.Lens, Focal: p.Focal, FocalU: p.FocalU, FocalOwnU: focalOwnU, K1U: radialU, K2U: radial4U, PrincipalU: principalU}})
 		for _, c := range p.Corners {
 			if slices.Contains(withheld, c.Mark) {
 				continue

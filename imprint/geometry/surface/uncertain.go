@@ -69,6 +69,14 @@ func (s *Surface) uAt(places [][2]float64, shared *Shared) ([]float64, error) {
 	return u, nil
 }
 
+// UAt is the standard uncertainty at a place, mm, of a grid that has it; the nearest cell's beyond its edge.
+func (g *Grid) UAt(x, y float64) float64 {
+	h := *g
+	h.Z = g.U
+	halfX, halfY := float64(g.Columns-1)/2*g.Step, float64(g.Rows-1)/2*g.Step
+	return h.between(math.Min(math.Max(x, -halfX), halfX), math.Min(math.Max(y, -halfY), halfY))
+}
+
 // between is the grid's value at a place, bilinear; the place lies within the grid.
 func (g *Grid) between(x, y float64) float64 {
 	i, j := x/g.Step+float64(g.Columns-1)/2, y/g.Step+float64(g.Rows-1)/2
