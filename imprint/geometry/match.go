@@ -70,16 +70,19 @@ func match(a, b []sightline, likely func(pair) float64) []pair {
 	if len(all) == 0 {
 		return nil
 	}
+	near := neighbours(a)
+	byDot := make([][]int, len(a))
+	most := make([]float64, len(a)) // of what speaks for a dot's candidates beforehand
+	for k, p := range all {
+		byDot[p.a] = append(byDot[p.a], k)
+		all[k].score = likely(p)
+		most[p.a] = math.Max(most[p.a], all[k].score)
+	}
 	for k := range all {
 		p := &all[k]
 		size := math.Log(a[p.a].radius/b[p.b].radius) / 0.25
 		tone := (a[p.a].contrast - b[p.b].contrast) / 0.35
-		p.score = likely(*p) * math.Exp(-0.5*(p.miss*p.miss/(0.35*0.35)+size*size+tone*tone))
-	}
-	near := neighbours(a)
-	byDot := make([][]int, len(a))
-	for k, p := range all {
-		byDot[p.a] = append(byDot[p.a], k)
+		p.score *= 1 / most[p.a] * math.Exp(-0.5*(p.miss*p.miss/(0.35*0.35)+size*size+tone*tone))
 	}
 	first := make([]float64, len(all))
 	for k := range all {
