@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"slices"
 	"sync"
 
 	"sitspan/calibration"
@@ -132,7 +133,7 @@ func measureRelief(all []*sight, s Settings) (*Measurement, bool, error) {
 	m.Spacing = &spacing.Estimate{Value: value, Budget: reliefLines(r, u, print, m).Sorted()}
 	m.DepthContrast = &Quantity{m.Right.Depth - m.Left.Depth, math.Hypot(m.Left.DepthU, m.Right.DepthU)}
 	for _, v := range all {
-		m.Parts = append(m.Parts, Part{Measurement: v.m, Used: contains(from, v), Why: whyNot(v, from)})
+		m.Parts = append(m.Parts, Part{Measurement: v.m, Used: slices.Contains(from, v), Why: whyNot(v, from)})
 	}
 	for _, v := range from {
 		v.warnPrint(print)
@@ -148,14 +149,15 @@ func measureRelief(all []*sight, s Settings) (*Measurement, bool, error) {
 // surfaceBottom is one of the two deepest points of the surface, drawn on the sight's photo.
 func (v *sight) surfaceBottom(b surface.Bottom, cov [2][2]float64, print calibration.Print, pad calibration.Pad, r *Relief) *Depression {
 	at := homography.PlanePoint{X: b.X, Y: b.Y}
-	seen, err := homography.SeenAt(v.m.Plane.Camera, at, b.Z)
+	seen, err := spacing.SeenAt(v.m.Plane.Camera, at, b.Z)
 	if err != nil {
 		seen = at // a depth that no camera above the pad has; Reconstruct gives none
 	}
 	u := r.Grid.UAt(b.X, b.Y)
-	return &Depression{Point: homography.PlanePoint(print.True(nominal(at))), OnPlane: seen, Pixel: v.m.Plane.Fit.ImageFromPlane(seen),
-		Covariance: homography.Covariance2(cov), Depth: b.Z - pad.CardThickness, DepthU: math.Hypot(u, pad.CardThicknessU),
-		DepthBasis: codes.SurfaceOf.With(r.Points, r.Photos), Oblong: 1}
+	return &Depression{Pixel: v.m.Plane.Fit.ImageFromPlane(seen), Oblong: 1, Bottom: spacing.Bottom{
+		Point: homography.PlanePoint(print.True(nominal(at))), OnPlane: seen, Covariance: homography.Covariance2(cov),
+		Depth: b.Z - pad.CardThickness, DepthU: math.Hypot(u, pad.CardThicknessU), DepthBasis: codes.SurfaceOf.With(r.Points, r.Photos),
+	}}
 }
 
 // reliefLines are the budget: what the surface leaves open on either side, what the cameras and the frame do to both, and
@@ -170,7 +172,7 @@ func reliefLines(r *geometry.Relief, u geometry.Uncertainty, print calibration.P
 	return spacing.Budget{
 		spacing.Of(codes.LeftCentre, l, 1, from), spacing.Of(codes.RightCentre, q, 1, from),
 		spacing.Of(codes.CamerasAndFrame, u.Cameras, 1, codes.Adjustment.With(m.Relief.Photos)),
-		printLine(print, homography.PlanePoint{X: r.Left.X, Y: r.Left.Y}, homography.PlanePoint{X: r.Right.X, Y: r.Right.Y}),
+		spacing.PrintLine(print, homography.PlanePoint{X: r.Left.X, Y: r.Left.Y}, homography.PlanePoint{X: r.Right.X, Y: r.Right.Y}),
 	}
 }
 

@@ -10,6 +10,7 @@ import (
 	"sitspan/imprint/codes"
 	"sitspan/imprint/homography"
 	"sitspan/imprint/relief"
+	"sitspan/imprint/spacing"
 )
 
 // pair is a sight whose net sees two dents 120 mm apart, with these variances of x in mm^2.
@@ -158,7 +159,7 @@ func TestLooselyPlacedCentresOfSeveralPhotosAreReviewed(t *testing.T) {
 		require.Equal(t, c.status, m.Status, "%v", c)
 		require.Equal(t, c.codes, codesOf(m), "%v", c)
 		u, _ := m.Expanded()
-		require.Less(t, u, widestInterval, "it is the centres' own limit that speaks")
+		require.Less(t, u, spacing.WidestInterval, "it is the centres' own limit that speaks")
 	}
 }
 

@@ -31,16 +31,11 @@ const (
 	ByResolution ScaleSource = "resolution"
 )
 
-// Depression is one of the two deepest points.
+// Depression is one of the two deepest points, and what else is known of its dent.
 type Depression struct {
-	Point      homography.PlanePoint  // parallax corrected, true mm
-	OnPlane    homography.PlanePoint  // as seen on the frame's plane, nominal mm
-	Pixel      homography.Pixel       // of the upright picture
-	Covariance homography.Covariance2 // of Point, mm^2, all influences but the print's scale
-	Depth      float64                // below the pad's flat surface, mm
-	DepthU     float64
-	DepthBasis codes.Said
-	Oblong     float64 // long axis over short axis
+	spacing.Bottom
+	Pixel      homography.Pixel // of the upright picture
+	Oblong     float64          // long axis over short axis
 	OblongU    float64
 	AxisDeg    float64 // direction of the long axis from x toward y, deg
 	FlatRadius float64 // mm, of a dent that bottomed out; else 0

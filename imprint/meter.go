@@ -15,6 +15,7 @@ import (
 	"sitspan/imprint/internal/cv"
 	"sitspan/imprint/photo"
 	"sitspan/imprint/relief"
+	"sitspan/imprint/spacing"
 )
 
 // Settings are the choices that a measurement is made under. The zero Settings detect the medium and take the built-in pad
@@ -57,6 +58,8 @@ func (s Settings) pad(m calibration.Medium) calibration.Pad {
 	}
 	return s.Pad
 }
+
+func (s Settings) gauge() spacing.Gauge { return spacing.Gauge{MM: s.DepthMM, U: s.DepthU} }
 
 // Meter measures photos. It holds the nets and may be used from several goroutines. Close it after use.
 type Meter struct {

@@ -26,17 +26,21 @@ func (v *sight) shadowed(say shadowedDents) *codes.Said {
 	if !v.read || v.m.Medium != calibration.Foam || v.m.Plane == nil || v.m.Status == Refused {
 		return nil
 	}
-	l, r := v.window.ShadowGap(v.reading.Left.At, v.reading.Right.At)
+	return say.of(v.window.ShadowGap(v.reading.Left.At, v.reading.Right.At))
+}
+
+// of says it of a shadow that stays so many mm away from either dent; nil where that is enough.
+func (say shadowedDents) of(left, right float64) *codes.Said {
 	on := say.both
-	switch gap := math.Min(l, r); {
+	switch gap := math.Min(left, right); {
 	case gap > leastShadowGap:
 		return nil
-	case r > leastShadowGap:
+	case right > leastShadowGap:
 		on = say.left
-	case l > leastShadowGap:
+	case left > leastShadowGap:
 		on = say.right
 	}
-	return said(on.With(math.Ceil(math.Min(l, r)), leastShadowGap))
+	return said(on.With(math.Ceil(math.Min(left, right)), leastShadowGap))
 }
 
 // judgeShadow sends a single photo to review for the frame's own shadow on a dent.

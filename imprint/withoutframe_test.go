@@ -119,7 +119,7 @@ func TestWhatLooksLikeAMarkIsNoFrame(t *testing.T) {
 // No lamp helps where ink tells too little.
 func TestAWideIntervalOnPaperWantsAFreshSheet(t *testing.T) {
 	for medium, want := range map[calibration.Medium]*codes.Entry{calibration.Paper: codes.WideOnPaper, calibration.Foam: codes.WideInterval} {
-		m := &Measurement{Status: Measured, Medium: medium, Left: &Depression{}, Right: &Depression{Point: homography.PlanePoint{X: 120}},
+		m := &Measurement{Status: Measured, Medium: medium, Left: &Depression{}, Right: &Depression{Bottom: spacing.Bottom{Point: homography.PlanePoint{X: 120}}},
 			Spacing: &spacing.Estimate{Value: 120, Budget: spacing.Budget{spacing.Of(codes.FramePlane, 4, 1, codes.Assumed.With())}}}
 		m.finish()
 		require.Equal(t, Review, m.Status)
