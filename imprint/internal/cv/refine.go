@@ -135,6 +135,7 @@ type refined struct {
 	u        [4]float64 // px
 	contrast float64    // grey levels
 	blur     float64    // px
+	shape    edgeShape
 }
 
 const (
@@ -164,20 +165,21 @@ func refine(p plane8, q [4]Pixel, tolerance float64) (r refined, ok bool) {
 			return r, false
 		}
 	}
-	sigma := 0.0
+	var shape edgeShape
 	for round := range 3 {
 		limit := max(2, fineShare*shortestSide(q))
 		half = limit
 		if round > 0 {
-			half = min(limit, max(2, 3.5*sigma))
+			half = min(limit, max(2, shape.reach()))
 		}
 		var good bool
-		if r, sigma, good = fineRound(p, q, half, sigma); !good || !convex(r.corners) {
+		if r, shape, good = fineRound(p, q, half, shape); !good || !convex(r.corners) {
 			return r, false
 		}
 		q = r.corners
 	}
-	r.blur = math.Sqrt(max(0, sigma*sigma-interpolationVariance))
+	r.shape = shape
+	r.blur = math.Sqrt(max(0, shape.steepness()*shape.steepness()-interpolationVariance))
 	return r, true
 }
 
@@ -193,33 +195,49 @@ func coarseLines(p plane8, q [4]Pixel, half float64) (lines [4]line, edges [4]ed
 }
 
 // fineRound fits the edge model on all four sides and crosses the lines.
-// sigma 0 means that the blur is not known yet.
-func fineRound(p plane8, q [4]Pixel, half, sigma float64) (r refined, blur float64, ok bool) {
+// A start without a sigma means that the shape is not known yet.
+func fineRound(p plane8, q [4]Pixel, half float64, start edgeShape) (r refined, shape edgeShape, ok bool) {
 	var edges [4]edge
 	var lines [4]line
-	start := sigma
-	if start == 0 {
-		start = max(0.7, half/4)
-	}
-	widths := make([]float64, 0, 4)
 	for i := range 4 {
 		edges[i] = newEdge(q[i], q[(i+1)%4])
-		if s := edges[i].blur(p, line{}, half, start); s > 0 {
-			widths = append(widths, s)
-		}
 	}
-	if len(widths) < 2 {
-		return r, 0, false
+	if shape, ok = shapeOf(p, edges[:], half, start); !ok {
+		return r, shape, false
 	}
-	blur = median(widths)
 	for i := range 4 {
-		if lines[i], ok = fitLine(edges[i].fine(p, line{}, half, blur), 0.01); !ok {
-			return r, 0, false
+		if lines[i], ok = fitLine(edges[i].fine(p, line{}, half, shape), 0.01); !ok {
+			return r, shape, false
 		}
 		r.contrast += lines[i].contrast / 4
 	}
 	r.corners, r.u, ok = crossAll(edges, lines)
-	return r, blur, ok
+	return r, shape, ok
+}
+
+// shapeOf finds how a mark's edges rise: plainly, or with the halo of a
+// sharpened picture where that is what they show.
+func shapeOf(p plane8, edges []edge, half float64, start edgeShape) (edgeShape, bool) {
+	var profiles [][]float64
+	var step float64
+	for _, e := range edges {
+		var v []float64
+		v, step = e.mean(p, line{}, half)
+		profiles = append(profiles, v)
+	}
+	sigma := start.sigma
+	if sigma == 0 {
+		sigma = max(0.7, half/4)
+	}
+	plain, squares, steps, ok := plainShape(profiles, half, step, sigma)
+	if ok && squares < plainMisfit*plainMisfit*steps {
+		return plain, true
+	}
+	halo, rest, settled := fitHalo(profiles, half, step)
+	if settled && rest < haloGain*squares && rest < haloMisfit*haloMisfit*steps {
+		return halo, true
+	}
+	return plain, ok
 }
 
 // crossAll crosses each side's line with the side before it: corner i lies
