@@ -110,6 +110,11 @@ type erfStep struct {
 	edgeShape
 }
 
+// holdLevels is the weight, in samples, with which an edge with a halo keeps to
+// the levels that it starts from: where the halo was cut off at black and
+// white alike, hardly a sample is left that tells them.
+const holdLevels = 0.02
+
 // fit adjusts the model to the profile by Gauss-Newton from the given start;
 // the shape stays as it is unless free, for an edge without a halo. n0 and step place the samples in px.
 // ok is false when it does not settle inside the profile.
@@ -119,8 +124,13 @@ func (m *erfStep) fit(v []float64, n0, step float64, free bool) (ok bool) {
 		params = 4
 	}
 	half := step * float64(len(v)-1) / 2
+	first := *m
 	for range 12 {
 		var normal [4][5]float64
+		if m.halo > 0 {
+			normal[0][0], normal[0][4] = holdLevels, holdLevels*(first.black-m.black)
+			normal[1][1], normal[1][4] = holdLevels, holdLevels*(first.rise-m.rise)
+		}
 		for i, y := range v {
 			n := n0 + float64(i)*step - m.at
 			level, slope := m.level(n)
@@ -187,19 +197,29 @@ func solveSmall(a [4][5]float64, n int) (x [4]float64, ok bool) {
 
 // fine fits the model on each profile within half px of the line, with the
 // shape known, and returns the edge points in px.
-func (e edge) fine(p plane8, l line, half float64, shape edgeShape) []edgePoint {
+func (e edge) fine(p plane8, l line, half float64, known erfStep) []edgePoint {
 	v := make([]float64, profileLength(half))
 	var found []edgePoint
 	e.places(func(s, width float64) {
 		n := l.at(s)
 		step := e.profile(p, s, n, half, width, v)
-		lo, hi := slices.Min(v), slices.Max(v)
-		m := erfStep{lo, hi - lo, n, shape}
+		m := known.startOn(v, n)
 		if m.fit(v, n-half, step, false) {
 			found = append(found, edgePoint{s, m.at, m.rise})
 		}
 	})
 	return found
+}
+
+// startOn is where a fit to a profile begins: from the profile's own levels,
+// or, since a halo goes beyond them, from those known.
+func (m erfStep) startOn(v []float64, at float64) erfStep {
+	m.at = at
+	if m.halo == 0 {
+		m.black = slices.Min(v)
+		m.rise = slices.Max(v) - m.black
+	}
+	return m
 }
 
 // mean is the mean profile along the line. Where the lamp or the paper varies

@@ -87,8 +87,8 @@ const (
 )
 
 // fitHalo fits an edge with a halo to the mean profiles of a mark's sides and
-// returns its shape and the sum of squared misfits.
-func fitHalo(profiles [][]float64, half, step float64) (s edgeShape, squares float64, ok bool) {
+// returns them fitted, with the sum of squared misfits.
+func fitHalo(profiles [][]float64, half, step float64) (sides []erfStep, squares float64, ok bool) {
 	f := haloFit{profiles: profiles, n0: -half, step: step, radius: 1.3}
 	f.edgeShape = edgeShape{sigma: 0.9, halo: 0.8}
 	f.wide = math.Hypot(f.sigma, f.radius)
@@ -97,11 +97,12 @@ func fitHalo(profiles [][]float64, half, step float64) (s edgeShape, squares flo
 		first, last := v[0], v[len(v)-1]
 		f.sides = append(f.sides, erfStep{first, last - first, -half + at*step, f.edgeShape})
 	}
-	squares, lambda := f.squares(), 1e-2
+	squares = f.squares()
+	lambda := 1e-2
 	for range 40 {
 		next, solved := f.moved(lambda)
 		if !solved {
-			return s, 0, false
+			return nil, 0, false
 		}
 		if q := next.squares(); q < squares {
 			settled := squares-q < 1e-5*squares
@@ -113,12 +114,13 @@ func fitHalo(profiles [][]float64, half, step float64) (s edgeShape, squares flo
 			break
 		}
 	}
-	for _, m := range f.sides {
+	for k, m := range f.sides {
 		if math.Abs(m.at) > half || m.rise <= 0 {
-			return s, 0, false
+			return nil, 0, false
 		}
+		f.sides[k].edgeShape = f.edgeShape
 	}
-	return f.edgeShape, squares, true
+	return f.sides, squares, true
 }
 
 // squares is the sum of squared misfits.

@@ -135,7 +135,7 @@ type refined struct {
 	u        [4]float64 // px
 	contrast float64    // grey levels
 	blur     float64    // px
-	shape    edgeShape
+	step     erfStep    // levels and shape that its edges share
 }
 
 const (
@@ -178,7 +178,6 @@ func refine(p plane8, q [4]Pixel, tolerance float64) (r refined, ok bool) {
 		}
 		q = r.corners
 	}
-	r.shape = shape
 	r.blur = math.Sqrt(max(0, shape.steepness()*shape.steepness()-interpolationVariance))
 	return r, true
 }
@@ -202,22 +201,26 @@ func fineRound(p plane8, q [4]Pixel, half float64, start edgeShape) (r refined, 
 	for i := range 4 {
 		edges[i] = newEdge(q[i], q[(i+1)%4])
 	}
-	if shape, ok = shapeOf(p, edges[:], half, start); !ok {
+	known, ok := stepsOf(p, edges[:], half, start)
+	if !ok {
 		return r, shape, false
 	}
 	for i := range 4 {
-		if lines[i], ok = fitLine(edges[i].fine(p, line{}, half, shape), 0.01); !ok {
+		if lines[i], ok = fitLine(edges[i].fine(p, line{}, half, known[i]), 0.01); !ok {
 			return r, shape, false
 		}
 		r.contrast += lines[i].contrast / 4
+		r.step.black, r.step.rise = r.step.black+known[i].black/4, r.step.rise+known[i].rise/4
 	}
+	r.step.edgeShape = known[0].edgeShape
 	r.corners, r.u, ok = crossAll(edges, lines)
-	return r, shape, ok
+	return r, r.step.edgeShape, ok
 }
 
-// shapeOf finds how a mark's edges rise: plainly, or with the halo of a
-// sharpened picture where that is what they show.
-func shapeOf(p plane8, edges []edge, half float64, start edgeShape) (edgeShape, bool) {
+// stepsOf finds how a mark's edges rise: plainly, or with the halo of a
+// sharpened picture where that is what they show. Only then are the steps'
+// levels known; the shape is the same for all.
+func stepsOf(p plane8, edges []edge, half float64, start edgeShape) (known []erfStep, ok bool) {
 	var profiles [][]float64
 	var step float64
 	for _, e := range edges {
@@ -230,14 +233,17 @@ func shapeOf(p plane8, edges []edge, half float64, start edgeShape) (edgeShape, 
 		sigma = max(0.7, half/4)
 	}
 	plain, squares, steps, ok := plainShape(profiles, half, step, sigma)
-	if ok && squares < plainMisfit*plainMisfit*steps {
-		return plain, true
+	if !ok || squares > plainMisfit*plainMisfit*steps {
+		sides, rest, settled := fitHalo(profiles, half, step)
+		if settled && (!ok || rest < haloGain*squares && rest < haloMisfit*haloMisfit*steps) {
+			return sides, true
+		}
 	}
-	halo, rest, settled := fitHalo(profiles, half, step)
-	if settled && rest < haloGain*squares && rest < haloMisfit*haloMisfit*steps {
-		return halo, true
+	known = make([]erfStep, len(edges))
+	for i := range known {
+		known[i].edgeShape = plain
 	}
-	return plain, ok
+	return known, ok
 }
 
 // crossAll crosses each side's line with the side before it: corner i lies

@@ -79,7 +79,7 @@ func boundaries(p plane8, m calibration.Mark, s sighting, found []boundary) []bo
 					continue
 				}
 				a, b := at(axis, float64(lane)+0.15, float64(k)), at(axis, float64(lane)+0.85, float64(k))
-				if n, ok := boundaryOffset(p, a, b, axis, second, s.shape); ok {
+				if n, ok := boundaryOffset(p, a, b, axis, second, s.step); ok {
 					polarity := -1.0
 					if second {
 						polarity = 1
@@ -102,14 +102,14 @@ func blackAt(m calibration.Mark, axis, lane, k int) bool {
 
 // boundaryOffset locates the boundary near the stretch a to b and returns how
 // far it lies toward higher k, px.
-func boundaryOffset(p plane8, a, b Pixel, axis int, darkAfter bool, shape edgeShape) (n float64, ok bool) {
+func boundaryOffset(p plane8, a, b Pixel, axis int, darkAfter bool, known erfStep) (n float64, ok bool) {
 	// Outward of a to b is toward higher k for a stretch that runs down (axis
 	// 0), toward lower k for one that runs right; a profile must rise outward.
 	flip := (axis == 1) != darkAfter
 	if flip {
 		a, b = b, a
 	}
-	n, ok = moduleEdge(p, newEdge(a, b), shape)
+	n, ok = moduleEdge(p, newEdge(a, b), known)
 	if darkAfter {
 		n = -n
 	}
@@ -117,12 +117,12 @@ func boundaryOffset(p plane8, a, b Pixel, axis int, darkAfter bool, shape edgeSh
 }
 
 // moduleEdge locates one rising edge on its mean profile, px outward of e.
-func moduleEdge(p plane8, e edge, shape edgeShape) (n float64, ok bool) {
-	half := min(max(2, 3*shape.sigma), 0.45*e.length/0.7)
+func moduleEdge(p plane8, e edge, known erfStep) (n float64, ok bool) {
+	half := min(max(2, 3*known.sigma), 0.45*e.length/0.7)
 	v := make([]float64, profileLength(half))
 	for range 2 { // the second time centred on the first's answer
 		step := e.profile(p, 0, n, half, e.length, v)
-		m := erfStep{slices.Min(v), slices.Max(v) - slices.Min(v), n, shape}
+		m := known.startOn(v, n)
 		if !m.fit(v, n-half, step, false) {
 			return 0, false
 		}
