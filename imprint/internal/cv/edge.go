@@ -195,16 +195,16 @@ func solveSmall(a [4][5]float64, n int) (x [4]float64, ok bool) {
 	return x, true
 }
 
-// fine fits the model on each profile within half px of the line, with the
-// shape known, and returns the edge points in px.
-func (e edge) fine(p plane8, l line, half float64, known erfStep) []edgePoint {
-	v := make([]float64, profileLength(half))
+// fine fits the model on each profile, with the shape known, and returns the
+// edge points in px.
+func (e edge) fine(profiles [][]float64, half, step float64, known erfStep) []edgePoint {
 	var found []edgePoint
-	e.places(func(s, width float64) {
-		n := l.at(s)
-		step := e.profile(p, s, n, half, width, v)
-		m := known.startOn(v, n)
-		if m.fit(v, n-half, step, false) {
+	i := 0
+	e.places(func(s, _ float64) {
+		v := profiles[i]
+		i++
+		m := known.startOn(v, 0)
+		if m.fit(v, -half, step, false) {
 			found = append(found, edgePoint{s, m.at, m.rise})
 		}
 	})
@@ -222,18 +222,26 @@ func (m erfStep) startOn(v []float64, at float64) erfStep {
 	return m
 }
 
-// mean is the mean profile along the line. Where the lamp or the paper varies
-// along the edge it still has the edge's own width.
-func (e edge) mean(p plane8, l line, half float64) (mean []float64, step float64) {
-	v := make([]float64, profileLength(half))
-	mean = make([]float64, len(v))
+// profiles samples the edge at all its places, within half px of it.
+func (e edge) profiles(p plane8, half float64) (all [][]float64, step float64) {
 	e.places(func(s, width float64) {
-		step = e.profile(p, s, l.at(s), half, width, v)
+		v := make([]float64, profileLength(half))
+		step = e.profile(p, s, 0, half, width, v)
+		all = append(all, v)
+	})
+	return all, step
+}
+
+// meanProfile is the mean over the places. Where the lamp or the paper varies
+// along the edge it still has the edge's own width.
+func meanProfile(profiles [][]float64) []float64 {
+	mean := make([]float64, len(profiles[0]))
+	for _, v := range profiles {
 		for i := range v {
 			mean[i] += v[i] / edgeSamples
 		}
-	})
-	return mean, step
+	}
+	return mean
 }
 
 // plainShape fits the model without a halo to each side's mean profile and
