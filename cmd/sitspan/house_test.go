@@ -40,7 +40,8 @@ var house = map[string]room{
 	"imprint": {
 		"calibration calibration/gum imprint/homography imprint/relief imprint/ink imprint/photo imprint/reference imprint/internal/cv imprint/internal/leastsquares", false,
 	},
-	"imprint/overlay": {"imprint", false},
+	"imprint/contour": {"", true},
+	"imprint/overlay": {"imprint imprint/contour", false},
 
 	"cmd/sitspan/internal/wholefile": {"", true},
 	"cmd/sitspan/internal/record":    {"cmd/sitspan/internal/wholefile", true},
