@@ -115,6 +115,7 @@ type Measurement struct {
 	Photos         []Part          `json:"photos,omitempty"`         // of a joint measurement
 	Sittings       []Part          `json:"sittings,omitempty"`       // of repeated sittings
 	Geometry       *Geometry       `json:"geometry,omitempty"`       // what a reviewer needs to move a centre
+	Relief         *Relief         `json:"relief,omitempty"`         // of a dotted pad, by geometry
 	Width          json.RawMessage `json:"width,omitempty"`          // what `size --json` prints, where a posture is given
 }
 
