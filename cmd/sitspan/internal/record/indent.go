@@ -34,17 +34,18 @@ func numberList(data []byte) (list, rest []byte) {
 	if !bytes.HasPrefix(data, []byte("[\n")) {
 		return nil, nil
 	}
+	list = []byte{'['}
 	used := 0 // of the line
-	for i, c := range data {
+	for i, c := range data[1:] {
 		switch {
 		case c == ' ' || c == '\n':
 			continue
-		case bytes.IndexByte([]byte("[]+-.,eE0123456789"), c) < 0 || c == '[' && i > 0:
+		case bytes.IndexByte([]byte("]+-.,eE0123456789"), c) < 0:
 			return nil, nil
 		}
 		list, used = append(list, c), used+1
 		if c == ']' {
-			return list, data[i+1:]
+			return list, data[i+2:]
 		}
 		if c == ',' && used >= listWidth {
 			list, used = append(list, '\n'), 0
