@@ -159,21 +159,21 @@ func (v *view) contours(lines []contourLine, half, casing, core float64) {
 // sectionOnPhoto shows where the section goes, on the surface, by short dashes
 // beyond both points; between them there is the line already.
 func (v *view) sectionOnPhoto() {
-	c, ok := v.cut()
+	p, ok := v.profile()
 	if !ok {
 		return
 	}
 	const dash = 3.0 // mm, and as much between
 	v.cased(faint, v.hair(), func(half float64) {
-		for i := 1; i < len(c.depth); i++ {
-			a, b := c.depth[i-1], c.depth[i]
-			beyond := b.Along < c.at[0] || a.Along > c.at[1]
+		for i := 1; i < len(p.Samples); i++ {
+			a, b := p.Samples[i-1], p.Samples[i]
+			beyond := b.Along < p.A || a.Along > p.B
 			if !beyond || math.Mod(a.Along, 2*dash) > dash || math.IsNaN(a.Z+b.Z) {
 				continue
 			}
-			p, q := v.scene.Relief.Show([3]float64{a.X, a.Y, a.Z}), v.scene.Relief.Show([3]float64{b.X, b.Y, b.Z})
-			if usable(p) && usable(q) {
-				v.capsule(v.at(p), v.at(q), half)
+			from, to := v.scene.Relief.Show([3]float64{a.X, a.Y, a.Z}), v.scene.Relief.Show([3]float64{b.X, b.Y, b.Z})
+			if usable(from) && usable(to) {
+				v.capsule(v.at(from), v.at(to), half)
 			}
 		}
 	})

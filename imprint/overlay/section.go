@@ -9,103 +9,52 @@ import (
 	"sitspan/imprint/contour"
 )
 
-// cut is the relief cut along the line through both deepest points.
-type cut struct {
-	depth, u []contour.Sample // at the same places
-	at       [2]float64       // the deepest points' places along it, mm
-	top      float64          // mm, the least depth to be shown
-	bottom   float64          // mm, the largest
-}
-
 // sectionStep is the distance in mm of a section's samples.
 const sectionStep = 0.5
 
-// mostBand is how far in mm the band of uncertainty may widen the section's
-// range of depths; where it is wider it is cut.
-const mostBand = 2
-
-// cut is the section; ok is false where there is none.
-func (v *view) cut() (c cut, ok bool) {
+// profile is the section; ok is false where there is none.
+func (v *view) profile() (p contour.Profile, ok bool) {
 	r := v.scene.Relief
 	if r == nil {
-		return c, false
+		return p, false
 	}
-	g := r.depths()
-	a, b := contour.Point{X: r.Deepest[0][0], Y: r.Deepest[0][1]}, contour.Point{X: r.Deepest[1][0], Y: r.Deepest[1][1]}
-	from, to, ok := g.Through(a, b)
+	left, right := r.Deepest[0], r.Deepest[1]
+	p, ok = contour.ProfileThrough(r.depths(), r.U, contour.Point{X: left[0], Y: left[1]}, contour.Point{X: right[0], Y: right[1]}, sectionStep)
 	if !ok {
-		return c, false
+		return p, false
 	}
-	c.depth = g.Section(from, to, sectionStep)
-	if len(r.U) > 0 {
-		g.Z = r.U
-		c.u = g.Section(from, to, sectionStep)
-	}
-	along := func(p contour.Point) float64 { return math.Hypot(p.X-from.X, p.Y-from.Y) }
-	c.at = [2]float64{along(a), along(b)}
-	for i, s := range c.depth {
-		if math.IsNaN(s.Z) {
-			continue
-		}
-		wide := math.Min(mostBand, c.band(i))
-		c.top, c.bottom = math.Min(c.top, s.Z-wide), math.Max(c.bottom, s.Z+wide)
-	}
-	return c, c.bottom > c.top
+	top, bottom := p.Range()
+	return p, bottom > top
 }
 
-// band is 2 u in mm at a sample, 0 where it is not known.
-func (c cut) band(i int) float64 {
-	if i >= len(c.u) || !(c.u[i].Z > 0) {
-		return 0
-	}
-	return 2 * c.u[i].Z
-}
-
-// depthAt is the depth at a place along the section, of the nearest sample.
-func (c cut) depthAt(along float64) float64 {
-	best := c.depth[0]
-	for _, s := range c.depth {
-		if math.Abs(s.Along-along) < math.Abs(best.Along-along) {
-			best = s
-		}
-	}
-	return best.Z
-}
-
-// A section's depth is drawn so many times as large as its length, the largest
-// of these for which it stays below a share of its width.
-var exaggerations = []float64{10, 5, 2, 1}
-
+// tallest is the section's greatest height for the strip's width.
 const tallest = 0.2
 
 // plot is a section on the canvas.
 type plot struct {
 	*view
-	cut
-	small   letters
-	frame   box     // of the depths, px; its top and bottom are the cut's
-	scale   float64 // px/mm along
-	times   float64 // px/mm down over that
-	swapped bool    // the rider's left is to the right, as in the photo
+	contour.Profile
+	top, bottom float64 // mm, the depths shown
+	small       letters
+	frame       box     // of those depths, px
+	scale       float64 // px/mm along
+	times       float64 // px/mm down over that
+	swapped     bool    // the rider's left is to the right, as in the photo
 }
 
 // section is the section in the strip, with its words.
 func (v *view) section(pad, room float64) []block {
-	c, ok := v.cut()
+	profile, ok := v.profile()
 	if !ok {
 		return nil
 	}
-	small := lettersOf(false, 0.85*v.em)
-	p := plot{view: v, cut: c, small: small, swapped: v.swapped()}
-	p.frame.x0, p.frame.x1 = pad+small.width("00")+1.1*v.em, pad+room-0.6*v.em
-	p.scale = (p.frame.x1 - p.frame.x0) / c.length()
-	for _, p.times = range exaggerations {
-		if p.times*p.scale*(c.bottom-c.top) <= tallest*room {
-			break
-		}
-	}
+	p := plot{view: v, Profile: profile, small: lettersOf(false, 0.85*v.em), swapped: v.swapped()}
+	p.top, p.bottom = profile.Range()
+	p.frame.x0, p.frame.x1 = pad+p.small.width("00")+1.1*v.em, pad+room-0.6*v.em
+	p.scale = (p.frame.x1 - p.frame.x0) / p.Length()
+	p.times = p.Exaggeration(p.frame.x1-p.frame.x0, tallest*room)
 	above, below := 0.5*v.em, 5*v.em
-	height := p.times * p.scale * (c.bottom - c.top)
+	height := p.times * p.scale * (p.bottom - p.top)
 	picture := block{above + height + below, func(top float64) {
 		p.frame.y0 = top + above
 		p.frame.y1 = p.frame.y0 + height
@@ -115,10 +64,8 @@ func (v *view) section(pad, room float64) []block {
 	if p.times != 1 {
 		caption = fmt.Sprintf(v.words.sectionTimes, int(p.times))
 	}
-	return append([]block{picture}, v.paragraph(small, faint, pad, small.wrap(caption, room))...)
+	return append([]block{picture}, v.paragraph(p.small, faint, pad, p.small.wrap(caption, room))...)
 }
-
-func (c cut) length() float64 { return c.depth[len(c.depth)-1].Along }
 
 // swapped tells whether the photo shows the rider's left to the right.
 func (v *view) swapped() bool {
@@ -185,8 +132,8 @@ func (p plot) alongTicks() {
 	y := p.frame.y1 + 2.6*p.em // under the line of the distance
 	p.capsule(point{p.frame.x0, y}, point{p.frame.x1, y}, 0.5)
 	const step = 10
-	for k := int(math.Ceil(-p.cut.at[0] / step)); float64(k)*step <= p.length()-p.cut.at[0]; k++ {
-		at := point{p.at(p.cut.at[0]+float64(k)*step, 0).x, y}
+	for k := int(math.Ceil(-p.A / step)); float64(k)*step <= p.Length()-p.A; k++ {
+		at := point{p.at(p.A+float64(k)*step, 0).x, y}
 		if k%5 != 0 {
 			p.capsule(at, at.plus(0, 0.3*p.em), 0.5)
 			continue
@@ -217,14 +164,14 @@ func (p plot) surface() {
 
 // curve is the surface with its band of ± 2 u.
 func (p plot) curve() {
-	for i, s := range p.depth {
-		if wide := p.band(i); wide > 0 && !math.IsNaN(s.Z) {
+	for i, s := range p.Samples {
+		if wide := p.Band(i); wide > 0 && !math.IsNaN(s.Z) {
 			p.capsule(p.at(s.Along, s.Z-wide), p.at(s.Along, s.Z+wide), math.Max(0.5, 0.75*sectionStep*p.scale))
 		}
 	}
 	p.ink(faded(mint, 0.38))
 	var line []point
-	for _, s := range p.depth {
+	for _, s := range p.Samples {
 		if math.IsNaN(s.Z) {
 			p.polyline(line, 1.3*p.hair())
 			line = nil
@@ -241,15 +188,15 @@ func (p plot) curve() {
 func (p plot) dimension() {
 	y := p.frame.y1 + 1.3*p.em
 	var ends [2]point
-	for i, along := range p.cut.at {
-		bottom := p.at(along, p.depthAt(along))
+	for i, along := range []float64{p.A, p.B} {
+		bottom := p.at(along, p.DepthAt(along))
 		if math.IsNaN(bottom.y) {
 			return
 		}
 		ends[i] = point{bottom.x, y}
 		p.capsule(bottom.plus(0, 0.5*p.em), ends[i].plus(0, 0.4*p.em), 0.5)
 		p.cross(bottom, 0, 0.5*p.em, p.hair())
-		text := p.words.number(p.depthAt(along), 1) + "\u00a0mm"
+		text := p.words.number(p.DepthAt(along), 1) + "\u00a0mm"
 		p.above(bottom.plus(0, -0.6*p.em), text)
 	}
 	if p.swapped {
