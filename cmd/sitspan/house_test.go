@@ -48,7 +48,7 @@ var house = map[string]room{
 	"cmd/sitspan/internal/store":     {"cmd/sitspan/internal/record", false},
 	"cmd/sitspan/internal/shop":      {"calibration fit cmd/sitspan/internal/wholefile", true},
 	"cmd/sitspan/internal/advice":    {"cmd/sitspan/internal/record fit calibration/gum", true},
-	"cmd/sitspan/internal/report":    {"cmd/sitspan/internal/record cmd/sitspan/internal/shop fit calibration calibration/gum", true},
+	"cmd/sitspan/internal/report":    {"cmd/sitspan/internal/record cmd/sitspan/internal/shop fit calibration calibration/gum imprint/contour", true},
 	"cmd/sitspan/internal/intake": {
 		"calibration calibration/gum fit imprint imprint/homography imprint/reference imprint/photo imprint/overlay cmd/sitspan/internal/advice cmd/sitspan/internal/record cmd/sitspan/internal/shop", false,
 	},

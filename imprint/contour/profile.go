@@ -64,9 +64,9 @@ func (p Profile) Range() (top, bottom float64) {
 
 // exaggerations are how many times as large as its length a profile's depth is
 // drawn.
-var exaggerations = []float64{10, 5, 2, 1}
+var exaggerations = []float64{10, 5, 3, 2, 1}
 
-// Exaggeration is the largest of 10, 5, 2 and 1 for which the profile, drawn on
+// Exaggeration is the largest of 10, 5, 3, 2 and 1 for which the profile, drawn on
 // a width, is no taller than a height in the same unit; 1 where none is.
 func (p Profile) Exaggeration(width, height float64) float64 {
 	top, bottom := p.Range()

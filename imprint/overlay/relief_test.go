@@ -121,9 +121,9 @@ func TestContoursLieWhereTheDepthIs(t *testing.T) {
 // The section of a cone falls by as many pixels as its slope and the stated
 // exaggeration say, and both points stand as far apart, for the section's
 // length, as they are. By hand: 212 mm on some 1040 px is 4.9 px/mm, and a fifth
-// of the room 227 px, which 26.5 mm fill drawn twice as large, 13.3 mm do not.
+// of the room 227 px. Twice 26.5 mm are more, and three times 13.3 mm are less.
 func TestTheSectionIsToScale(t *testing.T) {
-	for _, c := range []struct{ slope, times float64 }{{0.25, 1}, {0.125, 2}} {
+	for _, c := range []struct{ slope, times float64 }{{0.25, 1}, {0.125, 3}} {
 		s := Scene{Photo: even(1200, 900, dark), Scale: 1, Relief: cone()}
 		for i := range s.Relief.Z {
 			s.Relief.Z[i] *= c.slope / 0.25

@@ -50,11 +50,12 @@ type Relief struct {
 // Unknown stands among a relief's uncertainties where none is known.
 const Unknown = -1
 
-// Bounds of a relief: no pad is a fifth of a metre deep, and no frame wider
-// than a metre at a step of a millimetre.
+// Bounds of a relief: no pad is a fifth of a metre deep, none is two metres
+// wide, and a grid of the frame's window at 1 mm has 30 000 values.
 const (
 	deepestHundredths = 20000
-	mostGridPoints    = 1_000_000
+	widestMM          = 2000
+	mostGridPoints    = 50_000
 )
 
 // Hundredths turns mm into whole hundredths; what is no finite number becomes
@@ -106,6 +107,9 @@ func (r *Relief) Check() error {
 	}
 	if r.Columns < 2 || r.Rows < 2 || r.Columns > mostGridPoints/r.Rows {
 		return fmt.Errorf("relief: %d columns and %d rows, needed: two of each at least, %d values at most", r.Columns, r.Rows, mostGridPoints)
+	}
+	if wide := r.StepMM * float64(max(r.Columns, r.Rows)); !(wide <= widestMM) {
+		return fmt.Errorf("relief: its grid is %g mm wide, needed: %d at most", wide, widestMM)
 	}
 	n := r.Columns * r.Rows
 	if len(r.Z) != n {

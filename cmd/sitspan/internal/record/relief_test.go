@@ -63,6 +63,7 @@ func TestAReliefsCheckSaysWhatIsWrong(t *testing.T) {
 		spoil func(*Relief)
 	}{
 		{"step_mm is 0", func(r *Relief) { r.StepMM = 0 }},
+		{"its grid is 2140 mm wide", func(r *Relief) { r.StepMM = 20 }},
 		{"1 columns and 69 rows", func(r *Relief) { r.Columns = 1 }},
 		{"columns and 2 rows", func(r *Relief) { r.Columns, r.Rows = math.MaxInt, 2 }},
 		{"z_hundredths has 7382 values, needed: 7383", func(r *Relief) { r.Z = r.Z[1:] }},
