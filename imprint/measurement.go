@@ -60,6 +60,7 @@ type Part struct {
 	Measurement *Measurement
 	Used        bool
 	Why         codes.Said // why it was dropped
+	Points      int        // of the pad that the photo shows, where the surface is by geometry; else 0
 	Difference  float64    // from the joint spacing, mm
 	Agreement   float64    // 1 at the edge of what chance explains at 95 %
 }

@@ -42,7 +42,8 @@ var house = map[string]room{
 	"imprint": {
 		"calibration calibration/gum imprint/codes imprint/spacing imprint/homography imprint/relief imprint/ink imprint/photo imprint/reference imprint/internal/cv", false,
 	},
-	"imprint/overlay": {"imprint", false},
+	"imprint/contour": {"", true},
+	"imprint/overlay": {"imprint imprint/contour", false},
 
 	"cmd/sitspan/internal/wholefile": {"", true},
 	"cmd/sitspan/internal/words":     {"", true},
@@ -51,7 +52,7 @@ var house = map[string]room{
 	"cmd/sitspan/internal/store":     {"cmd/sitspan/internal/record", false},
 	"cmd/sitspan/internal/shop":      {"calibration fit cmd/sitspan/internal/wholefile", true},
 	"cmd/sitspan/internal/advice":    {"cmd/sitspan/internal/record fit calibration/gum", true},
-	"cmd/sitspan/internal/report":    {"cmd/sitspan/internal/record cmd/sitspan/internal/shop fit calibration calibration/gum", true},
+	"cmd/sitspan/internal/report":    {"cmd/sitspan/internal/record cmd/sitspan/internal/shop fit calibration calibration/gum imprint/contour", true},
 	"cmd/sitspan/internal/intake": {
 		"calibration fit imprint imprint/codes imprint/homography imprint/photo imprint/overlay cmd/sitspan/internal/advice cmd/sitspan/internal/record cmd/sitspan/internal/sentence cmd/sitspan/internal/shop cmd/sitspan/internal/words", false,
 	},

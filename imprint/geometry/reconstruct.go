@@ -107,6 +107,7 @@ type Relief struct {
 	Points      int     // that were, in two photos at least
 	Angle       float64 // degrees between the lines of sight, mean over the points
 	Used        []int   // the photos that it rests on
+	Shown       []int   // of the points, how many each of these shows
 	Checks      Checks
 }
 
@@ -229,9 +230,11 @@ func (s *scene) relief(a *bundle.Adjusted, bounds surface.Bounds) (*Relief, erro
 	r := &Relief{Adjusted: a, Shared: &surface.Shared{Covariance: a.Shared}}
 	angles := 0.0
 	sights := make([]int, len(s.Ties))
+	r.Shown = make([]int, len(s.photos))
 	for k, o := range s.TieSeen {
 		if a.TieWeights[k] > 0 {
 			sights[o.Point]++
+			r.Shown[o.View]++
 		}
 	}
 	for k, x := range a.Ties {

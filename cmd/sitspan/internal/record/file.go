@@ -125,7 +125,7 @@ func Save(dir, name string, rec Record) (path string, err error) {
 	if err := rec.Check(); err != nil {
 		return "", fmt.Errorf("record %s is not written: %w", name, err)
 	}
-	data, err := json.MarshalIndent(rec, "", "  ")
+	data, err := indented(rec)
 	if err != nil {
 		return "", fmt.Errorf("record %s is not written: %w", name, err)
 	}
