@@ -70,12 +70,24 @@ func (s edgeShape) cutOff(seen, model float64) bool {
 	return s.halo > 0 && (seen >= clipLight && model > seen || seen <= clipDark && model < seen)
 }
 
+// anyCutOff reports whether a profile reaches black or white: what stood out
+// most of a halo may then be missing, so that a plain edge seems to fit.
+func anyCutOff(profiles [][]float64) bool {
+	for _, v := range profiles {
+		if slices.Max(v) >= clipLight || slices.Min(v) <= clipDark {
+			return true
+		}
+	}
+	return false
+}
+
 // haloFit fits one shape to several profiles, each with its own levels and
 // place: Levenberg and Marquardt's method.
 type haloFit struct {
 	profiles [][]float64
 	n0, step float64 // px
 	sides    []erfStep
+	first    []erfStep // levels that the sides keep to, where nothing else tells them
 	radius   float64
 	edgeShape
 }
@@ -87,16 +99,20 @@ const (
 )
 
 // fitHalo fits an edge with a halo to the mean profiles of a mark's sides and
-// returns them fitted, with the sum of squared misfits.
-func fitHalo(profiles [][]float64, half, step float64) (sides []erfStep, squares float64, ok bool) {
-	f := haloFit{profiles: profiles, n0: -half, step: step, radius: 1.3}
-	f.edgeShape = edgeShape{sigma: 0.9, halo: 0.8}
-	f.wide = math.Hypot(f.sigma, f.radius)
+// returns them fitted, with the sum of squared misfits. start is the shape found
+// before, if it had a halo.
+func fitHalo(profiles [][]float64, half, step float64, start edgeShape) (sides []erfStep, squares float64, ok bool) {
+	f := haloFit{profiles: profiles, n0: -half, step: step, edgeShape: start}
+	if start.halo == 0 {
+		f.edgeShape = edgeShape{sigma: 0.9, halo: 0.8, wide: 1.6}
+	}
+	f.radius = math.Sqrt(f.wide*f.wide - f.sigma*f.sigma)
 	for _, v := range profiles {
 		at, _ := steepest(v)
 		first, last := v[0], v[len(v)-1]
 		f.sides = append(f.sides, erfStep{first, last - first, -half + at*step, f.edgeShape})
 	}
+	f.first = slices.Clone(f.sides)
 	squares = f.squares()
 	lambda := 1e-2
 	for range 40 {
@@ -127,6 +143,8 @@ func fitHalo(profiles [][]float64, half, step float64) (sides []erfStep, squares
 func (f *haloFit) squares() (sum float64) {
 	for k, v := range f.profiles {
 		m := f.sides[k]
+		black, rise := f.first[k].black-m.black, f.first[k].rise-m.rise
+		sum += holdLevels * (black*black + rise*rise)
 		for i, y := range v {
 			level, _ := f.level(f.n0 + float64(i)*f.step - m.at)
 			if model := m.black + m.rise*level; !f.cutOff(y, model) {
@@ -171,6 +189,10 @@ func (f *haloFit) addProfile(rows [][]float64, k int, v []float64) {
 	m := f.sides[k]
 	index := [6]int{0, 1, 2, 3 + 3*k, 4 + 3*k, 5 + 3*k}
 	last := len(rows)
+	for a, away := range [2]float64{f.first[k].black - m.black, f.first[k].rise - m.rise} {
+		rows[3+3*k+a][3+3*k+a] += holdLevels
+		rows[3+3*k+a][last] += holdLevels * away
+	}
 	for i, y := range v {
 		x := f.n0 + float64(i)*f.step - m.at
 		level, slope := f.level(x)

@@ -148,6 +148,11 @@ const (
 	fineShare = 0.11
 	// coarseShare likewise for the first search.
 	coarseShare = 0.125
+	// plainRounds is how often the edges are fitted, each time from the corners
+	// found before. With halos that reach into one another it takes longer,
+	// until no corner moves by more than settledShare of its uncertainty.
+	plainRounds, haloRounds = 3, 6
+	settledShare            = 0.1
 )
 
 // refine measures a quad's corners on the picture: each side's edge is found
@@ -167,7 +172,8 @@ func refine(p plane8, q [4]Pixel, black modules, tolerance float64) (r refined, 
 		}
 	}
 	var known erfStep
-	for round := range 3 {
+	moved := math.Inf(1)
+	for round := 0; round < plainRounds || round < haloRounds && known.halo > 0 && moved > settledShare*r.u[0]; round++ {
 		limit := max(2, fineShare*shortestSide(q))
 		half = limit
 		if round > 0 {
@@ -177,11 +183,20 @@ func refine(p plane8, q [4]Pixel, black modules, tolerance float64) (r refined, 
 		if r, good = fineRound(p, q, black, half, known); !good || !convex(r.corners) {
 			return r, false
 		}
+		moved = farthest(q, r.corners)
 		q, known = r.corners, r.step
 	}
 	steep := known.steepness()
 	r.blur = math.Sqrt(max(0, steep*steep-interpolationVariance))
 	return r, true
+}
+
+// farthest is the greatest distance between corners of the same place.
+func farthest(a, b [4]Pixel) (most float64) {
+	for i := range 4 {
+		most = max(most, a[i].Distance(b[i]))
+	}
+	return most
 }
 
 // coarseLines finds the four sides by their steepest rise.
@@ -213,7 +228,7 @@ func fineRound(p plane8, q [4]Pixel, black modules, half float64, start erfStep)
 			m.takeFromSide(edges[i], sampled[i], start, -half, step)
 		}
 	}
-	known, ok := stepsOf(sampled, half, step, start.sigma)
+	known, ok := stepsOf(sampled, half, step, start.edgeShape)
 	if !ok {
 		return r, false
 	}
@@ -232,17 +247,18 @@ func fineRound(p plane8, q [4]Pixel, black modules, half float64, start erfStep)
 // stepsOf finds how a mark's edges rise: plainly, or with the halo of a
 // sharpened picture where that is what they show. Only then are the steps'
 // levels known; the shape is the same for all.
-func stepsOf(sampled [4][][]float64, half, step, sigma float64) (known []erfStep, ok bool) {
+func stepsOf(sampled [4][][]float64, half, step float64, start edgeShape) (known []erfStep, ok bool) {
 	var profiles [][]float64
 	for i := range sampled {
 		profiles = append(profiles, meanProfile(sampled[i]))
 	}
+	sigma := start.sigma
 	if sigma == 0 {
 		sigma = max(0.7, half/4)
 	}
 	plain, squares, steps, ok := plainShape(profiles, half, step, sigma)
-	if !ok || squares > plainMisfit*plainMisfit*steps {
-		sides, rest, settled := fitHalo(profiles, half, step)
+	if !ok || squares > plainMisfit*plainMisfit*steps || anyCutOff(profiles) {
+		sides, rest, settled := fitHalo(profiles, half, step, start)
 		if settled && (!ok || rest < haloGain*squares && rest < haloMisfit*haloMisfit*steps) {
 			return sides, true
 		}

@@ -95,25 +95,25 @@ func stressPhotos(t *testing.T, corners string) (set []stressPhoto) {
 	f, err := os.Open(corners)
 	require.NoError(t, err)
 	defer f.Close()
-	var all []stressPhoto
+	half, _ := strconv.Atoi(os.Getenv("SITSPAN_HALF"))
 	for lines := bufio.NewScanner(f); lines.Scan(); {
 		var p stressPhoto
 		require.NoError(t, json.Unmarshal(lines.Bytes(), &p))
-		all = append(all, p)
-	}
-	switch os.Getenv("SITSPAN_HALF") {
-	case "1":
-		for i, p := range all {
-			if i%3 != 2 || true {
-				n, _ := strconv.Atoi(strings.TrimSuffix(filepath.Base(p.Name), ".jpg"))
-				if first := n < 15 && strings.HasPrefix(p.Name, "dev") || n < 5 && strings.HasPrefix(p.Name, "views"); first {
-					set = append(set, p)
-				}
-			}
+		if half == 0 || half == halfOf(p.Name) {
+			set = append(set, p)
 		}
-		return set
 	}
-	return all
+	return set
+}
+
+// halfOf tells which half of the photos a name belongs to: the first 15 of a
+// folder of 30 and the first 5 of one of 9 are for developing.
+func halfOf(name string) int {
+	number, _ := strconv.Atoi(strings.TrimSuffix(filepath.Base(name), ".jpg"))
+	if number < 5 || number < 15 && filepath.Dir(name) == "dev" {
+		return 1
+	}
+	return 2
 }
 
 // stressTally collects over the photos of one phone.
