@@ -10,7 +10,7 @@ def flatten(depth, room, sharpness):
     [0.5, 8.91, 9.97]
     """
     ratio = np.maximum(depth, 0) / room
-    return np.where(depth > 0, depth / (1 + ratio ** sharpness) ** (1 / sharpness), depth)
+    return np.where(depth > 0, depth / (1 + ratio**sharpness) ** (1 / sharpness), depth)
 
 
 def imprint(rng, depth, thickness):

@@ -1,7 +1,7 @@
 """The measurand: the two deepest points of an imprint, one on either side.  Lengths in mm, axes the frame's.
 
-A point is the top of the quadratic surface fitted over +-4 mm around the deepest sample, after smoothing at the
-millimetre scale.
+A point is the top of the quadratic surface fitted over +-4 mm around the deepest sample, after smoothing at
+the millimetre scale.
 """
 from dataclasses import dataclass
 
@@ -9,8 +9,8 @@ import numpy as np
 
 from surface import smooth
 
-REACH = 4.0                   # mm around the deepest sample that the quadratic is fitted over
-WINDOW = (104.0, 66.0)        # mm: a deepest point lies within |x| and |y| of this
+REACH = 4.0  # mm around the deepest sample that the quadratic is fitted over
+WINDOW = (104.0, 66.0)  # mm: a deepest point lies within |x| and |y| of this
 
 
 class NoCentre(ValueError):
@@ -20,6 +20,7 @@ class NoCentre(ValueError):
 @dataclass(frozen=True)
 class Point:
     """A deepest point: x, y and the depth (mm) below the pad's flat surface."""
+
     x: float
     y: float
     depth: float
@@ -32,7 +33,10 @@ def middle(field, grid):
 
 
 def refine(field, grid, row, column):
-    """The top of the quadratic through the samples within REACH of one sample; NoCentre where it has none there."""
+    """The top of the quadratic through the samples within REACH of one sample.
+
+    NoCentre where it has none there.
+    """
     n = int(REACH / grid.step)
     rows, columns = slice(row - n, row + n + 1), slice(column - n, column + n + 1)
     x, y = np.meshgrid(grid.x[columns] - grid.x[column], grid.y[rows] - grid.y[row])
@@ -68,8 +72,8 @@ def deepest(depth, grid):
     for side, name in ((-1, "left"), (1, "right")):
         allowed = ((x - parting) * side > 8) & (np.abs(x) < WINDOW[0]) & (np.abs(y) < WINDOW[1])
         row, column = np.unravel_index(np.where(allowed, field, -np.inf).argmax(), field.shape)
-        around = field[row - 1:row + 2, column - 1:column + 2]
-        if field[row, column] < around.max() or not allowed[row - 8:row + 9, column - 8:column + 9].all():
+        around = field[row - 1 : row + 2, column - 1 : column + 2]
+        if field[row, column] < around.max() or not allowed[row - 8 : row + 9, column - 8 : column + 9].all():
             raise NoCentre(f"no deepest point inside the window on the {name}")
         found.append(refine(field, grid, row, column))
     return found

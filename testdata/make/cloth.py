@@ -16,8 +16,13 @@ def seam(rng, grid, pressing):
     """Depth (mm) of a seam's groove, or of the ridge beside it, along a gently bent line."""
     x, y = grid.mesh()
     u, v = along(x, y, (rng.normal(0, 18), 0), np.pi / 2 + rng.uniform(-0.3, 0.3))
-    across = v - rng.uniform(-0.0015, 0.0015) * u ** 2
-    return rng.uniform(0.4, 1.3) * rng.choice([-1, 1]) * pressing * np.exp(-0.5 * (across / rng.uniform(1.2, 2.2)) ** 2)
+    across = v - rng.uniform(-0.0015, 0.0015) * u**2
+    return (
+        rng.uniform(0.4, 1.3)
+        * rng.choice([-1, 1])
+        * pressing
+        * np.exp(-0.5 * (across / rng.uniform(1.2, 2.2)) ** 2)
+    )
 
 
 def pocket(rng, grid, pressing):
@@ -34,7 +39,7 @@ def finger(rng, grid):
     """Depth (mm) of a fingertip's dent near an edge of the window."""
     x, y = grid.mesh()
     at = rng.uniform(-85, 85), rng.choice([-1, 1]) * rng.uniform(45, 60)
-    return rng.uniform(1, 2.5) * np.exp(-0.5 * ((x - at[0]) ** 2 + (y - at[1]) ** 2) / 5 ** 2)
+    return rng.uniform(1, 2.5) * np.exp(-0.5 * ((x - at[0]) ** 2 + (y - at[1]) ** 2) / 5**2)
 
 
 def pressed(rng, grid, depth):

@@ -1,4 +1,4 @@
-"""What a phone writes into a JPEG file beside the picture (Exif, JEITA CP-3451), and a scanner's resolution (JFIF)."""
+"""What a phone writes beside the picture (Exif, JEITA CP-3451), and a scanner's resolution (JFIF)."""
 import struct
 
 ASCII, SHORT, LONG, RATIONAL = 2, 3, 4, 5
@@ -19,7 +19,10 @@ def entry(tag, kind, value, at):
 
 
 def directory(entries, at):
-    """A directory with its data, to lie at offset at; the entries are (tag, kind, value) in the order of tags."""
+    """A directory with its data, to lie at offset at.
+
+    The entries are (tag, kind, value) in the order of tags.
+    """
     head, beyond = b"", b""
     start = at + 2 + 12 * len(entries) + 4
     for tag, kind, value in entries:

@@ -1,13 +1,18 @@
 """The printed control frame as a raster: white card, black coded marks, ticks every 5 mm.
 
-Its geometry (mm, frame's axes) is calibration/frame.go's; the marks are the ArUco family's 5x5 set of 50 as OpenCV ships it.
+Its geometry (mm, frame's axes) is calibration/frame.go's; the marks are the ArUco family's 5x5 set of 50 as
+OpenCV ships it.
 """
 import cv2
 import numpy as np
 
 OUTER, WINDOW, MARK = (264.0, 192.0), (212.0, 140.0), 20.0
-CENTRES = ([(x, -83.0) for x in (-119.0, -59.5, 0.0, 59.5, 119.0)] + [(119.0, 0.0)]
-           + [(x, 83.0) for x in (119.0, 59.5, 0.0, -59.5, -119.0)] + [(-119.0, 0.0)])
+CENTRES = (
+    [(x, -83.0) for x in (-119.0, -59.5, 0.0, 59.5, 119.0)]
+    + [(119.0, 0.0)]
+    + [(x, 83.0) for x in (119.0, 59.5, 0.0, -59.5, -119.0)]
+    + [(-119.0, 0.0)]
+)
 
 
 def mark(number):
@@ -38,14 +43,24 @@ def draw(dpi):
 
     for number, (x, y) in enumerate(CENTRES):
         (left, top), (right, bottom) = pixel(x - MARK / 2, y - MARK / 2), pixel(x + MARK / 2, y + MARK / 2)
-        sheet[top:bottom, left:right] = cv2.resize(mark(number), (right - left, bottom - top),
-                                                   interpolation=cv2.INTER_NEAREST)
-    line = max(1, int(.2 * scale))
+        sheet[top:bottom, left:right] = cv2.resize(
+            mark(number), (right - left, bottom - top), interpolation=cv2.INTER_NEAREST
+        )
+    line = max(1, int(0.2 * scale))
     for half, other, turned in ((WINDOW[0] / 2, WINDOW[1] / 2, False), (WINDOW[1] / 2, WINDOW[0] / 2, True)):
         for position in range(-int(half), int(half) + 1):
             for side in (-1, 1):
-                ends = [(position, side * (other + .3)), (position, side * (other + .3 + tick(position)))]
+                ends = [(position, side * (other + 0.3)), (position, side * (other + 0.3 + tick(position)))]
                 if tick(position):
                     cv2.line(sheet, *[pixel(*(end[::-1] if turned else end)) for end in ends], 0, line)
-    cv2.putText(sheet, "FRONT", pixel(-38, -87), cv2.FONT_HERSHEY_SIMPLEX, scale / 8, 0, max(1, int(scale * .4)), cv2.LINE_AA)
+    cv2.putText(
+        sheet,
+        "FRONT",
+        pixel(-38, -87),
+        cv2.FONT_HERSHEY_SIMPLEX,
+        scale / 8,
+        0,
+        max(1, int(scale * 0.4)),
+        cv2.LINE_AA,
+    )
     return sheet

@@ -13,22 +13,27 @@ import ridge
 from surface import HEIGHTS, PAD, smooth
 
 SHAPES = ("body", "bell", "ball", "ridge", "flat", "known")
-SPACINGS = (75, 185)          # mm: an imprint beyond is drawn again
-DEPTHS = (3.0, 30.0)          # mm, of the shallower and the deeper bottom: likewise
-FROM_EDGE = 8.0               # mm: a bottom nearer to the frame's window is drawn again: the frame would be laid anew
-CARD_PRESSES = 0.15           # mm: under the frame's card no bump of the pad stands higher
+SPACINGS = (75, 185)  # mm: an imprint beyond is drawn again
+DEPTHS = (3.0, 30.0)  # mm, of the shallower and the deeper bottom: likewise
+FROM_EDGE = 8.0  # mm: a bottom nearer to the frame's window is drawn again: the frame would be laid anew
+CARD_PRESSES = 0.15  # mm: under the frame's card no bump of the pad stands higher
 
 
 @dataclass(frozen=True)
 class Pad:
     """A foam or gel pad: thickness (mm) and modulus (kPa)."""
+
     thickness: float
     modulus: float
 
 
 @dataclass(frozen=True)
 class Imprint:
-    """Depths (mm, positive down) on surface.PAD: as seen, and the body's own without cloth; and what is true of it."""
+    """Depths (mm, positive down) on surface.PAD: as seen, and the body's own without cloth.
+
+    And what is true of it.
+    """
+
     shape: str
     pad: Pad
     depth: np.ndarray
@@ -40,10 +45,17 @@ class Imprint:
     def truth(self):
         """The fields of truth.jsonl that are the imprint's own."""
         left, right = self.left, self.right
-        return {"shape": self.shape, "pad_thickness_mm": round(self.pad.thickness, 1),
-                "pad_modulus_kpa": round(self.pad.modulus, 1), "extras": self.extras, **self.data,
-                "depth_mm": [left.depth, right.depth], "left": [left.x, left.y], "right": [right.x, right.y],
-                "spacing_mm": centre.spacing(left, right)}
+        return {
+            "shape": self.shape,
+            "pad_thickness_mm": round(self.pad.thickness, 1),
+            "pad_modulus_kpa": round(self.pad.modulus, 1),
+            "extras": self.extras,
+            **self.data,
+            "depth_mm": [left.depth, right.depth],
+            "left": [left.x, left.y],
+            "right": [right.x, right.y],
+            "spacing_mm": centre.spacing(left, right),
+        }
 
     def heights(self):
         """Depth (mm) on surface.HEIGHTS: rows from y = -68 to 68, columns from x = -104 to 104."""
@@ -85,7 +97,10 @@ def once(rng, shape, pad):
         raise centre.NoCentre("the spacing is no rider's")
     if shallow < DEPTHS[0] or deep > DEPTHS[1]:
         raise centre.NoCentre("too shallow or too deep")
-    if any(abs(p.x) > HEIGHTS.x[-1] + 2 - FROM_EDGE or abs(p.y) > HEIGHTS.y[-1] + 2 - FROM_EDGE for p in (left, right)):
+    if any(
+        abs(p.x) > HEIGHTS.x[-1] + 2 - FROM_EDGE or abs(p.y) > HEIGHTS.y[-1] + 2 - FROM_EDGE
+        for p in (left, right)
+    ):
         raise centre.NoCentre("too near the window's edge")
     added, extras = np.zeros_like(bare), []
     if shape == "body":
@@ -99,7 +114,7 @@ def once(rng, shape, pad):
 
 
 def draw(rng, shape, thin=12.0, thick=60.0):
-    """An imprint of a shape on a pad between thin and thick (mm), drawn again until it has two deepest points.
+    """An imprint of a shape on a pad between thin and thick (mm), drawn until it has two deepest points.
 
     >>> made = draw(np.random.default_rng(3), "ball")
     >>> made.heights().shape, made.shape
@@ -115,4 +130,6 @@ def draw(rng, shape, thin=12.0, thick=60.0):
             return once(rng, shape, pad)
         except centre.NoCentre:
             continue
-    raise centre.NoCentre(f"200 draws of shape {shape} on a pad of {pad.thickness:.0f} mm had no two deepest points")
+    raise centre.NoCentre(
+        f"200 draws of shape {shape} on a pad of {pad.thickness:.0f} mm had no two deepest points"
+    )

@@ -1,7 +1,8 @@
 #!/usr/bin/python3
 """Makes named sets of imprint photos with known truth again.   make_set.py NAME... [--out FOLDER] [--jobs N]
 
-Writes FOLDER/NAME/000.jpg..., heights-NNN.csv and truth.jsonl.  See README.md here for what it needs.
+Writes FOLDER/NAME/000.jpg..., heights-NNN.csv and truth.jsonl; photos that lie there with their truth are
+kept, so that a run that was stopped goes on.  See README.md here for what it needs.
 """
 import argparse
 import json
@@ -17,13 +18,18 @@ from sets import SETS
 
 
 def jobs_of(chosen, options):
-    """The photos of a set, as far as --imprints asks for them."""
-    folder, work = options.out / chosen.name, options.out / "work"
+    """The photos of a set that are still to be made, as far as --imprints asks for them."""
+    folder = options.out / chosen.name
     folder.mkdir(parents=True, exist_ok=True)
-    work.mkdir(parents=True, exist_ok=True)
+    options.work.mkdir(parents=True, exist_ok=True)
+    known = {truth["name"] for truth in read_truth(folder) if (folder / truth["name"]).exists()}
     last = min(options.imprints[1], len(chosen.shapes) - 1)
-    return [photo.Job(chosen, number, view, folder, work, options.blender, options.threads)
-            for number in range(options.imprints[0], last + 1) for view in range(chosen.views)]
+    jobs = [
+        photo.Job(chosen, number, view, folder, options.work, options.blender, options.threads)
+        for number in range(options.imprints[0], last + 1)
+        for view in range(chosen.views)
+    ]
+    return [job for job in jobs if job.name + ".jpg" not in known]
 
 
 def make(job):
@@ -31,11 +37,18 @@ def make(job):
     return scan.make(job) if job.chosen.scanned else photo.make(job)
 
 
+def read_truth(folder):
+    """The lines of a set's truth.jsonl, none where it is not there."""
+    path = folder / "truth.jsonl"
+    return (
+        [json.loads(line) for line in path.read_text(encoding="utf-8").splitlines()] if path.exists() else []
+    )
+
+
 def write_truth(folder, lines):
     """Writes truth.jsonl whole; lines of photos that were not made anew stay."""
     path = folder / "truth.jsonl"
-    old = path.read_text(encoding="utf-8").splitlines() if path.exists() else []
-    known = {t["name"]: t for t in [*map(json.loads, old), *lines]}
+    known = {truth["name"]: truth for truth in [*read_truth(folder), *lines]}
     beside = path.with_suffix(".new")
     beside.write_text("".join(json.dumps(known[name]) + "\n" for name in sorted(known)), encoding="utf-8")
     os.replace(beside, path)
@@ -50,7 +63,7 @@ def run(names, options):
             job = waiting[done]
             try:
                 lines[job.chosen.name].append(done.result())
-            except Exception as trouble:                        # one photo's trouble must not cost the others
+            except Exception as trouble:  # one photo's trouble must not cost the others
                 failed += 1
                 print(f"{job.chosen.name}/{job.name}: {trouble}", file=sys.stderr, flush=True)
                 continue
@@ -62,15 +75,25 @@ def run(names, options):
 def main():
     """Reads the command line and makes the sets."""
     parser = argparse.ArgumentParser(description="Makes sets of imprint photos with known truth again.")
-    parser.add_argument("names", nargs="+", choices=sorted(SETS), metavar="NAME", help=", ".join(sorted(SETS)))
+    parser.add_argument(
+        "names", nargs="+", choices=sorted(SETS), metavar="NAME", help=", ".join(sorted(SETS))
+    )
     parser.add_argument("--out", type=Path, default=Path("out/sets"), help="folder for the sets (out/sets)")
+    parser.add_argument("--work", type=Path, help="folder for what may be thrown away (FOLDER/work)")
     parser.add_argument("--jobs", type=int, default=1, help="photos made at a time (1)")
     parser.add_argument("--threads", type=int, default=2, help="threads of each Blender (2)")
     parser.add_argument("--blender", default="blender", help="command that starts Blender (blender)")
-    parser.add_argument("--imprints", type=int, nargs=2, default=(0, 10 ** 6), metavar=("FIRST", "LAST"),
-                        help="only these imprints of each set")
+    parser.add_argument(
+        "--imprints",
+        type=int,
+        nargs=2,
+        default=(0, 10**6),
+        metavar=("FIRST", "LAST"),
+        help="only these imprints of each set",
+    )
     options = parser.parse_args()
-    options.out = options.out.resolve()
+    options.out = options.out.absolute()
+    options.work = (options.work or options.out / "work").absolute()
     sys.exit(1 if run(options.names, options) else 0)
 
 

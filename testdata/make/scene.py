@@ -1,7 +1,7 @@
 """Builds one imprint's scene in Blender and path-traces it.   blender -b -P scene.py -- SPEC.json OUT.png
 
-Runs inside Blender (3.4, Cycles on the processor).  The spec's lengths are in mm, the world's axes x right, y up, z up, and
-100 mm are one of Blender's units.  photo.py writes the spec.
+Runs inside Blender (3.4, Cycles on the processor).  The spec's lengths are in mm, the world's axes x right, y
+up, z up, and 100 mm are one of Blender's units.  photo.py writes the spec.
 """
 import json
 import sys
@@ -10,16 +10,19 @@ import bpy
 import numpy as np
 from mathutils import Matrix, Vector
 
-UNIT = 0.01                   # Blender units a mm
-BUMP = 0.5                    # mm, the depth of the pad's pores at full strength
+UNIT = 0.01  # Blender units a mm
+BUMP = 0.5  # mm, the depth of the pad's pores at full strength
 
 
 def sheet(name, x, y, z, keep=None):
-    """A mesh over a grid of x and y (mm, rising), heights z (mm) of shape (len(y), len(x)); keep parts its cells."""
+    """A mesh over a grid of x and y (mm, rising), heights z (mm) of shape (len(y), len(x)).
+
+    Keep parts its cells.
+    """
     columns, rows = len(x), len(y)
     ground_x, ground_y = np.meshgrid(x, y)
     points = np.stack([ground_x, ground_y, z], -1).reshape(-1, 3) * UNIT
-    row, column = np.mgrid[0:rows - 1, 0:columns - 1]
+    row, column = np.mgrid[0 : rows - 1, 0 : columns - 1]
     first = row * columns + column
     cells = np.stack([first, first + 1, first + columns + 1, first + columns], -1).reshape(-1, 4)
     if keep is not None:
@@ -33,7 +36,9 @@ def sheet(name, x, y, z, keep=None):
     mesh.polygons.foreach_set("loop_start", np.arange(0, cells.size, 4, dtype=np.int32))
     mesh.polygons.foreach_set("loop_total", np.full(len(cells), 4, np.int32))
     mesh.polygons.foreach_set("use_smooth", np.ones(len(cells), bool))
-    across = np.stack([(ground_x - x[0]) / (x[-1] - x[0]), (ground_y - y[0]) / (y[-1] - y[0])], -1).reshape(-1, 2)
+    across = np.stack([(ground_x - x[0]) / (x[-1] - x[0]), (ground_y - y[0]) / (y[-1] - y[0])], -1).reshape(
+        -1, 2
+    )
     mesh.uv_layers.new(name="picture").data.foreach_set("uv", across[cells.ravel()].ravel())
     mesh.update()
     mesh.validate()
@@ -63,7 +68,7 @@ def picture(nodes, links, surface, path):
 
 def pad(spec):
     """The pad: its heights, its paint and its pores."""
-    heights = np.load(spec["heights"])[::-1]                    # rows from the front: y falls
+    heights = np.load(spec["heights"])[::-1]  # rows from the front: y falls
     x = np.linspace(-spec["half"][0], spec["half"][0], heights.shape[1])
     y = np.linspace(-spec["half"][1], spec["half"][1], heights.shape[0])
     thing = sheet("pad", x, y, heights)
@@ -71,7 +76,10 @@ def pad(spec):
     picture(nodes, links, surface, spec["paint"])
     at, pores, bump = (nodes.new(f"ShaderNode{kind}") for kind in ("TexCoord", "TexNoise", "Bump"))
     pores.inputs["Scale"].default_value, pores.inputs["Detail"].default_value = spec["pore_scale"], 3
-    bump.inputs["Strength"].default_value, bump.inputs["Distance"].default_value = spec["pore_strength"], BUMP * UNIT
+    bump.inputs["Strength"].default_value, bump.inputs["Distance"].default_value = (
+        spec["pore_strength"],
+        BUMP * UNIT,
+    )
     links.new(at.outputs["Object"], pores.inputs["Vector"])
     links.new(pores.outputs["Fac"], bump.inputs["Height"])
     links.new(bump.outputs["Normal"], surface.inputs["Normal"])
@@ -85,7 +93,7 @@ def card(spec):
     bow = spec["bow"]
     ground_x, ground_y = np.meshgrid(x, y)
     waves = np.sin(ground_x / bow["x"] + bow["phase"]) * np.cos(ground_y / bow["y"] + bow["phase"])
-    thing = sheet("card", x, y, spec["frame_z"] + bow["height"] * (.5 + .5 * waves), keep)
+    thing = sheet("card", x, y, spec["frame_z"] + bow["height"] * (0.5 + 0.5 * waves), keep)
     nodes, links, surface = material(thing, spec["card_roughness"])
     picture(nodes, links, surface, spec["card"])
     thick = thing.modifiers.new("thickness", "SOLIDIFY")
@@ -96,11 +104,13 @@ def table(spec):
     """The table, streaked like wood."""
     bpy.ops.mesh.primitive_plane_add(size=40, location=(0, 0, -spec["pad_thickness"] * UNIT))
     nodes, links, surface = material(bpy.context.object, 0.5)
-    at, stretch, streaks, mix = (nodes.new(f"ShaderNode{kind}") for kind in ("TexCoord", "Mapping", "TexNoise", "MixRGB"))
+    at, stretch, streaks, mix = (
+        nodes.new(f"ShaderNode{kind}") for kind in ("TexCoord", "Mapping", "TexNoise", "MixRGB")
+    )
     stretch.inputs["Scale"].default_value = (1, 12, 1)
     streaks.inputs["Scale"].default_value, streaks.inputs["Detail"].default_value = 3, 8
     mix.inputs["Color1"].default_value = [*spec["table"], 1]
-    mix.inputs["Color2"].default_value = [*(c * .5 for c in spec["table"]), 1]
+    mix.inputs["Color2"].default_value = [*(c * 0.5 for c in spec["table"]), 1]
     links.new(at.outputs["Object"], stretch.inputs["Vector"])
     links.new(stretch.outputs["Vector"], streaks.inputs["Vector"])
     links.new(streaks.outputs["Fac"], mix.inputs["Fac"])
@@ -131,7 +141,11 @@ def camera(spec):
     data.sensor_fit, data.sensor_width, data.clip_start = "HORIZONTAL", 36.0, 0.01
     data.lens = spec["focal"] / spec["width"] * 36.0
     data.shift_x, data.shift_y = -spec["principal"][0], spec["principal"][1]
-    data.dof.use_dof, data.dof.focus_distance, data.dof.aperture_fstop = True, spec["focus"] * UNIT, spec["fstop"]
+    data.dof.use_dof, data.dof.focus_distance, data.dof.aperture_fstop = (
+        True,
+        spec["focus"] * UNIT,
+        spec["fstop"],
+    )
     axes, place = spec["axes"], spec["place"]
     thing.matrix_world = Matrix([[*axes[r], place[r] * UNIT] for r in range(3)] + [[0, 0, 0, 1]])
 
@@ -155,7 +169,7 @@ def trace(spec, out):
 
 def main():
     """Reads the spec and renders it."""
-    spec_path, out = sys.argv[sys.argv.index("--") + 1:][:2]
+    spec_path, out = sys.argv[sys.argv.index("--") + 1 :][:2]
     with open(spec_path, encoding="utf-8") as file:
         spec = json.load(file)
     bpy.ops.wm.read_factory_settings(use_empty=True)

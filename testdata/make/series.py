@@ -1,7 +1,8 @@
 """Columns of soft tissue over foam, in series: both carry the same stress.
 
-Stress of either: E e / (1 - e / limit), with e the strain (shortening / thickness): it grows without bound as the strain
-nears the limit, at which a foam's cells, or the tissue's, are closed.  Lengths in mm, moduli and stresses in kPa.
+Stress of either: E e / (1 - e / limit), with e the strain (shortening / thickness): it grows without bound as
+the strain nears the limit, at which a foam's cells, or the tissue's, are closed.  Lengths in mm, moduli and
+stresses in kPa.
 """
 import numpy as np
 
@@ -40,16 +41,16 @@ def foam_share(overlap, foam_thickness, tissue_thickness, foam_modulus, tissue_m
     foam_stiffness, tissue_stiffness = foam_modulus / foam_thickness, tissue_modulus / tissue_thickness
     foam_room, tissue_room = FOAM_LIMIT * foam_thickness, TISSUE_LIMIT * tissue_thickness
     square = foam_stiffness / tissue_room - tissue_stiffness / foam_room
-    linear = (foam_stiffness * (1 - overlap / tissue_room) + tissue_stiffness * (1 + overlap / foam_room))
-    root = np.sqrt(np.maximum(linear ** 2 + 4 * square * tissue_stiffness * overlap, 0))
+    linear = foam_stiffness * (1 - overlap / tissue_room) + tissue_stiffness * (1 + overlap / foam_room)
+    root = np.sqrt(np.maximum(linear**2 + 4 * square * tissue_stiffness * overlap, 0))
     return 2 * tissue_stiffness * overlap / (linear + root)
 
 
 def sink_for(load, gap, cell, share, foam_thickness, foam_modulus):
-    """How far (mm) the body's lowest point sinks below the pad's flat surface until the pad carries the load (N).
+    """How far (mm) the body's lowest point sinks below the flat pad until the pad carries the load (N).
 
-    gap is the body's height (mm) above its lowest point, cell the area (mm^2) of a grid point, and share(overlap)
-    the foam's part (mm) of an overlap.  By bisection; the load grows with the sinking.
+    gap is the body's height (mm) above its lowest point, cell the area (mm^2) of a grid point, and
+    share(overlap) the foam's part (mm) of an overlap.  By bisection; the load grows with the sinking.
     """
     low, high = 0.0, 150.0
     for _ in range(40):

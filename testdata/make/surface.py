@@ -8,6 +8,7 @@ import numpy as np
 @dataclass(frozen=True)
 class Grid:
     """Points (x[i], y[j]) in mm, step mm apart; a field on it has shape (len(y), len(x))."""
+
     x: np.ndarray
     y: np.ndarray
     step: float
@@ -24,16 +25,21 @@ def grid(half_x, half_y, step):
     >>> len(g.x), len(g.y), float(g.x[0]), float(g.y[-1])
     (11, 7, -10.0, 6.0)
     """
-    return Grid(np.arange(-half_x, half_x + step / 2, step), np.arange(-half_y, half_y + step / 2, step), step)
+    return Grid(
+        np.arange(-half_x, half_x + step / 2, step), np.arange(-half_y, half_y + step / 2, step), step
+    )
 
 
-PAD = grid(210, 165, 0.5)         # the pad and the table around it, as rendered
-LOAD = grid(210, 165, 3.0)        # the same ground, coarse: enough to sum a load over
-HEIGHTS = grid(104, 68, 2.0)      # the frame's window, as written to heights-NNN.csv
+PAD = grid(210, 165, 0.5)  # the pad and the table around it, as rendered
+LOAD = grid(210, 165, 3.0)  # the same ground, coarse: enough to sum a load over
+HEIGHTS = grid(104, 68, 2.0)  # the frame's window, as written to heights-NNN.csv
 
 
 def smooth(field, sigma, step):
-    """The field after a Gaussian of standard deviation sigma (mm); the edge's value goes on beyond the edge."""
+    """The field after a Gaussian of standard deviation sigma (mm).
+
+    The edge's value goes on beyond the edge.
+    """
     if sigma < step / 4:
         return field
     coarse = max(1, int(sigma / step / 4))
@@ -55,7 +61,7 @@ def unevenness(rng, shape, sigma):
 
 
 def bowl(distance, radius, slope):
-    """Height (mm) of a round bowl's wall: radius (mm) of curvature at the bottom, then ever closer to the slope.
+    """Height (mm) of a bowl's wall: radius (mm) of curvature at the bottom, then ever closer to the slope.
 
     >>> round(float(bowl(1.0, 50.0, 0.8)), 4)      # x^2 / 2R near the bottom
     0.01
@@ -63,7 +69,7 @@ def bowl(distance, radius, slope):
     0.8
     """
     reach = slope * radius
-    return slope * (np.sqrt(distance ** 2 + reach ** 2) - reach)
+    return slope * (np.sqrt(distance**2 + reach**2) - reach)
 
 
 def smooth_minimum(fields, width):
