@@ -119,7 +119,8 @@ def draw(rng, shape, thin=12.0, thick=60.0):
     >>> made = draw(np.random.default_rng(3), "ball")
     >>> made.heights().shape, made.shape
     ((69, 105), 'ball')
-    >>> bool(abs(made.heights()[34, 52] - made.depth[330, 420]) < 0.3)       # both are at the frame's origin
+    >>> row, column = round((made.left.y + 68) / 2), round((made.left.x + 104) / 2)
+    >>> bool(abs(made.heights()[row, column] - made.left.depth) < 0.3)      # the grid's point nearest the bottom
     True
     """
     if shape not in SHAPES:

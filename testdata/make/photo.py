@@ -152,15 +152,10 @@ def save(job, held, picture, quality):
     orientation = int(rng.choice([1, 1, 3, 6, 8]))
     stored = picture if TURNS[orientation] is None else cv2.rotate(picture, TURNS[orientation])
     encoded = cv2.imencode(".jpg", stored, [cv2.IMWRITE_JPEG_QUALITY, quality])[1].tobytes()
-    day, minute, second = (
-        f"2026:{1 + job.number % 9:02d}:{10 + job.number % 17:02d}",
-        job.number % 60,
-        10 + 12 * job.view,
-    )
-    taken = f"{day} 10:{minute:02d}:{second:02d}"
-    data = exif.segment(
-        "Field", "Pocket camera", orientation, taken, 9.0 if held.phone.f35 > 40 else 6.8, held.phone.f35
-    )
+    day = f"2026:{1 + job.number % 9:02d}:{10 + job.number % 17:02d}"
+    taken = f"{day} 10:{job.number % 60:02d}:{10 + 12 * job.view:02d}"
+    millimetres = 9.0 if held.phone.f35 > 40 else 6.8
+    data = exif.segment("Field", "Pocket camera", orientation, taken, millimetres, held.phone.f35)
     (job.folder / f"{job.name}.jpg").write_bytes(exif.with_exif(encoded, data))
     return orientation
 

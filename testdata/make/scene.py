@@ -161,7 +161,7 @@ def trace(spec, out):
     render = scene.render
     render.resolution_x, render.resolution_y, render.resolution_percentage = spec["width"], spec["rows"], 100
     render.image_settings.file_format, render.image_settings.color_depth = "PNG", "16"
-    render.image_settings.compression = 5
+    render.image_settings.color_mode, render.image_settings.compression = "RGB", 15
     render.threads_mode, render.threads, render.filepath = "FIXED", spec["threads"], out
     scene.view_settings.view_transform, scene.view_settings.exposure = "Standard", -1.0
     bpy.ops.render.render(write_still=True)
