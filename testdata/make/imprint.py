@@ -120,7 +120,7 @@ def draw(rng, shape, thin=12.0, thick=60.0):
     >>> made.heights().shape, made.shape
     ((69, 105), 'ball')
     >>> row, column = round((made.left.y + 68) / 2), round((made.left.x + 104) / 2)
-    >>> bool(abs(made.heights()[row, column] - made.left.depth) < 0.3)      # the grid's point nearest the bottom
+    >>> bool(abs(made.heights()[row, column] - made.left.depth) < 0.3)   # the point nearest the bottom
     True
     """
     if shape not in SHAPES:
