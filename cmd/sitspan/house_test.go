@@ -58,13 +58,24 @@ var house = map[string]room{
 	"cmd/sitspan/internal/desk": {
 		"calibration/precision fit cmd/sitspan/internal/advice cmd/sitspan/internal/bare cmd/sitspan/internal/intake cmd/sitspan/internal/record cmd/sitspan/internal/report cmd/sitspan/internal/review cmd/sitspan/internal/shop cmd/sitspan/internal/store imprint/overlay imprint/photo", false,
 	},
+	"cmd/sitspan/internal/audit/statistics": {"calibration/precision fit", true},
+	"cmd/sitspan/internal/audit/archive": {
+		"cmd/sitspan/internal/worker cmd/sitspan/internal/fingerprint cmd/sitspan/internal/record " +
+			"cmd/sitspan/internal/wholefile imprint/photo", false,
+	},
+	"cmd/sitspan/internal/audit/report": {
+		"cmd/sitspan/internal/audit/archive cmd/sitspan/internal/audit/statistics cmd/sitspan/internal/record fit", false,
+	},
 	"cmd/sitspan/internal/audit": {
-		"calibration/precision cmd/sitspan/internal/worker cmd/sitspan/internal/fingerprint cmd/sitspan/internal/advice cmd/sitspan/internal/record cmd/sitspan/internal/wholefile fit imprint/photo", true,
+		"cmd/sitspan/internal/audit/archive cmd/sitspan/internal/audit/statistics cmd/sitspan/internal/audit/report " +
+			"calibration/precision cmd/sitspan/internal/advice cmd/sitspan/internal/record fit", false,
 	},
 	"cmd/sitspan": {
 		"calibration calibration/artwork fit imprint imprint/photo " +
 			"cmd/sitspan/internal/record cmd/sitspan/internal/store cmd/sitspan/internal/shop cmd/sitspan/internal/report " +
-			"cmd/sitspan/internal/worker cmd/sitspan/internal/fingerprint cmd/sitspan/internal/advice cmd/sitspan/internal/intake cmd/sitspan/internal/desk cmd/sitspan/internal/audit cmd/sitspan/internal/wholefile", false,
+			"cmd/sitspan/internal/worker cmd/sitspan/internal/fingerprint cmd/sitspan/internal/advice cmd/sitspan/internal/intake cmd/sitspan/internal/desk cmd/sitspan/internal/wholefile " +
+			"cmd/sitspan/internal/audit cmd/sitspan/internal/audit/archive " +
+			"cmd/sitspan/internal/audit/statistics cmd/sitspan/internal/audit/report", false,
 	},
 }
 

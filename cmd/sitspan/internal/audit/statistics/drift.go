@@ -1,0 +1,99 @@
+package statistics
+
+import (
+	"math"
+	"slices"
+
+	"sitspan/calibration/precision"
+)
+
+// Slope is a straight line's slope with its 95 % interval.
+type Slope struct {
+	Slope    float64  `json:"slope"`
+	Interval Interval `json:"interval"`
+	P        float64  `json:"p"` // of a slope so far from zero by chance
+}
+
+// Drift is how a fitter's differences went over time, in mm a year.
+type Drift struct {
+	Fitter string  `json:"fitter"`
+	N      int     `json:"n"`
+	Years  float64 `json:"years"` // from the first reading to the last
+	Slope
+	// Drifts says that chance alone is a poor explanation: P below 0.05 shared
+	// among the fitters that were looked at (Bonferroni).
+	Drifts bool `json:"drifts"`
+}
+
+// driftLevel is the chance of naming any fitter who does not drift.
+const driftLevel = 0.05
+
+// leastDriftReadings is how many dated readings a drift is looked for in.
+const leastDriftReadings = 5
+
+// drifts looks at every fitter with dated readings over some time.
+func drifts(pairs []*Pair) []Drift {
+	out := []Drift{}
+	parts := PartsOf(pairs, fitterOf)
+	for _, fitter := range SortedNames(parts) {
+		if d, ok := driftOf(parts[fitter]); ok {
+			d.Fitter = fitter
+			out = append(out, d)
+		}
+	}
+	for i := range out {
+		out[i].Drifts = out[i].P < driftLevel/float64(len(out))
+	}
+	return out
+}
+
+// driftOf is the line of the differences over the years.
+func driftOf(pairs []*Pair) (d Drift, ok bool) {
+	line, ok := DriftLine(pairs)
+	if !ok {
+		return d, false
+	}
+	years, _ := overTime(pairs)
+	return Drift{N: len(years), Years: Rounded(slices.Max(years) - slices.Min(years)), Slope: line}, true
+}
+
+// DriftLine is the slope of the differences over the years, in mm a year; false
+// where there are too few dated pairs or all are of one time.
+func DriftLine(pairs []*Pair) (Slope, bool) {
+	years, differences := overTime(pairs)
+	if len(years) < leastDriftReadings {
+		return Slope{}, false
+	}
+	return lineOf(years, differences)
+}
+
+// overTime is when the dated pairs were read, in years, and their differences.
+func overTime(pairs []*Pair) (years, differences []float64) {
+	for _, p := range Dated(pairs) {
+		years, differences = append(years, p.Years()), append(differences, p.Difference)
+	}
+	return years, differences
+}
+
+// lineOf is the least-squares line of y on x. precision has the line of
+// differences on means; x and y are a pair's mean and difference where the pair
+// is x + y/2 and x - y/2.
+func lineOf(x, y []float64) (Slope, bool) {
+	centre := precision.Mean(x)
+	high, low := make([]float64, len(x)), make([]float64, len(x))
+	for i := range x {
+		high[i], low[i] = x[i]-centre+y[i]/2, x[i]-centre-y[i]/2
+	}
+	b, err := precision.ProportionalBiasOf(high, low)
+	if err != nil || math.IsNaN(b.P) {
+		return Slope{}, false
+	}
+	return slopeOf(b), true
+}
+
+func slopeOf(b precision.ProportionalBias) Slope {
+	return Slope{Slope: fine(b.Slope), Interval: Interval{fine(b.Interval.Low), fine(b.Interval.High)}, P: fine(b.P)}
+}
+
+// fine is a slope to a hundred-thousandth.
+func fine(v float64) float64 { return math.Round(v*1e5)/1e5 + 0 }
