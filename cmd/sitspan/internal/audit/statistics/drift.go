@@ -75,24 +75,17 @@ func overTime(pairs []*Pair) (years, differences []float64) {
 	return years, differences
 }
 
-// lineOf is the least-squares line of y on x. precision has the line of
-// differences on means; x and y are a pair's mean and difference where the pair
-// is x + y/2 and x - y/2.
+// lineOf is the least-squares line of y on x.
 func lineOf(x, y []float64) (Slope, bool) {
-	centre := precision.Mean(x)
-	high, low := make([]float64, len(x)), make([]float64, len(x))
-	for i := range x {
-		high[i], low[i] = x[i]-centre+y[i]/2, x[i]-centre-y[i]/2
-	}
-	b, err := precision.ProportionalBiasOf(high, low)
-	if err != nil || math.IsNaN(b.P) {
+	l, err := precision.LineOf(x, y)
+	if err != nil || math.IsNaN(l.P) {
 		return Slope{}, false
 	}
-	return slopeOf(b), true
+	return slopeOf(l), true
 }
 
-func slopeOf(b precision.ProportionalBias) Slope {
-	return Slope{Slope: fine(b.Slope), Interval: Interval{fine(b.Interval.Low), fine(b.Interval.High)}, P: fine(b.P)}
+func slopeOf(l precision.Line) Slope {
+	return Slope{Slope: fine(l.Slope), Interval: Interval{fine(l.Interval.Low), fine(l.Interval.High)}, P: fine(l.P)}
 }
 
 // fine is a slope to a hundred-thousandth.
