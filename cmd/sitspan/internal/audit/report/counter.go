@@ -17,12 +17,17 @@ type Counter struct {
 	us       map[float64]int // rows that count by their U, which has thousandths
 	shared   map[string]float64
 	pairs    []*statistics.Pair
-	outliers map[int]bool // by the file's place
+	sales    map[string]sale // the latest of each rider who has a name
+	callBack map[int]sale    // rows of whom to call back, by the file's place
+	outliers map[int]bool    // by the file's place
 }
 
 // NewCounter counts from nothing.
 func NewCounter() *Counter {
-	return &Counter{s: Statistics{Schema: archive.Schema, Scales: map[string]int{}, Reasons: map[string]int{}}, us: map[float64]int{}, shared: map[string]float64{}}
+	return &Counter{
+		s:  Statistics{Schema: archive.Schema, Scales: map[string]int{}, Reasons: map[string]int{}},
+		us: map[float64]int{}, shared: map[string]float64{}, sales: map[string]sale{}, callBack: map[int]sale{},
+	}
 }
 
 // Add counts a row; shared are the lines of its budget.
@@ -37,6 +42,7 @@ func (c *Counter) Add(n int, r *Row, shared []archive.SharedLine) {
 	if !r.Counts() && r.Status != archive.Duplicate && r.Code != "" {
 		c.s.Reasons[r.Code]++
 	}
+	c.addSale(n, r)
 	switch {
 	case r.Read == nil:
 	case !r.compared():
@@ -61,10 +67,11 @@ func (r *Row) nameInMemory() string {
 	return r.File
 }
 
-// Statistics are what was counted; badRows are the readings' that cannot be used.
+// Statistics are what was counted; call it once, at the end. badRows are the readings' that cannot be used.
 func (c *Counter) Statistics(id archive.Identity, badRows int) Statistics {
 	s, pairs := c.s, c.pairs
 	s.Version, s.Model, s.Readings.Faults = id.Version, id.Model, badRows
+	s.CallBacks, s.Unsure = c.judgeSales()
 	slices.SortStableFunc(s.CallBacks, func(a, b statistics.NamedValue) int {
 		return cmp.Or(cmp.Compare(b.Value, a.Value), cmp.Compare(a.File, b.File))
 	})
@@ -74,7 +81,7 @@ func (c *Counter) Statistics(id archive.Identity, badRows int) Statistics {
 	return s
 }
 
-// countReading counts a row that is compared, and lists whom to call back.
+// countReading counts a row that is compared.
 func (s *Statistics) countReading(r *Row) {
 	if r.Read.UAssumed {
 		s.Readings.AssumedU++
@@ -92,17 +99,7 @@ func (s *Statistics) countReading(r *Row) {
 	case Open:
 		s.Widths.Open++
 	}
-	switch {
-	case r.Shortfall != nil:
-		s.CallBacks = append(s.CallBacks, statistics.NamedValue{File: r.nameInMemory(), Value: *r.Shortfall})
-	case r.Holds != nil && *r.Holds < unsureBelow:
-		s.Unsure++
-	}
 }
-
-// unsureBelow is the probability below which a width that was sold, and is wide
-// enough as measured, is counted as unsure.
-const unsureBelow = 0.95
 
 // spreadOf tells values by how often each is there.
 func spreadOf(counts map[float64]int) *Spread {

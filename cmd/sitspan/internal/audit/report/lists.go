@@ -67,7 +67,7 @@ func newLists() lists {
 
 // add takes the rows in the order of their names.
 func (l *lists) add(r Row) {
-	if r.Shortfall != nil && r.Counts() {
+	if r.CallBack {
 		l.callBacks.add(&r)
 	}
 	if r.Outlier {
@@ -100,7 +100,7 @@ func shortfall(r *Row) float64 {
 // urgency is 0 for what somebody must look at.
 func (r *Row) urgency() int {
 	switch {
-	case r.Status == record.Review, r.Shortfall != nil, r.Outlier:
+	case r.Status == record.Review, r.CallBack, r.Outlier:
 		return 0
 	case r.Status == record.Measured:
 		return 1

@@ -57,7 +57,7 @@ func (a *Account) writePage(r archive.Results) error {
 		"mm": mm, "signed": signedPtr, "percent": percentPtr, "span": span, "tenth": tenth, "files": files,
 		"picture": func(row *Row) template.URL { return pictureOf(r, row) },
 		"short":   func(s string) string { return s[:min(12, len(s))] },
-		"sign":    signed, "ten": func(v float64) float64 { return 10 * v }, "tens": func(i statistics.Interval) statistics.Interval { return statistics.Interval{10 * i[0], 10 * i[1]} },
+		"sign":    signed, "ten": func(v float64) float64 { return 10 * v }, "tens": tenfold, "twice": a.twice,
 		"link":  func(path string) template.URL { return template.URL((&url.URL{Path: path}).EscapedPath()) },
 		"whole": whole, "set": typeset,
 		"inc": func(i int) int { return i + 1 },
@@ -77,11 +77,11 @@ func (a *Account) page() (page, error) {
 		draw func() (string, error)
 	}{
 		{&p.UncertaintyPlot, func() (string, error) { return uncertaintyPlot(a.Counted.us) }},
-		{&p.DriftPlot, func() (string, error) { return driftPlot(compared, a.Statistics.Drifts) }},
+		{&p.DriftPlot, func() (string, error) { return driftPlot(compared, a.Statistics.Best().Drifts, a.Counted.outliers) }},
 	}
 	if len(compared) > 0 {
 		plots = append(plots, plots[0])
-		plots[2].to, plots[2].draw = &p.DifferencePlot, func() (string, error) { return differencePlot(compared, a.Statistics.All) }
+		plots[2].to, plots[2].draw = &p.DifferencePlot, func() (string, error) { return differencePlot(compared, a.Statistics.Best().All) }
 	}
 	for _, plot := range plots {
 		svg, err := plot.draw()
@@ -102,6 +102,21 @@ func (a *Account) page() (page, error) {
 	return p, nil
 }
 
+// titled are agreements under a heading; the heading is empty where they stand once.
+type titled struct {
+	Title string
+	*statistics.Agreements
+}
+
+// twice are the agreements with all readings and, where there are outliers, without.
+func (a *Account) twice() []titled {
+	s := &a.Statistics
+	if s.Without == nil {
+		return []titled{{"", &s.Agreements}}
+	}
+	return []titled{{"With all", &s.Agreements}, {"Without " + s.outliersWords(), s.Without}}
+}
+
 // pictureOf is a thumbnail as part of the page; a row in words stands in for one
 // that is gone.
 func pictureOf(r archive.Results, row *Row) template.URL {
@@ -115,7 +130,7 @@ func pictureOf(r archive.Results, row *Row) template.URL {
 // Tone is the row's class for its colour.
 func (r *Row) Tone() string {
 	switch {
-	case r.Shortfall != nil && r.Counts():
+	case r.CallBack:
 		return "call"
 	case r.Status == record.Review || r.Outlier:
 		return "look"

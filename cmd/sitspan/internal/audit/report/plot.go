@@ -158,9 +158,9 @@ func scatterByFitter(p *plot.Plot, pairs []*statistics.Pair, x func(*statistics.
 
 func fitterName(p *statistics.Pair) string { return cmp.Or(p.Fitter, "fitter not named") }
 
-// driftPlot is the differences over time with each fitter's line; empty where
-// nothing is dated.
-func driftPlot(pairs []*statistics.Pair, found []statistics.Drift) (string, error) {
+// driftPlot is the differences over time with each fitter's line, which outliers
+// are not in; empty where nothing is dated.
+func driftPlot(pairs []*statistics.Pair, found []statistics.Drift, outliers map[int]bool) (string, error) {
 	dated := statistics.Dated(pairs)
 	if len(dated) < 2 || len(found) == 0 {
 		return "", nil
@@ -172,7 +172,7 @@ func driftPlot(pairs []*statistics.Pair, found []statistics.Drift) (string, erro
 	}
 	parts := statistics.PartsOf(dated, fitterName)
 	for i, name := range statistics.SortedNames(parts) {
-		if err := driftLine(p, parts[name], inks[i%len(inks)]); err != nil {
+		if err := driftLine(p, statistics.WithoutPlaces(parts[name], outliers), inks[i%len(inks)]); err != nil {
 			return "", err
 		}
 	}

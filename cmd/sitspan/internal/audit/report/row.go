@@ -56,6 +56,8 @@ type Row struct {
 	// probability that what was sold is wide enough.
 	Shortfall *float64 `json:"shortfall_mm,omitempty" csv:"shortfall_mm"`
 	Holds     *float64 `json:"probability_sold_holds,omitempty" csv:"probability_sold_holds"`
+	// CallBack says that this is the rider's latest sale and too narrow.
+	CallBack bool `json:"call_back,omitempty" csv:"call_back"`
 
 	Code     string `json:"reason_code,omitempty" csv:"reason_code,omitempty"`
 	Reason   string `json:"reason,omitempty" csv:"reason,omitempty"`

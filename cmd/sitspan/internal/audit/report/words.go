@@ -66,59 +66,112 @@ func (a *Account) Summary() []string {
 	return out
 }
 
-// biasWords say how far the old way was off.
+// biasWords say how far the old way was off: with all readings, and without outliers
+// where there are any.
 func (a *Account) biasWords() (out []string) {
 	s := a.Statistics
 	switch {
 	case a.Readings.Name == "":
 		return []string{"No old readings were given, so nothing is compared; give them by --readings."}
+	case s.All == nil && s.Readings.Compared >= 3:
+		return []string{fmt.Sprintf("All %d old readings that can be compared are of one rider: needed: of two riders to say how far the old way was off.",
+			s.Readings.Compared)}
 	case s.All == nil:
-		return []string{fmt.Sprintf("Only %s can be compared with a new measurement: too few to say how far the old way was off.", counted(s.Readings.Compared, "old reading"))}
-	case s.All.BiasWithShared.Holds(0):
-		out = append(out, fmt.Sprintf("On average the %d old readings differ by %s mm from the new measurements (95 %%: %s mm): no bias can be told from none.",
-			s.All.N, signed(s.All.Bias), span(s.All.BiasWithShared)))
-	default:
-		way := "too wide"
-		if s.All.Bias < 0 {
-			way = "too narrow"
-		}
-		out = append(out, fmt.Sprintf("On average the %d old readings are %s mm %s (95 %%: %s mm; by their scatter alone %s mm).",
-			s.All.N, tenth(math.Abs(s.All.Bias)), way, span(s.All.BiasWithShared), span(s.All.BiasInterval)))
+		return []string{fmt.Sprintf("Only %s can be compared with a new measurement: too few to say how far the old way was off.",
+			counted(s.Readings.Compared, "old reading"))}
 	}
-	out = append(out, fmt.Sprintf("A single old reading differs from the new measurement by %s to %s mm in 95 %% of cases (limits of agreement).", signed(s.All.Lower), signed(s.All.Upper)))
-	if p := s.Proportional; p != nil && !p.Interval.Holds(0) {
+	out = append(out, "On average the "+biasOf(s.All, counted(s.All.N, "old reading"))+".")
+	if s.Without != nil && s.Without.All != nil {
+		out = append(out, "Without "+s.outliersWords()+", the "+biasOf(s.Without.All, counted(s.Without.All.N, "reading"))+".")
+	}
+	best := s.Best()
+	limits := fmt.Sprintf("A single old reading differs from the new measurement by %s to %s mm in 95 %% of cases (limits of agreement)",
+		signed(s.All.Lower), signed(s.All.Upper))
+	if s.Without != nil && s.Without.All != nil {
+		limits += fmt.Sprintf("; without %s, by %s to %s mm", s.outliersWords(), signed(best.All.Lower), signed(best.All.Upper))
+	}
+	out = append(out, limits+".")
+	if p := best.Proportional; p != nil && !p.Interval.Holds(0) {
 		way := "less"
 		if p.Slope > 0 {
 			way = "more"
 		}
-		out = append(out, fmt.Sprintf("The old way reads wide riders %s: the difference changes by %s mm for each 10 mm of width (95 %%: %s).", way, signed(10*p.Slope), span(statistics.Interval{10 * p.Interval[0], 10 * p.Interval[1]})))
+		out = append(out, fmt.Sprintf("The old way reads wide riders %s: the difference changes by %s mm for each 10 mm of width (95 %%: %s).",
+			way, signed(10*p.Slope), span(tenfold(p.Interval))))
 	}
 	return out
+}
+
+func tenfold(i statistics.Interval) statistics.Interval {
+	return statistics.Interval{10 * i[0], 10 * i[1]}
+}
+
+// biasOf is a bias as the end of a sentence.
+func biasOf(a *statistics.Agreement, readings string) string {
+	if a.BiasWithShared.Holds(0) {
+		return fmt.Sprintf("%s differ by %s mm from the new measurements (95 %%: %s mm): no bias can be told from none",
+			readings, signed(a.Bias), span(a.BiasWithShared))
+	}
+	way := "too wide"
+	if a.Bias < 0 {
+		way = "too narrow"
+	}
+	return fmt.Sprintf("%s are %s mm %s (95 %%: %s mm; by their scatter alone %s mm)",
+		readings, tenth(math.Abs(a.Bias)), way, span(a.BiasWithShared), span(a.BiasInterval))
+}
+
+// outliersWords are how many are left out.
+func (s *Statistics) outliersWords() string {
+	return "the " + plural(len(s.Outliers), "outlier", "outliers")
 }
 
 // fitterWords name fitters who read differently, or whose readings went astray.
 func (a *Account) fitterWords() (out []string) {
 	s := a.Statistics
-	for _, d := range s.Drifts {
+	best := s.Best()
+	for _, d := range best.Drifts {
 		if d.Drifts {
-			out = append(out, fmt.Sprintf("The readings of %s drifted by %s mm a year (95 %%: %s mm a year, over %s years).", d.Fitter, signed(d.Slope.Slope), span(d.Interval), tenth(d.Years)))
+			out = append(out, "The readings of "+d.Fitter+" drifted by "+driftWords(d)+s.driftWithAll(d.Fitter)+".")
 		}
 	}
-	if len(s.ByFitter) > 1 {
+	if len(best.ByFitter) > 1 {
 		var parts []string
-		for _, g := range s.ByFitter {
+		for _, g := range best.ByFitter {
 			if g.Agreement != nil {
 				parts = append(parts, fmt.Sprintf("%s %s mm (%s)", g.Name, signed(g.Mean), span(g.Agreement.BiasInterval)))
 			}
 		}
 		if len(parts) > 0 {
-			out = append(out, "By fitter, with 95 % intervals by scatter alone: "+strings.Join(parts, ", ")+".")
+			by := "By fitter"
+			if s.Without != nil {
+				by += " without " + s.outliersWords()
+			}
+			out = append(out, by+", with 95 % intervals by scatter alone: "+strings.Join(parts, ", ")+".")
 		}
 	}
 	if n := len(s.Outliers); n > 0 {
-		out = append(out, fmt.Sprintf("%s so far off that the rest do not explain it: look for a slip of the pen or a picture under another name.", plural(n, "old reading is", "old readings are")))
+		out = append(out, fmt.Sprintf(
+			"%s so far off that the fitter’s others do not explain it: look for a slip of the pen or a picture under another name.",
+			plural(n, "old reading is", "old readings are")))
 	}
 	return out
+}
+
+func driftWords(d statistics.Drift) string {
+	return fmt.Sprintf("%s mm a year (95 %%: %s mm a year, over %s years)", signed(d.Slope.Slope), span(d.Interval), tenth(d.Years))
+}
+
+// driftWithAll adds what the outliers make of a fitter's drift.
+func (s *Statistics) driftWithAll(fitter string) string {
+	if s.Without == nil {
+		return ""
+	}
+	for _, d := range s.Drifts {
+		if d.Fitter == fitter {
+			return fmt.Sprintf(" without %s, and by %s (%s) with all", s.outliersWords(), signed(d.Slope.Slope), span(d.Interval))
+		}
+	}
+	return " without " + s.outliersWords()
 }
 
 // widthWords say what follows for the riders.
@@ -129,7 +182,7 @@ func (a *Account) widthWords() (out []string) {
 			plural(w.Wider+w.Narrower, "rider's imprint", "imprints"), w.Wider, w.Narrower, w.Same, w.Open))
 	}
 	if n := len(s.CallBacks); n > 0 {
-		out = append(out, fmt.Sprintf("Call back %s: the saddle that was sold is narrower than the width now required.", plural(n, "rider", "riders, each named with the imprint")))
+		out = append(out, fmt.Sprintf("Call back %s: the saddle that was sold last is narrower than the width now required.", plural(n, "rider", "riders, each named with the imprint")))
 	}
 	return out
 }

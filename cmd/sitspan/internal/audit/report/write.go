@@ -58,6 +58,7 @@ func (a *Account) marked(rows iter.Seq2[Row, error], step func()) iter.Seq2[Row,
 		for row, err := range rows {
 			if err == nil {
 				row.Outlier = a.Counted.outliers[n]
+				_, row.CallBack = a.Counted.callBack[n]
 				a.lists.add(row)
 				n++
 				step()

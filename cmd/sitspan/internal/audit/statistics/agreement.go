@@ -50,9 +50,10 @@ func sharedU(sums map[string]float64, n int) float64 {
 	return math.Sqrt(square)
 }
 
-// agreementOf is nil for fewer than three differences.
+// agreementOf is nil for fewer than three differences, and where all are one rider's.
+// A rider's imprints are more alike than others; the intervals are by rider.
 func agreementOf(pairs []*Pair, shared float64) *Agreement {
-	a, err := precision.LimitsOfAgreement(differencesOf(pairs))
+	a, err := precision.LimitsByCluster(differencesOf(pairs), ridersOf(pairs))
 	if err != nil {
 		return nil
 	}

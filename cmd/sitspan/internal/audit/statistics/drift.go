@@ -53,31 +53,32 @@ func driftOf(pairs []*Pair) (d Drift, ok bool) {
 	if !ok {
 		return d, false
 	}
-	years, _ := overTime(pairs)
+	years, _ := overTime(Dated(pairs))
 	return Drift{N: len(years), Years: Rounded(slices.Max(years) - slices.Min(years)), Slope: line}, true
 }
 
 // DriftLine is the slope of the differences over the years, in mm a year; false
 // where there are too few dated pairs or all are of one time.
 func DriftLine(pairs []*Pair) (Slope, bool) {
-	years, differences := overTime(pairs)
-	if len(years) < leastDriftReadings {
+	dated := Dated(pairs)
+	if len(dated) < leastDriftReadings {
 		return Slope{}, false
 	}
-	return lineOf(years, differences)
+	years, differences := overTime(dated)
+	return lineOf(years, differences, ridersOf(dated))
 }
 
 // overTime is when the dated pairs were read, in years, and their differences.
-func overTime(pairs []*Pair) (years, differences []float64) {
-	for _, p := range Dated(pairs) {
+func overTime(dated []*Pair) (years, differences []float64) {
+	for _, p := range dated {
 		years, differences = append(years, p.Years()), append(differences, p.Difference)
 	}
 	return years, differences
 }
 
-// lineOf is the least-squares line of y on x.
-func lineOf(x, y []float64) (Slope, bool) {
-	l, err := precision.LineOf(x, y)
+// lineOf is the least-squares line of y on x, with its interval by rider.
+func lineOf(x, y []float64, riders []int) (Slope, bool) {
+	l, err := precision.LineByCluster(x, y, riders)
 	if err != nil || math.IsNaN(l.P) {
 		return Slope{}, false
 	}

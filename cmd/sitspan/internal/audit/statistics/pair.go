@@ -38,6 +38,23 @@ func PartsOf(pairs []*Pair, name func(*Pair) string) map[string][]*Pair {
 // SortedNames are the names of parts in their order.
 func SortedNames(parts map[string][]*Pair) []string { return slices.Sorted(maps.Keys(parts)) }
 
+// ridersOf are the pairs' riders as numbers; who has no name is another one each time.
+func ridersOf(pairs []*Pair) []int {
+	numbers, out := make(map[string]int), make([]int, len(pairs))
+	for i, p := range pairs {
+		out[i] = i
+		if p.Rider == "" {
+			continue
+		}
+		if first, there := numbers[p.Rider]; there {
+			out[i] = first
+		} else {
+			numbers[p.Rider] = i
+		}
+	}
+	return out
+}
+
 func fitterOf(p *Pair) string { return p.Fitter }
 
 func yearOf(p *Pair) string {

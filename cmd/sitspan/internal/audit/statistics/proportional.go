@@ -32,7 +32,7 @@ func proportional(pairs []*Pair) *Slope {
 	for _, p := range pairs {
 		widths = append(widths, p.Now+share*p.Difference)
 	}
-	line, ok := lineOf(widths, differences)
+	line, ok := lineOf(widths, differences, ridersOf(pairs))
 	if !ok {
 		return nil
 	}

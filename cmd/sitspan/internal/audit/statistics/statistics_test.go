@@ -108,7 +108,11 @@ func TestDriftIsALeastSquaresLine(t *testing.T) {
 			x = append(x, 2019+float64(i)/7+rapid.Float64Range(0, 0.1).Draw(t, "x"))
 			y = append(y, rapid.Float64Range(-9, 9).Draw(t, "y"))
 		}
-		line, ok := lineOf(x, y)
+		singles := make([]int, n)
+		for i := range singles {
+			singles[i] = i
+		}
+		line, ok := lineOf(x, y, singles)
 		require.True(t, ok)
 		assert.InDelta(t, stat.Covariance(x, y, nil)/stat.Variance(x, nil), line.Slope, 6e-6) // rounded to 1e-5
 		assert.True(t, line.Interval.Holds(line.Slope))
