@@ -44,7 +44,8 @@ var house = map[string]room{
 
 	"cmd/sitspan/internal/wholefile": {"", true},
 	"cmd/sitspan/internal/record":    {"cmd/sitspan/internal/wholefile", true},
-	"cmd/sitspan/internal/store":     {"cmd/sitspan/internal/record", false},
+	"cmd/sitspan/internal/lockfile":  {"", true},
+	"cmd/sitspan/internal/store":     {"cmd/sitspan/internal/record cmd/sitspan/internal/lockfile", false},
 	"cmd/sitspan/internal/shop":      {"calibration fit cmd/sitspan/internal/wholefile", true},
 	"cmd/sitspan/internal/advice":    {"cmd/sitspan/internal/record fit calibration/gum", true},
 	"cmd/sitspan/internal/report":    {"cmd/sitspan/internal/record cmd/sitspan/internal/shop fit calibration calibration/gum", true},
@@ -61,7 +62,7 @@ var house = map[string]room{
 	"cmd/sitspan/internal/audit/statistics": {"calibration/precision fit", true},
 	"cmd/sitspan/internal/audit/archive": {
 		"cmd/sitspan/internal/worker cmd/sitspan/internal/fingerprint cmd/sitspan/internal/record " +
-			"cmd/sitspan/internal/wholefile imprint/photo", false,
+			"cmd/sitspan/internal/wholefile cmd/sitspan/internal/lockfile imprint/photo", false,
 	},
 	"cmd/sitspan/internal/audit/report": {
 		"cmd/sitspan/internal/audit/archive cmd/sitspan/internal/audit/statistics cmd/sitspan/internal/record fit", false,
