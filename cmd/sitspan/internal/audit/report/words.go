@@ -60,6 +60,9 @@ func (a *Account) Summary() []string {
 	if u := s.Uncertainty; u != nil {
 		out = append(out, fmt.Sprintf("Half of the new measurements are good to ±%s mm or better, nine of ten to ±%s mm (expanded uncertainty, 95 %%).", tenth(u.Median), tenth(u.P90)))
 	}
+	if s.Undrawn > 0 {
+		out = append(out, fmt.Sprintf("%s could not be drawn (%s): run the audit again with --resume.", plural(s.Undrawn, "overlay", "overlays"), a.Counted.undrawn))
+	}
 	out = append(out, a.biasWords()...)
 	out = append(out, a.fitterWords()...)
 	out = append(out, a.widthWords()...)
