@@ -90,6 +90,64 @@ def stored_weights(path):
     return weights
 
 
+# names of modules in files exported before they had names of their own
+_FORMER = dict(d="down", m="middle", u="up", fd="fine_down", fu="fine_up", x="exchange", o="head")
+_FORMER.update(b="block", g="gate", c="mix")
+OPEN_GATE = 3.0  # before the sigmoid: a gate that lets nearly all pass
+
+
+def named_weights(net, path):
+    """An exported file's weights by the net's own names.  In the oldest files a convolution that is
+    normalised has no name; they stand there in the order in which the net runs, which is that of its
+    modules."""
+    stored, unnamed = {}, []
+    for name, values in stored_weights(path).items():
+        if "::" in name:
+            unnamed.append(values)
+        else:
+            stored[
+                ".".join(_FORMER.get(part, part) for part in name.removeprefix("net.").split("."))
+            ] = values
+    blocks = [(name, m) for name, m in net.named_modules() if isinstance(m, nn.Sequential)]
+    convs = [
+        f"{name}.{i}" for name, m in blocks for i in range(len(m) - 1) if isinstance(m[i + 1], nn.BatchNorm2d)
+    ]
+    if unnamed:
+        stored.update(zip([f"{conv}.{kind}" for conv in convs for kind in ("weight", "bias")], unnamed))
+    return stored
+
+
+def start_from(net, path, inputs):
+    """Gives a net the weights of an exported one of its shape, and its normalisations, which an export has
+    lost, what leaves them without effect on inputs (N, c, 64, 104) to begin with.  What the file lacks does
+    next to nothing to begin with: exchanges stay at zero, gates stand open."""
+    stored = named_weights(net, path)
+    normalised = [name for name, module in net.named_modules() if isinstance(module, nn.BatchNorm2d)]
+    for name, parameter in net.named_parameters():
+        if name in stored:
+            parameter.data.copy_(torch.tensor(stored.pop(name)).view_as(parameter))
+        elif "gate.2" in name:
+            parameter.data.fill_(OPEN_GATE if name.endswith("bias") else 0)
+        elif name.rpartition(".")[0] not in normalised and "exchange" not in name and "gate" not in name:
+            raise ValueError(f"{path} has no {name}")
+    if stored:
+        raise ValueError(f"{path} has what the net lacks: {sorted(stored)}")
+
+    def neutral(norm, given):
+        mean, var = given[0].float().mean((0, 2, 3)), given[0].float().var((0, 2, 3), unbiased=False)
+        norm.running_mean.copy_(mean)
+        norm.running_var.copy_(var)
+        norm.bias.data.copy_(mean)
+        norm.weight.data.copy_(torch.sqrt(var + norm.eps))
+
+    hooks = [m.register_forward_pre_hook(neutral) for m in net.modules() if isinstance(m, nn.BatchNorm2d)]
+    with torch.no_grad():
+        net.eval()(inputs)
+    for hook in hooks:
+        hook.remove()
+    net.train()
+
+
 def varint(message, i):
     value = shift = 0
     while True:

@@ -76,6 +76,18 @@ def smooth_noise(B, cells, height=GY, width=GX):
     return noise / noise.flatten(1).std(1).view(-1, 1, 1)
 
 
+def gaussian_blur(image, sd, margin=20):
+    """(B, h, w) blurred by sd (B, 1, 1) in mm; beyond its edge an image goes on as it ends, for margin
+    cells."""
+    height, width = image.shape[1:]
+    padded = F.pad(image[:, None], [margin] * 4, mode="replicate")[:, 0]
+    fy = torch.fft.fftfreq(padded.shape[1], STEP, device=device).view(1, -1, 1)
+    fx = torch.fft.rfftfreq(padded.shape[2], STEP, device=device).view(1, 1, -1)
+    keep = torch.exp(-2 * (PI * sd) ** 2 * (fx**2 + fy**2))
+    blurred = torch.fft.irfft2(torch.fft.rfft2(padded) * keep, s=padded.shape[1:])
+    return blurred[:, margin : margin + height, margin : margin + width]
+
+
 def sample(image, X, Y):
     """Bilinear reading of (B, h, w) at X, Y in mm; the image is centred on the window's middle and has
     cells of STEP."""

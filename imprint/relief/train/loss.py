@@ -5,10 +5,14 @@ import torch.nn.functional as F
 from reading import X, Y, read
 
 
+STRAY = 30.0  # mm: a reading farther off is of something else, and says nothing of how sure the net may be
+
+
 def gaussian_nll(squared_error, log_var, cap=14.0):
-    """-ln of the normal density, up to a constant, cut at cap so that a stray reading does not rule a
-    batch."""
-    return (squared_error / torch.exp(log_var.clamp(-9, 9)) / 2 + log_var / 2).clamp(max=cap)
+    """-ln of the normal density, up to a constant; it grows but slowly beyond cap, so that a reading far
+    off does not rule a batch, and still widens the variance."""
+    value = squared_error / torch.exp(log_var.clamp(-9, 9)) / 2 + log_var / 2
+    return torch.where(value > cap, cap + torch.log1p((value - cap).clamp(min=0)), value)
 
 
 def loss_of(maps, truth, medium="foam", place=0.5, apart=0.0):
@@ -23,10 +27,11 @@ def loss_of(maps, truth, medium="foam", place=0.5, apart=0.0):
     cross_entropy = -(target * maps[:, :2].flatten(2).float().log_softmax(-1)).sum(-1).mean(1)
     r = read(maps)
     error = r["centre"] - centre
-    near = (error.pow(2).sum(-1) < 15**2).float()
-    position = (gaussian_nll(error**2, r["log_var"]).sum(-1) * near).mean(1)
+    squared = error.pow(2).sum(-1)
+    near, judged = (squared < 15**2).float(), (squared < STRAY**2).float()
+    position = (gaussian_nll(error**2, r["log_var"]).sum(-1) * judged).mean(1)
     spacing_error = distance(r["centre"]) - distance(centre)
-    spacing = gaussian_nll(spacing_error**2, r["log_var_spacing"]) * near.prod(1)
+    spacing = gaussian_nll(spacing_error**2, r["log_var_spacing"]) * judged.prod(1)
     huber = F.smooth_l1_loss(r["centre"], centre, beta=1.0, reduction="none").sum(-1).mul(near).mean(1)
     gap = F.smooth_l1_loss(
         spacing_error, torch.zeros_like(spacing_error), beta=0.5, reduction="none"

@@ -5,6 +5,7 @@ Points are (B, 2, 2): side, then x and y."""
 import torch
 import torch.nn.functional as F
 
+from processing import processed
 from grid import (
     CX, CY, OX, OY, PI, UNDER, Xs, Ys, chance, crop, device, log_uniform, normal, per_photo, sample,
     smooth_noise, uniform,
@@ -113,7 +114,7 @@ def develop(B, image, white, grain=((0.0002, 0.003), (0.0001, 0.002))):
         + torch.randn_like(v) * log_uniform(B, *grain[0])
         + smooth_noise(B, 60, 64, 104) * log_uniform(B, *grain[1])
     )
-    return decode(v.clamp(0, 1))
+    return decode(processed(B, v).clamp(0, 1))
 
 
 def vignette(B):

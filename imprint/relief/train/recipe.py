@@ -34,7 +34,7 @@ from phone import (
     LEVEL, appear, camera, develop, frame_light, known, lay_frame, onto_level, seen_at, to_plane,
     view_map,
 )
-from shapes import counts, deepest, dents, reliefs, third_dent
+from shapes import counts, pressures, reliefs
 
 
 def slopes(z):
@@ -51,7 +51,7 @@ def draw_pad(B, photos):
     lie, rim, under = lay_frame(B, -depth)
     depth, D, seen_depth = depth + lie, D + rim.view(B, 1), D + lie.view(B, 1)
     zx, zy = slopes(-depth)
-    pores = log_uniform(B, 0.001, 0.025)
+    pores = log_uniform(B, 0.001, 0.05)  # pores and the weave of cloth
     zx, zy = zx + pores * smooth_noise(B, 120), zy + pores * smooth_noise(B, 120)
     rough, spec = uniform(B, 0.6, 1.0), uniform(B, 0, 0.5)
     albedo = torch.where(chance(B, 0.2) > 0, uniform(B, 0.02, 0.1), uniform(B, 0.08, 0.88))
@@ -156,11 +156,7 @@ def ink(B):
     """Pressure-marking paper: density that grows with pressure and saturates, grain, smears, a second mark
     where the rider slid, marks that run out of the window."""
     count, on = counts(B)
-    pressure, cx, cy, family, deep, _ = dents(B, on, "ink")
-    pressure = (
-        pressure + third_dent(B, count, cx, cy, deep, 28, False) + smooth_noise(B, 26) * uniform(B, 0.02, 0.2)
-    )
-    P, D, flat, oblong = deepest(pressure, cx, family * 0)
+    pressure, P, D, flat, oblong = pressures(B, count, on)
     density = ink_density(B, pressure)
     tint = uniform(B, 0.05, 0.75)
     sheet = (1 - density * (1 - tint)) * (1 + uniform(B, 0, 0.03) * smooth_noise(B, 10))

@@ -8,12 +8,18 @@ import math
 import torch
 import torch.nn.functional as F
 
+import bodies
 from grid import (
     GX, GY, PI, STEP, Xg, Yg, both_sides, chance, device, normal, relief_x, relief_y, smooth_noise,
     uniform,
 )
 
 FAMILIES = ("bell", "hertz", "lorentz", "ridge", "cap", "lobes", "flat")
+ROUNDED = (
+    6.5  # mm: the flat radius of a dent that did not bottom out counts as this at most, however gentle it is
+)
+OUTSIDE = 1e3  # mm: where a centre is put that is none, outside of any window
+BODY = 0.4  # share of imprints with two dents that are a body's
 BOTTOMED = FAMILIES.index("flat")  # pads that bottomed out on the board below
 MIX = {  # how often each family is drawn, in the order of FAMILIES
     "foam": torch.tensor((2.4, 1.6, 0.7, 1.7, 0.7, 0.6, 1.5), device=device),
@@ -119,7 +125,7 @@ def bottomed_out(depth, on, cx):
     return capped - (ceiling - w * F.softplus(ceiling / w))
 
 
-def clutter(B, depth, cx, cy):
+def clutter(B, depth, cx, cy, uneven=True):
     """What else a counter's pad shows: finger and tail-bone dents, seams, folds, an old imprint,
     unevenness."""
 
@@ -147,6 +153,8 @@ def clutter(B, depth, cx, cy):
         depth = depth + old * torch.exp(
             -0.5 * bump(old_x + side * old_spacing / 2, old_y) / uniform(B, 10, 22) ** 2
         )
+    if not uneven:
+        return depth
     return depth + smooth_noise(B, 6) * uniform(B, 0.05, 0.4) + smooth_noise(B, 24) * uniform(B, 0, 0.12)
 
 
@@ -211,7 +219,8 @@ def deepest(depth, middle, family):
         log_ratio = 0.5 * torch.log((mean + half) / (mean - half).clamp(min=1e-2))
         centres.append(torch.stack([px, py], -1))
         depths.append(top)
-        radii.append(torch.sqrt(area / PI))
+        radius = torch.sqrt(area / PI)
+        radii.append(torch.where(bottomed, radius, radius.clamp(max=ROUNDED)))
         oblong.append(torch.stack([log_ratio * (sxx - syy) / 2 / half, log_ratio * sxy / half], -1))
     return torch.stack(centres, 1), torch.stack(depths, 1), torch.stack(radii, 1), torch.stack(oblong, 1)
 
@@ -240,9 +249,37 @@ def third_dent(B, n, cx, cy, deep, nearest, soft):
     )
 
 
+def within(centre, middle):
+    """Whether (B, 2, 2) centres are lows of their own, (B,): not on the rim of where deepest() looks."""
+    x, y = centre[..., 0], centre[..., 1]
+    own = ((x - middle.view(-1, 1)).abs() > 11) & (x.abs() < 101) & (y.abs() < 63)
+    return own.all(1).view(-1, 1, 1)
+
+
 def reliefs(B):
-    """Imprints in foam: depth (B, GY, GX), count (B,), and deepest()'s four."""
+    """Imprints in foam: depth (B, GY, GX), count (B,), and deepest()'s four.  Where a body left no two lows
+    of their own the centres are OUTSIDE: the net learns what it shows, but not a place."""
     n, on = counts(B)
     depth, cx, cy, family, deep, _ = dents(B, on, "foam")
     depth = clutter(B, depth + third_dent(B, n, cx, cy, deep, 26, True), cx, cy)
-    return (depth, n, *deepest(depth, cx, family))
+    drawn = deepest(depth, cx, family)
+    seated, bx, by = bodies.imprints(B)
+    body = list(deepest(seated, bx, torch.zeros_like(family)))
+    body[0] = torch.where(within(body[0], bx), body[0], torch.full_like(body[0], OUTSIDE))
+    seated = clutter(B, bodies.cloth(B, seated), bx, by, uneven=False)
+    is_body = (n == 2) & (torch.rand(B, device=device) < BODY)
+    choose = lambda a, b: torch.where(is_body.view(-1, *[1] * (a.dim() - 1)), a, b)
+    return (choose(seated, depth), n, *[choose(a, b) for a, b in zip(body, drawn)])
+
+
+def pressures(B, n, on):
+    """Marks on paper: pressure (B, GY, GX) of about 4 to 24, and deepest()'s four; bodies as in reliefs()."""
+    pressure, cx, cy, family, deep, _ = dents(B, on, "ink")
+    pressure = pressure + third_dent(B, n, cx, cy, deep, 28, False)
+    seated, bx = bodies.pressures(B)
+    is_body = ((n == 2) & (torch.rand(B, device=device) < BODY)).view(-1, 1, 1)
+    pressure, middle = torch.where(is_body, seated, pressure), torch.where(is_body, bx, cx)
+    pressure = pressure + smooth_noise(B, 26) * uniform(B, 0.02, 0.2)
+    centre, *rest = deepest(pressure, middle, family * 0)
+    lost = is_body & ~within(centre, middle)
+    return (pressure, torch.where(lost, torch.full_like(centre, OUTSIDE), centre), *rest)

@@ -23,57 +23,15 @@ import horizons
 import recipe
 import shapes
 from evaluate import evaluate
-from export import export, fused
+from export import export, fused, start_from
 from grid import device
 from loss import loss_of
 from model import WIDTHS, UNet
-from reading import flip, mirrored, normalise
+from pool import Pool
+from reading import normalise
 
-PEAK, FLOOR = 2e-3, 5e-6  # the largest learning rate, and what is added to it throughout
-WARM_UP = 400  # steps
-ALONE, PAIRS = 0.4, 0.85  # of imprints with several photos: seen singly below; from here on two photos only
-TRUTHS = ("centre", "depth", "flat", "oblong", "count")
-
-
-class Pool:
-    """The last batches drawn: what the net sees of them, and the truth."""
-
-    def __init__(self, make, batch, photos, light, batches):
-        self.make, self.photos, self.light, self.drawn = make, photos, light, 0
-        self.batch = batch // photos  # imprints in a batch
-        self.size = batches * self.batch
-
-    def draw(self):
-        """Draws one batch and puts it in the place of the oldest."""
-        t = self.make(self.batch, self.photos) if self.photos > 1 else self.make(self.batch)
-        inputs = normalise(t["image"], t["view"], t["light"] if self.light else None).half()
-        if self.drawn == 0:
-            shape = (self.size, self.photos)
-            self.inputs = torch.empty(*shape, *inputs.shape[1:], device=device, dtype=torch.half)
-            self.truth = {
-                k: torch.empty(*shape, *t[k].shape[1:], device=device, dtype=t[k].dtype) for k in TRUTHS
-            }
-        at = self.drawn * self.batch % self.size
-        self.inputs[at : at + self.batch] = inputs.view(self.batch, self.photos, *inputs.shape[1:])
-        for k in TRUTHS:
-            self.truth[k][at : at + self.batch] = t[k].view(self.batch, self.photos, *t[k].shape[1:])
-        self.drawn += 1
-
-    def take(self):
-        """One step's imprints, the first half of them mirrored, and which of them the net shall see photo
-        by photo.  Of the others some have two photos only: the first once more in the third's place."""
-        chosen = torch.randint(0, min(self.drawn * self.batch, self.size), (self.batch,), device=device)
-        inputs, truth = self.inputs[chosen].float(), {k: v[chosen] for k, v in self.truth.items()}
-        fate = torch.rand(self.batch, device=device)
-        if self.photos == 3:
-            two = (fate > PAIRS).view(-1, 1)
-            for v in (inputs, *truth.values()):
-                v[:, 2] = torch.where(two.view(-1, *[1] * (v.dim() - 2)), v[:, 0], v[:, 2])
-        half = self.batch // 2 * self.photos
-        inputs, truth = inputs.flatten(0, 1), {k: v.flatten(0, 1) for k, v in truth.items()}
-        turned = mirrored({k: v[:half] for k, v in truth.items()})
-        inputs = torch.cat([flip(inputs[:half]), inputs[half:]])
-        return inputs, {k: torch.cat([turned[k], truth[k][half:]]) for k in TRUTHS}, fate < ALONE
+STARTED = time.time()
+FLOOR = 0.0025  # of the largest learning rate: it never falls lower
 
 
 class Crew:
@@ -105,27 +63,41 @@ class Crew:
         return v.item() > 0
 
 
-def rate_factor(step, steps):
-    """Share of PEAK at a step: a warm-up, then half a cosine down to nothing."""
-    return min(1, step / WARM_UP) * (0.5 + 0.5 * math.cos(math.pi * step / steps)) + FLOOR / PEAK
+def rate_factor(step, done, warm_up):
+    """Share of the largest learning rate: a warm-up by steps, then half a cosine down to a floor as done
+    goes to 1."""
+    return max(FLOOR, min(1, step / warm_up) * (0.5 + 0.5 * math.cos(math.pi * min(1, done))))
 
 
 @torch.no_grad()
-def follow(average, net, step):
-    """Moves the averaged net toward the trained one."""
-    keep = min(0.9995, 1 - 1 / (1 + step / 4))
-    for a, p in zip(average.state_dict().values(), net.state_dict().values()):
-        if a.dtype.is_floating_point:
-            a.lerp_(p, 1 - keep)
-        else:
+def follow(average, net, step, most):
+    """Moves the averaged net toward the trained one; at last it is the mean over some 1 / (1 - most)
+    steps."""
+    keep = min(most, 1 - 1 / (1 + step / 4))
+    pairs = list(zip(average.state_dict().values(), net.state_dict().values()))
+    floats = [(a, p) for a, p in pairs if a.dtype.is_floating_point]
+    torch._foreach_mul_([a for a, _ in floats], keep)
+    torch._foreach_add_([a for a, _ in floats], [p for _, p in floats], alpha=1 - keep)
+    for a, p in pairs:
+        if not a.dtype.is_floating_point:
             a.copy_(p)
 
 
 def parse_args():
     parser = argparse.ArgumentParser()
     parser.add_argument("medium", choices=("foam", "ink"))
-    parser.add_argument("--steps", type=int, required=True)
+    parser.add_argument("--steps", type=int, default=10**9)
+    parser.add_argument(
+        "--minutes", type=float, default=0, help="length of the schedule by the clock, instead"
+    )
     parser.add_argument("--stop-step", type=int, default=0)
+    parser.add_argument("--start", default="", help="an exported net of this shape to begin with")
+    parser.add_argument("--peak", type=float, default=2e-3, help="the largest learning rate")
+    parser.add_argument(
+        "--average", type=float, default=0.9995, help="share that the average keeps at each step"
+    )
+    parser.add_argument("--warm-up", type=int, default=400, help="steps")
+    parser.add_argument("--compile", action="store_true", help="compile the net, where that works")
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--batch", type=int, default=512)
     parser.add_argument("--reuse", type=int, default=1, help="steps made for each batch drawn")
@@ -146,7 +118,7 @@ def parse_args():
     )
     parser.add_argument("--light", action="store_true", help="give the net the frame's light too")
     parser.add_argument(
-        "--seconds", type=float, default=1e9, help="stop early after so long; the checkpoint goes on"
+        "--seconds", type=float, default=1e9, help="stop so long after the start, to be resumed"
     )
     parser.add_argument("--resume", default="", help="go on with a run that was stopped")
     parser.add_argument("--eval", default="", help="windows of photos with known truth, to watch the run by")
@@ -157,11 +129,8 @@ def parse_args():
     parser.add_argument("--out", required=True)
     args = parser.parse_args()
     args.widths = tuple(int(w) for w in args.widths.split(",")) if args.widths else WIDTHS[args.medium]
-    args.inputs, args.tag, args.stop_step = (
-        7 if args.light else 6,
-        args.tag or args.medium,
-        args.stop_step or args.steps,
-    )
+    args.inputs, args.tag = 7 if args.light else 6, args.tag or args.medium
+    args.stop_step = args.stop_step or args.steps
     return args
 
 
@@ -170,46 +139,84 @@ class Training:
     stands."""
 
     def __init__(self, args):
-        self.args, self.crew, self.step = args, Crew(), 0
+        self.args, self.crew, self.step, self.seconds = args, Crew(), 0, 0.0
         torch.manual_seed(args.seed)
         shape = (args.widths, args.inputs, args.deep, args.fine, args.photos > 1)
         self.net = UNet(*shape).to(device).to(memory_format=torch.channels_last)
         self.average = UNet(*shape).to(device)
-        self.average.load_state_dict(self.net.state_dict())
         torch.manual_seed(args.seed + 1000 + 7919 * self.crew.rank)
-        self.optimizer = torch.optim.AdamW(self.net.parameters(), PEAK, weight_decay=1e-4)
-        if args.resume:
-            self.load(args.resume)
-        last = self.step - 1
-        for group in self.optimizer.param_groups:
-            group["initial_lr"] = PEAK
-        self.scheduler = torch.optim.lr_scheduler.LambdaLR(
-            self.optimizer, lambda step: rate_factor(step, args.steps), last_epoch=last
-        )
         make = recipe.foam if args.medium == "foam" else recipe.ink
         self.make, self.pool = make, Pool(make, args.batch, args.photos, args.light, args.pool)
+        if args.start:
+            start_from(self.net, args.start, self.example(args.batch))
+        self.average.load_state_dict(self.net.state_dict())
+        self.optimizer = torch.optim.AdamW(self.net.parameters(), args.peak, weight_decay=1e-4)
+        if args.resume:
+            self.load(args.resume)
+        for group in self.optimizer.param_groups:
+            group["initial_lr"] = args.peak
+        self.scheduler = torch.optim.lr_scheduler.LambdaLR(self.optimizer, lambda _: self.rate())
+        self.forward = self.net
+        if args.compile:
+            self.compile()
+
+    def example(self, pictures):
+        """Inputs of so many pictures."""
+        with torch.no_grad():
+            t = self.make(
+                max(1, pictures // self.args.photos), *([self.args.photos] * (self.args.photos > 1))
+            )
+            return normalise(t["image"], t["view"], t["light"] if self.args.light else None)
+
+    def compile(self):
+        """Compiles the net for training, and leaves it as it is, with a line in the log, where that fails."""
+        self.forward = torch.compile(self.net)
+        before, kept = self.net.state_dict(), {k: v.clone() for k, v in self.net.state_dict().items()}
+        try:
+            self.pool.draw()
+            self.loss_of_step()[0][0].backward()
+        except Exception as error:
+            print("not compiled:", repr(error)[:400], flush=True)
+            self.forward = self.net
+        for k, v in before.items():
+            v.copy_(kept[k])
+        self.optimizer.zero_grad(set_to_none=True)
+        self.pool.drawn = 0
+
+    def rate(self):
+        """The share of the largest learning rate for the next step."""
+        args = self.args
+        done = self.seconds / 60 / args.minutes if args.minutes else self.step / args.steps
+        return rate_factor(self.step, done, args.warm_up)
 
     def load(self, path):
         checkpoint = torch.load(path, map_location=device)
         self.net.load_state_dict(checkpoint["net"])
         self.average.load_state_dict(checkpoint["average"])
-        self.step = checkpoint["step"]
+        self.optimizer.load_state_dict(checkpoint["optimizer"])
+        self.step, self.seconds = checkpoint["step"], checkpoint["seconds"]
         torch.manual_seed(self.args.seed + self.step + 7919 * self.crew.rank)
 
     def save(self):
-        state = dict(net=self.net.state_dict(), average=self.average.state_dict(), step=self.step)
+        state = dict(step=self.step, seconds=self.seconds, optimizer=self.optimizer.state_dict())
+        state.update(net=self.net.state_dict(), average=self.average.state_dict())
         torch.save(state, f"{self.args.out}/{self.args.tag}.ckpt")
 
-    def train_step(self):
-        """One step of the optimizer; returns what loss_of() does, and the truth."""
+    def loss_of_step(self):
+        """What loss_of() says of imprints taken from the pool, and their truth."""
         args = self.args
         with torch.no_grad():
-            if self.step % args.reuse == 0:
-                self.pool.draw()
             inputs, truth, alone = self.pool.take()
         with torch.autocast(device, dtype=torch.bfloat16, enabled=device == "cuda"):
-            maps = self.net(inputs.contiguous(memory_format=torch.channels_last), args.photos, alone)
-        result = loss_of(maps.float(), truth, args.medium, args.place, args.apart)
+            maps = self.forward(inputs.contiguous(memory_format=torch.channels_last), args.photos, alone)
+        return loss_of(maps.float(), truth, args.medium, args.place, args.apart), truth
+
+    def train_step(self):
+        """One step of the optimizer; returns what loss_of_step() does."""
+        if self.step % self.args.reuse == 0 or self.pool.drawn == 0:
+            with torch.no_grad():
+                self.pool.draw()
+        result, truth = self.loss_of_step()
         self.optimizer.zero_grad(set_to_none=True)
         result[0].backward()
         self.crew.mean_gradients(self.net)
@@ -217,17 +224,22 @@ class Training:
         self.optimizer.step()
         self.scheduler.step()
         self.step += 1
-        follow(self.average, self.net, self.step)
+        follow(self.average, self.net, self.step, self.args.average)
         return result, truth
 
     def run(self):
-        args, start = self.args, time.time()
+        args, start, before = self.args, time.time(), self.seconds
         while self.step < args.stop_step:
-            if self.step % 25 == 0 and self.crew.any(time.time() - start > args.seconds):
-                break
             result, truth = self.train_step()
-            if self.step % 800 == 0 and self.crew.rank == 0:
-                self.report(result, truth, time.time() - start)
+            if self.step % 25 == 0:
+                if device == "cuda":
+                    torch.cuda.synchronize()
+                self.seconds = before + time.time() - start
+                over = args.minutes and self.seconds > 60 * args.minutes
+                if self.crew.any(over or time.time() - STARTED > args.seconds):
+                    break
+            if self.step % 400 == 0 and self.crew.rank == 0:
+                self.report(result, truth, self.seconds)
                 self.evaluate(False)
 
     def report(self, result, truth, seconds):
@@ -253,9 +265,11 @@ class Training:
         self.save()
         self.average.eval()
         export(fused(self.average), args.out, args.tag, args.inputs, args.photos)
-        keys = "medium seed steps batch reuse pool widths inputs deep fine photos place apart".split()
-        made = {k: getattr(args, k) for k in keys}
-        made.update(processes=self.crew.size, reached=self.step, torch=torch.__version__)
+        keys = "medium seed steps minutes batch reuse pool widths inputs deep fine photos place apart peak"
+        made = {k: getattr(args, k) for k in (*keys.split(), "average")}
+        made.update(
+            processes=self.crew.size, reached=self.step, seconds=self.seconds, torch=torch.__version__
+        )
         with open(f"{args.out}/{args.tag}.json", "w") as f:
             json.dump(made, f)
         with torch.no_grad():
