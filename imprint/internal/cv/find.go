@@ -122,7 +122,7 @@ func (s *search) try(q [4]Pixel, tolerance float64) {
 	if !ok || r.lightBorder > doubtfulBorder {
 		return
 	}
-	m, measured := refine(s.plane, q, tolerance)
+	m, measured := refine(s.plane, q, r.black, tolerance)
 	if measured && (r.distance > 0 || r.lightBorder > maxBorderErrors) {
 		if again, ok := readMark(s.plane, m.corners); ok {
 			r, q = again, m.corners
