@@ -5,6 +5,7 @@ import (
 
 	"sitspan/calibration"
 	"sitspan/imprint/codes"
+	"sitspan/imprint/judge"
 	"sitspan/imprint/relief"
 	"sitspan/imprint/spacing"
 )
@@ -29,6 +30,7 @@ func (v *sight) concludeAlone(s Settings) {
 	v.conclude(s)
 	v.judgeShadow()
 	v.crossCheck(s)
+	v.askForAnother()
 }
 
 // judgeCentres sends to review whose relief or ink places the centres too loosely, though the interval is narrow enough: the
@@ -39,11 +41,11 @@ func (m *Measurement) judgeCentres() {
 	}
 	u, k := m.Expanded()
 	switch centres := k * m.centresU(); {
-	case u > spacing.WidestInterval: // judged so by finish
-	case m.Medium == calibration.Foam && centres > widestReading:
-		m.review(codes.FaintRelief.With(roundUp(centres), widestReading))
-	case m.Medium == calibration.Paper && centres > widestInk:
-		m.review(codes.VagueInk.With(roundUp(centres), widestInk))
+	case u > judge.WidestInterval.Value: // judged so by finish
+	case m.Medium == calibration.Foam && centres > judge.WidestReading.Value:
+		m.Review(codes.FaintRelief.With(roundUp(centres), judge.WidestReading.Value))
+	case m.Medium == calibration.Paper && centres > judge.WidestInk.Value:
+		m.Review(codes.VagueInk.With(roundUp(centres), judge.WidestInk.Value))
 	}
 }
 
@@ -55,19 +57,19 @@ func (m *Measurement) finish() {
 		m.refuse(implausible(m.Spacing.Value))
 		return
 	}
-	limit := spacing.WidestInterval
+	limit := judge.WidestInterval.Value
 	if m.Reference != nil {
-		limit = widestBeside
+		limit = judge.WidestBeside.Value
 	}
 	u, k := m.Expanded()
 	switch centres := k * m.centresU(); {
 	case u <= limit:
 	case m.Medium == calibration.Foam && centres > limit:
-		m.review(codes.FaintRelief.With(roundUp(centres), limit))
+		m.Review(codes.FaintRelief.With(roundUp(centres), limit))
 	case m.Left.FlatRadius > 0 || m.Right.FlatRadius > 0:
-		m.review(codes.BottomedOut.With(roundUp(u), limit))
+		m.Review(codes.BottomedOut.With(roundUp(u), limit))
 	default:
-		m.review(m.wideInterval(u, limit))
+		m.Review(m.wideInterval(u, limit))
 	}
 }
 
@@ -196,7 +198,7 @@ func (v *sight) concludeFoam(s Settings) {
 	m.DepthContrast = &Quantity{deeper, u}
 	m.Advice = spacing.StepBack(m.Spacing.Budget, m.Left.Point, m.Right.Point, v.camera(), depths, pad)
 	if solved.Flat {
-		m.warn(codes.DentBottomedOut.With())
+		m.Warn(codes.DentBottomedOut.With())
 	}
 }
 
@@ -223,6 +225,6 @@ func (d *Depression) shape(s relief.Side) {
 
 func (v *sight) warnPrint(p calibration.Print) {
 	for _, w := range p.Warnings {
-		v.m.warn(codes.OfPrint(string(w.Code)).With(w.Value))
+		v.m.Warn(codes.OfPrint(string(w.Code)).With(w.Value))
 	}
 }

@@ -8,6 +8,7 @@ import (
 	"sitspan/calibration/gum"
 	"sitspan/imprint/codes"
 	"sitspan/imprint/homography"
+	"sitspan/imprint/judge"
 	"sitspan/imprint/photo"
 	"sitspan/imprint/spacing"
 )
@@ -45,7 +46,7 @@ func MeasureByHandScale(p *photo.Photo, s Settings, a, b homography.Pixel, mm fl
 		return nil, fmt.Errorf("a centre's standard uncertainty of %g mm; above 0 and up to 20 mm is needed", reviewerU)
 	}
 	h := &hand{p, s, mm, mm / px, centres, homography.Pixel{X: (a.X + b.X) / 2, Y: (a.Y + b.Y) / 2}, reviewerU}
-	m := &Measurement{Status: Measured, Medium: s.Medium, ScaleSource: ByHand, GroundSample: h.perPx}
+	m := &Measurement{Verdict: judge.Verdict{Status: Measured}, Medium: s.Medium, ScaleSource: ByHand, GroundSample: h.perPx}
 	if m.Medium == "" {
 		m.Medium = calibration.Paper
 	}
@@ -95,7 +96,7 @@ func (h *hand) conclude(m *Measurement) {
 	}
 	m.Left, m.Right = h.depression(0, gain, d.Left), h.depression(1, gain, d.Right)
 	m.Spacing = &spacing.Estimate{Value: seen * gain, Budget: lines.Sorted()}
-	m.review(codes.SetByHand.With())
+	m.Review(codes.SetByHand.With())
 	m.finish()
 }
 

@@ -26,14 +26,14 @@ func (j joint) report(m *Measurement, all []*sight) {
 		}
 	}
 	if !j.Consistent() {
-		m.review(codes.PhotosDisagree.With())
+		m.Review(codes.PhotosDisagree.With())
 	}
 	if r := doubted(j.used); r != nil {
-		m.review(*r)
+		m.Review(*r)
 	}
 	for _, v := range j.used {
 		for _, w := range v.m.Warnings {
-			m.warnOnce(w)
+			m.WarnOnce(w)
 		}
 	}
 	if first.Medium == calibration.Foam {
@@ -62,15 +62,6 @@ func doubted(used []*sight) (first *codes.Said) {
 		return nil
 	}
 	return first
-}
-
-func (m *Measurement) warnOnce(w codes.Said) {
-	for _, x := range m.Warnings {
-		if x.Code == w.Code && x.Kind == w.Kind {
-			return
-		}
-	}
-	m.Warnings = append(m.Warnings, w)
 }
 
 // depression is one solved bottom, drawn on the first photo.

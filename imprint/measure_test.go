@@ -21,6 +21,7 @@ import (
 	"sitspan/calibration/artwork"
 	"sitspan/calibration/gum"
 	"sitspan/imprint/codes"
+	"sitspan/imprint/judge"
 	"sitspan/imprint/photo"
 	"sitspan/imprint/spacing"
 )
@@ -93,7 +94,7 @@ func TestBundledPhotosHoldTheTruthInTheirInterval(t *testing.T) {
 			require.Equal(t, Measured, got.Status, "%s: %v", one.Name, got.Reasons)
 			u, k := got.Expanded()
 			assert.InDelta(t, one.Spacing, got.Spacing.Value, u, one.Name)
-			assert.LessOrEqual(t, u, spacing.WidestInterval)
+			assert.LessOrEqual(t, u, judge.WidestInterval.Value)
 			assert.InDelta(t, 1.96, k, 0.2, "mostly infinite degrees of freedom")
 			require.NoError(t, got.Spacing.Budget.Components().Check())
 			if one.Kind == "foam" {
@@ -224,7 +225,7 @@ func TestThePrintedFrameIsFoundAtItsScale(t *testing.T) {
 			require.NoError(t, err)
 			p := encode(t, g)
 			p.Density = &photo.Density{X: dpi / 25.4, Y: dpi / 25.4, Source: "test"}
-			m := &Measurement{Status: Measured}
+			m := &Measurement{Verdict: judge.Verdict{Status: Measured}}
 			plane := findPlane(m, p, p.Grey())
 			require.NotNil(t, plane, "%v", m.Reasons)
 			require.Equal(t, 12, m.Marks)

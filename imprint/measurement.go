@@ -1,22 +1,21 @@
 package imprint
 
 import (
-	"slices"
-
 	"sitspan/calibration"
 	"sitspan/imprint/codes"
 	"sitspan/imprint/homography"
+	"sitspan/imprint/judge"
 	"sitspan/imprint/spacing"
 )
 
 // Status is the outcome of a measurement.
-type Status string
+type Status = judge.Status
 
-// The outcomes. A reviewed measurement has a number that somebody must look at; a refused one has none.
+// The outcomes.
 const (
-	Measured Status = "measured"
-	Review   Status = "review"
-	Refused  Status = "refused"
+	Measured = judge.Measured
+	Review   = judge.Review
+	Refused  = judge.Refused
 )
 
 // Coverage is the coverage probability of every expanded uncertainty here.
@@ -55,15 +54,14 @@ type Part struct {
 	Measurement *Measurement
 	Used        bool
 	Why         codes.Said // why it was dropped
+	Points      int        // of the pad that the photo shows, where the surface is by geometry; else 0
 	Difference  float64    // from the joint spacing, mm
 	Agreement   float64    // 1 at the edge of what chance explains at 95 %
 }
 
 // Measurement is what one photo, or several of one imprint, say.
 type Measurement struct {
-	Status      Status
-	Reasons     []codes.Said
-	Warnings    []codes.Said
+	judge.Verdict
 	Medium      calibration.Medium // empty where it could not be told
 	ScaleSource ScaleSource        // empty without a scale
 
@@ -104,18 +102,6 @@ func (m *Measurement) Expanded() (u, k float64) {
 
 // refuse gives the measurement up.
 func (m *Measurement) refuse(r codes.Said) {
-	m.Status, m.Spacing = Refused, nil
-	m.Reasons = append(m.Reasons, r)
+	m.Spacing = nil
+	m.Refuse(r)
 }
-
-// review asks for somebody to look. What was said once is not said again in other words.
-func (m *Measurement) review(r codes.Said) {
-	if m.Status != Refused {
-		m.Status = Review
-	}
-	if !slices.ContainsFunc(m.Reasons, func(said codes.Said) bool { return said.Code == r.Code }) {
-		m.Reasons = append(m.Reasons, r)
-	}
-}
-
-func (m *Measurement) warn(w codes.Said) { m.Warnings = append(m.Warnings, w) }

@@ -6,6 +6,7 @@ import (
 	"math"
 
 	"sitspan/imprint/codes"
+	"sitspan/imprint/judge"
 	"sitspan/imprint/photo"
 	"sitspan/imprint/spacing"
 )
@@ -16,7 +17,7 @@ func (t *Meter) MeasureSittings(ctx context.Context, sittings [][]*photo.Photo, 
 	if len(sittings) < 2 {
 		return nil, errors.New("at least two sittings are needed")
 	}
-	m := &Measurement{Status: Measured, OfSittings: true}
+	m := &Measurement{Verdict: judge.Verdict{Status: Measured}, OfSittings: true}
 	var good []*Measurement
 	for _, photos := range sittings {
 		one, err := t.MeasureTogether(ctx, photos, s)
@@ -61,10 +62,10 @@ func (m *Measurement) meanOf(good []*Measurement) {
 	}
 	for _, g := range good {
 		for _, w := range g.Warnings {
-			m.warnOnce(w)
+			m.WarnOnce(w)
 		}
 	}
-	if ue, _ := m.Expanded(); ue > spacing.WidestInterval {
-		m.review(codes.WideSittings.With(roundUp(ue), spacing.WidestInterval))
+	if ue, _ := m.Expanded(); ue > judge.WidestInterval.Value {
+		m.Review(codes.WideSittings.With(roundUp(ue), judge.WidestInterval.Value))
 	}
 }

@@ -8,6 +8,7 @@ import (
 	"sitspan/calibration"
 	"sitspan/imprint/codes"
 	"sitspan/imprint/homography"
+	"sitspan/imprint/judge"
 	"sitspan/imprint/photo"
 	"sitspan/imprint/spacing"
 )
@@ -43,7 +44,7 @@ func (t *Meter) MeasureTogether(ctx context.Context, photos []*photo.Photo, s Se
 // read once more by reread, all as one, now that it is known to belong to one imprint.
 func combine(all []*sight, s Settings, reread func([]*sight) ([]*sight, error)) (*Measurement, error) {
 	used, medium := usable(all)
-	m := &Measurement{Status: Measured, Medium: medium}
+	m := &Measurement{Verdict: judge.Verdict{Status: Measured}, Medium: medium}
 	for _, v := range all {
 		m.Parts = append(m.Parts, Part{Measurement: v.m, Used: slices.Contains(used, v), Why: whyNot(v, used)})
 	}

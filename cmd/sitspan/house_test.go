@@ -32,8 +32,10 @@ var house = map[string]room{
 
 	"fit": {"calibration/gum", true},
 
-	"imprint/codes":                 {"", true},
-	"imprint/spacing":               {"calibration calibration/gum imprint/codes imprint/homography", true},
+	"imprint/codes": {"", true},
+	"imprint/spacing": {
+		"calibration calibration/gum imprint/codes imprint/homography imprint/judge", true,
+	},
 	"imprint/internal/leastsquares": {"", true},
 	"imprint/homography":            {"imprint/internal/leastsquares", true},
 	"imprint/relief":                {"imprint/internal/leastsquares imprint/spacing", true},
@@ -44,10 +46,10 @@ var house = map[string]room{
 	"imprint": {
 		"calibration calibration/gum imprint/codes imprint/geometry imprint/geometry/bundle " +
 			"imprint/geometry/dots imprint/geometry/raster imprint/geometry/surface " +
-			"imprint/homography imprint/ink imprint/internal/cv imprint/photo imprint/reference " +
-			"imprint/relief imprint/spacing", false,
+			"imprint/homography imprint/ink imprint/internal/cv imprint/judge imprint/photo " +
+			"imprint/reference imprint/relief imprint/spacing", false,
 	},
-	"imprint/overlay": {"", false},
+	"imprint/overlay": {"imprint/contour", false},
 	"imprint/geometry": {
 		"imprint/geometry/bundle imprint/geometry/dots imprint/geometry/grain " +
 			"imprint/geometry/raster imprint/geometry/surface", true,
@@ -57,6 +59,8 @@ var house = map[string]room{
 	"imprint/geometry/grain":   {"imprint/geometry/raster", true},
 	"imprint/geometry/raster":  {"", true},
 	"imprint/geometry/surface": {"", true},
+	"imprint/judge":            {"imprint/codes", true},
+	"imprint/contour":          {"", true},
 
 	"cmd/sitspan/internal/wholefile": {"", true},
 	"cmd/sitspan/internal/words":     {"", true},
@@ -64,11 +68,13 @@ var house = map[string]room{
 	"cmd/sitspan/internal/sentence": {
 		"cmd/sitspan/internal/record cmd/sitspan/internal/words imprint/codes imprint/spacing", true,
 	},
-	"cmd/sitspan/internal/store":  {"cmd/sitspan/internal/record", false},
+	"cmd/sitspan/internal/store": {
+		"cmd/sitspan/internal/lockfile cmd/sitspan/internal/record", false,
+	},
 	"cmd/sitspan/internal/shop":   {"calibration cmd/sitspan/internal/wholefile fit", true},
 	"cmd/sitspan/internal/advice": {"calibration/gum cmd/sitspan/internal/record fit", true},
 	"cmd/sitspan/internal/report": {
-		"calibration calibration/gum cmd/sitspan/internal/record fit", true,
+		"calibration calibration/gum cmd/sitspan/internal/record fit imprint/contour", true,
 	},
 	"cmd/sitspan/internal/intake": {
 		"calibration cmd/sitspan/internal/advice cmd/sitspan/internal/record " +
@@ -81,7 +87,8 @@ var house = map[string]room{
 	"cmd/sitspan/internal/bare":        {"imprint/photo", true},
 	"cmd/sitspan/internal/review": {
 		"calibration calibration/gum cmd/sitspan/internal/record cmd/sitspan/internal/sentence " +
-			"cmd/sitspan/internal/words imprint/codes imprint/homography imprint/spacing", true,
+			"cmd/sitspan/internal/words imprint/codes imprint/homography imprint/judge " +
+			"imprint/spacing", true,
 	},
 	"cmd/sitspan/internal/desk": {
 		"calibration/precision cmd/sitspan/internal/advice cmd/sitspan/internal/bare " +
@@ -90,18 +97,30 @@ var house = map[string]room{
 			"imprint/overlay imprint/photo", false,
 	},
 	"cmd/sitspan/internal/audit": {
-		"calibration/precision cmd/sitspan/internal/advice cmd/sitspan/internal/fingerprint " +
-			"cmd/sitspan/internal/record cmd/sitspan/internal/wholefile cmd/sitspan/internal/worker " +
-			"fit imprint/codes imprint/photo", true,
+		"calibration/precision cmd/sitspan/internal/advice cmd/sitspan/internal/audit/archive " +
+			"cmd/sitspan/internal/audit/report cmd/sitspan/internal/audit/statistics " +
+			"cmd/sitspan/internal/record fit", false,
 	},
 	"cmd/sitspan": {
 		"calibration calibration/artwork cmd/sitspan/internal/advice cmd/sitspan/internal/audit " +
-			"cmd/sitspan/internal/desk cmd/sitspan/internal/fingerprint cmd/sitspan/internal/intake " +
-			"cmd/sitspan/internal/record cmd/sitspan/internal/report cmd/sitspan/internal/sentence " +
-			"cmd/sitspan/internal/shop cmd/sitspan/internal/store cmd/sitspan/internal/wholefile " +
-			"cmd/sitspan/internal/words cmd/sitspan/internal/worker fit imprint imprint/codes " +
-			"imprint/photo", false,
+			"cmd/sitspan/internal/audit/archive cmd/sitspan/internal/audit/report " +
+			"cmd/sitspan/internal/audit/statistics cmd/sitspan/internal/desk " +
+			"cmd/sitspan/internal/fingerprint cmd/sitspan/internal/intake cmd/sitspan/internal/record " +
+			"cmd/sitspan/internal/report cmd/sitspan/internal/sentence cmd/sitspan/internal/shop " +
+			"cmd/sitspan/internal/store cmd/sitspan/internal/wholefile cmd/sitspan/internal/words " +
+			"cmd/sitspan/internal/worker fit imprint imprint/codes imprint/photo", false,
 	},
+	"cmd/sitspan/internal/audit/archive": {
+		"cmd/sitspan/internal/fingerprint cmd/sitspan/internal/lockfile " +
+			"cmd/sitspan/internal/record cmd/sitspan/internal/wholefile cmd/sitspan/internal/worker " +
+			"imprint/codes imprint/photo", false,
+	},
+	"cmd/sitspan/internal/audit/report": {
+		"cmd/sitspan/internal/audit/archive cmd/sitspan/internal/audit/statistics " +
+			"cmd/sitspan/internal/record fit", false,
+	},
+	"cmd/sitspan/internal/audit/statistics": {"calibration/precision fit", true},
+	"cmd/sitspan/internal/lockfile":         {"", true},
 }
 
 // topLevel is what may lie at the top, beside files that begin with a point.

@@ -52,6 +52,7 @@ var (
 	InkUnsettled = reason("readings_disagree", "unsettled", text("cause"))
 
 	FewPoints      = reason("few_points", "", count("points"), count("sectors"), count("needed"), count("in"))
+	OnePhotoOfDots = reason("one_photo", "")
 	FlatBottomSeen = reason("flat_bottom", "")
 
 	BlankRefused    = reason("blank_unusable", "refused", sentence("because", Reason))
@@ -128,6 +129,7 @@ var (
 var (
 	NotUsable    = why("not_usable", "", sentence("because", Reason))
 	OtherMedium  = why("other_medium", "")
+	OtherDots    = why("other_dots", "")
 	OtherImprint = why("other_imprint", "", number("times", "", 1))
 )
 

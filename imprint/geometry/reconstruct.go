@@ -20,7 +20,7 @@ const (
 	radial4U     = 0.005 // of k2
 	principalU   = 0.02  // half diagonals
 	focalOwnU    = 0.01  // relative: a lens moves to focus (an assumption)
-	leastDotU    = 0.04  // px: what a dot's place is off beside its fit's own uncertainty (its rim is not round)
+	leastDotU    = 0.02  // px: what a dot's place is off beside its fit's own uncertainty (its rim is not round)
 	leastCornerU = 0.03  // px, likewise of a mark's corner
 )
 
@@ -107,6 +107,7 @@ type Relief struct {
 	Points      int     // that were, in two photos at least
 	Angle       float64 // degrees between the lines of sight, mean over the points
 	Used        []int   // the photos that it rests on
+	Shown       []int   // of the points, how many each of these shows
 	Checks      Checks
 }
 
@@ -229,9 +230,11 @@ func (s *scene) relief(a *bundle.Adjusted, bounds surface.Bounds) (*Relief, erro
 	r := &Relief{Adjusted: a, Shared: &surface.Shared{Covariance: a.Shared}}
 	angles := 0.0
 	sights := make([]int, len(s.Ties))
+	r.Shown = make([]int, len(s.photos))
 	for k, o := range s.TieSeen {
 		if a.TieWeights[k] > 0 {
 			sights[o.Point]++
+			r.Shown[o.View]++
 		}
 	}
 	for k, x := range a.Ties {
@@ -288,6 +291,7 @@ type Uncertainty struct {
 	Whole                 float64       // mm, of the distance, all drawn at once
 	Left, Right           [2][2]float64 // covariance of either point, mm^2, all drawn at once
 	Open                  [2]float64    // share of draws without a bottom
+	Mean                  float64       // mm, of the distance over all draws
 }
 
 const (
@@ -317,6 +321,9 @@ func (r *Relief) Uncertainty() (u Uncertainty, err error) {
 	}
 	u.LeftAlong, u.RightAlong = along(own.Left), along(own.Right)
 	u.Cameras, u.Whole = distanceSD(cameras), distanceSD(both)
+	for k := range both.Left {
+		u.Mean += math.Hypot(both.Right[k][0]-both.Left[k][0], both.Right[k][1]-both.Left[k][1]) / float64(len(both.Left))
+	}
 	u.Left, u.Right, u.Open = covariance(both.Left), covariance(both.Right), both.Open
 	return u, nil
 }

@@ -14,9 +14,6 @@ import (
 // show.
 const sharedError = 0.35
 
-// disagrees is the agreement (see Joint.Agreement) beyond which a photo is taken to show another imprint.
-const disagrees = 1.5
-
 // View is one photo of an imprint: where it was taken from, and what was read in it.
 type View struct {
 	Camera  *homography.Camera // nil for a scan

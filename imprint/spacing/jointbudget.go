@@ -5,6 +5,7 @@ import (
 
 	"sitspan/imprint/codes"
 	"sitspan/imprint/homography"
+	"sitspan/imprint/judge"
 )
 
 // Lines are the budget of all but the scale, by finite differences of the joint solution: each input is moved by
@@ -110,7 +111,7 @@ func (j Joint) Agreement(v View) float64 {
 // solution; below 0 where none does.
 func (j Joint) Odd() (worst int, rest Joint) {
 	worst = -1
-	most := disagrees
+	most := judge.Disagreement.Value
 	for i, v := range j.Views {
 		others := append(append([]View(nil), j.Views[:i]...), j.Views[i+1:]...)
 		k, err := Solve(others, j.imprint)
@@ -128,7 +129,7 @@ func (j Joint) Odd() (worst int, rest Joint) {
 // always do.
 func (j Joint) Consistent() bool {
 	for _, v := range j.Alone {
-		if j.Agreement(v) > disagrees {
+		if j.Agreement(v) > judge.Disagreement.Value {
 			return false
 		}
 	}

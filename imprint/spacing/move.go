@@ -7,6 +7,7 @@ import (
 	"sitspan/calibration/gum"
 	"sitspan/imprint/codes"
 	"sitspan/imprint/homography"
+	"sitspan/imprint/judge"
 )
 
 // Picture is what moving a centre needs of a picture: how its pixels lie on a plane, where the camera stood, and
@@ -84,7 +85,7 @@ func Move(p Picture, left, right Set, u float64, was *Estimate) (Moved, error) {
 	}
 	m.Value, m.Seen = l.Distance(r), m.Left.OnPlane.Distance(m.Right.OnPlane)
 	if !Plausible(m.Value) {
-		return m, &Fault{"apart", []any{m.Value, LeastSpacing, MostSpacing}}
+		return m, &Fault{"apart", []any{m.Value, judge.LeastSpacing.Value, judge.MostSpacing.Value}}
 	}
 	m.YawDeg, m.YawU = Yaw(m.Left, m.Right)
 	m.Budget = p.kept(m, was)

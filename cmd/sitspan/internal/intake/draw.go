@@ -58,6 +58,7 @@ func (w drawing) draw(o Outcome, maxSide int) (image.Image, error) {
 		s.Spacing = w.headline(m)
 		s.Left, s.Right = w.centreOf(w.left, m.Left), w.centreOf(w.right, m.Right)
 	}
+	s.Relief = reliefDrawn(m)
 	for _, r := range m.Rejected {
 		s.Rejected = append(s.Rejected, overlay.Rejected{Px: [2]float64{r.Pixel.X, r.Pixel.Y}, Why: sentence.Of(w.words, r.Why)})
 	}

@@ -16,6 +16,7 @@ import (
 	"sitspan/cmd/sitspan/internal/words"
 	"sitspan/imprint/codes"
 	"sitspan/imprint/homography"
+	"sitspan/imprint/judge"
 	"sitspan/imprint/spacing"
 )
 
@@ -172,8 +173,8 @@ func Settle(m *record.Measurement) {
 		}
 	}
 	m.Status, m.Reasons = record.Measured, []record.Reason{}
-	if U > spacing.WidestInterval {
+	if U > judge.WidestInterval.Value {
 		m.Status = record.Review
-		m.Reasons = append(m.Reasons, sentence.Reason(codes.WideInterval.With(U, spacing.WidestInterval)))
+		m.Reasons = append(m.Reasons, sentence.Reason(codes.WideInterval.With(U, judge.WidestInterval.Value)))
 	}
 }
