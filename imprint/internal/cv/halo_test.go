@@ -74,7 +74,9 @@ func TestSharpenedMarksAreMeasured(t *testing.T) {
 // An exact profile gives its shape back, cut off or not: the place to what a
 // grey level's rounding moves it.
 func TestHaloIsFitted(t *testing.T) {
-	for _, want := range []edgeShape{{0.9, 0.5, math.Hypot(0.9, 1.5)}, {0.7, 2, math.Hypot(0.7, 2.5)}, {1.2, 1, math.Hypot(1.2, 2)}} {
+	for _, want := range []edgeShape{
+		{0.9, 0.5, math.Hypot(0.9, 1.5)}, {0.7, 2, math.Hypot(0.7, 2.5)}, {1.2, 1, math.Hypot(1.2, 2)},
+	} {
 		for _, levels := range [][2]float64{{60, 120}, {20, 215}, {50, 200}} {
 			const half, n = 7.0, 15
 			var profiles [][]float64
