@@ -67,6 +67,10 @@ func Parse(data []byte) (Record, error) {
 	if err := json.Unmarshal(data, &rec); err != nil {
 		return Record{}, fmt.Errorf("not a record: %s", jsonMessage(data, err))
 	}
+	if *head.Schema == 1 {
+		rec.upgrade()
+		rec.Schema = Schema
+	}
 	if err := rec.Check(); err != nil {
 		return Record{}, err
 	}
@@ -122,7 +126,7 @@ func Save(dir, name string, rec Record) (path string, err error) {
 	if err := rec.Check(); err != nil {
 		return "", fmt.Errorf("record %s is not written: %w", name, err)
 	}
-	data, err := json.MarshalIndent(rec, "", "  ")
+	data, err := indented(rec)
 	if err != nil {
 		return "", fmt.Errorf("record %s is not written: %w", name, err)
 	}

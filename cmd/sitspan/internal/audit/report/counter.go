@@ -58,7 +58,7 @@ func (c *Counter) Add(n int, r *Row, shared []archive.SharedLine) {
 			Reading: r.Read, N: n, File: r.nameInMemory(), Old: *r.Reading, Now: *r.Spacing, U: *r.U, Difference: *r.Difference,
 		})
 		for _, l := range shared {
-			c.shared[l.Source] += l.MM
+			c.shared[l.Code] += l.MM
 		}
 	}
 }
