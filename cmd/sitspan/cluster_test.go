@@ -22,7 +22,9 @@ func standIns(t *testing.T) (dir string) {
 	t.Helper()
 	dir = t.TempDir()
 	for name, text := range map[string]string{
-		"sitspan":  `echo "sitspan $*" >> "$CALLS/calls"; out=; last=; for a in "$@"; do [ "$last" = --out ] && out=$a; last=$a; done; mkdir -p "$out"; exit "$(cat "$CALLS/status")"`,
+		"sitspan": `echo "sitspan $*" >> "$CALLS/calls"; out=; last=
+			for a in "$@"; do [ "$last" = --out ] && out=$a; last=$a; done
+			mkdir -p "$out"; exit "$(cat "$CALLS/status")"`,
 		"srun":     `exec "$@"`,
 		"scontrol": `echo "scontrol $*" >> "$CALLS/calls"`,
 		"sleep":    `:`,
@@ -55,12 +57,20 @@ func TestSlurmArray(t *testing.T) {
 	for _, c := range []struct {
 		task, status, restarts, want int
 		requeued                     bool
-	}{{1, 0, 0, 0, false}, {4, 3, 0, 0, false}, {2, 137, 0, 137, true}, {2, 1, 2, 1, true}, {2, 137, 3, 137, false}, {3, 2, 0, 2, false}} {
+	}{
+		{1, 0, 0, 0, false}, {4, 3, 0, 0, false}, {2, 137, 0, 137, true}, {2, 1, 2, 1, true},
+		{2, 137, 3, 137, false}, {3, 2, 0, 2, false},
+	} {
 		got, calls := runJob(t, dir, c.status, []string{
-			fmt.Sprintf("SLURM_ARRAY_TASK_ID=%d", c.task), "SLURM_ARRAY_TASK_MIN=1", "SLURM_ARRAY_TASK_COUNT=4", "SLURM_ARRAY_JOB_ID=7",
+			fmt.Sprintf(
+				"SLURM_ARRAY_TASK_ID=%d", c.task,
+			), "SLURM_ARRAY_TASK_MIN=1", "SLURM_ARRAY_TASK_COUNT=4", "SLURM_ARRAY_JOB_ID=7",
 			"SLURM_CPUS_PER_TASK=2", fmt.Sprintf("SLURM_RESTART_COUNT=%d", c.restarts),
 		}, "bash", script, "/archive", "parts", "--medium", "paper")
-		want := fmt.Sprintf("sitspan audit --shard %d/4 --resume --workers 2 --out parts/part-%d --medium paper /archive", c.task, c.task)
+		want := fmt.Sprintf(
+			"sitspan audit --shard %d/4 --resume --workers 2 --out parts/part-%d --medium paper /archive",
+			c.task, c.task,
+		)
 		if c.requeued {
 			want += fmt.Sprintf("\nscontrol requeue 7_%d", c.task)
 		}
@@ -80,7 +90,10 @@ func TestSlurmMerge(t *testing.T) {
 			require.NoError(t, os.MkdirAll(filepath.Join(dir, name), 0o755))
 		}
 		got, calls := runJob(t, dir, status, nil, "bash", script, "parts", "whole", "--readings", "cards.csv")
-		assert.Equal(t, "sitspan audit merge --out whole.unfinished --readings cards.csv parts/part-1 parts/part-2", calls)
+		assert.Equal(
+			t, "sitspan audit merge --out whole.unfinished --readings cards.csv parts/part-1 parts/part-2",
+			calls,
+		)
 		assert.Equal(t, want, got)
 		assert.NoDirExists(t, filepath.Join(dir, "whole.unfinished/left"))
 		if want == 0 {
@@ -136,9 +149,21 @@ func TestKubernetesJob(t *testing.T) {
 	require.Equal(t, "PARTS", c.Env[0].Name)
 	assert.Equal(t, fmt.Sprint(audit.Completions), c.Env[0].Value)
 	for i := range audit.Completions {
-		_, calls := runJob(t, dir, 0, []string{"PARTS=" + c.Env[0].Value, fmt.Sprintf("JOB_COMPLETION_INDEX=%d", i)}, append(c.Command, c.Args...)...)
+		_, calls := runJob(
+			t,
+			dir,
+			0,
+			[]string{"PARTS=" + c.Env[0].Value, fmt.Sprintf("JOB_COMPLETION_INDEX=%d", i)},
+			append(c.Command, c.Args...)...)
 		part := fmt.Sprintf("%s/audit/part-%d", dir, i+1)
-		assert.Equal(t, fmt.Sprintf("sitspan audit --shard %d/%d --resume --workers 2 --out %s %s/archive", i+1, audit.Completions, part, dir), calls)
+		assert.Equal(
+			t,
+			fmt.Sprintf(
+				"sitspan audit --shard %d/%d --resume --workers 2 --out %s %s/archive", i+1,
+				audit.Completions, part, dir,
+			),
+			calls,
+		)
 	}
 	c = jobs[1].Spec.Template.Spec.Containers[0]
 	status, calls := runJob(t, dir, 3, nil, append(c.Command, c.Args...)...)
