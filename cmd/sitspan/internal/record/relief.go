@@ -39,9 +39,9 @@ type Relief struct {
 	WithheldDotsRatio *float64 `json:"withheld_dots_ratio,omitempty"`
 
 	// The net's reading of the same photos, where there is one: its spacing and
-	// standard uncertainty, and E_n, geometry minus net over the root of both
-	// expanded uncertainties' squares (ISO/IEC 17043, from memory). Beyond 1 on
-	// either side they disagree.
+	// standard uncertainty, and E_n, the magnitude of their difference over the
+	// root of both expanded uncertainties' squares (ISO/IEC 17043, from memory).
+	// Beyond 1 they disagree.
 	NetSpacing      *float64 `json:"net_spacing_mm,omitempty"`
 	NetU            *float64 `json:"net_u_mm,omitempty"`
 	NormalisedError *float64 `json:"normalised_error,omitempty"`
@@ -151,7 +151,7 @@ func (r *Relief) checkNumbers() error {
 		{"length_mm", &r.Length}, {"roughness_mm", &r.Roughness},
 		{"left_radius_mm", r.LeftRadius}, {"right_radius_mm", r.RightRadius},
 		{"withheld_marks_rms_mm", r.WithheldMarksRMS}, {"withheld_dots_rms_mm", r.WithheldDotsRMS}, {"withheld_dots_ratio", r.WithheldDotsRatio},
-		{"net_spacing_mm", r.NetSpacing}, {"net_u_mm", r.NetU},
+		{"net_spacing_mm", r.NetSpacing}, {"net_u_mm", r.NetU}, {"normalised_error", r.NormalisedError},
 	} {
 		if f.value != nil && !(*f.value >= 0) {
 			return fmt.Errorf("relief: %s is %g, needed: not below 0", f.name, *f.value)

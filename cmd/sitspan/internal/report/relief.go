@@ -95,7 +95,7 @@ func (x *explanation) checks(l reliefLabels, r *record.Relief) {
 	text := fmt.Sprintf(l.NetText, x.num(*r.NetSpacing, 1), x.num(*r.NetU, 1))
 	if e := r.NormalisedError; e != nil {
 		verdict := l.Agree
-		if math.Abs(*e) > 1 {
+		if *e > 1 {
 			verdict = l.Disagree
 		}
 		text += "; " + fmt.Sprintf(verdict, x.num(*e, 2))
