@@ -69,7 +69,7 @@ func openMeasurer(s worker.Settings) (worker.Measurer, error) {
 // measureJob measures one photo and leaves its pictures.
 func measureJob(s *intake.Station, job worker.Job) worker.Answer {
 	start := time.Now()
-	p, err := photo.Read(string(job.Path), photo.Limits{})
+	p, err := photo.ReadPage(string(job.Path), job.Page, photo.Limits{})
 	decoded := time.Since(start)
 	if err != nil {
 		return worker.Answer{Record: s.Unread(string(job.Path), err).Record, Seconds: decoded.Seconds(), DecodeSeconds: decoded.Seconds()}

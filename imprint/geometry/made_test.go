@@ -1,6 +1,7 @@
 package geometry
 
 import (
+	"image"
 	"math"
 	"math/rand/v2"
 
@@ -154,4 +155,50 @@ func (m made) photos(random *rand.Rand) (all []Photo) {
 		all = append(all, p)
 	}
 	return all
+}
+
+// picture draws what a camera shows of a pad with a grain of its own: patterned noise of some 1.2 mm, with the frame left
+// out, which the grain's matcher does not look at.
+func (m made) picture(random *rand.Rand, c camera, grain func(x, y float64) float64) *image.Gray {
+	g := image.NewGray(image.Rect(0, 0, c.width, c.height))
+	r, p := c.pose()
+	half := math.Hypot(float64(c.width), float64(c.height)) / 2
+	for y := range c.height {
+		for x := range c.width {
+			u, w := (float64(x)-float64(c.width-1)/2)/half, (float64(y)-float64(c.height-1)/2)/half
+			gain := 1 + c.k1*(u*u+w*w) // to first order, which k1 of a few thousandths allows
+			q := bundle.Vec{u / gain * half / c.focal(), w / gain * half / c.focal(), 1}
+			var d bundle.Vec
+			for k := range 3 {
+				d[k] = r[k]*q[0] + r[3+k]*q[1] + r[6+k]*q[2]
+			}
+			z := 0.0
+			for range 12 { // where the ray meets the relief
+				t := (z - p[2]) / d[2]
+				z = m.pad(p[0]+t*d[0], p[1]+t*d[1])
+			}
+			t := (z - p[2]) / d[2]
+			level := 120*math.Exp(0.12*grain(p[0]+t*d[0], p[1]+t*d[1])) + 1.5*random.NormFloat64()
+			g.Pix[y*g.Stride+x] = uint8(math.Min(255, math.Max(0, math.Round(level))))
+		}
+	}
+	return g
+}
+
+// speckle is a random pattern with details of some 1.2 mm, of unit variance or so.
+func speckle(random *rand.Rand) func(x, y float64) float64 {
+	const cell, columns, rows = 1.2, 240, 170
+	v := make([]float64, columns*rows)
+	for i := range v {
+		v[i] = 1.6 * random.NormFloat64()
+	}
+	return func(x, y float64) float64 {
+		i, j := x/cell+columns/2, y/cell+rows/2
+		i, j = math.Min(math.Max(i, 0), columns-2.001), math.Min(math.Max(j, 0), rows-2.001)
+		a, b := int(i), int(j)
+		fx, fy := i-float64(a), j-float64(b)
+		fx, fy = fx*fx*(3-2*fx), fy*fy*(3-2*fy)
+		top := v[b*columns+a]*(1-fx) + v[b*columns+a+1]*fx
+		return top*(1-fy) + (v[(b+1)*columns+a]*(1-fx)+v[(b+1)*columns+a+1]*fx)*fy
+	}
 }

@@ -3,6 +3,7 @@ package geometry
 import (
 	"sitspan/imprint/geometry/bundle"
 	"sitspan/imprint/geometry/dots"
+	"sitspan/imprint/geometry/raster"
 )
 
 // Corner is a corner of one of the frame's marks as a photo shows it.
@@ -22,6 +23,7 @@ type Photo struct {
 	Lens          string     // photos that name the same lens share one; "" shares with none
 	Corners       []Corner
 	Dots          []dots.Dot
+	Raster        *raster.Raster // of the window, for what else the pad shows; may be nil
 }
 
 // sightline is where a dot's line of sight runs: at depth z it passes through at + z slope, mm (equation (1)).

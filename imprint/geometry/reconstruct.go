@@ -19,20 +19,21 @@ const (
 	radialU      = 0.01  // of k1 at the picture's corner
 	radial4U     = 0.005 // of k2
 	principalU   = 0.02  // half diagonals
-	leastDotU    = 0.04  // px: what a dot's place is off beside its fit's own uncertainty (its rim is not round)
+	focalOwnU    = 0.01  // relative: a lens moves to focus (an assumption)
+	leastDotU    = 0.02  // px: what a dot's place is off beside its fit's own uncertainty (its rim is not round)
 	leastCornerU = 0.03  // px, likewise of a mark's corner
 )
 
 // Needs are the numbers below which there is no relief to speak of.
 const (
-	LeastDots  = 60  // in two photos at least
-	LeastAngle = 8.0 // degrees between the lines of sight, in the mean
+	LeastPoints = 60  // in two photos at least
+	LeastAngle  = 8.0 // degrees between the lines of sight, in the mean
 )
 
 // Errors that say what is missing.
 var (
-	ErrFewDots  = errors.New("too few dots can be matched")
-	ErrOnePlace = errors.New("the photos were taken from one place")
+	ErrFewPoints = errors.New("too few points of the pad can be recognised")
+	ErrOnePlace  = errors.New("the photos were taken from one place")
 )
 
 // scene is what is adjusted, and which dot each tie point is.
@@ -51,15 +52,10 @@ type scene struct {
 func newScene(photos []Photo, tracks []track, withheld []int) *scene {
 	s := &scene{photos: photos, tracks: tracks}
 	s.Frame = bundle.Frame{BowU: bowU, BowLength: bowLength, StretchU: stretchU, SkewU: skewU}
-	lenses, controls := map[string]int{}, map[[2]int]int{}
+	controls := map[[2]int]int{}
 	for v, p := range photos {
-		lens, known := lenses[p.Lens]
-		if !known || p.Lens == "" {
-			lens = len(s.Cameras)
-			lenses[p.Lens] = lens
-			s.Cameras = append(s.Cameras, bundle.Camera{Focal: p.Focal, FocalU: p.FocalU, K1U: radialU, K2U: radial4U, PrincipalU: principalU})
-		}
-		s.Views = append(s.Views, bundle.View{Width: p.Width, Height: p.Height, Rotation: p.Rotation, Position: p.Position, Camera: lens})
+		s.Views = append(s.Views, bundle.View{Width: p.Width, Height: p.Height, Rotation: p.Rotation, Position: p.Position,
+			Camera: bundle.Camera{Lens: p.Lens, Focal: p.Focal, FocalU: p.FocalU, FocalOwnU: focalOwnU, K1U: radialU, K2U: radial4U, PrincipalU: principalU}})
 		for _, c := range p.Corners {
 			if slices.Contains(withheld, c.Mark) {
 				continue
@@ -91,6 +87,15 @@ func (s *scene) addTies() {
 	}
 }
 
+// By is what was recognised from photo to photo.
+type By string
+
+// The kinds.
+const (
+	Dots  By = "dots"
+	Grain By = "grain"
+)
+
 // Relief is what several photos of one pad show.
 type Relief struct {
 	Surface     *surface.Surface
@@ -98,9 +103,11 @@ type Relief struct {
 	Heights     []surface.Height
 	Shared      *surface.Shared
 	Adjusted    *bundle.Adjusted
-	Dots        int     // matched in two photos at least
-	Angle       float64 // degrees between the lines of sight, mean over the dots
+	By          By      // what was recognised
+	Points      int     // that were, in two photos at least
+	Angle       float64 // degrees between the lines of sight, mean over the points
 	Used        []int   // the photos that it rests on
+	Shown       []int   // of the points, how many each of these shows
 	Checks      Checks
 }
 
@@ -108,39 +115,54 @@ type Relief struct {
 // among themselves: one of another imprint, or taken after the frame was moved, has fewer.
 const leastShare = 0.5
 
-// Reconstruct matches the photos' dots, adjusts all, and lays the surface. Of three photos or more it leaves out one
-// that shows another imprint than the rest.
+// Reconstruct matches the photos' dots, or, where there are too few, whatever else the pad shows, adjusts all, and lays
+// the surface. Of three photos or more it leaves out one that shows another imprint than the rest.
 func Reconstruct(photos []Photo, bounds surface.Bounds) (*Relief, error) {
 	if len(photos) < 2 {
 		return nil, fmt.Errorf("%w: one photo", ErrOnePlace)
 	}
-	used := make([]int, len(photos))
-	for v := range photos {
-		used[v] = v
-	}
-	first, err := adjust(photos, linesOf(photos))
-	if err == nil {
-		if odd := first.odd(); odd >= 0 && len(photos) > 2 {
-			used = slices.Delete(used, odd, odd+1)
-			photos = slices.Delete(slices.Clone(photos), odd, odd+1)
-			first, err = adjust(photos, linesOf(photos))
+	s, used, err := byDots(photos)
+	by := Dots
+	if errors.Is(err, ErrFewPoints) {
+		if t, u, failed := byGrain(photos); failed == nil {
+			s, used, err, by = t, u, nil, Grain
 		}
 	}
 	if err != nil {
 		return nil, err
 	}
+	r, err := s.relief(s.adjusted, bounds)
+	if err != nil {
+		return nil, err
+	}
+	r.Used, r.By = used, by
+	return r, nil
+}
+
+// byDots adjusts what dots there are.
+func byDots(photos []Photo) (*scene, []int, error) {
+	lines := linesOf(photos)
+	first, err := adjust(photos, lines, tracks(lines))
+	if err != nil {
+		return nil, nil, err
+	}
+	used := make([]int, len(photos))
+	for v := range photos {
+		used[v] = v
+	}
+	if odd := first.odd(); odd >= 0 && len(photos) > 2 {
+		used = slices.Delete(used, odd, odd+1)
+		photos = slices.Delete(slices.Clone(photos), odd, odd+1)
+		lines = linesOf(photos)
+		if first, err = adjust(photos, lines, tracks(lines)); err != nil {
+			return nil, nil, err
+		}
+	}
 	// Once more with the lines of sight as the adjusted cameras have them: they miss each other by less, and dots that
 	// were doubtful are so no more.
-	second, err := adjust(photos, first.seen(first.adjusted))
-	if err != nil {
-		return nil, err
-	}
-	r, err := second.relief(second.adjusted, bounds)
-	if err != nil {
-		return nil, err
-	}
-	r.Used = used
-	return r, nil
+	lines = first.seen(first.adjusted)
+	second, err := adjust(photos, lines, tracks(lines))
+	return second, used, err
 }
 
 func linesOf(photos []Photo) (lines [][]sightline) {
@@ -150,11 +172,10 @@ func linesOf(photos []Photo) (lines [][]sightline) {
 	return lines
 }
 
-// adjust matches and adjusts, some marks and dots withheld.
-func adjust(photos []Photo, lines [][]sightline) (*scene, error) {
-	all := tracks(lines)
-	if len(all) < LeastDots {
-		return nil, fmt.Errorf("%w: %d of %d", ErrFewDots, len(all), LeastDots)
+// adjust adjusts what was matched, some marks and points withheld.
+func adjust(photos []Photo, lines [][]sightline, all []track) (*scene, error) {
+	if len(all) < LeastPoints {
+		return nil, fmt.Errorf("%w: %d of %d", ErrFewPoints, len(all), LeastPoints)
 	}
 	used, held := withheldTracks(lines, all)
 	marks := withheldMarks(photos)
@@ -209,9 +230,11 @@ func (s *scene) relief(a *bundle.Adjusted, bounds surface.Bounds) (*Relief, erro
 	r := &Relief{Adjusted: a, Shared: &surface.Shared{Covariance: a.Shared}}
 	angles := 0.0
 	sights := make([]int, len(s.Ties))
+	r.Shown = make([]int, len(s.photos))
 	for k, o := range s.TieSeen {
 		if a.TieWeights[k] > 0 {
 			sights[o.Point]++
+			r.Shown[o.View]++
 		}
 	}
 	for k, x := range a.Ties {
@@ -224,11 +247,11 @@ func (s *scene) relief(a *bundle.Adjusted, bounds surface.Bounds) (*Relief, erro
 		r.Shared.By = append(r.Shared.By, a.Share[k])
 		angles += s.angle(a, s.tracks[k], x)
 	}
-	r.Dots = len(r.Heights)
-	if r.Dots < LeastDots {
-		return nil, fmt.Errorf("%w: %d of %d", ErrFewDots, r.Dots, LeastDots)
+	r.Points = len(r.Heights)
+	if r.Points < LeastPoints {
+		return nil, fmt.Errorf("%w: %d of %d", ErrFewPoints, r.Points, LeastPoints)
 	}
-	r.Angle = angles / float64(r.Dots)
+	r.Angle = angles / float64(r.Points)
 	if r.Angle < LeastAngle {
 		return nil, fmt.Errorf("%w: their lines of sight meet at %.0f degrees, %.0f are needed", ErrOnePlace, r.Angle, LeastAngle)
 	}
@@ -268,6 +291,7 @@ type Uncertainty struct {
 	Whole                 float64       // mm, of the distance, all drawn at once
 	Left, Right           [2][2]float64 // covariance of either point, mm^2, all drawn at once
 	Open                  [2]float64    // share of draws without a bottom
+	Mean                  float64       // mm, of the distance over all draws
 }
 
 const (
@@ -297,6 +321,9 @@ func (r *Relief) Uncertainty() (u Uncertainty, err error) {
 	}
 	u.LeftAlong, u.RightAlong = along(own.Left), along(own.Right)
 	u.Cameras, u.Whole = distanceSD(cameras), distanceSD(both)
+	for k := range both.Left {
+		u.Mean += math.Hypot(both.Right[k][0]-both.Left[k][0], both.Right[k][1]-both.Left[k][1]) / float64(len(both.Left))
+	}
 	u.Left, u.Right, u.Open = covariance(both.Left), covariance(both.Right), both.Open
 	return u, nil
 }

@@ -16,21 +16,22 @@ type state struct {
 	ties          []Vec
 }
 
-// layout says where the unknowns that all share stand: photos, cameras, the frame's shape, its heights.
-type layout struct{ views, cameras, controls int }
+// layout says where the unknowns that all points share stand: poses, cameras, the frame's shape, its heights.
+type layout struct{ views, controls int }
 
-func (l layout) pose(view int) int     { return poseCount * view }
-func (l layout) camera(camera int) int { return poseCount*l.views + cameraCount*camera }
-func (l layout) frame() int            { return l.camera(l.cameras) }
-func (l layout) bow(control int) int   { return l.frame() + frameCount + control }
-func (l layout) count() int            { return l.bow(l.controls) }
+func (l layout) pose(view int) int   { return poseCount * view }
+func (l layout) camera(view int) int { return poseCount*l.views + cameraCount*view }
+func (l layout) frame() int          { return l.camera(l.views) }
+func (l layout) bow(control int) int { return l.frame() + frameCount + control }
+func (l layout) count() int          { return l.bow(l.controls) }
 
 // problem is a scene being adjusted.
 type problem struct {
 	scene  *Scene
 	layout layout
-	bowInv *mat.SymDense // inverse of the heights' prior covariance, 1/mm^2
-	at     state
+	// Inverses of what is known beforehand of the frame's heights (1/mm^2) and of the focal lengths' logarithms.
+	bowInv, focalInv *mat.SymDense
+	at               state
 	// What the residuals say of the observations: factors on the given standard uncertainties.
 	controlFactor, tieFactor float64
 	controlWeight, tieWeight []float64 // of each sight, 1 down to 0, from the robust loss
@@ -100,16 +101,24 @@ func newProblem(s *Scene) (*problem, error) {
 	if err := s.check(); err != nil {
 		return nil, err
 	}
-	p := &problem{scene: s, layout: layout{len(s.Views), len(s.Cameras), len(s.Controls)}, controlFactor: 1, tieFactor: 1}
+	p := &problem{scene: s, layout: layout{len(s.Views), len(s.Controls)}, controlFactor: 1, tieFactor: 1}
 	for _, v := range s.Views {
 		p.at.poses = append(p.at.poses, pose{v.Rotation, v.Position})
-	}
-	for _, c := range s.Cameras {
-		p.at.lenses = append(p.at.lenses, lens{focal: c.Focal})
+		p.at.lenses = append(p.at.lenses, lens{focal: v.Camera.Focal})
 	}
 	p.at.bow = make([]float64, len(s.Controls))
 	p.at.ties = append([]Vec(nil), s.Ties...)
 	p.controlWeight, p.tieWeight = ones(len(s.ControlSeen)), ones(len(s.TieSeen))
+	var err error
+	if p.bowInv, err = bowPrior(s); err != nil {
+		return nil, err
+	}
+	p.focalInv, err = focalPrior(s)
+	return p, err
+}
+
+// bowPrior is the inverse of the heights' covariance, 1/mm^2.
+func bowPrior(s *Scene) (*mat.SymDense, error) {
 	n := len(s.Controls)
 	c := mat.NewSymDense(n, nil)
 	for i := range n {
@@ -119,12 +128,31 @@ func newProblem(s *Scene) (*problem, error) {
 		}
 		c.SetSym(i, i, c.At(i, i)*(1+1e-6)+1e-4) // a hundredth of a millimetre of its own: paper is rough
 	}
+	return inverseOf(c)
+}
+
+// focalPrior is the inverse of the covariance of the logarithms of the focal lengths.
+func focalPrior(s *Scene) (*mat.SymDense, error) {
+	n := len(s.Views)
+	c := mat.NewSymDense(n, nil)
+	for i, v := range s.Views {
+		for j := i + 1; j < n; j++ {
+			if w := s.Views[j].Camera; v.Camera.Lens != "" && v.Camera.Lens == w.Lens {
+				c.SetSym(i, j, v.Camera.FocalU*w.FocalU)
+			}
+		}
+		c.SetSym(i, i, v.Camera.FocalU*v.Camera.FocalU+v.Camera.FocalOwnU*v.Camera.FocalOwnU)
+	}
+	return inverseOf(c)
+}
+
+func inverseOf(c *mat.SymDense) (*mat.SymDense, error) {
 	var chol mat.Cholesky
 	if !chol.Factorize(c) {
-		return nil, fmt.Errorf("bundle: the frame's heights cannot be held: %w", ErrTooLittle)
+		return nil, fmt.Errorf("bundle: what is known beforehand contradicts itself: %w", ErrTooLittle)
 	}
-	p.bowInv = &mat.SymDense{}
-	return p, chol.InverseTo(p.bowInv)
+	out := &mat.SymDense{}
+	return out, chol.InverseTo(out)
 }
 
 func ones(n int) []float64 {
@@ -144,7 +172,7 @@ func (s *state) place(c Control, bow float64) (x, byStretch, bySkew Vec) {
 // residual of a sight, px.
 func (p *problem) residual(s *state, o Seen, x Vec, d *partials) (Pixel, bool) {
 	v := p.scene.Views[o.View]
-	at, ok := v.project(s.poses[o.View], s.lenses[v.Camera], x, d)
+	at, ok := v.project(s.poses[o.View], s.lenses[o.View], x, d)
 	return Pixel{o.At[0] - at[0], o.At[1] - at[1]}, ok
 }
 
@@ -166,11 +194,13 @@ func (p *problem) loss(s *state) (sum float64) {
 		return x
 	})
 	add(p.scene.TieSeen, p.tieWeight, p.tieFactor, func(i int) Vec { return s.ties[i] })
-	for c, prior := range p.scene.Cameras {
-		for _, t := range prior.terms(s.lenses[c]) {
+	for v, view := range p.scene.Views {
+		for _, t := range view.Camera.terms(s.lenses[v]) {
 			sum += t.value * t.value / (t.u * t.u)
 		}
 	}
+	f0 := mat.NewVecDense(len(s.lenses), p.focals(s))
+	sum += mat.Inner(f0, p.focalInv, f0)
 	f := p.scene.Frame
 	sum += s.stretch*s.stretch/(f.StretchU*f.StretchU) + s.skew*s.skew/(f.SkewU*f.SkewU)
 	b := mat.NewVecDense(len(s.bow), s.bow)
@@ -179,11 +209,18 @@ func (p *problem) loss(s *state) (sum float64) {
 
 type term struct{ value, u float64 }
 
-// terms are a camera's unknowns against what is known beforehand.
-func (c Camera) terms(l lens) [cameraCount]term {
-	return [cameraCount]term{
-		{math.Log(l.focal / c.Focal), c.FocalU}, {l.k1, c.K1U}, {l.k2, c.K2U}, {l.cx, c.PrincipalU}, {l.cy, c.PrincipalU},
+// terms are a camera's unknowns but the focal length against what is known beforehand.
+func (c Camera) terms(l lens) [cameraCount - 1]term {
+	return [cameraCount - 1]term{{l.k1, c.K1U}, {l.k2, c.K2U}, {l.cx, c.PrincipalU}, {l.cy, c.PrincipalU}}
+}
+
+// focals are the logarithms of the focal lengths over those stated.
+func (p *problem) focals(s *state) []float64 {
+	out := make([]float64, len(s.lenses))
+	for v, l := range s.lenses {
+		out[v] = math.Log(l.focal / p.scene.Views[v].Camera.Focal)
 	}
+	return out
 }
 
 // search goes to the minimum by Levenberg and Marquardt's method, the points eliminated (Schur complement).

@@ -54,13 +54,13 @@ func TestTurnedIsARotation(t *testing.T) {
 // madeScene draws a frame's corners and tie points as two views from either side show them.
 func madeScene(random *rand.Rand, noise float64) (*Scene, []Vec) {
 	s := &Scene{
-		Cameras: []Camera{{Focal: 1500, FocalU: 0.04, K1U: 0.01, K2U: 0.005, PrincipalU: 0.02}},
-		Frame:   Frame{BowU: 0.4, BowLength: 70, StretchU: 0.002, SkewU: 0.001},
+		Frame: Frame{BowU: 0.4, BowLength: 70, StretchU: 0.002, SkewU: 0.001},
 	}
 	for _, tilt := range []float64{-0.35, 0, 0.35} {
 		r := turned([9]float64{1, 0, 0, 0, 1, 0, 0, 0, 1}, Vec{0.05, -tilt, 0})
 		// The camera looks at the origin from 350 mm: its position is minus the forward axis times that.
-		s.Views = append(s.Views, View{Width: 2016, Height: 1512, Rotation: r, Position: Vec{-350 * r[6], -350 * r[7], -350 * r[8]}})
+		s.Views = append(s.Views, View{Width: 2016, Height: 1512, Rotation: r, Position: Vec{-350 * r[6], -350 * r[7], -350 * r[8]},
+			Camera: Camera{Lens: "one", Focal: 1500, FocalU: 0.04, FocalOwnU: 0.01, K1U: 0.01, K2U: 0.005, PrincipalU: 0.02}})
 	}
 	var truth []Vec
 	for range 150 {

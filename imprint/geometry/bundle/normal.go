@@ -79,7 +79,7 @@ func (p *problem) addControls(n *normal) {
 
 func (p *problem) addViewColumns(r *row, view, i int, d *partials) {
 	r.add(p.layout.pose(view), d.byPose[i][:]...)
-	r.add(p.layout.camera(p.scene.Views[view].Camera), d.byCamera[i][:]...)
+	r.add(p.layout.camera(view), d.byCamera[i][:]...)
 }
 
 func along(a [3]float64, b Vec) float64 { return a[0]*b[0] + a[1]*b[1] + a[2]*b[2] }
@@ -132,20 +132,26 @@ func (p *problem) addPriors(n *normal) {
 		n.shared.SetSym(i, i, n.shared.At(i, i)+1/(t.u*t.u))
 		n.right[i] -= t.value / (t.u * t.u)
 	}
-	for c, prior := range p.scene.Cameras {
-		for k, t := range prior.terms(p.at.lenses[c]) {
-			add(p.layout.camera(c)+k, t)
+	for v, view := range p.scene.Views {
+		for k, t := range view.Camera.terms(p.at.lenses[v]) {
+			add(p.layout.camera(v)+1+k, t)
 		}
 	}
+	n.addDense(p.focalInv, p.focals(&p.at), p.layout.camera)
+	n.addDense(p.bowInv, p.at.bow, p.layout.bow)
 	add(p.layout.frame(), term{p.at.stretch, p.scene.Frame.StretchU})
 	add(p.layout.frame()+1, term{p.at.skew, p.scene.Frame.SkewU})
-	for a := range p.at.bow {
-		i := p.layout.bow(a)
-		for b := range p.at.bow {
-			if j := p.layout.bow(b); j >= i {
-				n.shared.SetSym(i, j, n.shared.At(i, j)+p.bowInv.At(a, b))
+}
+
+// addDense adds unknowns that are known beforehand together: by the inverse of their covariance.
+func (n *normal) addDense(inverse *mat.SymDense, value []float64, index func(int) int) {
+	for a := range value {
+		i := index(a)
+		for b := range value {
+			if j := index(b); j >= i {
+				n.shared.SetSym(i, j, n.shared.At(i, j)+inverse.At(a, b))
 			}
-			n.right[i] -= p.bowInv.At(a, b) * p.at.bow[b]
+			n.right[i] -= inverse.At(a, b) * value[b]
 		}
 	}
 }

@@ -124,7 +124,7 @@ func (a *Adjusted) Covariance(tie int) (c Covariance) {
 
 // Show returns where a photo would show a point, by the adjusted cameras; false for one behind it.
 func (a *Adjusted) Show(s *Scene, view int, x Vec) (Pixel, bool) {
-	v, l := s.Views[view], a.Lenses[s.Views[view].Camera]
+	v, l := s.Views[view], a.Lenses[view]
 	return v.project(pose{a.Poses[view].Rotation, a.Poses[view].Position}, lens{l.Focal, l.K1, l.K2, l.Principal[0], l.Principal[1]}, x, nil)
 }
 
@@ -133,7 +133,7 @@ type Ray struct{ At, Slope [2]float64 } // mm, mm/mm
 
 // Ray returns a pixel's line of sight by the adjusted cameras; false where it does not meet the frame's plane.
 func (a *Adjusted) Ray(s *Scene, view int, at Pixel) (Ray, bool) {
-	v, l, pose := s.Views[view], a.Lenses[s.Views[view].Camera], a.Poses[view]
+	v, l, pose := s.Views[view], a.Lenses[view], a.Poses[view]
 	half := math.Hypot(float64(v.Width), float64(v.Height)) / 2
 	dx := (at[0]-(float64(v.Width)-1)/2)/half - l.Principal[0]
 	dy := (at[1]-(float64(v.Height)-1)/2)/half - l.Principal[1]

@@ -12,19 +12,24 @@ type Vec [3]float64
 // Pixel is a place in a picture, px.
 type Pixel [2]float64
 
-// View is one photo: its size, and a first idea of where it was taken from.
+// View is one photo: its size, a first idea of where it was taken from, and its camera.
 type View struct {
 	Width, Height int
 	Rotation      [9]float64 // from the frame's axes to the camera's, row by row
 	Position      Vec        // of the camera, mm; z is minus its height
-	Camera        int        // index of the camera (Scene.Cameras): photos of one lens at one zoom share it
+	Camera        Camera
 }
 
-// Camera is what photos of one lens share: what is known of it beforehand, each with its standard uncertainty.
+// Camera is what is known of a photo's camera beforehand, each with its standard uncertainty. Each photo has its own
+// lens terms, since a phone moves its lens to focus and to hold the picture still; the focal lengths of photos by one
+// lens are nearly one.
 type Camera struct {
-	Focal, FocalU float64 // px; the uncertainty relative
-	K1U, K2U      float64 // of the radial terms about 0, in units of half the diagonal (package homography, The lens)
-	PrincipalU    float64 // of the principal point about the picture's centre, as a share of half the diagonal
+	Lens       string  // photos that name the same one were taken through it at one zoom; "" is like no other
+	Focal      float64 // px
+	FocalU     float64 // relative, of what all photos through the lens have in common
+	FocalOwnU  float64 // relative, of what each has for itself
+	K1U, K2U   float64 // of the radial terms about 0, in units of half the diagonal (package homography, The lens)
+	PrincipalU float64 // of the principal point about the picture's centre, as a share of half the diagonal
 }
 
 // Control is a control point: a corner of a mark, whose place on the frame is known.
@@ -50,7 +55,6 @@ type Frame struct {
 // Scene is all that is given.
 type Scene struct {
 	Views    []View
-	Cameras  []Camera
 	Frame    Frame
 	Controls []Control
 	Ties     []Vec // first ideas of where the tie points lie
@@ -67,12 +71,10 @@ func (s *Scene) check() error {
 		return fmt.Errorf("%w: %d photos and %d sights of control points", ErrTooLittle, len(s.Views), len(s.ControlSeen))
 	}
 	for _, v := range s.Views {
-		if v.Camera < 0 || v.Camera >= len(s.Cameras) || v.Width < 2 || v.Height < 2 || !(v.Position[2] < 0) {
-			return fmt.Errorf("bundle: found a photo of %d x %d px by camera %d at %v mm", v.Width, v.Height, v.Camera, v.Position)
+		if v.Width < 2 || v.Height < 2 || !(v.Position[2] < 0) {
+			return fmt.Errorf("bundle: found a photo of %d x %d px from %v mm", v.Width, v.Height, v.Position)
 		}
-	}
-	for _, c := range s.Cameras {
-		if !(c.Focal > 0 && c.FocalU > 0 && c.K1U > 0 && c.K2U > 0 && c.PrincipalU > 0) {
+		if c := v.Camera; !(c.Focal > 0 && c.FocalU > 0 && c.FocalOwnU > 0 && c.K1U > 0 && c.K2U > 0 && c.PrincipalU > 0) {
 			return fmt.Errorf("bundle: found a camera %+v, need positive numbers", c)
 		}
 	}

@@ -4,13 +4,15 @@ import (
 	"image"
 	"math"
 	"slices"
+
+	"sitspan/imprint/geometry/raster"
 )
 
 // Pixel is a point of the upright picture in px; integers are pixel centres.
-type Pixel struct{ X, Y float64 }
+type Pixel = raster.Pixel
 
 // Point is a point of the frame's plane in mm, y down.
-type Point struct{ X, Y float64 }
+type Point = raster.Point
 
 // Dot is a spot as one photo shows it.
 type Dot struct {
@@ -21,36 +23,20 @@ type Dot struct {
 	Contrast float64 // ln of its brightness over its surroundings': negative for dark dots
 }
 
-// Window is the part of the frame's plane that is searched, and where it lies in the picture.
-type Window struct {
-	HalfWidth, HalfHeight float64                  // mm about the plane's origin
-	Place                 func(x, y float64) Pixel // of a point of the plane, mm
-	Sample                float64                  // ground sample distance at the middle, mm/px
-}
-
 // What a felt pen draws, with room for the narrowing that depth and distance bring, and what is found beside it.
 const (
 	leastRadius   = 0.55 // mm
 	mostRadius    = 2.2  // mm
 	leastContrast = 0.05 // |ln| of a dot's brightness over its surroundings'
-	step          = 0.25 // mm of the raster that is searched
 	edge          = 1.5  // mm that a dot's rim keeps from the window's edge, where the card hides or shades it
 	mostDots      = 1500 // beyond, it is texture; the clearest are kept
 )
 
-// Find returns the dots in the window, those of the polarity (dark or light) that most have, in no set order.
-func Find(grey *image.Gray, w Window) []Dot {
-	r := rasterise(grey, w)
-	if r == nil {
-		return nil
-	}
-	spots := r.spots()
-	if len(spots) == 0 {
-		return nil
-	}
+// Find returns the dots in a photo's window, which r shows, those of the polarity (dark or light) that most have, in no set order.
+func Find(grey *image.Gray, r *raster.Raster) []Dot {
 	var found []Dot
-	for _, s := range spots {
-		if d, ok := fitDot(grey, w, s); ok {
+	for _, s := range spotsOf(r) {
+		if d, ok := fitDot(grey, r.Window, s); ok {
 			found = append(found, d)
 		}
 	}

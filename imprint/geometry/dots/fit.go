@@ -3,6 +3,8 @@ package dots
 import (
 	"image"
 	"math"
+
+	"sitspan/imprint/geometry/raster"
 )
 
 // The fitted disc: ln brightness = level + slopes + contrast x S, with S = 1 inside and 0 outside, the edge being a
@@ -22,7 +24,7 @@ const (
 // ellipse carries an offset in the picture, px, to the plane, mm: there the dot is a circle.
 type ellipse struct{ a, b, c, d, px float64 } // mm = (a b; c d) px; px is the mm that one px covers, mean
 
-func localEllipse(w Window, at Point) (ellipse, Pixel, bool) {
+func localEllipse(w raster.Window, at Point) (ellipse, Pixel, bool) {
 	const h = 0.5
 	p, px, py := w.Place(at.X, at.Y), w.Place(at.X+h, at.Y), w.Place(at.X, at.Y+h)
 	ax, ay, bx, by := (px.X-p.X)/h, (px.Y-p.Y)/h, (py.X-p.X)/h, (py.Y-p.Y)/h
@@ -43,7 +45,7 @@ const reachRadii = 2.1
 const mostSamples = 500
 
 // fitDot fits a disc at a spot on the photo's own pixels.
-func fitDot(grey *image.Gray, w Window, s spot) (Dot, bool) {
+func fitDot(grey *image.Gray, w raster.Window, s spot) (Dot, bool) {
 	e, start, ok := localEllipse(w, s.at)
 	if !ok {
 		return Dot{}, false
@@ -59,9 +61,9 @@ func fitDot(grey *image.Gray, w Window, s spot) (Dot, bool) {
 		return Dot{}, false
 	}
 	d := Dot{
-		Pixel:    Pixel{start.X + at[pX], start.Y + at[pY]},
+		Pixel:    Pixel{X: start.X + at[pX], Y: start.Y + at[pY]},
 		U:        u,
-		Point:    Point{s.at.X + e.a*at[pX] + e.b*at[pY], s.at.Y + e.c*at[pX] + e.d*at[pY]},
+		Point:    Point{X: s.at.X + e.a*at[pX] + e.b*at[pY], Y: s.at.Y + e.c*at[pX] + e.d*at[pY]},
 		RadiusMM: at[pRadius] * e.px,
 		Contrast: at[pContrast],
 	}
@@ -89,7 +91,7 @@ func gather(grey *image.Gray, e ellipse, start Pixel, reach float64) (samples []
 			dx, dy := float64(x)-start.X, float64(y)-start.Y
 			mx, my := e.a*dx+e.b*dy, e.c*dx+e.d*dy
 			if mx*mx+my*my <= reach*reach {
-				samples = append(samples, sample{dx, dy, float64(lnTable[grey.Pix[y*grey.Stride+x]])})
+				samples = append(samples, sample{dx, dy, float64(raster.Ln[grey.Pix[y*grey.Stride+x]])})
 			}
 		}
 	}

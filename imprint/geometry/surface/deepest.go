@@ -32,20 +32,25 @@ const (
 	atLeast = 8.0 // mm that a bottom keeps from the middle between both
 )
 
-// Grid is the surface on a grid of step mm about the origin, row by row from the front (y = -rows/2 steps).
+// Grid is the surface on a grid of step mm about the origin, row by row from the front (least y).
 type Grid struct {
 	Step          float64
 	Columns, Rows int
-	Z             []float64
+	Z             []float64 // mm
+	U             []float64 // mm, standard uncertainty, where it was asked for
 }
 
 // X and Y are a cell's place in mm.
 func (g *Grid) X(i int) float64 { return (float64(i) - float64(g.Columns-1)/2) * g.Step }
 func (g *Grid) Y(j int) float64 { return (float64(j) - float64(g.Rows-1)/2) * g.Step }
 
+func newGrid(b Bounds, step float64) *Grid {
+	return &Grid{Step: step, Columns: 2*int(b.HalfWidth/step) + 1, Rows: 2*int(b.HalfHeight/step) + 1}
+}
+
 // Sampled returns the surface on a grid over the bounds.
 func (s *Surface) Sampled(b Bounds, step float64) *Grid {
-	g := &Grid{Step: step, Columns: 2*int(b.HalfWidth/step) + 1, Rows: 2*int(b.HalfHeight/step) + 1}
+	g := newGrid(b, step)
 	g.Z = make([]float64, g.Columns*g.Rows)
 	for j := range g.Rows {
 		for i := range g.Columns {

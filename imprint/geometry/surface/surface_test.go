@@ -151,3 +151,18 @@ func TestDeepestIsWithinItsU(t *testing.T) {
 	t.Logf("normalised mean square %.2f of %.0f", chi/n, n)
 	assert.Less(t, chi/n, 2.0, "chi-square, 16 degrees of freedom, 99 %%")
 }
+
+func TestTheGridsUIsTheSurfaces(t *testing.T) {
+	s, err := Fit(scattered(rand.New(rand.NewPCG(8, 8)), 0.03, cup(30, 8, 120)))
+	require.NoError(t, err)
+	g, err := s.WithU(all, 2, nil)
+	require.NoError(t, err)
+	assert.Len(t, g.U, 105*67)
+	for _, k := range []int{0, 3521, 2000, len(g.U) - 1} {
+		x, y := g.X(k%g.Columns), g.Y(k/g.Columns)
+		assert.InDelta(t, s.At(x, y), g.Z[k], 1e-9)
+	}
+	// On the nodes of its own grid the interpolated u is the surface's; (0, 0) is one.
+	middle := g.Rows/2*g.Columns + g.Columns/2
+	assert.InDelta(t, s.UAt(0, 0), g.U[middle], 1e-6)
+}
