@@ -208,7 +208,8 @@ func (b *board) contourLabels() {
 	}
 }
 
-// bare are the anchors at which a label leaves both bottoms bare.
+// bare are the anchors at which a label leaves both bottoms, and other labels,
+// bare.
 func (b *board) bare(l label, anchors []point) (left []point) {
 	w, h := l.size()
 	r := bareRadius * b.reliefScale()
@@ -218,6 +219,9 @@ func (b *board) bare(l label, anchors []point) (left []point) {
 			at := b.at(c.Px)
 			dx, dy := math.Max(0, math.Abs(at.x-a.x)-w/2), math.Max(0, math.Abs(at.y-a.y)-h/2)
 			clear = clear && math.Hypot(dx, dy) > r
+		}
+		for _, plate := range b.plates {
+			clear = clear && plate.overlap(box{a.x - w/2, a.y - h/2, a.x + w/2, a.y + h/2}) == 0
 		}
 		if clear {
 			left = append(left, a)

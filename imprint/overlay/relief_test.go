@@ -272,3 +272,16 @@ func BenchmarkDrawRelief(b *testing.B) {
 		drawn(b, s, 1600)
 	}
 }
+
+// A contour's label gives way to other labels and to the bottoms.
+func TestAContourLabelGivesWay(t *testing.T) {
+	s := reliefScene(1200, 900)
+	img := fitted(s.Photo, 1200)
+	v := &view{canvas: newCanvas(1200, 900, dark), scene: &s, clean: img, photo: img.Rect, scale: 1, unit: 3, em: 40}
+	b := newBoard(v)
+	b.plates = append(b.plates, box{100, 100, 200, 140})
+	l := label{"5 mm", b.tiny, mint}
+	free := point{600, 800}
+	left := b.bare(l, []point{{150, 120}, v.at(s.Left.Px), free, {-50, 20}})
+	assert.Equal(t, []point{free}, left)
+}

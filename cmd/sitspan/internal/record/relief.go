@@ -31,9 +31,11 @@ type Relief struct {
 	Length    float64 `json:"length_mm"`
 	Roughness float64 `json:"roughness_mm"`
 
-	// Dots are those matched in two photos at least, PhotosUsed the photos'
+	// By is what was recognised from photo to photo, "dots" or the pad's "grain".
+	// Dots is how many of either were matched in two photos at least, PhotosUsed the photos'
 	// places in the record, counted from 1, and LinesOfSight the angle between a
 	// dot's lines of sight, the mean over the dots.
+	By           string  `json:"by,omitempty"`
 	Dots         int     `json:"dots"`
 	PhotosUsed   []int   `json:"photos_used"`
 	LinesOfSight float64 `json:"lines_of_sight_deg"`
@@ -55,6 +57,12 @@ type Relief struct {
 	NetU            *float64 `json:"net_u_mm,omitempty"`
 	NormalisedError *float64 `json:"normalised_error,omitempty"`
 }
+
+// What a relief may rest on.
+const (
+	ByDots  = "dots"
+	ByGrain = "grain"
+)
 
 // Unknown stands among a relief's uncertainties where none is known.
 const Unknown = -1
@@ -144,6 +152,9 @@ func (r *Relief) Check() error {
 
 // checkNumbers: what cannot be negative is not.
 func (r *Relief) checkNumbers() error {
+	if r.By != "" && r.By != ByDots && r.By != ByGrain {
+		return fmt.Errorf("relief: by is %q, needed: %s or %s", r.By, ByDots, ByGrain)
+	}
 	if r.Dots < 0 || r.WithheldDots < 0 {
 		return fmt.Errorf("relief: %d dots and %d withheld, needed: none below 0", r.Dots, r.WithheldDots)
 	}

@@ -102,7 +102,12 @@ func (p reliefPlot) contourMap() (func(draw.Canvas), error) {
 		return nil, err
 	}
 	halfX, halfY := p.grid.X(p.Columns-1), p.grid.Y(p.Rows-1)
-	// The words stand at the rear, off the dents.
+	// The words stand at the rear, off the dents, and the lines give way.
+	for _, at := range []contour.Point{p.left, p.right} {
+		if err := p.ground(at.X, halfY-1); err != nil {
+			return nil, err
+		}
+	}
 	if err := p.points([2]contour.Point{p.left, p.right}, [2]float64{halfY - 1, halfY - 1}); err != nil {
 		return nil, err
 	}
@@ -115,6 +120,20 @@ func (p reliefPlot) contourMap() (func(draw.Canvas), error) {
 		p.X.Min, p.X.Max, p.Y.Min, p.Y.Max = -mm*w/2, mm*w/2, -mm*h/2, mm*h/2
 		p.Draw(c)
 	}, nil
+}
+
+// ground is a white ground for a point's words over a place of the map, mm.
+func (p reliefPlot) ground(x, y float64) error {
+	const half, height = 16, 6
+	area, err := plotter.NewPolygon(plotter.XYs{
+		{X: x - half, Y: y}, {X: x + half, Y: y}, {X: x + half, Y: y - height}, {X: x - half, Y: y - height},
+	})
+	if err != nil {
+		return err
+	}
+	area.Color, area.LineStyle.Width = rgb(white), 0
+	p.Add(area)
+	return nil
 }
 
 // middleOf is where a line is labelled: nearest to the front, where the map has

@@ -50,7 +50,11 @@ func (x *explanation) relief() {
 	x.section(l.Title)
 	if s.Dots > 0 {
 		angle := degrees(s.LinesOfSight, x.lang)
-		x.row(l.Dots, fmt.Sprintf(l.DotsText, strconv.Itoa(s.Dots), numbers(s.PhotosUsed), angle))
+		what := l.Dots
+		if s.By == record.ByGrain {
+			what = l.Grain
+		}
+		x.row(l.Matched, fmt.Sprintf(what, strconv.Itoa(s.Dots), numbers(s.PhotosUsed), angle))
 	}
 	x.bottom(l, l.LeftSide, s.grid.At(s.left), s.SurfaceMM, s.LeftRadius)
 	x.bottom(l, l.RightSide, s.grid.At(s.right), s.SurfaceMM, s.RightRadius)

@@ -5,7 +5,8 @@ import "sitspan/fit"
 // reliefLabels are the words of a measured relief, in explain and in its plot.
 type reliefLabels struct {
 	Title                  string
-	Dots, DotsText         string // number, photos' numbers, degrees between the lines of sight
+	Matched                string
+	Dots, Grain            string // number, photos' numbers, degrees between the lines of sight
 	BelowFrame, BelowPad   string // after a depth in mm
 	Radius                 string // mm
 	Pad, PadText           string // roughness and correlation's length, mm
@@ -25,8 +26,9 @@ type reliefLabels struct {
 var reliefWords = map[fit.Lang]reliefLabels{
 	fit.English: {
 		Title:        "Relief by geometry",
-		Dots:         "dots matched",
-		DotsText:     "%s, in photos %s; their lines of sight meet at %s",
+		Matched:      "matched",
+		Dots:         "%s dots, in photos %s; their lines of sight meet at %s",
+		Grain:        "%s points of the pad's grain, in photos %s; their lines of sight meet at %s",
 		BelowFrame:   "below the frame",
 		BelowPad:     "below the pad's surface",
 		Radius:       "radius of curvature %s mm",
@@ -34,7 +36,7 @@ var reliefWords = map[fit.Lang]reliefLabels{
 		PadText:      "%s mm; its heights are alike over %s mm",
 		Marks:        "check, marks %s",
 		MarksText:    "took no part, off by %s mm (rms)",
-		Withheld:     "check, %s dots",
+		Withheld:     "check, %s points",
 		WithheldText: "took no part, off the surface by %s mm (rms)",
 		Ratio:        ", %s of what is expected",
 		Net:          "the net's own reading",
@@ -55,8 +57,9 @@ var reliefWords = map[fit.Lang]reliefLabels{
 	},
 	fit.German: {
 		Title:        "Relief aus der Geometrie",
-		Dots:         "zugeordnete Punkte",
-		DotsText:     "%s, in den Fotos %s; ihre Sehstrahlen schneiden sich unter %s",
+		Matched:      "zugeordnet",
+		Dots:         "%s Punkte, in den Fotos %s; ihre Sehstrahlen schneiden sich unter %s",
+		Grain:        "%s Stellen der Oberfläche, in den Fotos %s; ihre Sehstrahlen schneiden sich unter %s",
 		BelowFrame:   "unter dem Rahmen",
 		BelowPad:     "unter der Oberfläche des Kissens",
 		Radius:       "Krümmungsradius %s mm",
