@@ -142,7 +142,7 @@ func (v *view) relief() {
 		return
 	}
 	fine, strong := v.contourLines()
-	v.contours(fine, 0.19*v.unit, 0.35, 0.62)
+	v.contours(fine, 0.19*v.unit, 0.4, 0.72)
 	v.contours(strong, 0.36*v.unit, 0.6, 0.95)
 	v.sectionOnPhoto()
 }
