@@ -9,7 +9,7 @@ import (
 
 	"sitspan/calibration"
 	"sitspan/calibration/artwork"
-	"sitspan/fit"
+	"sitspan/cmd/sitspan/internal/words"
 )
 
 const frameLong = `Print the control frame that lies on the imprint when you photograph it.
@@ -26,8 +26,9 @@ const frameExample = `  sitspan frame -o frame.pdf
   sitspan frame -o frame.svg`
 
 type frameFlags struct {
-	out, paper, medium, lang string
-	dpi                      quantity
+	out, paper, medium string
+	lang               langFlag
+	dpi                quantity
 }
 
 func (p *program) frameCommand() *cobra.Command {
@@ -38,23 +39,22 @@ func (p *program) frameCommand() *cobra.Command {
 		Long:    frameLong,
 		Example: frameExample,
 		Args:    noArguments,
-		RunE:    func(cmd *cobra.Command, _ []string) error { return p.frame(cmd, f) },
+		RunE:    func(cmd *cobra.Command, _ []string) error { return p.frame(cmd, &f) },
 	}
 	flags := cmd.Flags()
 	flags.StringVarP(&f.out, "output", "o", "", "`FILE` to write: .pdf, .svg or .png")
 	flags.StringVar(&f.paper, "paper", string(artwork.A4), "`WORD` for the paper in the printer: a4 or letter")
 	flags.StringVar(&f.medium, "medium", string(calibration.Foam), "`WORD` for what the rider sits on: foam (gel too) or paper")
-	flags.StringVar(&f.lang, "lang", string(artwork.English), "`WORD` for the language of the printed words: en or de")
+	f.lang.register(cmd)
 	flags.Var(&f.dpi, "dpi", "density of a PNG")
 	completeFile(cmd, "output", "pdf", "svg", "png")
 	completeWords(cmd, "paper", "a4", "letter")
 	completeWords(cmd, "medium", "foam", "paper")
-	completeWords(cmd, "lang", "en", "de")
 	cmd.AddCommand(p.frameVerifyCommand())
 	return cmd
 }
 
-func (p *program) frame(cmd *cobra.Command, f frameFlags) error {
+func (p *program) frame(cmd *cobra.Command, f *frameFlags) error {
 	if f.out == "" {
 		return wrongUsage(cmd, "no file to write was named; needed: -o frame.pdf (or .svg, .png)")
 	}
@@ -62,7 +62,11 @@ func (p *program) frame(cmd *cobra.Command, f frameFlags) error {
 	if err != nil {
 		return wrongUsage(cmd, "%w", err)
 	}
-	options, err := f.options()
+	lang, err := f.lang.of(cmd)
+	if err != nil {
+		return err
+	}
+	options, err := f.options(lang)
 	if err != nil {
 		return wrongUsage(cmd, "%w", err)
 	}
@@ -76,25 +80,26 @@ func (p *program) frame(cmd *cobra.Command, f frameFlags) error {
 	if err := drawing.WriteFile(f.out, f.dpi.value); err != nil {
 		return notWritten(f.out, err)
 	}
-	fmt.Fprintf(p.stdout, "%s: the control frame on %s, landscape, for %s\n", f.out, paperName(options.Paper), mediumName(options.Medium))
+	fmt.Fprintln(p.stdout, lang.Say("terminal.frame_made", words.Values{
+		"file": f.out, "paper": paperName(options.Paper), "medium": lang.Text(mediumKey(options.Medium)),
+	}))
 	if format != artwork.PDF {
-		p.say("hint: a PDF is the safest to print at true size")
+		p.hint(lang, "terminal.frame_pdf", nil)
 	}
-	p.say("hint: print it at 100 % (actual size), measure its check bars with a steel rule, then: sitspan frame verify --bar MM --bar-y MM")
+	p.hint(lang, "terminal.frame_measure", nil)
 	return nil
 }
 
 // options checks the words among the flags.
-func (f frameFlags) options() (o artwork.Options, err error) {
+func (f *frameFlags) options(lang words.Lang) (o artwork.Options, err error) {
 	if o.Paper, err = artwork.ParsePaper(f.paper); err != nil {
 		return o, err
 	}
 	if o.Medium, err = calibration.ParseMedium(f.medium); err != nil {
 		return o, err
 	}
-	lang, err := fit.ParseLang(f.lang)
 	o.Lang = artwork.Lang(lang)
-	return o, err
+	return o, nil
 }
 
 func paperName(p artwork.Paper) string {
@@ -104,11 +109,11 @@ func paperName(p artwork.Paper) string {
 	return "A4"
 }
 
-func mediumName(m calibration.Medium) string {
+func mediumKey(m calibration.Medium) string {
 	if m == calibration.Paper {
-		return "pressure-marking paper"
+		return "terminal.paper"
 	}
-	return "foam or gel"
+	return "terminal.foam"
 }
 
 // mustBeFolder says in one line what is wrong with a folder to write into.

@@ -47,7 +47,7 @@ var house = map[string]room{
 	"cmd/sitspan/internal/record":    {"cmd/sitspan/internal/wholefile", true},
 	"cmd/sitspan/internal/store":     {"cmd/sitspan/internal/record", false},
 	"cmd/sitspan/internal/shop":      {"calibration fit cmd/sitspan/internal/wholefile", true},
-	"cmd/sitspan/internal/advice":    {"cmd/sitspan/internal/record fit calibration/gum", true},
+	"cmd/sitspan/internal/advice":    {"cmd/sitspan/internal/record cmd/sitspan/internal/words fit calibration/gum", true},
 	"cmd/sitspan/internal/report":    {"cmd/sitspan/internal/record cmd/sitspan/internal/shop fit calibration calibration/gum", true},
 	"cmd/sitspan/internal/intake": {
 		"calibration calibration/gum fit imprint imprint/homography imprint/reference imprint/photo imprint/overlay cmd/sitspan/internal/advice cmd/sitspan/internal/record cmd/sitspan/internal/shop", false,

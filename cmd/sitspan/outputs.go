@@ -23,7 +23,7 @@ const overlayQuality = 88
 // outputs are the folders that a run keeps files in; empty for none.
 type outputs struct{ overlays, records string }
 
-// kept is a file that was written.
+// kept is a file that was written; what is the key of its label.
 type kept struct{ what, path string }
 
 // openOutputs makes the folders and tries to write into them, so that trouble
@@ -64,7 +64,7 @@ func (out outputs) keep(o outcome, suffix string) (files []kept, errs []error) {
 		if err := writeOverlay(path, o.Overlay); err != nil {
 			errs = append(errs, fmt.Errorf("the overlay: %w", notWritten(path, err)))
 		} else {
-			files = append(files, kept{"overlay", path})
+			files = append(files, kept{"terminal.overlay", path})
 		}
 	}
 	if out.records != "" {
@@ -72,7 +72,7 @@ func (out outputs) keep(o outcome, suffix string) (files []kept, errs []error) {
 		if err != nil {
 			errs = append(errs, recordNotWritten(filepath.Join(out.records, name+record.Extension), err))
 		} else {
-			files = append(files, kept{"record", path})
+			files = append(files, kept{"terminal.record", path})
 		}
 	}
 	return files, errs

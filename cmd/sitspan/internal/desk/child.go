@@ -17,7 +17,7 @@ import (
 	"sitspan/cmd/sitspan/internal/record"
 	"sitspan/cmd/sitspan/internal/shop"
 	"sitspan/cmd/sitspan/internal/store"
-	"sitspan/fit"
+	"sitspan/cmd/sitspan/internal/words"
 	"sitspan/imprint/overlay"
 	"sitspan/imprint/photo"
 )
@@ -167,8 +167,8 @@ func (j job) measure(ctx context.Context, s *intake.Station) intake.Outcome {
 func pictures(o intake.Outcome) map[string][]byte {
 	out := map[string][]byte{}
 	for kind, draw := range map[string]func() (image.Image, error){
-		store.Overlay:   func() (image.Image, error) { return o.OverlayIn(overlaySide, overlay.English, spoken(fit.English)) },
-		store.OverlayDE: func() (image.Image, error) { return o.OverlayIn(overlaySide, overlay.German, spoken(fit.German)) },
+		store.Overlay:   func() (image.Image, error) { return o.OverlayIn(overlaySide, overlay.English, spoken(words.English)) },
+		store.OverlayDE: func() (image.Image, error) { return o.OverlayIn(overlaySide, overlay.German, spoken(words.German)) },
 		store.View:      func() (image.Image, error) { return o.Picture(viewSide) },
 		store.Thumb:     func() (image.Image, error) { return o.Picture(thumbSide) },
 	} {
@@ -185,7 +185,7 @@ func pictures(o intake.Outcome) map[string][]byte {
 }
 
 // spoken puts a reason into a line under a picture.
-func spoken(lang fit.Lang) func(record.Reason) string {
+func spoken(lang words.Lang) func(record.Reason) string {
 	return func(r record.Reason) string {
 		s := speak(lang, r.Code, r.Message, r.Hint)
 		return s.Seen + ". " + s.Do + "."

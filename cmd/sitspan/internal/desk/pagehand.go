@@ -13,7 +13,7 @@ import (
 	"sitspan/cmd/sitspan/internal/record"
 	"sitspan/cmd/sitspan/internal/review"
 	"sitspan/cmd/sitspan/internal/store"
-	"sitspan/fit"
+	"sitspan/cmd/sitspan/internal/words"
 )
 
 // handScale is a scale by hand, and the centres with it.
@@ -88,7 +88,7 @@ func (d *Desk) cover(ctx context.Context, shotID int64, answer done) error {
 }
 
 // scale checks what was set.
-func (s handScale) scale(lang fit.Lang) (h intake.HandScale, err error) {
+func (s handScale) scale(lang words.Lang) (h intake.HandScale, err error) {
 	h = intake.HandScale{HandScale: record.HandScale{Source: s.Source, Points: s.Points, MM: intake.CardMM}, Left: s.Left, Right: s.Right, U: s.U}
 	if !slices.Contains(scaleSources, s.Source) {
 		return h, fmt.Errorf("there is no scale %q", s.Source)
@@ -107,9 +107,9 @@ func (s handScale) scale(lang fit.Lang) (h intake.HandScale, err error) {
 	apart := func(a, b [2]float64) bool { return math.Hypot(a[0]-b[0], a[1]-b[1]) >= leastHandPx }
 	switch {
 	case !apart(s.Points[0], s.Points[1]) || !apart(s.Left, s.Right):
-		return h, fmt.Errorf("%s", sayf(lang, "hand.near", leastHandPx))
+		return h, errors.New(say(lang, "hand.near", "px", leastHandPx))
 	case !(s.U > 0 && s.U <= 20):
-		return h, fmt.Errorf("%s", say(lang, "hand.u"))
+		return h, errors.New(say(lang, "hand.u"))
 	case named(s.Reviewer) == "":
 		return h, errors.New(say(lang, "reviewer.needed"))
 	}

@@ -1,6 +1,6 @@
 package report
 
-import "sitspan/fit"
+import "sitspan/cmd/sitspan/internal/words"
 
 // Spoken is a reason or a warning as people read it: what was seen, and what to
 // do about it.
@@ -9,8 +9,8 @@ type Spoken struct{ Seen, Do string }
 // SpeakReason gives a reason in a language. English is the measurement's own
 // message, which has the numbers; German has a sentence for each code, and the
 // English one for a code that a newer record brings.
-func SpeakReason(lang fit.Lang, code, message, hint string) Spoken {
-	if lang == fit.German {
+func SpeakReason(lang words.Lang, code, message, hint string) Spoken {
+	if lang == words.German {
 		if g, known := germanReasons[code]; known {
 			return g
 		}
@@ -19,8 +19,8 @@ func SpeakReason(lang fit.Lang, code, message, hint string) Spoken {
 }
 
 // BudgetSource gives a budget line's source in a language.
-func BudgetSource(lang fit.Lang, source string) string {
-	if lang == fit.German {
+func BudgetSource(lang words.Lang, source string) string {
+	if lang == words.German {
 		if g, known := germanBudget[source]; known {
 			return g
 		}

@@ -14,7 +14,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
-	"sitspan/fit"
+	"sitspan/cmd/sitspan/internal/words"
 )
 
 // spoken are the words of the sources that a rider or fitter may read: codes of
@@ -174,11 +174,11 @@ func TestTheSourcesAreRead(t *testing.T) {
 }
 
 func TestReasonsAreSpoken(t *testing.T) {
-	assert.Equal(t, Spoken{"the frame 7", "do it"}, SpeakReason(fit.English, "no_frame", "the frame 7", "do it"))
-	assert.Equal(t, "Kein Rahmen gefunden", SpeakReason(fit.German, "no_frame", "the frame 7", "do it").Seen)
-	assert.Equal(t, "of tomorrow", SpeakReason(fit.German, "of_tomorrow", "of tomorrow", "").Seen, "a newer record's stays readable")
-	assert.Equal(t, "Objektiv", BudgetSource(fit.German, "lens"))
-	assert.Equal(t, "lens", BudgetSource(fit.English, "lens"))
+	assert.Equal(t, Spoken{"the frame 7", "do it"}, SpeakReason(words.English, "no_frame", "the frame 7", "do it"))
+	assert.Equal(t, "Kein Rahmen gefunden", SpeakReason(words.German, "no_frame", "the frame 7", "do it").Seen)
+	assert.Equal(t, "of tomorrow", SpeakReason(words.German, "of_tomorrow", "of tomorrow", "").Seen, "a newer record's stays readable")
+	assert.Equal(t, "Objektiv", BudgetSource(words.German, "lens"))
+	assert.Equal(t, "lens", BudgetSource(words.English, "lens"))
 	for code, g := range germanReasons {
 		for _, words := range []string{g.Seen, g.Do} {
 			assert.NoError(t, printable(code, words, ""))

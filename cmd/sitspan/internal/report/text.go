@@ -11,8 +11,10 @@ import (
 	"math"
 	"slices"
 	"strings"
+	"unicode/utf8"
 
 	"sitspan/cmd/sitspan/internal/record"
+	"sitspan/cmd/sitspan/internal/words"
 	"sitspan/fit"
 )
 
@@ -22,75 +24,87 @@ const shownLines = 3
 // Text is one measurement for a person at a terminal: several lines, the first
 // naming the photo. Its warnings, and the reasons for a review, become
 // footnotes; Trouble says why there is no number.
-func Text(m record.Measurement, notes *Footnotes) string {
-	var b block
+//
+// The width comes first, then the distance, then what to do; what the numbers
+// rest on is told by Explain.
+func Text(m record.Measurement, lang words.Lang, notes *Footnotes) string {
+	b := block{lang: lang}
 	b.head(m)
 	b.parts(m.Photos)
 	b.parts(m.Sittings)
+	if len(m.Width) > 0 {
+		b.recordedWidth(m.Width, notes)
+	}
 	if m.Spacing != nil {
 		b.spacing(m, notes)
 		b.budget(m.Budget)
 		b.aside(m)
 	}
 	if m.Advice != "" {
-		b.row("better", m.Advice)
-	}
-	if len(m.Width) > 0 {
-		b.recordedWidth(m.Width, notes)
+		b.row("terminal.better", m.Advice)
 	}
 	return b.String()
 }
 
 // Trouble is why a photo gave no number: a line for each reason, with what was
 // seen, what is needed, and what to do.
-func Trouble(m record.Measurement) []string {
+func Trouble(m record.Measurement, lang words.Lang) []string {
 	lines := make([]string, 0, len(m.Reasons))
 	for _, r := range m.Reasons {
-		lines = append(lines, fmt.Sprintf("%s: %s: %s", m.Photo, m.Status, sentence(r.Message, r.Hint)))
+		said := SpeakReason(lang, r.Code, r.Message, r.Hint)
+		lines = append(lines, fmt.Sprintf("%s: %s: %s", m.Photo, wordFor(lang, "status.", m.Status), sentence(said.Seen, said.Do)))
 	}
 	return lines
 }
 
 // block is rows of a label and a text.
-type block struct{ strings.Builder }
+type block struct {
+	strings.Builder
+	lang words.Lang
+}
 
 const labelWidth = 11
 
-func (b *block) row(label, text string) {
-	fmt.Fprintf(b, "  %-*s%s\n", labelWidth, label, text)
+// row is a line behind the label of a key; without a key it goes on.
+func (b *block) row(key, text string) {
+	label := ""
+	if key != "" {
+		label = b.lang.Text(key)
+	}
+	fmt.Fprintf(b, "  %s%s%s\n", label, strings.Repeat(" ", max(1, labelWidth-utf8.RuneCountInString(label))), text)
+}
+
+// Row is a line of the text of a measurement, behind the label of a key of
+// words.
+func Row(lang words.Lang, key, text string) string {
+	b := block{lang: lang}
+	b.row(key, text)
+	return b.String()
 }
 
 func (b *block) head(m record.Measurement) {
-	words := map[string]string{
-		record.Measured: "measured",
-		record.Review:   "to be reviewed: look at the overlay before you use this number",
-		record.Refused:  "refused: no number",
-		record.Failed:   "failed: not readable",
-	}
-	word, known := words[m.Status]
-	if !known {
-		word = m.Status
-	}
 	medium := ""
 	if m.Medium != "" {
 		medium = " (" + m.Medium + ")"
 	}
-	fmt.Fprintf(b, "%s%s: %s\n", m.Photo, medium, word)
+	fmt.Fprintf(b, "%s%s: %s\n", m.Photo, medium, wordFor(b.lang, "terminal.head.", m.Status))
 }
 
 // spacing is the number with its interval, and marks for all that weakens it.
 func (b *block) spacing(m record.Measurement, notes *Footnotes) {
-	text := fmt.Sprintf("%.1f mm", *m.Spacing)
+	text := b.lang.Number(*m.Spacing, 1) + " mm"
 	if m.U != nil {
-		text += fmt.Sprintf(" ± %.1f mm (%.0f %%)", roundUp(*m.U), 100*m.Coverage)
+		text += fmt.Sprintf(" ± %s mm (%s %%)", b.lang.Number(roundUp(*m.U), 1), b.lang.Number(100*m.Coverage, 0))
 	}
 	for _, r := range m.Reasons {
-		text += notes.mark(sentence("review: "+r.Message, r.Hint))
+		said := SpeakReason(b.lang, r.Code, r.Message, r.Hint)
+		text += notes.mark(b.lang.Say("terminal.review", words.Values{"text": sentence(said.Seen, said.Do)}))
 	}
 	for _, w := range m.Warnings {
-		text += notes.mark(sentence("warning: "+w.Message, w.Remedy))
+		said := SpeakReason(b.lang, w.Code, w.Message, w.Remedy)
+		text += notes.mark(b.lang.Say("terminal.warning", words.Values{"text": sentence(said.Seen, said.Do)}))
 	}
-	b.row("spacing", text)
+	b.row("terminal.spacing", text)
 }
 
 // roundUp rounds an uncertainty to 0.1 mm, upward as is usual where the
@@ -110,7 +124,8 @@ func sentence(what, remedy string) string {
 	return strings.TrimRight(what, ".;") + "; " + remedy
 }
 
-// budget shows the largest lines; the record holds them all.
+// budget names the influences of the largest lines; Explain shows all, and what
+// each rests on.
 func (b *block) budget(lines []record.BudgetLine) {
 	lines = slices.Clone(lines)
 	slices.SortStableFunc(lines, func(a, c record.BudgetLine) int {
@@ -122,50 +137,46 @@ func (b *block) budget(lines []record.BudgetLine) {
 		}
 		return 0
 	})
-	label := "mostly"
+	key := "terminal.mostly"
 	for _, l := range lines[:min(shownLines, len(lines))] {
-		text := fmt.Sprintf("u = %.2f mm  %s", l.U, l.Source)
-		if l.Basis != "" {
-			text += ": " + l.Basis
-		}
-		b.row(label, text)
-		label = ""
+		b.row(key, "u = "+b.lang.Number(l.U, 2)+" mm  "+BudgetSource(b.lang, l.Source))
+		key = ""
 	}
 }
 
 // aside shows what a fitter looks at who suspects a crooked seat.
 func (b *block) aside(m record.Measurement) {
-	label := "also"
+	key := "terminal.also"
 	show := func(what string, q *record.Quantity) {
 		if q != nil {
-			b.row(label, fmt.Sprintf("%s %+.1f %s (u = %.1f %s)", what, q.Value, q.Unit, q.U, q.Unit))
-			label = ""
+			b.row(key, b.lang.Say(what, words.Values{"value": q.Value, "u": q.U, "unit": q.Unit}))
+			key = ""
 		}
 	}
-	show("line of centres against the frame's front:", m.Yaw)
-	show("depth of the dents, right minus left:", m.DepthContrast)
+	show("terminal.yaw", m.Yaw)
+	show("terminal.depth_contrast", m.DepthContrast)
 }
 
 // parts lists the photos or sittings of a joint measurement.
 func (b *block) parts(parts []record.Part) {
 	for _, p := range parts {
-		text := p.Status
+		text := wordFor(b.lang, "status.", p.Status)
 		if p.Spacing != nil {
-			text = fmt.Sprintf("%.1f mm", *p.Spacing)
+			text = b.lang.Number(*p.Spacing, 1) + " mm"
 			if p.U != nil {
-				text += fmt.Sprintf(" ± %.1f mm", roundUp(*p.U))
+				text += " ± " + b.lang.Number(roundUp(*p.U), 1) + " mm"
 			}
 		}
 		if p.Used && p.Difference != nil {
-			text += fmt.Sprintf(", %+.1f mm from the joint result", *p.Difference)
+			text += ", " + b.lang.Say("terminal.part_difference", words.Values{"difference": *p.Difference})
 		}
 		if !p.Used {
-			text += ", not used"
+			text += ", " + b.lang.Text("terminal.not_used")
 			if p.Why != "" {
-				text += ": " + p.Why
+				text = b.lang.Labelled(text, p.Why)
 			}
 		}
-		b.row("", p.Photo+": "+text)
+		b.row("", b.lang.Labelled(p.Photo, text))
 	}
 }
 
@@ -173,8 +184,8 @@ func (b *block) parts(parts []record.Part) {
 func (b *block) recordedWidth(raw json.RawMessage, notes *Footnotes) {
 	var c fit.Choice
 	if err := json.Unmarshal(raw, &c); err != nil {
-		b.row("width", "not readable in this record: "+err.Error())
+		b.row("terminal.width", b.lang.Say("terminal.unreadable", words.Values{"fault": err.Error()}))
 		return
 	}
-	b.width(c, fit.English, notes)
+	b.width(c, notes)
 }

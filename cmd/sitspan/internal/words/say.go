@@ -24,6 +24,29 @@ func (l Lang) Say(key string, v Values) string {
 	return strings.TrimSpace(key + " " + bare(v))
 }
 
+// Text is Say for a text without places.
+func (l Lang) Text(key string) string { return l.Say(key, nil) }
+
+// Labelled puts a label before a text: "Saddle: narrow".
+func (l Lang) Labelled(label, text string) string {
+	return l.Say("join.label", Values{"label": label, "text": text})
+}
+
+// Head is a label alone, as Labelled writes it: "Saddle:".
+func (l Lang) Head(label string) string { return l.Say("join.head", Values{"label": label}) }
+
+// Joined puts parts of a sentence after each other: "a; b; c".
+func (l Lang) Joined(parts ...string) (all string) {
+	for i, part := range parts {
+		if i == 0 {
+			all = part
+			continue
+		}
+		all = l.Say("join.list", Values{"first": all, "then": part})
+	}
+	return all
+}
+
 // Count is Say for a number of things: the text of KEY.one, KEY.other or
 // whichever form the language has for n, which is the place {n} as well.
 func (l Lang) Count(key string, n int, v Values) string {
