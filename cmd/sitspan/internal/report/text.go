@@ -52,7 +52,7 @@ func Trouble(m record.Measurement, lang words.Lang) []string {
 	lines := make([]string, 0, len(m.Reasons))
 	for _, r := range m.Reasons {
 		said := SpeakReason(lang, r.Code, r.Message, r.Hint)
-		lines = append(lines, fmt.Sprintf("%s: %s: %s", m.Photo, wordFor(lang, "status.", m.Status), sentence(said.Seen, said.Do)))
+		lines = append(lines, lang.Labelled(m.Photo, lang.Labelled(wordFor(lang, "terminal.trouble.", m.Status), sentence(said.Seen, said.Do))))
 	}
 	return lines
 }
