@@ -1,13 +1,14 @@
 package imprint
 
 import (
-	"fmt"
 	"math"
 
 	"sitspan/calibration"
 	"sitspan/calibration/gum"
+	"sitspan/imprint/codes"
 	"sitspan/imprint/homography"
 	"sitspan/imprint/relief"
+	"sitspan/imprint/spacing"
 )
 
 // conclude works the spacing and its budget out of what one photo shows.
@@ -42,9 +43,9 @@ func (m *Measurement) judgeCentres() {
 	switch centres := k * m.centresU(); {
 	case u > widestInterval: // judged so by finish
 	case m.Medium == calibration.Foam && centres > widestReading:
-		m.review(faintRelief(centres, widestReading))
+		m.review(codes.FaintRelief.With(roundUp(centres), widestReading))
 	case m.Medium == calibration.Paper && centres > widestInk:
-		m.review(vagueInk(centres, widestInk))
+		m.review(codes.VagueInk.With(roundUp(centres), widestInk))
 	}
 }
 
@@ -67,46 +68,30 @@ func (m *Measurement) finish() {
 	switch centres := k * m.centresU(); {
 	case u <= limit:
 	case m.Medium == calibration.Foam && centres > limit:
-		m.review(faintRelief(centres, limit))
+		m.review(codes.FaintRelief.With(roundUp(centres), limit))
 	case m.Left.FlatRadius > 0 || m.Right.FlatRadius > 0:
-		m.review(bottomedOut(u, limit))
+		m.review(codes.BottomedOut.With(roundUp(u), limit))
 	default:
-		advice := m.Advice
-		if advice == "" && m.Medium == calibration.Paper {
-			advice = freshSheet
-		}
-		m.review(wideInterval(u, limit, advice))
+		m.review(m.wideInterval(u, limit))
 	}
 }
 
 // centresU is what the two readings alone add to the spacing's standard uncertainty, mm.
-func (m *Measurement) centresU() (u float64) {
-	for _, c := range m.Spacing.Budget {
-		if c.Source == leftCentre || c.Source == rightCentre {
-			u = math.Hypot(u, c.Contribution())
-		}
-	}
-	return u
+func (m *Measurement) centresU() float64 {
+	return m.Spacing.Budget.Part(codes.LeftCentre, codes.RightCentre)
 }
 
 func degrees(rad float64) float64 { return rad * 180 / math.Pi }
 
-// The budget lines of the two readings.
-const (
-	leftCentre  = "left centre"
-	rightCentre = "right centre"
-)
-
 // centreLines are the budget lines of the two readings: the net's variance of the distance, scaled by how much it has been
 // seen to over- or understate, split between the sides as its variances along the line of centres are.
-func (v *sight) centreLines(magnification float64) []gum.Component {
+func (v *sight) centreLines(magnification float64) spacing.Budget {
 	l, q := v.along()
 	u := v.temper() * math.Sqrt(v.reading.VarSpacing)
-	line := func(name string, share float64) gum.Component {
-		return gum.Component{Source: name, Std: u * math.Sqrt(share), Unit: "mm", Sensitivity: magnification,
-			Basis: v.centreBasis()}
+	return spacing.Budget{
+		spacing.Of(codes.LeftCentre, u*math.Sqrt(l/(l+q)), magnification, v.centreBasis()),
+		spacing.Of(codes.RightCentre, u*math.Sqrt(q/(l+q)), magnification, v.centreBasis()),
 	}
-	return []gum.Component{line(leftCentre, l/(l+q)), line(rightCentre, q/(l+q))}
 }
 
 // along is the variance of either side's place along the line of centres, mm^2, by the reading's own word.
@@ -134,24 +119,22 @@ func (v *sight) temper() float64 {
 	return temper(v.m.Medium)
 }
 
-func (v *sight) centreBasis() string {
-	const ink = "the density of the ink: what is possible over four families of marks with the grain as it is"
+func (v *sight) centreBasis() codes.Said {
 	switch {
 	case v.byInk && v.camera() == nil:
-		return ink
+		return codes.InkDensity.With()
 	case v.byInk:
-		return fmt.Sprintf(ink+", times %.2f in photos", inkInPhotos)
+		return codes.InkInPhoto.With(inkInPhotos)
 	}
-	return fmt.Sprintf("the reading's own standard uncertainty, times %.2f as found on photos that it was not trained on", v.temper())
+	return codes.ReadingsOwn.With(v.temper())
 }
 
 // flatLines are the lines of dents that bottomed out: the deepest point is taken at the middle of the flat, and may lie
 // anywhere on it, more likely near its middle (triangular, JCGM 100, 4.3.9).
-func flatLines(radius [2]float64, magnification float64) (lines []gum.Component) {
-	for k, name := range []string{"left", "right"} {
+func flatLines(radius [2]float64, magnification float64) (lines spacing.Budget) {
+	for k, side := range []*codes.Line{codes.LeftFlatBottom, codes.RightFlatBottom} {
 		if f := bottomed(radius[k]); f > 0 {
-			lines = append(lines, gum.Component{Source: "flat bottom of the " + name + " dent", Std: gum.Triangular(f), Unit: "mm", Sensitivity: magnification,
-				Basis: fmt.Sprintf("the pad bottomed out over a radius of %.0f mm; triangular", f)})
+			lines = append(lines, spacing.Of(side, gum.Triangular(f), magnification, codes.FlatBottom.With(f)))
 		}
 	}
 	return lines
@@ -183,33 +166,36 @@ func temper(m calibration.Medium) float64 {
 const temperTogether = 0.65
 
 // printLine is the budget line of the print's scale, for nominal places l and r.
-func printLine(p calibration.Print, l, r homography.PlanePoint) gum.Component {
-	basis := "check bars measured with a steel rule"
+func printLine(p calibration.Print, l, r homography.PlanePoint) spacing.Line {
+	basis := codes.BarsMeasured
 	if !p.Verified {
-		basis = "print never measured, assumed true to scale"
+		basis = codes.BarsUnread
 	}
-	return gum.Component{Source: "scale of the print", Std: p.LengthU(nominal(l), nominal(r)), Unit: "mm", Sensitivity: 1, Basis: basis}
+	return spacing.Of(codes.PrintScale, p.LengthU(nominal(l), nominal(r)), 1, basis.With())
 }
 
 // fitLines are the budget lines of the frame's fit: its corners, the lens, and how flat the frame is.
-func (m *Measurement) fitLines(magnification float64) (lines []gum.Component) {
+func (m *Measurement) fitLines(magnification float64) (lines spacing.Budget) {
 	f := m.Plane.Fit
 	s, err := f.SpacingUncertainty(m.Left.Pixel, m.Right.Pixel)
 	if err != nil {
 		return nil
 	}
 	lines = append(lines,
-		gum.Component{Source: "corners of the marks", Std: s.Corners, Unit: "mm", Sensitivity: magnification, DoF: f.DegreesOfFreedom, Basis: fmt.Sprintf("covariance of the frame's fit to %d marks", m.Marks)},
-		gum.Component{Source: "lens", Std: s.Lens, Unit: "mm", Sensitivity: magnification, Basis: "distortion estimated from the marks under a phone's prior"})
+		spacing.Of(codes.MarkCorners, s.Corners, magnification, codes.FrameFit.With(m.Marks)).WithDoF(f.DegreesOfFreedom),
+		spacing.Of(codes.Lens, s.Lens, magnification, codes.LensOfMarks.With()))
 	if c := m.Plane.Camera; c != nil {
-		u, basis := m.Plane.Flat.U, "residuals of the marks off one plane"
+		u, basis := m.Plane.Flat.U, codes.OffPlane
 		if !m.Plane.Flat.Known {
-			u, basis = 0.3, "too few marks to tell; assumed"
+			u, basis = flatnessU, codes.FlatAssumed
 		}
-		lines = append(lines, gum.Component{Source: "flatness of the frame", Std: u, Unit: "mm", Sensitivity: s.Millimetres / c.Height, Basis: basis})
+		lines = append(lines, spacing.Of(codes.FrameFlatness, u, s.Millimetres/c.Height, basis.With()))
 	}
 	return lines
 }
+
+// flatnessU is the standard uncertainty in mm of the frame's height where too few marks tell it (assumed).
+const flatnessU = 0.3
 
 // concludeFlat is the spacing on a plane without depth: paper, photographed or scanned.
 func (v *sight) concludeFlat(s Settings) {
@@ -226,7 +212,7 @@ func (v *sight) concludeFlat(s Settings) {
 	} else {
 		lines = append(lines, v.scaleLines(value, 1)...)
 	}
-	m.Spacing = &gum.Estimate{Value: value, Budget: gum.Budget(lines).Sorted()}
+	m.Spacing = &spacing.Estimate{Value: value, Budget: lines.Sorted()}
 	m.DepthContrast = nil
 }
 
@@ -237,7 +223,7 @@ func (v *sight) depression(s relief.Side, p calibration.Print) *Depression {
 	d := &Depression{
 		Point: homography.PlanePoint(true_), OnPlane: onPlane(s.At), Pixel: v.toPixel(s.At),
 		Covariance: homography.Covariance2{{t * t * s.VarX, 0}, {0, t * t * s.VarY}},
-		DepthBasis: "paper has no depth",
+		DepthBasis: codes.NoDepth.With(),
 	}
 	d.shape(s)
 	return d
@@ -253,6 +239,6 @@ func (d *Depression) shape(s relief.Side) {
 
 func (v *sight) warnPrint(p calibration.Print) {
 	for _, w := range p.Warnings {
-		v.m.warn("print", w.Message, w.Remedy)
+		v.m.warn(codes.OfPrint(string(w.Code)).With(w.Value))
 	}
 }

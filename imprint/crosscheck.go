@@ -1,10 +1,10 @@
 package imprint
 
 import (
-	"fmt"
 	"math"
 
 	"sitspan/calibration"
+	"sitspan/imprint/codes"
 	"sitspan/imprint/relief"
 )
 
@@ -34,7 +34,7 @@ func (v *sight) crossCheck(s Settings) {
 	m.review(readingsDisagree(d.Net*mag, d.Physics*mag, d.U*mag))
 	seen := fit.Seen(view)
 	for _, p := range []relief.Point{seen.Left, seen.Right} {
-		m.Rejected = append(m.Rejected, Rejected{v.toPixel(p), "here the shading alone puts the centre"})
+		m.Rejected = append(m.Rejected, Rejected{v.toPixel(p), codes.ShadingHere.With()})
 	}
 }
 
@@ -51,9 +51,6 @@ func (v *sight) shadingStart(s Settings) relief.ShadingStart {
 	return start
 }
 
-func readingsDisagree(net, physics, u float64) Reason {
-	return Reason{"readings_disagree",
-		fmt.Sprintf("the net reads %.1f mm and the shading %.1f mm, %.2f standard uncertainties of their difference apart; %.0f or less is needed",
-			net, physics, math.Abs(net-physics)/u, mostDisagreement),
-		"take another photo with the lamp moved and measure both together (--together), or look at the overlay and confirm the centres"}
+func readingsDisagree(net, physics, u float64) codes.Said {
+	return codes.ShadingDisagrees.With(net, physics, math.Abs(net-physics)/u, mostDisagreement)
 }

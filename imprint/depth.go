@@ -1,20 +1,21 @@
 package imprint
 
 import (
-	"fmt"
 	"math"
 
 	"sitspan/calibration"
-	"sitspan/calibration/gum"
+	"sitspan/imprint/codes"
 	"sitspan/imprint/homography"
 	"sitspan/imprint/relief"
+	"sitspan/imprint/spacing"
 )
 
 // depths are the depths of both bottoms below the pad's flat surface, mm, with their covariance.
 type depths struct {
 	left, right float64
 	cov         homography.Covariance2
-	basis       string
+	basis       codes.Said
+	profile     string // the pad's name, where its profile is in them
 }
 
 // shadingDepthU is the standard uncertainty in mm that all depths read from shading share: how far rendered foam may be
@@ -29,7 +30,7 @@ func depthsFor(s Settings, pad calibration.Pad, r relief.Reading) depths {
 			u = 1
 		}
 		return depths{s.DepthMM[0], s.DepthMM[len(s.DepthMM)-1], homography.Covariance2{{u * u, 0}, {0, u * u}},
-			fmt.Sprintf("depth gauge, u %.1f mm each", u)}
+			codes.Gauge.With(u), ""}
 	}
 	prior := profileDepths(pad)
 	if pad.DepthMM == 0 {
@@ -42,7 +43,7 @@ func depthsFor(s Settings, pad calibration.Pad, r relief.Reading) depths {
 // profileDepths are the pad's: d + c + e/2 on the left, d + c - e/2 on the right.
 func profileDepths(pad calibration.Pad) depths {
 	c, e := pad.DepthUCommon*pad.DepthUCommon, pad.DepthUDifference*pad.DepthUDifference/4
-	return depths{pad.DepthMM, pad.DepthMM, homography.Covariance2{{c + e, c - e}, {c - e, c + e}}, "pad profile (" + pad.Name + ")"}
+	return depths{pad.DepthMM, pad.DepthMM, homography.Covariance2{{c + e, c - e}, {c - e, c + e}}, codes.PadProfile.With(pad.Name), pad.Name}
 }
 
 // combine weighs two estimates of both depths by their covariances (the mean of least variance).
@@ -58,7 +59,7 @@ func (d depths) combine(left, right float64, cov homography.Covariance2) depths 
 			out.cov[i][j] = d.cov[i][j] - (k[i][j]+k[j][i])/2
 		}
 	}
-	out.basis = "shading and " + d.basis
+	out.basis = codes.ShadingAndPad.With(d.profile)
 	return out
 }
 
@@ -76,26 +77,19 @@ func inverse(a homography.Covariance2) homography.Covariance2 {
 	return homography.Covariance2{{a[1][1] / det, -a[0][1] / det}, {-a[1][0] / det, a[0][0] / det}}
 }
 
-// The sources of the depths' lines.
-const (
-	depthSource      = "depth of the dents (parallax)"
-	depthSidesSource = "depth, left against right (parallax)"
-	cardSource       = "thickness of the card"
-)
-
 // lines are the budget lines of depths with these sensitivities (mm of spacing per mm of each depth) and card: what both
 // sides share, and what is left.
-func (d depths) lines(byLeft, byRight float64, pad calibration.Pad) []gum.Component {
+func (d depths) lines(byLeft, byRight float64, pad calibration.Pad) spacing.Budget {
 	total := byLeft*byLeft*d.cov[0][0] + 2*byLeft*byRight*d.cov[0][1] + byRight*byRight*d.cov[1][1]
 	common := math.Sqrt(math.Max(0, (d.cov[0][0]+2*d.cov[0][1]+d.cov[1][1])/4))
 	if shared := math.Abs(byLeft+byRight) * common; shared*shared > total {
 		common *= math.Sqrt(total) / shared // the sides' errors oppose each other: no more than all of it
 	}
 	rest := math.Sqrt(math.Max(0, total-math.Pow((byLeft+byRight)*common, 2)))
-	return []gum.Component{
-		{Source: depthSource, Std: common, Unit: "mm", Sensitivity: byLeft + byRight, Basis: d.basis},
-		{Source: depthSidesSource, Std: rest, Unit: "mm", Sensitivity: 1, Basis: d.basis},
-		{Source: cardSource, Std: pad.CardThicknessU, Unit: "mm", Sensitivity: byLeft + byRight, Basis: fmt.Sprintf("%.1f mm for card and buckle, pad profile", pad.CardThickness)},
+	return spacing.Budget{
+		spacing.Of(codes.DentDepth, common, byLeft+byRight, d.basis),
+		spacing.Of(codes.DepthOfSides, rest, 1, d.basis),
+		spacing.Of(codes.CardThickness, pad.CardThicknessU, byLeft+byRight, codes.CardAndBuckle.With(pad.CardThickness)),
 	}
 }
 
@@ -118,8 +112,7 @@ func (v *sight) concludeFoam(s Settings) {
 	flat := flatLines([2]float64{r.Left.Flat, r.Right.Flat}, mag)
 	lines := append(v.centreLines(mag), flat...)
 	lines = append(lines, d.lines(below.ByDepthLeft, below.ByDepthRight, pad)...)
-	lines = append(lines, gum.Component{Source: "place of the camera (parallax)", Std: below.UCamera(), Unit: "mm", Sensitivity: 1,
-		Basis: fmt.Sprintf("height %.0f mm, u %.0f mm", c.Height, c.UHeight())})
+	lines = append(lines, spacing.Of(codes.CameraPlace, below.UCamera(), 1, codes.CameraHeight.With(c.Height, c.UHeight())))
 	if m.Plane != nil {
 		lines = append(lines, m.fitLines(mag)...)
 		lines = append(lines, printLine(p, below.Left, below.Right))
@@ -127,16 +120,16 @@ func (v *sight) concludeFoam(s Settings) {
 	} else {
 		lines = append(lines, v.scaleLines(m.UncorrectedMM, mag)...)
 	}
-	m.Spacing = &gum.Estimate{Value: m.Left.Point.Distance(m.Right.Point), Budget: gum.Budget(lines).Sorted()}
+	m.Spacing = &spacing.Estimate{Value: m.Left.Point.Distance(m.Right.Point), Budget: lines.Sorted()}
 	m.DepthContrast = &Quantity{d.right - d.left, math.Sqrt(math.Max(0, d.cov[0][0]-2*d.cov[0][1]+d.cov[1][1]))}
 	m.Advice = adviceOn(m, c, d, pad)
 	if len(flat) > 0 {
-		m.warn("bottomed_out", "a dent bottomed out on the board below the pad: its deepest point was taken at the middle of the flat", "use a thicker or firmer pad and let the rider sit again")
+		m.warn(codes.DentBottomedOut.With())
 	}
 }
 
 // bottom is one side's depression, corrected for parallax and the print's scale.
-func (v *sight) bottom(s relief.Side, at homography.PlanePoint, depth, varDepth float64, basis string, p calibration.Print) *Depression {
+func (v *sight) bottom(s relief.Side, at homography.PlanePoint, depth, varDepth float64, basis codes.Said, p calibration.Print) *Depression {
 	d := v.depression(s, p)
 	d.Point = homography.PlanePoint(p.True(nominal(at)))
 	d.Depth, d.DepthU, d.DepthBasis = depth, math.Sqrt(varDepth), basis
@@ -160,29 +153,22 @@ const worthAdvice = 0.05
 
 // adviceOn says what would shrink the depths' share of the budget, with the numbers now and then, where without it U would be
 // smaller by a twentieth or more and a step back is possible.
-func adviceOn(m *Measurement, c *homography.Camera, d depths, pad calibration.Pad) string {
+func adviceOn(m *Measurement, c *homography.Camera, d depths, pad calibration.Pad) (advice codes.Said) {
 	now := depthShare(m.Spacing.Budget)
 	all := m.Spacing.Budget.Combined()
 	if c.Height > 0.8*farther || math.Sqrt(math.Max(0, all*all-now*now)) > (1-worthAdvice)*all {
-		return ""
+		return advice
 	}
 	then, err := shareFrom(farther, c, m, d, pad)
 	if err != nil || then >= now {
-		return ""
+		return advice
 	}
-	return fmt.Sprintf("from %.0f m with the 2x camera the depth's share falls from %.1f to %.1f mm; a depth gauge (--depth) or photos from either side (--together) do as much",
-		farther/1000, now, then)
+	return codes.StepBack.With(farther/1000, now, then)
 }
 
 // depthShare is what the depths add to the spacing's standard uncertainty, mm.
-func depthShare(b gum.Budget) (u float64) {
-	for _, c := range b {
-		switch c.Source {
-		case depthSource, depthSidesSource, cardSource:
-			u = math.Hypot(u, c.Contribution())
-		}
-	}
-	return u
+func depthShare(b spacing.Budget) float64 {
+	return b.Part(codes.DentDepth, codes.DepthOfSides, codes.CardThickness)
 }
 
 // shareFrom is that share for a camera so high above the window's middle, mm: the same bottoms, seen from there.

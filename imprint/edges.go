@@ -1,10 +1,11 @@
 package imprint
 
 import (
-	"fmt"
 	"image"
 	"math"
 	"slices"
+
+	"sitspan/imprint/codes"
 )
 
 // Bounds for a picture in which no mark was found: is there anything sharp in it?
@@ -58,12 +59,16 @@ func (m *Measurement) sayIfSoft(grey *image.Gray) {
 	if m.Status != Refused || m.Marks > 0 {
 		return
 	}
-	seen := map[string]string{"no_frame": "no coded mark was found", "few_marks": "no coded mark could be measured"}[m.Reasons[0].Code]
-	if seen == "" {
+	var why *codes.Entry
+	switch {
+	case codes.NoFrame.Is(m.Reasons[0]):
+		why = codes.BlurUnfound
+	case codes.FewMarks.Is(m.Reasons[0]):
+		why = codes.BlurUnmeasured
+	default:
 		return
 	}
 	if sigma, soft := isSoft(grey); soft {
-		m.Reasons[0] = Reason{"blur", fmt.Sprintf("%s, and no edge in the picture is sharp (%.1f px); sharp marks are needed", seen, sigma),
-			"hold still, tap on the imprint to focus, give it more light; see that the printed frame is in the picture"}
+		m.Reasons[0] = why.With(sigma)
 	}
 }

@@ -4,6 +4,7 @@ import (
 	"context"
 	"image"
 
+	"sitspan/imprint/codes"
 	"sitspan/imprint/homography"
 	"sitspan/imprint/relief"
 )
@@ -14,11 +15,6 @@ var foamOffsets = []relief.Point{
 	{Y: -90}, {Y: 90},
 }
 
-func foamWithoutFrame() Reason {
-	return Reason{"foam_without_frame", "this is foam without the frame: the depth's parallax rests on one small reference and on the file's focal length",
-		"lay the printed frame on the pad and take the photo again, or look at the overlay and confirm"}
-}
-
 // readFoamBeside finds the two dents beside a reference by trying the window at several places, and sends what it finds to
 // review: nothing checks the camera's place as the frame does.
 func (t *Meter) readFoamBeside(ctx context.Context, v *sight, grey *image.Gray, sheet *refSheet) error {
@@ -26,7 +22,7 @@ func (t *Meter) readFoamBeside(ctx context.Context, v *sight, grey *image.Gray, 
 	v.toPixel = func(q relief.Point) homography.Pixel { return r.ImageFromPlane(homography.PlanePoint(q)) }
 	mid, err := r.PlaneFromImage(homography.Pixel{X: float64(v.photo.Width-1) / 2, Y: float64(v.photo.Height-1) / 2})
 	if err != nil {
-		v.m.refuse(noDent())
+		v.m.refuse(codes.NoDent.With())
 		return nil
 	}
 	r.moved(relief.Point(mid), 0)
@@ -49,10 +45,9 @@ func (t *Meter) readFoamBeside(ctx context.Context, v *sight, grey *image.Gray, 
 	*r = best
 	v.m.GroundSample = groundSample(v.toPixel)
 	if _, known := focalOf(v.photo); !known {
-		v.m.warn("focal_unknown", "the file does not say the focal length ("+v.photo.FocalBasis()+"): the camera's height is a guess",
-			"use the photo as the phone took it, not cropped and not sent by a messenger")
+		v.m.warn(codes.FocalUnknown.With(v.photo.FocalBasis()))
 	}
-	v.m.review(foamWithoutFrame())
+	v.m.review(codes.FoamWithoutFrame.With())
 	w, err := sheet.foamWindow(grey, r, v.toPixel)
 	if err != nil {
 		return err

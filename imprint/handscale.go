@@ -6,9 +6,11 @@ import (
 
 	"sitspan/calibration"
 	"sitspan/calibration/gum"
+	"sitspan/imprint/codes"
 	"sitspan/imprint/homography"
 	"sitspan/imprint/photo"
 	"sitspan/imprint/relief"
+	"sitspan/imprint/spacing"
 )
 
 // ByHand is the scale of two points set by hand.
@@ -90,30 +92,30 @@ func (h *hand) conclude(m *Measurement) {
 	if gain > 1 {
 		common := math.Sqrt(math.Max(0, (d.cov[0][0]+2*d.cov[0][1]+d.cov[1][1])/4))
 		lines = append(lines,
-			gum.Component{Source: "depth of the dents (parallax)", Std: common, Unit: "mm", Sensitivity: seen / height, Basis: d.basis},
-			gum.Component{Source: "place of the camera (parallax)", Std: heightU, Unit: "mm", Sensitivity: -seen * (gain - 1) / height, Basis: fmt.Sprintf("height %.0f mm by focal length and scale", height)})
+			spacing.Of(codes.DentDepth, common, seen/height, d.basis),
+			spacing.Of(codes.CameraPlace, heightU, -seen*(gain-1)/height, codes.HeightByScale.With(height)))
 	}
 	m.Left, m.Right = h.depression(0, gain, d.left), h.depression(1, gain, d.right)
-	m.Spacing = &gum.Estimate{Value: seen * gain, Budget: gum.Budget(lines).Sorted()}
-	m.review(Reason{"by_hand", "the scale and the centres were set by hand: no frame checks the camera's tilt and height",
-		"take a photo with the printed frame where you can"})
+	m.Spacing = &spacing.Estimate{Value: seen * gain, Budget: lines.Sorted()}
+	m.review(codes.SetByHand.With())
 	m.finish()
 }
 
 // lines are the budget of what was set by hand.
-func (h *hand) lines(seen, gain, height float64) []gum.Component {
+func (h *hand) lines(seen, gain, height float64) spacing.Budget {
 	c := homography.Pixel{X: (h.centres[0].X + h.centres[1].X) / 2, Y: (h.centres[0].Y + h.centres[1].Y) / 2}
 	apart := c.Distance(h.middle) * h.perPx
 	// A tilt t shortens what lies along it by 1 - cos t, and changes the scale over a distance r along it by r sin(t) / H.
 	t := handTilt * math.Pi / 180
 	tilt := math.Hypot(gum.Rectangular(1-math.Cos(t)), gum.Rectangular(math.Sin(t)*apart/height))
-	return []gum.Component{
-		{Source: "left centre, set by hand", Std: h.u, Unit: "mm", Sensitivity: gain, Basis: "the reviewer's own"},
-		{Source: "right centre, set by hand", Std: h.u, Unit: "mm", Sensitivity: gain, Basis: "the reviewer's own"},
-		{Source: "ends of the scale", Std: clickU * math.Sqrt2, Unit: "px", Sensitivity: seen * gain * h.perPx / h.mm, Basis: fmt.Sprintf("set within %.1f px each", clickU)},
-		{Source: "length of the scale", Std: divisionU, Unit: "mm", Sensitivity: seen * gain / h.mm, Basis: "its division"},
-		{Source: "tilt of the camera", Std: tilt, Unit: "1", Sensitivity: seen * gain, Basis: fmt.Sprintf("up to %.0f degrees, nothing checks it (assumed), %.0f mm from scale to centres", handTilt, apart)},
-		{Source: "lens", Std: gum.Rectangular(handLens), Unit: "1", Sensitivity: seen * gain, Basis: "assumed"},
+	own := codes.Reviewers.With()
+	return spacing.Budget{
+		spacing.Of(codes.LeftByHand, h.u, gain, own),
+		spacing.Of(codes.RightByHand, h.u, gain, own),
+		spacing.Of(codes.ScaleEnds, clickU*math.Sqrt2, seen*gain*h.perPx/h.mm, codes.Clicks.With(clickU)),
+		spacing.Of(codes.ScaleLength, divisionU, seen*gain/h.mm, codes.Division.With()),
+		spacing.Of(codes.CameraTilt, tilt, seen*gain, codes.TiltByHand.With(handTilt, apart)),
+		spacing.Of(codes.Lens, gum.Rectangular(handLens), seen*gain, codes.Assumed.With()).WithUnit("1"),
 	}
 }
 
@@ -125,6 +127,6 @@ func (h *hand) depression(side int, gain, depth float64) *Depression {
 	}
 	return &Depression{
 		Point: homography.PlanePoint{X: half * gain}, OnPlane: homography.PlanePoint{X: half}, Pixel: h.centres[side],
-		Covariance: homography.Covariance2{{h.u * h.u, 0}, {0, h.u * h.u}}, Depth: depth, DepthBasis: "assumed or a gauge's", Oblong: 1,
+		Covariance: homography.Covariance2{{h.u * h.u, 0}, {0, h.u * h.u}}, Depth: depth, DepthBasis: codes.DepthByHand.With(), Oblong: 1,
 	}
 }

@@ -1,11 +1,11 @@
 package imprint
 
 import (
-	"fmt"
 	"image"
 	"math"
 
 	"sitspan/calibration"
+	"sitspan/imprint/codes"
 	"sitspan/imprint/homography"
 	"sitspan/imprint/ink"
 	"sitspan/imprint/relief"
@@ -50,7 +50,7 @@ func (v *sight) readInk(grey *image.Gray, frame relief.FrameLight) error {
 	}
 	r, err := fit(light, inkColumns, inkRows, inkLeft, inkFront, inkStep, start)
 	if err != nil {
-		v.m.review(inkUnsettled(err))
+		v.m.review(codes.InkUnsettled.With(err.Error()))
 		return nil
 	}
 	putMark(&v.reading.Left, r.Left)
@@ -61,7 +61,7 @@ func (v *sight) readInk(grey *image.Gray, frame relief.FrameLight) error {
 	if d := math.Abs(net.Distance() - v.reading.Distance()); d > inkApart*u {
 		v.m.review(inkDisagrees(net.Distance(), v.reading.Distance(), d/u))
 		for _, p := range []relief.Point{net.Left.At, net.Right.At} {
-			v.m.Rejected = append(v.m.Rejected, Rejected{v.toPixel(p), "here the net alone puts the centre"})
+			v.m.Rejected = append(v.m.Rejected, Rejected{v.toPixel(p), codes.NetHere.With()})
 		}
 	}
 	return nil
@@ -97,14 +97,6 @@ func (v *sight) keepPaper(light []float64, at func(i int) relief.Point) {
 	}
 }
 
-func inkUnsettled(err error) Reason {
-	return Reason{"readings_disagree", "the net sees two marks, the density of the ink does not (" + err.Error() + "); both must see two",
-		"look at the overlay and confirm or move the centres, or let the rider sit again on a fresh sheet"}
-}
-
-func inkDisagrees(net, density, apart float64) Reason {
-	return Reason{"readings_disagree",
-		fmt.Sprintf("the net reads %.1f mm and the density of the ink %.1f mm, %.1f standard uncertainties of their difference apart; %.1f or less is needed",
-			net, density, roundUp(apart), inkApart),
-		"look at the overlay and confirm or move the centres, or let the rider sit again on a fresh sheet"}
+func inkDisagrees(net, density, apart float64) codes.Said {
+	return codes.InkDisagrees.With(net, density, roundUp(apart), inkApart)
 }

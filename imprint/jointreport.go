@@ -1,12 +1,12 @@
 package imprint
 
 import (
-	"fmt"
 	"math"
 
 	"sitspan/calibration"
-	"sitspan/calibration/gum"
+	"sitspan/imprint/codes"
 	"sitspan/imprint/relief"
+	"sitspan/imprint/spacing"
 )
 
 // report fills the measurement from the joint solution: values, budget, agreement of the parts.
@@ -15,7 +15,7 @@ func (j joint) report(m *Measurement, all []*sight, s Settings) {
 	m.Plane, m.ScaleSource, m.GroundSample, m.Marks, m.PxPerMM = first.Plane, first.ScaleSource, first.GroundSample, first.Marks, first.PxPerMM
 	m.Left, m.Right = j.depression(0), j.depression(1)
 	m.UncorrectedMM, m.Reference, m.Masked = first.UncorrectedMM, first.Reference, first.Masked
-	m.Spacing = &gum.Estimate{Value: j.spacing, Budget: gum.Budget(j.lines()).Sorted()}
+	m.Spacing = &spacing.Estimate{Value: j.spacing, Budget: j.lines().Sorted()}
 	for i, v := range all {
 		if v.read && v.m.Left != nil {
 			m.Parts[i].Difference = j.difference(v)
@@ -23,7 +23,7 @@ func (j joint) report(m *Measurement, all []*sight, s Settings) {
 		}
 	}
 	if !j.consistent() {
-		m.review(Reason{"photos_disagree", "the photos disagree by more than their uncertainties", "check that all show the same imprint; take them again, quickly: foam recovers"})
+		m.review(codes.PhotosDisagree.With())
 	}
 	if r := doubted(j.used); r != nil {
 		m.review(*r)
@@ -42,11 +42,11 @@ func (j joint) report(m *Measurement, all []*sight, s Settings) {
 
 // doubted is the first reason why most of the photos, each by itself, are not taken to show two dents, or nil: more photos of
 // what is not there do not make it surer.
-func doubted(used []*sight) (first *Reason) {
+func doubted(used []*sight) (first *codes.Said) {
 	n := 0
 	for _, v := range used {
 		for _, r := range v.m.Reasons {
-			if r.Code == "no_dent" || r.Code == "one_dent" || r.Code == "many_dents" {
+			if codes.NoDent.Is(r) || codes.OneDent.Is(r) || codes.ManyDents.Is(r) {
 				if n++; first == nil {
 					first = &r
 				}
@@ -60,9 +60,9 @@ func doubted(used []*sight) (first *Reason) {
 	return first
 }
 
-func (m *Measurement) warnOnce(w Warning) {
+func (m *Measurement) warnOnce(w codes.Said) {
 	for _, x := range m.Warnings {
-		if x.Code == w.Code {
+		if x.Code == w.Code && x.Kind == w.Kind {
 			return
 		}
 	}
@@ -84,14 +84,14 @@ func (j joint) depression(side int) *Depression {
 	if v.m.Medium == calibration.Foam {
 		d.Depth, d.DepthU = e.Depth-j.pad.CardThickness, math.Hypot(e.UDepth(), j.pad.CardThicknessU)
 		d.FlatRadius = bottomed(j.flat(side))
-		d.DepthBasis = "lines of sight of " + fmt.Sprint(len(j.used)) + " photos with " + j.depths().basis
+		d.DepthBasis = codes.ViewsOf.With(len(j.used), j.depths().basis)
 	}
 	return &d
 }
 
 // lines are the budget by finite differences of the joint solution: each input is moved by its standard uncertainty, and
 // what the spacing does is its contribution (JCGM 100, 5.1.3, note 2).
-func (j joint) lines() (lines []gum.Component) {
+func (j joint) lines() (lines spacing.Budget) {
 	moved := func(d shift) float64 {
 		v, _, err := j.at(d)
 		if err != nil {
@@ -99,23 +99,21 @@ func (j joint) lines() (lines []gum.Component) {
 		}
 		return v - j.spacing
 	}
-	line := func(source string, u float64, basis string) {
-		lines = append(lines, gum.Component{Source: source, Std: u, Unit: "mm", Sensitivity: 1, Basis: basis})
-	}
-	for side, name := range []string{leftCentre, rightCentre} {
+	line := func(of *codes.Line, u float64, basis codes.Said) { lines = append(lines, spacing.Of(of, u, 1, basis)) }
+	for side, of := range []*codes.Line{codes.LeftCentre, codes.RightCentre} {
 		own, shared := 0.0, 0.0
 		for i, v := range j.used {
 			c := moved(shift{sight: i, side: side, dx: v.spacingShare(side)})
 			own += (1 - j.shared()) * c * c
 			shared += math.Sqrt(j.shared()) * math.Abs(c)
 		}
-		line(name, math.Sqrt(own+shared*shared), j.centreBasis())
+		line(of, math.Sqrt(own+shared*shared), j.centreBasis())
 	}
 	if j.used[0].camera() != nil && j.used[0].m.Medium == calibration.Foam {
 		lines = append(lines, flatLines([2]float64{j.flat(0), j.flat(1)}, 1)...)
-		line("depth of the dents (parallax)", j.depthCommon(moved), "lines of sight, "+j.depths().basis)
-		line("depth, left against right (parallax)", j.depthDifference(moved), "lines of sight, "+j.depths().basis)
-		line("place of the camera (parallax)", math.Abs(moved(shift{sight: -1, focal: j.focalU()})), "focal length, shared by all photos")
+		line(codes.DentDepth, j.depthCommon(moved), codes.LinesOfSight.With(j.depths().basis))
+		line(codes.DepthOfSides, j.depthDifference(moved), codes.LinesOfSight.With(j.depths().basis))
+		line(codes.CameraPlace, math.Abs(moved(shift{sight: -1, focal: j.focalU()})), codes.FocalShared.With())
 	}
 	if j.used[0].m.Plane != nil {
 		best := j.used[0].m
@@ -127,11 +125,11 @@ func (j joint) lines() (lines []gum.Component) {
 	return lines
 }
 
-func (j joint) centreBasis() string {
+func (j joint) centreBasis() codes.Said {
 	if j.used[0].together {
-		return fmt.Sprintf("%d photos read together: their errors are one; %s", len(j.used), j.used[0].centreBasis())
+		return codes.ReadTogether.With(len(j.used), j.used[0].centreBasis())
 	}
-	return fmt.Sprintf("%d readings, %.0f %% of their variance shared", len(j.used), 100*j.shared())
+	return codes.OfReadings.With(len(j.used), 100*j.shared())
 }
 
 // shared is the share of the readings' variance that they have in common.

@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"sitspan/calibration"
+	"sitspan/imprint/codes"
 	"sitspan/imprint/homography"
 	"sitspan/imprint/relief"
 )
@@ -22,27 +23,27 @@ func (v *sight) judgeReading(contrast float64) {
 	m, c := v.m, v.reading.Count
 	for _, s := range []relief.Side{v.reading.Left, v.reading.Right} {
 		if s.Second > likeRival {
-			m.Rejected = append(m.Rejected, Rejected{v.toPixel(s.SecondPlace), "another depression of like depth"})
+			m.Rejected = append(m.Rejected, Rejected{v.toPixel(s.SecondPlace), codes.AnotherDent.With()})
 		}
 	}
 	switch best := largest(c); {
 	case best == 0 && c[0] > leastCount:
-		m.refuse(noDent())
+		m.refuse(codes.NoDent.With())
 	case best == 1 && c[1] > leastCount:
-		m.refuse(oneDent())
+		m.refuse(codes.OneDent.With())
 	case best == 3 && c[3] > leastCount:
-		m.refuse(manyDents())
+		m.refuse(codes.ManyDents.With())
 	case m.Medium == calibration.Foam && contrast >= leastContrast && v.clearer() > mostLost:
-		m.review(placedNowhere(v.clearer())) // with less contrast nobody knows whether there is a dent
+		m.review(codes.PlacedNowhere.With(2 * v.clearer())) // with less contrast nobody knows whether there is a dent
 	case c[2] < leastCount:
-		m.review([]Reason{noDent(), oneDent(), oneDent(), manyDents()}[best])
+		m.review([]codes.Said{codes.NoDent.With(), codes.OneDent.With(), codes.OneDent.With(), codes.ManyDents.With()}[best])
 	default:
 		if u := v.unlike(); m.Medium == calibration.Foam && u > mostUnlike {
-			m.review(onlyOneClear(u))
+			m.review(codes.OnlyOneClear.With(u))
 		}
 	}
 	if m.Medium == calibration.Foam && contrast < leastContrast && m.Status != Refused {
-		m.review(lowRelief(contrast))
+		m.review(codes.LowRelief.With(100 * contrast))
 	}
 	if m.Status == Refused {
 		v.read = false

@@ -4,8 +4,9 @@ import (
 	"slices"
 
 	"sitspan/calibration"
-	"sitspan/calibration/gum"
+	"sitspan/imprint/codes"
 	"sitspan/imprint/homography"
+	"sitspan/imprint/spacing"
 )
 
 // Status is the outcome of a measurement.
@@ -20,9 +21,6 @@ const (
 
 // Coverage is the coverage probability of every expanded uncertainty here.
 const Coverage = 0.95
-
-// Warning is a footnote to a result: what weakens it and what would remove that.
-type Warning struct{ Code, Message, Remedy string }
 
 // ScaleSource says what turned pixels into millimetres.
 type ScaleSource string
@@ -41,7 +39,7 @@ type Depression struct {
 	Covariance homography.Covariance2 // of Point, mm^2, all influences but the print's scale
 	Depth      float64                // below the pad's flat surface, mm
 	DepthU     float64
-	DepthBasis string
+	DepthBasis codes.Said
 	Oblong     float64 // long axis over short axis
 	OblongU    float64
 	AxisDeg    float64 // direction of the long axis from x toward y, deg
@@ -51,7 +49,7 @@ type Depression struct {
 // Rejected is something in the picture that was looked at and not used.
 type Rejected struct {
 	Pixel homography.Pixel
-	Why   string
+	Why   codes.Said
 }
 
 // Quantity is a value with its standard uncertainty in the same unit.
@@ -61,35 +59,35 @@ type Quantity struct{ Value, U float64 }
 type Part struct {
 	Measurement *Measurement
 	Used        bool
-	Why         string  // why it was dropped
-	Difference  float64 // from the joint spacing, mm
-	Agreement   float64 // 1 at the edge of what chance explains at 95 %
+	Why         codes.Said // why it was dropped
+	Difference  float64    // from the joint spacing, mm
+	Agreement   float64    // 1 at the edge of what chance explains at 95 %
 }
 
 // Measurement is what one photo, or several of one imprint, say.
 type Measurement struct {
 	Status      Status
-	Reasons     []Reason
-	Warnings    []Warning
+	Reasons     []codes.Said
+	Warnings    []codes.Said
 	Medium      calibration.Medium // empty where it could not be told
 	ScaleSource ScaleSource        // empty without a scale
 
-	Spacing       *gum.Estimate // mm; nil when refused
-	Left, Right   *Depression   // nil when not found
-	UncorrectedMM float64       // the spacing on the frame's plane before the parallax correction
-	Plane         *Plane        // nil without a frame
-	PxPerMM       [2]float64    // of a scan without a frame
-	Reference     *Reference    // a card or a rule that gave the scale; else nil
+	Spacing       *spacing.Estimate // mm; nil when refused
+	Left, Right   *Depression       // nil when not found
+	UncorrectedMM float64           // the spacing on the frame's plane before the parallax correction
+	Plane         *Plane            // nil without a frame
+	PxPerMM       [2]float64        // of a scan without a frame
+	Reference     *Reference        // a card or a rule that gave the scale; else nil
 
 	// Masked are quadrilaterals in px of the upright picture that are to be painted over wherever the picture is written or
 	// shown: the faces of cards.
 	Masked [][4]homography.Pixel
 
-	GroundSample  float64   // mm/px at the window's centre
-	Marks         int       // coded marks used
-	Yaw           *Quantity // of the line of centres against the frame's front, deg
-	DepthContrast *Quantity // right minus left, mm
-	Advice        string    // what would shrink the largest line, and to what
+	GroundSample  float64    // mm/px at the window's centre
+	Marks         int        // coded marks used
+	Yaw           *Quantity  // of the line of centres against the frame's front, deg
+	DepthContrast *Quantity  // right minus left, mm
+	Advice        codes.Said // what would shrink the largest line, and to what
 	Rejected      []Rejected
 	Parts         []Part // photos or sittings of a joint measurement
 	OfSittings    bool   // Parts are sittings
@@ -104,21 +102,19 @@ func (m *Measurement) Expanded() (u, k float64) {
 }
 
 // refuse gives the measurement up.
-func (m *Measurement) refuse(r Reason) {
+func (m *Measurement) refuse(r codes.Said) {
 	m.Status, m.Spacing = Refused, nil
 	m.Reasons = append(m.Reasons, r)
 }
 
 // review asks for somebody to look. What was said once is not said again in other words.
-func (m *Measurement) review(r Reason) {
+func (m *Measurement) review(r codes.Said) {
 	if m.Status != Refused {
 		m.Status = Review
 	}
-	if !slices.ContainsFunc(m.Reasons, func(said Reason) bool { return said.Code == r.Code }) {
+	if !slices.ContainsFunc(m.Reasons, func(said codes.Said) bool { return said.Code == r.Code }) {
 		m.Reasons = append(m.Reasons, r)
 	}
 }
 
-func (m *Measurement) warn(code, message, remedy string) {
-	m.Warnings = append(m.Warnings, Warning{code, message, remedy})
-}
+func (m *Measurement) warn(w codes.Said) { m.Warnings = append(m.Warnings, w) }

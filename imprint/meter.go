@@ -9,6 +9,7 @@ import (
 	"sync"
 
 	"sitspan/calibration"
+	"sitspan/imprint/codes"
 	"sitspan/imprint/homography"
 	"sitspan/imprint/internal/cv"
 	"sitspan/imprint/photo"
@@ -148,7 +149,7 @@ func (t *Meter) look(ctx context.Context, p *photo.Photo, s Settings) (*sight, e
 		return nil, err
 	}
 	plane := findPlane(v.m, p, grey)
-	without := plane == nil && v.m.Reasons[0].Code == "no_frame" // not a frame that is there and cannot be used
+	without := plane == nil && codes.NoFrame.Is(v.m.Reasons[0]) // not a frame that is there and cannot be used
 	if without && p.Density != nil && s.Medium != calibration.Foam {
 		return v, t.lookAtBareScan(ctx, v, grey)
 	}
@@ -171,12 +172,12 @@ func (t *Meter) look(ctx context.Context, p *photo.Photo, s Settings) (*sight, e
 	}
 	if v.m.Medium == "" {
 		if v.m.Medium = mediumOf(p, w, v.toPixel, plane.Camera == nil); v.m.Medium == "" {
-			v.m.refuse(unclearMedium())
+			v.m.refuse(codes.MediumUnclear.With())
 			return v, nil
 		}
 	}
 	if burnt := burntShare(w, v.m.Medium == calibration.Paper); burnt > glareShare && plane.Camera != nil { // no lamp is mirrored in a scan
-		v.m.refuse(glare(burnt))
+		v.m.refuse(codes.Glare.With(100*burnt, 100*glareShare))
 		return v, nil
 	}
 	lower := w
@@ -219,7 +220,7 @@ func (t *Meter) readWindow(v *sight, w relief.Window) error {
 	}
 	in, err := relief.Input(w, channels)
 	if errors.Is(err, relief.ErrNoWindow) {
-		v.m.refuse(fewMarks(v.m.Marks, " and much of the window lies outside the picture"))
+		v.m.refuse(codes.FewMarksCut.With(v.m.Marks, wantedMarks))
 		return nil
 	} else if err != nil {
 		return err

@@ -1,11 +1,11 @@
 package imprint
 
 import (
-	"fmt"
 	"image"
 	"math"
 
 	"sitspan/calibration"
+	"sitspan/imprint/codes"
 	"sitspan/imprint/homography"
 	"sitspan/imprint/internal/cv"
 	"sitspan/imprint/photo"
@@ -37,11 +37,11 @@ func findPlane(m *Measurement, p *photo.Photo, grey *image.Gray) *Plane {
 	m.Marks = len(marks)
 	blur, module := sharpness(marks)
 	if blur > blurModules*module {
-		m.refuse(blurred(blur, blur/module))
+		m.refuse(codes.Blurred.With(blur, blur/module, blurModules))
 		return nil
 	}
 	if len(marks) < leastMarks {
-		m.refuse(orBlur(fewMarks(len(marks), ""), blur, module))
+		m.refuse(orBlur(codes.FewMarks.With(len(marks), wantedMarks), blur, module))
 		return nil
 	}
 	plane := &Plane{BlurPx: blur}
@@ -54,7 +54,7 @@ func findPlane(m *Measurement, p *photo.Photo, grey *image.Gray) *Plane {
 		options = homography.ForScan(p.Width, p.Height)
 	}
 	if plane.Fit, err = homography.Fit(correspondences(marks), options); err != nil {
-		m.refuse(fewMarks(len(marks), " but they do not fit one plane ("+err.Error()+")"))
+		m.refuse(codes.MarksOffPlane.With(len(marks), wantedMarks, err.Error()))
 		return nil
 	}
 	m.Marks = len(marks) - len(plane.Fit.Outliers)
@@ -76,9 +76,9 @@ const leastAlike = 3
 func refuseFrame(m *Measurement, seen cv.Diagnostics) {
 	switch {
 	case seen.Blur > 4 && seen.Alike >= leastAlike:
-		m.refuse(frameOutOfFocus(seen.Alike))
+		m.refuse(codes.BlurredSquares.With(seen.Alike))
 	case seen.Unrefined >= 2:
-		m.refuse(fewMarks(0, fmt.Sprintf(" (%d can be read, but their edges cannot be measured)", seen.Unrefined)))
+		m.refuse(codes.FewMarksSoft.With(0, wantedMarks, seen.Unrefined))
 	default:
 		m.refuse(noFrame(seen.Undecoded))
 	}
@@ -128,18 +128,17 @@ func (pl *Plane) place(m *Measurement, p *photo.Photo) {
 	focal, err := homography.FocalFrom35mm(p.Focal35, p.Width, p.Height)
 	if err != nil || doubtful(p) {
 		focal = homography.FocalUnknown(p.Width, p.Height)
-		m.warn("focal_unknown", "the file does not say the focal length ("+p.FocalBasis()+"): the camera's height is a guess",
-			"use the photo as the phone took it, not cropped and not sent by a messenger")
+		m.warn(codes.FocalUnknown.With(p.FocalBasis()))
 	}
 	camera, err := pl.Fit.CameraFrom(focal)
 	if err != nil {
-		m.refuse(fewMarks(m.Marks, " but they do not tell where the camera stood ("+err.Error()+")"))
+		m.refuse(codes.MarksPlaceless.With(m.Marks, wantedMarks, err.Error()))
 		return
 	}
 	pl.Camera = camera
 	pl.Flat = pl.Fit.Flatness(camera)
 	if camera.FocalVerdict == homography.FocalInDoubt {
-		m.review(focalInDoubt(camera.FocalError))
+		m.review(codes.FocalInDoubt.With(camera.FocalError))
 	}
 }
 
@@ -157,26 +156,28 @@ func doubtful(p *photo.Photo) bool {
 // judge sends a frame to review that is bent or seen by too few marks.
 func (pl *Plane) judge(m *Measurement, marks []cv.Mark) {
 	blur, module := sharpness(marks)
-	if spread := missingSide(marks); m.Marks < wantedMarks || spread != "" {
-		m.review(orBlur(fewMarks(m.Marks, spread), blur, module))
+	if side := missingSide(marks); side != nil {
+		m.review(orBlur(codes.FewMarksSide.With(m.Marks, wantedMarks, side.With()), blur, module))
+	} else if m.Marks < wantedMarks {
+		m.review(orBlur(codes.FewMarks.With(m.Marks, wantedMarks), blur, module))
 	}
 	w := pl.Fit.Withheld
 	if w.Worst > bentMM {
-		m.review(orBlur(bentFrame(w.Worst, w.WorstMark), blur, module))
+		m.review(orBlur(codes.BentFrame.With(w.WorstMark, w.Worst), blur, module))
 	} else if pl.Flat.Known && pl.Flat.U > buckleMM {
-		m.review(orBlur(bentFrame(pl.Flat.U, w.WorstMark), blur, module))
+		m.review(orBlur(codes.BentFrame.With(w.WorstMark, pl.Flat.U), blur, module))
 	}
 	for _, id := range pl.Fit.Outliers {
 		for _, k := range pl.Marks {
 			if k.ID == id {
-				m.Rejected = append(m.Rejected, Rejected{centre(k.Corners), "this mark does not fit the others"})
+				m.Rejected = append(m.Rejected, Rejected{centre(k.Corners), codes.MarkMisfit.With()})
 			}
 		}
 	}
 }
 
-// missingSide names a side of the frame on which fewer than two marks were found.
-func missingSide(marks []cv.Mark) string {
+// missingSide names a side of the frame on which fewer than two marks were found; nil: there is none.
+func missingSide(marks []cv.Mark) *codes.Entry {
 	var left, right, front, back int
 	for _, k := range marks {
 		c := calibration.ControlFrame.Marks[k.ID].Centre
@@ -193,13 +194,13 @@ func missingSide(marks []cv.Mark) string {
 	}
 	for _, s := range []struct {
 		n    int
-		name string
-	}{{left, "left"}, {right, "right"}, {front, "front"}, {back, "back"}} {
+		name *codes.Entry
+	}{{left, codes.LeftSide}, {right, codes.RightSide}, {front, codes.FrontSide}, {back, codes.BackSide}} {
 		if s.n < 2 {
-			return ", fewer than two on the " + s.name + " side"
+			return s.name
 		}
 	}
-	return ""
+	return nil
 }
 
 func centre(q [4]homography.Pixel) (c homography.Pixel) {

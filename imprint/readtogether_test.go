@@ -15,6 +15,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"sitspan/calibration"
+	"sitspan/imprint/codes"
 	"sitspan/imprint/photo"
 	"sitspan/imprint/relief"
 )
@@ -183,9 +184,8 @@ func TestReadTogetherTheyShareTheirError(t *testing.T) {
 	got, err := m.MeasureTogether(context.Background(), []*photo.Photo{p, p}, Settings{Medium: calibration.Foam})
 	require.NoError(t, err)
 	for _, c := range got.Spacing.Budget {
-		if c.Source == leftCentre {
-			require.Contains(t, c.Basis, "2 photos read together")
-			require.Contains(t, c.Basis, "times 0.65")
+		if c.Source == codes.LeftCentre.Code {
+			require.Equal(t, codes.ReadTogether.With(2, codes.ReadingsOwn.With(0.65)), c.From)
 			return
 		}
 	}
@@ -215,7 +215,7 @@ func TestThreePhotosAreSurerThanOne(t *testing.T) {
 	require.Len(t, three, 3)
 	got, err := m.MeasureTogether(context.Background(), three, s)
 	require.NoError(t, err)
-	require.Equal(t, Measured, got.Status, "%v", codes(got))
+	require.Equal(t, Measured, got.Status, "%v", codesOf(got))
 	u, _ := got.Expanded()
 	require.InDelta(t, one.Spacing, got.Spacing.Value, u)
 	// photo by photo a third of the variance was shared, and three would come to sqrt(0.35 + 0.65/3) of one at best
@@ -259,8 +259,8 @@ func TestWhatDisagreesIsNotReadTogether(t *testing.T) {
 	two := []*photo.Photo{read(t, "foam-window.jpg"), read(t, filepath.Join("together", "above.jpg"))}
 	got, err := m.MeasureTogether(context.Background(), two, s)
 	require.NoError(t, err)
-	require.Equal(t, []string{"photos_disagree"}, codes(got))
+	require.Equal(t, []string{"photos_disagree"}, codesOf(got))
 	for _, c := range got.Spacing.Budget {
-		require.NotContains(t, c.Basis, "read together")
+		require.NotEqual(t, codes.ReadTogether.Key(), c.From.Key())
 	}
 }

@@ -1,12 +1,12 @@
 package imprint
 
 import (
-	"fmt"
 	"image"
 	"math"
 
 	"gonum.org/v1/gonum/mat"
 
+	"sitspan/imprint/codes"
 	"sitspan/imprint/homography"
 	"sitspan/imprint/photo"
 	"sitspan/imprint/relief"
@@ -277,7 +277,7 @@ func (s *refSheet) smoothed() []float64 {
 }
 
 // locate finds the two marks, in the measurement's axes.
-func (s *refSheet) locate() (relief.Point, float64, *Reason) {
+func (s *refSheet) locate() (relief.Point, float64, *codes.Said) {
 	at, turn, why := s.sheet.locate()
 	return relief.Point{X: at.X + s.left, Y: at.Y + s.top}, turn, why
 }
@@ -364,8 +364,7 @@ func (s *refSheet) judgeCover(v *sight) {
 			}
 		}
 		if hidden > mostCover*n {
-			v.m.review(Reason{"mark_covered", fmt.Sprintf("%.0f %% of what lies within %.0f mm of a mark is hidden by the card, the rule or the sheet's edge", 100*hidden/n, markReach),
-				"lay the card or the rule farther from the marks, the whole imprint in the picture, and take the photo again"})
+			v.m.review(codes.MarkCovered.With(100*hidden/n, markReach))
 			return
 		}
 	}

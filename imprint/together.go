@@ -3,10 +3,10 @@ package imprint
 import (
 	"context"
 	"errors"
-	"fmt"
 	"math"
 
 	"sitspan/calibration"
+	"sitspan/imprint/codes"
 	"sitspan/imprint/homography"
 	"sitspan/imprint/photo"
 	"sitspan/imprint/relief"
@@ -66,7 +66,7 @@ func combine(all []*sight, s Settings, reread func([]*sight) ([]*sight, error)) 
 		}
 	}
 	if j.err != nil {
-		m.refuse(Reason{"photos_disagree", "the photos do not fit one imprint (" + j.err.Error() + ")", "measure them one by one"})
+		m.refuse(codes.PhotosNotOne.With(j.err.Error()))
 		return m, nil
 	}
 	if j.consistent() {
@@ -97,14 +97,14 @@ func usable(all []*sight) (used []*sight, medium calibration.Medium) {
 	return used, medium
 }
 
-func whyNot(v *sight, used []*sight) string {
+func whyNot(v *sight, used []*sight) (why codes.Said) {
 	switch {
 	case contains(used, v):
-		return ""
+		return why
 	case len(v.m.Reasons) > 0:
-		return v.m.Reasons[0].Message
+		return codes.NotUsable.With(v.m.Reasons[0])
 	}
-	return "it shows another medium"
+	return codes.OtherMedium.With()
 }
 
 func contains(list []*sight, v *sight) bool {
@@ -134,7 +134,7 @@ func (m *Measurement) drop(all []*sight, odd *sight, k joint) {
 	for i, v := range all {
 		if v == odd {
 			m.Parts[i].Used = false
-			m.Parts[i].Why = fmt.Sprintf("it belongs to another imprint, or the frame was moved: its centres lie %.1f times as far off as chance explains", k.agreement(v))
+			m.Parts[i].Why = codes.OtherImprint.With(k.agreement(v))
 		}
 	}
 }

@@ -12,9 +12,10 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"sitspan/calibration"
-	"sitspan/calibration/gum"
+	"sitspan/imprint/codes"
 	"sitspan/imprint/homography"
 	"sitspan/imprint/photo"
+	"sitspan/imprint/spacing"
 )
 
 const scanDPI = 150 // of scan-1.jpg, by testdata/photos/truth.jsonl
@@ -117,11 +118,11 @@ func TestWhatLooksLikeAMarkIsNoFrame(t *testing.T) {
 
 // No lamp helps where ink tells too little.
 func TestAWideIntervalOnPaperWantsAFreshSheet(t *testing.T) {
-	for medium, want := range map[calibration.Medium]string{calibration.Paper: "fresh sheet", calibration.Foam: "lamp moved"} {
+	for medium, want := range map[calibration.Medium]*codes.Entry{calibration.Paper: codes.WideOnPaper, calibration.Foam: codes.WideInterval} {
 		m := &Measurement{Status: Measured, Medium: medium, Left: &Depression{}, Right: &Depression{Point: homography.PlanePoint{X: 120}},
-			Spacing: &gum.Estimate{Value: 120, Budget: gum.Budget{{Source: "centres", Std: 4, Sensitivity: 1}}}}
+			Spacing: &spacing.Estimate{Value: 120, Budget: spacing.Budget{spacing.Of(codes.FramePlane, 4, 1, codes.Assumed.With())}}}
 		m.finish()
 		require.Equal(t, Review, m.Status)
-		require.Contains(t, m.Reasons[0].Hint, want)
+		require.Equal(t, want.Key(), m.Reasons[0].Key())
 	}
 }

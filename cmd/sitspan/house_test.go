@@ -30,6 +30,8 @@ var house = map[string]room{
 	"calibration/artwork":           {"calibration", true},
 	"calibration/precision":         {"calibration/gum", true},
 	"fit":                           {"calibration/gum", true},
+	"imprint/codes":                 {"", true},
+	"imprint/spacing":               {"calibration/gum imprint/codes", true},
 	"imprint/internal/leastsquares": {"", true},
 	"imprint/homography":            {"imprint/internal/leastsquares calibration/gum", true},
 	"imprint/relief":                {"imprint/internal/leastsquares calibration/gum", true},
@@ -38,34 +40,35 @@ var house = map[string]room{
 	"imprint/reference":             {"imprint/homography imprint/internal/leastsquares", true},
 	"imprint/internal/cv":           {"imprint/homography calibration", false},
 	"imprint": {
-		"calibration calibration/gum imprint/homography imprint/relief imprint/ink imprint/photo imprint/reference imprint/internal/cv imprint/internal/leastsquares", false,
+		"calibration calibration/gum imprint/codes imprint/spacing imprint/homography imprint/relief imprint/ink imprint/photo imprint/reference imprint/internal/cv", false,
 	},
 	"imprint/overlay": {"imprint", false},
 
 	"cmd/sitspan/internal/wholefile": {"", true},
 	"cmd/sitspan/internal/words":     {"", true},
-	"cmd/sitspan/internal/record":    {"cmd/sitspan/internal/wholefile", true},
+	"cmd/sitspan/internal/record":    {"cmd/sitspan/internal/wholefile imprint/codes", true},
+	"cmd/sitspan/internal/sentence":  {"cmd/sitspan/internal/record cmd/sitspan/internal/words imprint/codes imprint/spacing", true},
 	"cmd/sitspan/internal/store":     {"cmd/sitspan/internal/record", false},
 	"cmd/sitspan/internal/shop":      {"calibration fit cmd/sitspan/internal/wholefile", true},
 	"cmd/sitspan/internal/advice":    {"cmd/sitspan/internal/record cmd/sitspan/internal/words fit calibration/gum", true},
 	"cmd/sitspan/internal/report":    {"cmd/sitspan/internal/record cmd/sitspan/internal/shop fit calibration calibration/gum", true},
 	"cmd/sitspan/internal/intake": {
-		"calibration calibration/gum fit imprint imprint/homography imprint/reference imprint/photo imprint/overlay cmd/sitspan/internal/advice cmd/sitspan/internal/record cmd/sitspan/internal/shop", false,
+		"calibration fit imprint imprint/codes imprint/homography imprint/photo imprint/overlay cmd/sitspan/internal/advice cmd/sitspan/internal/record cmd/sitspan/internal/sentence cmd/sitspan/internal/shop cmd/sitspan/internal/words", false,
 	},
 	"cmd/sitspan/internal/worker":      {"cmd/sitspan/internal/record", true},
 	"cmd/sitspan/internal/fingerprint": {"", true},
 	"cmd/sitspan/internal/bare":        {"imprint/photo", true},
-	"cmd/sitspan/internal/review":      {"calibration/gum cmd/sitspan/internal/record", true},
+	"cmd/sitspan/internal/review":      {"calibration/gum cmd/sitspan/internal/record cmd/sitspan/internal/sentence cmd/sitspan/internal/words imprint/codes imprint/spacing", true},
 	"cmd/sitspan/internal/desk": {
 		"calibration/precision fit cmd/sitspan/internal/advice cmd/sitspan/internal/bare cmd/sitspan/internal/intake cmd/sitspan/internal/record cmd/sitspan/internal/report cmd/sitspan/internal/review cmd/sitspan/internal/shop cmd/sitspan/internal/store imprint/overlay imprint/photo", false,
 	},
 	"cmd/sitspan/internal/audit": {
-		"calibration/precision cmd/sitspan/internal/worker cmd/sitspan/internal/fingerprint cmd/sitspan/internal/advice cmd/sitspan/internal/record cmd/sitspan/internal/wholefile fit imprint/photo", true,
+		"calibration/precision cmd/sitspan/internal/worker cmd/sitspan/internal/fingerprint cmd/sitspan/internal/advice cmd/sitspan/internal/record cmd/sitspan/internal/wholefile fit imprint/codes imprint/photo", true,
 	},
 	"cmd/sitspan": {
-		"calibration calibration/artwork fit imprint imprint/photo " +
+		"calibration calibration/artwork fit imprint imprint/codes imprint/photo " +
 			"cmd/sitspan/internal/record cmd/sitspan/internal/store cmd/sitspan/internal/shop cmd/sitspan/internal/report " +
-			"cmd/sitspan/internal/worker cmd/sitspan/internal/fingerprint cmd/sitspan/internal/advice cmd/sitspan/internal/intake cmd/sitspan/internal/desk cmd/sitspan/internal/audit cmd/sitspan/internal/wholefile", false,
+			"cmd/sitspan/internal/worker cmd/sitspan/internal/fingerprint cmd/sitspan/internal/advice cmd/sitspan/internal/intake cmd/sitspan/internal/desk cmd/sitspan/internal/audit cmd/sitspan/internal/wholefile cmd/sitspan/internal/sentence cmd/sitspan/internal/words", false,
 	},
 }
 

@@ -91,11 +91,12 @@ func fitCard(img *image.Gray, corner [4]homography.Pixel, edges [4]edge, focal h
 		return nil, err
 	}
 	pose.groups = []group{
-		{"size of the card", []int{cardW, cardH}},
-		{"edges of the card", []int{edgeOffset, edgeOffset + 1, edgeOffset + 2, edgeOffset + 3, edgeTurn, edgeTurn + 1, edgeTurn + 2, edgeTurn + 3}},
-		{"thickness of the reference", []int{topHeight}},
-		{"lens", []int{radial, principalX, principalY}},
-		{"focal length", []int{logFocal}},
+		{Size, []int{cardW, cardH}},
+		{Edges, []int{edgeOffset, edgeOffset + 1, edgeOffset + 2, edgeOffset + 3,
+			edgeTurn, edgeTurn + 1, edgeTurn + 2, edgeTurn + 3}},
+		{Thickness, []int{topHeight}},
+		{Lens, []int{radial, principalX, principalY}},
+		{FocalLength, []int{logFocal}},
 	}
 	c := &Card{Pose: *pose}
 	c.Outline = c.corner(0.6)

@@ -92,7 +92,7 @@ func fakeRecord(job worker.Job, data []byte, p fakePhoto) record.Record {
 	if p.Spacing > 0 {
 		k, left, right := 1.96, [2]float64{500 - 5*p.Spacing/2 + p.Shift, 380}, [2]float64{500 + 5*p.Spacing/2 + p.Shift, 372}
 		m.Spacing, m.U, m.CoverageFactor, m.LeftPx, m.RightPx = &p.Spacing, &p.U, &k, &left, &right
-		m.Budget = append(m.Budget, record.BudgetLine{Source: "centres", U: p.U / k}, record.BudgetLine{Source: "stated resolution of the scan", U: p.Shared})
+		m.Budget = append(m.Budget, record.BudgetLine{Source: "centres", U: p.U / k}, record.BudgetLine{Code: "scan_resolution", U: p.Shared})
 	}
 	return record.Record{
 		Schema: record.Schema, Tool: "sitspan", Version: "test", MadeAt: time.Now(), Measurement: m,

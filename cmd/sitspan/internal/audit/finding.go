@@ -8,6 +8,7 @@ import (
 
 	"sitspan/cmd/sitspan/internal/fingerprint"
 	"sitspan/cmd/sitspan/internal/record"
+	"sitspan/imprint/codes"
 )
 
 // finding is what is known of a content that was measured, while its row is made.
@@ -27,18 +28,8 @@ type finding struct {
 
 // sharedLine is a line of a budget that all pictures of its kind have in common.
 type sharedLine struct {
-	Source string
-	MM     float64 // contribution to the spacing, standard uncertainty
-}
-
-// sharedSources are the influences that do not average out over an archive: one
-// print, one scanner and one kind of pad stand behind all its pictures. A rule or
-// a card in the picture is each picture's own.
-var sharedSources = map[string]bool{
-	"scale of the print":            true,
-	"stated resolution of the scan": true,
-	"depth of the dents (parallax)": true,
-	"thickness of the card":         true,
+	Code string  // of the influence
+	MM   float64 // contribution to the spacing, standard uncertainty
 }
 
 // look is what tells a picture from others: its fingerprint, its shape, and
@@ -70,14 +61,14 @@ func loadFinding(r results, c content) (finding, error) {
 	if len(m.Reasons) > 0 {
 		f.reason = m.Reasons[0]
 	}
-	var codes []string
+	var warned []string
 	for _, w := range m.Warnings {
-		codes = append(codes, w.Code)
+		warned = append(warned, w.Code)
 	}
-	f.warnings = strings.Join(codes, " ")
+	f.warnings = strings.Join(warned, " ")
 	for _, l := range m.Budget {
-		if sharedSources[l.Source] {
-			f.shared = append(f.shared, sharedLine{l.Source, l.U})
+		if codes.SharedBy(l.Code, codes.ByArchive) {
+			f.shared = append(f.shared, sharedLine{l.Code, l.U})
 		}
 	}
 	f.look = lookOf(rec, m, c)

@@ -150,7 +150,7 @@ func (c *counter) add(n int, r *Row, shared []sharedLine) {
 		c.pairs = append(c.pairs, &pair{r.reading, n, r.nameInMemory(), *r.Reading, *r.Spacing, *r.Difference})
 		c.variance += *r.U * *r.U / 4
 		for _, l := range shared {
-			c.shared[l.Source] += l.MM
+			c.shared[l.Code] += l.MM
 		}
 	}
 }

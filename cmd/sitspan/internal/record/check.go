@@ -141,7 +141,7 @@ func notFinite(v reflect.Value, at string) (path string, value float64, found bo
 	case reflect.Float64:
 		f := v.Float()
 		return at, f, math.IsNaN(f) || math.IsInf(f, 0)
-	case reflect.Pointer:
+	case reflect.Pointer, reflect.Interface:
 		if !v.IsNil() {
 			return notFinite(v.Elem(), at)
 		}
@@ -151,6 +151,12 @@ func notFinite(v reflect.Value, at string) (path string, value float64, found bo
 		}
 		for i := range v.Len() {
 			if p, f, bad := notFinite(v.Index(i), fmt.Sprintf("%s[%d]", at, i)); bad {
+				return p, f, true
+			}
+		}
+	case reflect.Map:
+		for _, k := range v.MapKeys() {
+			if p, f, bad := notFinite(v.MapIndex(k), fmt.Sprintf("%s.%v", at, k)); bad {
 				return p, f, true
 			}
 		}

@@ -66,6 +66,10 @@ func Parse(data []byte) (Record, error) {
 	if err := json.Unmarshal(data, &rec); err != nil {
 		return Record{}, fmt.Errorf("not a record: %s", jsonMessage(data, err))
 	}
+	if *head.Schema == 1 {
+		rec.upgrade()
+		rec.Schema = Schema
+	}
 	if err := rec.Check(); err != nil {
 		return Record{}, err
 	}

@@ -15,6 +15,10 @@ import (
 
 	"sitspan/calibration/gum"
 	"sitspan/cmd/sitspan/internal/record"
+	"sitspan/cmd/sitspan/internal/sentence"
+	"sitspan/cmd/sitspan/internal/words"
+	"sitspan/imprint/codes"
+	"sitspan/imprint/spacing"
 )
 
 // DefaultU is the standard uncertainty in mm, in either direction, of a centre
@@ -112,7 +116,7 @@ func (v mover) dent(auto *record.Dent, px [2]float64) (d record.Dent, moved bool
 	if !ok {
 		return d, false, &Fault{Code: "outside"}
 	}
-	d = record.Dent{Depth: v.g.DepthMM, DepthU: v.g.DepthU, Basis: "pad profile"}
+	d = record.Dent{Depth: v.g.DepthMM, DepthU: v.g.DepthU, Basis: sentence.Of(words.English, codes.PadUsual.With()), BasisSaid: codes.PadUsual.With()}
 	if auto != nil {
 		d = *auto
 		// Reckoned from the measured centre, the lens's bending cancels.
@@ -152,26 +156,26 @@ func (v mover) gain(depth float64) float64 {
 // conclude puts the spacing and its budget together.
 func (v mover) conclude(left, right record.Dent, movedLeft, movedRight bool) (record.Measurement, error) {
 	m := v.m
-	spacing := math.Hypot(right.MM[0]-left.MM[0], right.MM[1]-left.MM[1])
-	if !(spacing >= leastSpacing && spacing <= mostSpacing) {
-		return m, &Fault{"apart", []any{spacing, leastSpacing, mostSpacing}}
+	mm := math.Hypot(right.MM[0]-left.MM[0], right.MM[1]-left.MM[1])
+	if !(mm >= leastSpacing && mm <= mostSpacing) {
+		return m, &Fault{"apart", []any{mm, leastSpacing, mostSpacing}}
 	}
 	uncorrected := math.Hypot(right.PlaneMM[0]-left.PlaneMM[0], right.PlaneMM[1]-left.PlaneMM[1])
-	budget := v.kept(spacing, movedLeft, movedRight)
+	budget := v.kept(mm, movedLeft, movedRight)
 	if movedLeft {
-		budget = append(budget, v.line("left centre, set by hand", left))
+		budget = append(budget, v.line(codes.LeftByHand, left))
 	}
 	if movedRight {
-		budget = append(budget, v.line("right centre, set by hand", right))
+		budget = append(budget, v.line(codes.RightByHand, right))
 	}
 	U, k := budget.Expanded(m.Coverage)
-	m.Spacing, m.U, m.CoverageFactor, m.UncorrectedMM = &spacing, &U, &k, &uncorrected
+	m.Spacing, m.U, m.CoverageFactor, m.UncorrectedMM = &mm, &U, &k, &uncorrected
 	m.Left, m.Right = &left, &right
 	m.LeftMM, m.RightMM, m.LeftPx, m.RightPx = &left.MM, &right.MM, &left.Px, &right.Px
 	m.Budget = lines(budget)
 	m.Yaw = &record.Quantity{Value: math.Atan2(right.MM[1]-left.MM[1], right.MM[0]-left.MM[0]) * 180 / math.Pi,
-		U: math.Sqrt(left.Cov[2]+right.Cov[2]) / spacing * 180 / math.Pi, Unit: "deg"}
-	m.Width, m.Advice = nil, ""
+		U: math.Sqrt(left.Cov[2]+right.Cov[2]) / mm * 180 / math.Pi, Unit: "deg"}
+	m.Width, m.Advice, m.AdviceSaid = nil, "", codes.Said{}
 	if v.m.Spacing == nil {
 		m.DepthContrast = nil
 	}
@@ -184,46 +188,42 @@ func (v mover) conclude(left, right record.Dent, movedLeft, movedRight bool) (re
 func Settle(m *record.Measurement) {
 	U := *m.U
 	for _, r := range m.Reasons {
-		if r.Code != "wide_interval" {
-			m.Warnings = append(m.Warnings[:len(m.Warnings):len(m.Warnings)], record.Warning{Code: r.Code, Message: r.Message, Remedy: r.Hint})
+		if !codes.WideInterval.Is(r.Said()) {
+			m.Warnings = append(m.Warnings[:len(m.Warnings):len(m.Warnings)],
+				record.Warning{Code: r.Code, Form: r.Form, Params: r.Params, Message: r.Message, Remedy: r.Hint})
 		}
 	}
 	m.Status, m.Reasons = record.Measured, []record.Reason{}
 	if U > widestInterval {
 		m.Status = record.Review
-		m.Reasons = append(m.Reasons, record.Reason{Code: "wide_interval",
-			Message: fmt.Sprintf("the interval is ± %.1f mm wide; ± %.0f mm or less is needed", U, widestInterval),
-			Hint:    "take further photos with the lamp moved and measure them together"})
+		m.Reasons = append(m.Reasons, sentence.Reason(codes.WideInterval.With(U, widestInterval)))
 	}
 }
 
 // line is the budget line of a centre that was set by hand.
-func (v mover) line(source string, d record.Dent) gum.Component {
-	return gum.Component{Source: source, Std: v.u, Unit: "mm", Sensitivity: v.gain(d.Depth), DoF: math.Inf(1), Basis: "the reviewer's own, set with the magnifier"}
+func (v mover) line(of *codes.Line, d record.Dent) spacing.Line {
+	return spacing.Of(of, v.u, v.gain(d.Depth), codes.ByMagnifier.With())
 }
 
 // kept are the lines that do not depend on who read the moved centres. They
 // are given as contributions, in proportion to the spacing.
-func (v mover) kept(spacing float64, movedLeft, movedRight bool) gum.Budget {
+func (v mover) kept(mm float64, movedLeft, movedRight bool) spacing.Budget {
 	if v.m.Spacing == nil || len(v.m.Budget) == 0 {
-		return v.fresh(spacing)
+		return v.fresh(mm)
 	}
-	gone := map[string]bool{}
-	for side, moved := range map[string]bool{"left": movedLeft, "right": movedRight} {
-		for _, name := range []string{side + " centre", side + " centre, set by hand", "flat bottom of the " + side + " dent"} {
-			gone[name] = moved
-		}
-	}
-	var b gum.Budget
+	var b spacing.Budget
 	for _, l := range v.m.Budget {
-		if gone[l.Source] {
+		if movedLeft && codes.OfReading(l.Code, codes.Left) || movedRight && codes.OfReading(l.Code, codes.Right) {
 			continue
 		}
-		c := gum.Component{Source: l.Source, Std: l.U, Unit: "mm", Sensitivity: spacing / *v.m.Spacing, DoF: math.Inf(1), Basis: l.Basis}
+		c := gum.Component{Source: l.Code, Std: l.U, Unit: "mm", Sensitivity: mm / *v.m.Spacing, DoF: math.Inf(1), Basis: l.Basis}
+		if l.Code == "" {
+			c.Source = l.Source
+		}
 		if l.DoF != nil && *l.DoF > 0 {
 			c.DoF = *l.DoF
 		}
-		b = append(b, c)
+		b = append(b, spacing.Line{Component: c, From: l.BasisSaid})
 	}
 	return b
 }
@@ -239,53 +239,52 @@ const (
 )
 
 // beside are the lines of a card or a rule, for a camera at a height in mm.
-func beside(source string, spacing, height float64) gum.Budget {
+func beside(fit *codes.Line, mm, height float64) spacing.Budget {
 	t := besideTilt * math.Pi / 180
 	tilt := math.Hypot(gum.Rectangular(1-math.Cos(t)), gum.Rectangular(math.Sin(t)*besideFar/height))
-	return gum.Budget{
-		{Source: "fit of the " + source, Std: tilt * spacing, Unit: "mm", Sensitivity: 1, DoF: math.Inf(1), Basis: "assumed for a reference that gave no measurement by itself: tilt up to 10 degrees"},
-		{Source: "lens", Std: gum.Rectangular(besideLens) * spacing, Unit: "mm", Sensitivity: 1, DoF: math.Inf(1), Basis: "assumed"},
+	return spacing.Budget{
+		spacing.Of(fit, tilt*mm, 1, codes.BesideAssumed.With(besideTilt)),
+		spacing.Of(codes.Lens, gum.Rectangular(besideLens)*mm, 1, codes.Assumed.With()),
 	}
 }
 
 // fresh are the lines of a picture that gave no spacing by itself.
-func (v mover) fresh(spacing float64) gum.Budget {
+func (v mover) fresh(mm float64) spacing.Budget {
 	if v.m.ScaleSource == "card" || v.m.ScaleSource == "rule" {
 		height := 400.0 // near, so that a tilt tells most
 		if v.g.Camera != nil {
 			height = v.g.Camera[2]
 		}
-		return append(beside(v.m.ScaleSource, spacing, height), v.freshDepth(spacing)...)
+		fit := codes.CardFit
+		if v.m.ScaleSource == "rule" {
+			fit = codes.RuleFit
+		}
+		return append(beside(fit, mm, height), v.freshDepth(mm)...)
 	}
-	b := gum.Budget{
-		{Source: "scale of the print", Std: v.g.PrintScaleU * spacing, Unit: "mm", Sensitivity: 1, DoF: math.Inf(1), Basis: "as for the automatic measurement"},
-		{Source: "plane of the frame", Std: 0.3, Unit: "mm", Sensitivity: 1, DoF: math.Inf(1), Basis: "assumed for a frame that gave no measurement by itself"},
+	b := spacing.Budget{
+		spacing.Of(codes.PrintScale, v.g.PrintScaleU*mm, 1, codes.PrintAsBefore.With()),
+		spacing.Of(codes.FramePlane, 0.3, 1, codes.PlaneAssumed.With()),
 	}
-	return append(b, v.freshDepth(spacing)...)
+	return append(b, v.freshDepth(mm)...)
 }
 
 // freshDepth are the lines of the parallax; none on paper, where nothing is deep.
-func (v mover) freshDepth(spacing float64) gum.Budget {
+func (v mover) freshDepth(mm float64) spacing.Budget {
 	if v.g.Camera == nil || v.g.CameraU == nil || v.g.DepthMM == 0 {
 		return nil
 	}
 	h, d := v.g.Camera[2], v.g.DepthMM+v.g.CardMM
-	return gum.Budget{
-		gum.Component{Source: "depth of the dents (parallax)", Std: v.g.DepthU, Unit: "mm", Sensitivity: spacing / (h + d), DoF: math.Inf(1), Basis: "pad profile"},
-		gum.Component{Source: "place of the camera (parallax)", Std: v.g.CameraU[2], Unit: "mm", Sensitivity: spacing * d / (h * (h + d)), DoF: math.Inf(1), Basis: fmt.Sprintf("height %.0f mm, u %.0f mm", h, v.g.CameraU[2])},
+	return spacing.Budget{
+		spacing.Of(codes.DentDepth, v.g.DepthU, mm/(h+d), codes.PadUsual.With()),
+		spacing.Of(codes.CameraPlace, v.g.CameraU[2], mm*d/(h*(h+d)), codes.CameraHeight.With(h, v.g.CameraU[2])),
 	}
 }
 
 // lines is a budget as a record holds it.
-func lines(b gum.Budget) []record.BudgetLine {
+func lines(b spacing.Budget) []record.BudgetLine {
 	out := make([]record.BudgetLine, 0, len(b))
-	for _, c := range b.Sorted() {
-		l := record.BudgetLine{Source: c.Source, U: c.Contribution(), Basis: c.Basis, Std: c.Std, Unit: c.Unit, Sensitivity: c.Sensitivity}
-		if c.DoF > 0 && !math.IsInf(c.DoF, 1) {
-			dof := c.DoF
-			l.DoF = &dof
-		}
-		out = append(out, l)
+	for _, l := range b.Sorted() {
+		out = append(out, sentence.Line(l))
 	}
 	return out
 }

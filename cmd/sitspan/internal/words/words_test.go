@@ -68,6 +68,10 @@ func TestEveryLanguageHasEveryKey(t *testing.T) {
 	}
 }
 
+// inEnglish are places for what a file, a library or a shop says, in English or
+// in no language: another language may leave them out.
+var inEnglish = []string{"basis", "cause", "needed", "remedy", "seen"}
+
 // Each text has the places that the English one has, each with a format that
 // there is, and nothing that only looks like a place.
 func TestTextsHaveTheSamePlaces(t *testing.T) {
@@ -79,7 +83,11 @@ func TestTextsHaveTheSamePlaces(t *testing.T) {
 			assert.NotEmpty(t, text, "%s: %s", l, key)
 			assert.Equal(t, strings.TrimSpace(text), text, "%s: %s", l, key)
 			if !strings.HasPrefix(key, "date.") { // a language chooses how it writes a day
-				assert.Equal(t, placesIn(english[key]), placesIn(text), "%s: %s", l, key)
+				want, got := placesIn(english[key]), placesIn(text)
+				if len(got) < len(want) && l != English {
+					want = slices.DeleteFunc(want, func(name string) bool { return slices.Contains(inEnglish, name) })
+				}
+				assert.Equal(t, want, got, "%s: %s", l, key)
 			}
 			for _, m := range place.FindAllStringSubmatch(text, -1) {
 				assert.Contains(t, formats, m[2], "%s: %s", l, key)
