@@ -15,6 +15,7 @@ import (
 	"sitspan/cmd/sitspan/internal/bare"
 	"sitspan/cmd/sitspan/internal/intake"
 	"sitspan/cmd/sitspan/internal/record"
+	"sitspan/cmd/sitspan/internal/sentence"
 	"sitspan/cmd/sitspan/internal/shop"
 	"sitspan/cmd/sitspan/internal/store"
 	"sitspan/cmd/sitspan/internal/words"
@@ -187,7 +188,7 @@ func pictures(o intake.Outcome) map[string][]byte {
 // spoken puts a reason into a line under a picture.
 func spoken(lang words.Lang) func(record.Reason) string {
 	return func(r record.Reason) string {
-		s := speak(lang, r.Code, r.Message, r.Hint)
+		s := speak(sentence.OfReason(lang, r))
 		return s.Seen + ". " + s.Do + "."
 	}
 }

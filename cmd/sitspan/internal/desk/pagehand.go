@@ -12,6 +12,7 @@ import (
 	"sitspan/cmd/sitspan/internal/intake"
 	"sitspan/cmd/sitspan/internal/record"
 	"sitspan/cmd/sitspan/internal/review"
+	"sitspan/cmd/sitspan/internal/sentence"
 	"sitspan/cmd/sitspan/internal/store"
 	"sitspan/cmd/sitspan/internal/words"
 )
@@ -150,9 +151,9 @@ func (d *Desk) measureByHand(r *http.Request, shot store.Shot, s handScale, scal
 	}
 	m := answer.Record.Measurement
 	if m.Spacing == nil { // an impossible distance: its reason says so
-		why := speak(language(r), "", say(language(r), "hand.none"), "")
+		why := sentence.Spoken{Seen: d.say(r, "hand.none")}
 		if len(m.Reasons) > 0 {
-			why = speak(language(r), m.Reasons[0].Code, m.Reasons[0].Message, m.Reasons[0].Hint)
+			why = speak(sentence.OfReason(language(r), m.Reasons[0]))
 		}
 		return rec, answer, &refusal{http.StatusUnprocessableEntity, why.Seen + ". " + why.Do}
 	}

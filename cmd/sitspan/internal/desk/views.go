@@ -11,7 +11,8 @@ import (
 	"strings"
 	"time"
 
-	"sitspan/cmd/sitspan/internal/report"
+	"sitspan/cmd/sitspan/internal/record"
+	"sitspan/cmd/sitspan/internal/sentence"
 	"sitspan/cmd/sitspan/internal/words"
 	"sitspan/fit"
 )
@@ -59,8 +60,9 @@ func functions(lang words.Lang) template.FuncMap {
 		"percent":      func(p any) string { return lang.Percent(toFloat(p)) },
 		"day":          func(t time.Time) string { return lang.ShortDate(t.Local()) },
 		"clock":        func(t time.Time) string { return t.Local().Format("15:04") },
-		"reason":       func(code, message, hint string) report.Spoken { return speak(lang, code, message, hint) },
-		"budget":       func(s string) string { return report.BudgetSource(lang, s) },
+		"reason":       func(r record.Reason) sentence.Spoken { return speak(sentence.OfReason(lang, r)) },
+		"warning":      func(w record.Warning) sentence.Spoken { return speak(sentence.OfWarning(lang, w)) },
+		"budget":       func(l record.BudgetLine) string { return sentence.Source(lang, l) },
 		"status":       func(s string) string { return say(lang, "status."+s) },
 		"sign":         func(s string) string { return signs[s] },
 		"has":          func(list []string, s string) bool { return contains(list, s) },
@@ -107,9 +109,8 @@ func toFloat(v any) float64 {
 }
 
 // speak is a reason or a warning as a sentence begins.
-func speak(lang words.Lang, code, message, hint string) report.Spoken {
-	s := report.SpeakReason(lang, code, message, hint)
-	return report.Spoken{Seen: capital(s.Seen), Do: capital(s.Do)}
+func speak(s sentence.Spoken) sentence.Spoken {
+	return sentence.Spoken{Seen: capital(s.Seen), Do: capital(s.Do)}
 }
 
 func capital(s string) string {

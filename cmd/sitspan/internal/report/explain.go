@@ -9,6 +9,7 @@ import (
 	"unicode/utf8"
 
 	"sitspan/cmd/sitspan/internal/record"
+	"sitspan/cmd/sitspan/internal/sentence"
 	"sitspan/cmd/sitspan/internal/words"
 )
 
@@ -174,15 +175,15 @@ func (x *explanation) troubles() {
 	if len(x.m.Reasons) > 0 {
 		x.section(x.lang.Text("explain.reasons") + " (" + wordFor(x.lang, "status.", x.m.Status) + ")")
 		for _, r := range x.m.Reasons {
-			said := SpeakReason(x.lang, r.Code, r.Message, r.Hint)
-			x.item(sentence(said.Seen, said.Do))
+			said := sentence.OfReason(x.lang, r)
+			x.item(together(x.lang, said.Seen, said.Do))
 		}
 	}
 	if len(x.m.Warnings) > 0 {
 		x.section(x.lang.Text("explain.warnings"))
 		for _, w := range x.m.Warnings {
-			said := SpeakReason(x.lang, w.Code, w.Message, w.Remedy)
-			x.item(sentence(said.Seen, said.Do))
+			said := sentence.OfWarning(x.lang, w)
+			x.item(together(x.lang, said.Seen, said.Do))
 		}
 	}
 }
@@ -219,7 +220,7 @@ func (x *explanation) parallax() {
 	}
 	side := func(name string, by float64, d *record.Dent) {
 		x.row(name, fmt.Sprintf("%s mm %s; %s %s (u = %s), %s", x.lang.Signed(by, 2), x.lang.Text("explain.outward"),
-			x.lang.Text("explain.depth"), x.mm(d.Depth, 1), x.mm(d.DepthU, 1), d.Basis))
+			x.lang.Text("explain.depth"), x.mm(d.Depth, 1), x.mm(d.DepthU, 1), sentence.DepthBasis(x.lang, *d)))
 	}
 	side(x.lang.Text("side.left"), left, x.m.Left)
 	side(x.lang.Text("side.right"), right, x.m.Right)
@@ -245,8 +246,8 @@ func (x *explanation) parts(parts []record.Part) {
 		}
 		if !p.Used {
 			text += ", " + x.lang.Text("explain.not_used")
-			if p.Why != "" {
-				text = x.lang.Labelled(text, p.Why)
+			if why := sentence.Why(x.lang, p); why != "" {
+				text = x.lang.Labelled(text, why)
 			}
 		}
 		x.row(p.Photo, text)

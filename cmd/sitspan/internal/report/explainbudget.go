@@ -9,6 +9,7 @@ import (
 	"unicode/utf8"
 
 	"sitspan/cmd/sitspan/internal/record"
+	"sitspan/cmd/sitspan/internal/sentence"
 	"sitspan/cmd/sitspan/internal/words"
 )
 
@@ -38,14 +39,14 @@ func (x *explanation) budget() {
 			dof = x.num(*l.DoF, 0)
 		}
 		numbers := fmt.Sprintf("  %s %s %s  ", padLeft(x.num(l.U, 3), 8), padLeft(x.num(100*share(l, u), 1)+" %", 8), padLeft(dof, 12))
-		text := BudgetSource(x.lang, l.Source)
-		if l.Basis != "" {
-			text = x.lang.Labelled(text, l.Basis)
+		text := sentence.Source(x.lang, l)
+		if basis := sentence.Basis(x.lang, l); basis != "" {
+			text = x.lang.Labelled(text, basis)
 		}
 		x.wrapped(numbers, text)
 	}
 	x.spacingLines(u)
-	x.row(x.lang.Text("explain.advice"), x.m.Advice)
+	x.row(x.lang.Text("explain.advice"), sentence.Advice(x.lang, x.m))
 }
 
 // spacingLines are u, k, U and the spacing. Where the record's own U is not

@@ -14,8 +14,10 @@ import (
 	"unicode/utf8"
 
 	"sitspan/cmd/sitspan/internal/record"
+	"sitspan/cmd/sitspan/internal/sentence"
 	"sitspan/cmd/sitspan/internal/words"
 	"sitspan/fit"
+	"sitspan/imprint/codes"
 )
 
 // shownLines is the number of a budget's lines that the text shows.
@@ -40,8 +42,8 @@ func Text(m record.Measurement, lang words.Lang, notes *Footnotes) string {
 		b.budget(m.Budget)
 		b.aside(m)
 	}
-	if m.Advice != "" {
-		b.row("terminal.better", m.Advice)
+	if advice := sentence.Advice(lang, m); advice != "" {
+		b.row("terminal.better", flagged(lang, m.AdviceSaid.As(codes.Advice), advice))
 	}
 	return b.String()
 }
@@ -51,8 +53,7 @@ func Text(m record.Measurement, lang words.Lang, notes *Footnotes) string {
 func Trouble(m record.Measurement, lang words.Lang) []string {
 	lines := make([]string, 0, len(m.Reasons))
 	for _, r := range m.Reasons {
-		said := SpeakReason(lang, r.Code, r.Message, r.Hint)
-		lines = append(lines, lang.Labelled(m.Photo, lang.Labelled(wordFor(lang, "terminal.trouble.", m.Status), sentence(said.Seen, said.Do))))
+		lines = append(lines, lang.Labelled(m.Photo, lang.Labelled(wordFor(lang, "terminal.trouble.", m.Status), reason(lang, r))))
 	}
 	return lines
 }
@@ -97,12 +98,11 @@ func (b *block) spacing(m record.Measurement, notes *Footnotes) {
 		text += fmt.Sprintf(" ± %s mm (%s %%)", b.lang.Number(roundUp(*m.U), 1), b.lang.Number(100*m.Coverage, 0))
 	}
 	for _, r := range m.Reasons {
-		said := SpeakReason(b.lang, r.Code, r.Message, r.Hint)
-		text += notes.mark(b.lang.Say("terminal.review", words.Values{"text": sentence(said.Seen, said.Do)}))
+		text += notes.mark(b.lang.Say("terminal.review", words.Values{"text": reason(b.lang, r)}))
 	}
 	for _, w := range m.Warnings {
-		said := SpeakReason(b.lang, w.Code, w.Message, w.Remedy)
-		text += notes.mark(b.lang.Say("terminal.warning", words.Values{"text": sentence(said.Seen, said.Do)}))
+		said := sentence.OfWarning(b.lang, w)
+		text += notes.mark(b.lang.Say("terminal.warning", words.Values{"text": together(b.lang, said.Seen, flagged(b.lang, w.Said(), said.Do))}))
 	}
 	b.row("terminal.spacing", text)
 }
@@ -117,11 +117,29 @@ func roundUp(u float64) float64 {
 	return nearest
 }
 
-func sentence(what, remedy string) string {
-	if remedy == "" {
-		return what
+// reason is a reason as a terminal says it.
+func reason(lang words.Lang, r record.Reason) string {
+	said := sentence.OfReason(lang, r)
+	return together(lang, said.Seen, flagged(lang, r.Said(), said.Do))
+}
+
+// flagged puts the flags that do it behind what is to do: at a terminal, and
+// nowhere else.
+func flagged(lang words.Lang, s codes.Said, do string) string {
+	for _, form := range []string{s.Form, ""} {
+		if key := "terminal.flags." + codes.Key(s.Kind, s.Code, form); words.Has(words.English, key) {
+			return do + " (" + lang.Text(key) + ")"
+		}
 	}
-	return strings.TrimRight(what, ".;") + "; " + remedy
+	return do
+}
+
+// together is what was seen and what to do in a line.
+func together(lang words.Lang, seen, do string) string {
+	if do == "" {
+		return seen
+	}
+	return lang.Joined(strings.TrimRight(seen, ".;"), do)
 }
 
 // budget names the influences of the largest lines; Explain shows all, and what
@@ -139,7 +157,7 @@ func (b *block) budget(lines []record.BudgetLine) {
 	})
 	key := "terminal.mostly"
 	for _, l := range lines[:min(shownLines, len(lines))] {
-		b.row(key, "u = "+b.lang.Number(l.U, 2)+" mm  "+BudgetSource(b.lang, l.Source))
+		b.row(key, "u = "+b.lang.Number(l.U, 2)+" mm  "+sentence.Source(b.lang, l))
 		key = ""
 	}
 }
@@ -172,8 +190,8 @@ func (b *block) parts(parts []record.Part) {
 		}
 		if !p.Used {
 			text += ", " + b.lang.Text("terminal.not_used")
-			if p.Why != "" {
-				text = b.lang.Labelled(text, p.Why)
+			if why := sentence.Why(b.lang, p); why != "" {
+				text = b.lang.Labelled(text, why)
 			}
 		}
 		b.row("", b.lang.Labelled(p.Photo, text))

@@ -35,7 +35,7 @@ func example(e *codes.Entry) codes.Said {
 
 // Whatever a measurement can say, it can say in every language, with all its numbers.
 func TestEveryCodeHasItsWordsInEveryLanguage(t *testing.T) {
-	for _, l := range []words.Lang{words.English, words.German} {
+	for _, l := range words.Langs() {
 		for _, e := range codes.Table() {
 			s := example(e)
 			text, ok := say(l, s, seenOf(e.Kind))
