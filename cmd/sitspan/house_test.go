@@ -51,7 +51,7 @@ var house = map[string]room{
 	"cmd/sitspan/internal/store":     {"cmd/sitspan/internal/record", false},
 	"cmd/sitspan/internal/shop":      {"calibration fit cmd/sitspan/internal/wholefile", true},
 	"cmd/sitspan/internal/advice":    {"cmd/sitspan/internal/record cmd/sitspan/internal/words fit calibration/gum", true},
-	"cmd/sitspan/internal/report":    {"cmd/sitspan/internal/record cmd/sitspan/internal/shop fit calibration calibration/gum", true},
+	"cmd/sitspan/internal/report":    {"cmd/sitspan/internal/record cmd/sitspan/internal/shop fit calibration calibration/gum cmd/sitspan/internal/words cmd/sitspan/internal/sentence imprint/codes", true},
 	"cmd/sitspan/internal/intake": {
 		"calibration fit imprint imprint/codes imprint/homography imprint/photo imprint/overlay cmd/sitspan/internal/advice cmd/sitspan/internal/record cmd/sitspan/internal/sentence cmd/sitspan/internal/shop cmd/sitspan/internal/words", false,
 	},
@@ -60,7 +60,7 @@ var house = map[string]room{
 	"cmd/sitspan/internal/bare":        {"imprint/photo", true},
 	"cmd/sitspan/internal/review":      {"calibration/gum cmd/sitspan/internal/record cmd/sitspan/internal/sentence cmd/sitspan/internal/words imprint/codes imprint/spacing", true},
 	"cmd/sitspan/internal/desk": {
-		"calibration/precision fit cmd/sitspan/internal/advice cmd/sitspan/internal/bare cmd/sitspan/internal/intake cmd/sitspan/internal/record cmd/sitspan/internal/report cmd/sitspan/internal/review cmd/sitspan/internal/shop cmd/sitspan/internal/store imprint/overlay imprint/photo", false,
+		"calibration/precision fit cmd/sitspan/internal/advice cmd/sitspan/internal/bare cmd/sitspan/internal/intake cmd/sitspan/internal/record cmd/sitspan/internal/report cmd/sitspan/internal/review cmd/sitspan/internal/shop cmd/sitspan/internal/store imprint/overlay imprint/photo cmd/sitspan/internal/words cmd/sitspan/internal/sentence", false,
 	},
 	"cmd/sitspan/internal/audit": {
 		"calibration/precision cmd/sitspan/internal/worker cmd/sitspan/internal/fingerprint cmd/sitspan/internal/advice cmd/sitspan/internal/record cmd/sitspan/internal/wholefile fit imprint/codes imprint/photo", true,

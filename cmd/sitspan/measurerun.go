@@ -19,7 +19,7 @@ import (
 // outcome is one measurement and what can be drawn of it.
 type outcome struct {
 	Record  record.Record
-	Overlay func(maxSide int) (image.Image, error)
+	Overlay func(maxSide int, lang words.Lang) (image.Image, error)
 }
 
 // station is what `measure` asks of an intake.Station; scripts put records in
@@ -169,7 +169,7 @@ func splitSittings(args []string) [][]string {
 // printed names the photo as the caller did, who may have two of one name; what
 // is kept names no folder.
 func (p *program) deliver(o outcome, j job, lang words.Lang, asJSON bool, notes *report.Footnotes, out outputs) int {
-	kept, errs := out.keep(o, j.suffix)
+	kept, errs := out.keep(o, lang, j.suffix)
 	m := o.Record.Measurement
 	if j.path != "" {
 		m.Photo = j.path

@@ -11,6 +11,7 @@ import (
 
 	"sitspan/cmd/sitspan/internal/record"
 	"sitspan/cmd/sitspan/internal/wholefile"
+	"sitspan/cmd/sitspan/internal/words"
 )
 
 // overlaySide is the longer side of an overlay in px: sharp on a phone, and
@@ -54,14 +55,14 @@ func tryFolder(dir string) error {
 // keep writes an outcome's overlay and record. Their names are the photo's and
 // the beginning of its hash, so that photos of one name in two folders do not
 // overwrite each other's.
-func (out outputs) keep(o outcome, suffix string) (files []kept, errs []error) {
+func (out outputs) keep(o outcome, lang words.Lang, suffix string) (files []kept, errs []error) {
 	if o.Record.Measurement.Status == record.Failed {
 		return nil, nil // there is no picture to draw on, and no hash to name it by
 	}
 	name := o.Record.Name() + suffix
 	if out.overlays != "" {
 		path := filepath.Join(out.overlays, name+overlayEnding)
-		if err := writeOverlay(path, o.Overlay); err != nil {
+		if err := writeOverlay(path, func() (image.Image, error) { return o.Overlay(overlaySide, lang) }); err != nil {
 			errs = append(errs, fmt.Errorf("the overlay: %w", notWritten(path, err)))
 		} else {
 			files = append(files, kept{"terminal.overlay", path})
@@ -78,8 +79,8 @@ func (out outputs) keep(o outcome, suffix string) (files []kept, errs []error) {
 	return files, errs
 }
 
-func writeOverlay(path string, draw func(maxSide int) (image.Image, error)) error {
-	picture, err := draw(overlaySide)
+func writeOverlay(path string, draw func() (image.Image, error)) error {
+	picture, err := draw()
 	if err != nil {
 		return err
 	}

@@ -17,6 +17,7 @@ import (
 	"sitspan/cmd/sitspan/internal/intake"
 	"sitspan/cmd/sitspan/internal/shop"
 	"sitspan/cmd/sitspan/internal/wholefile"
+	"sitspan/cmd/sitspan/internal/words"
 	"sitspan/cmd/sitspan/internal/worker"
 	"sitspan/imprint/photo"
 )
@@ -88,7 +89,7 @@ func leavePictures(o intake.Outcome, p *photo.Photo, job worker.Job) error {
 	if job.Overlay == "" && job.Thumbnail == "" {
 		return nil
 	}
-	picture, err := o.Overlay(overlaySide)
+	picture, err := o.Overlay(overlaySide, words.English)
 	if err != nil {
 		return fmt.Errorf("the overlay was not drawn: %w", err)
 	}

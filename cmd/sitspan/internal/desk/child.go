@@ -15,7 +15,6 @@ import (
 	"sitspan/cmd/sitspan/internal/bare"
 	"sitspan/cmd/sitspan/internal/intake"
 	"sitspan/cmd/sitspan/internal/record"
-	"sitspan/cmd/sitspan/internal/sentence"
 	"sitspan/cmd/sitspan/internal/shop"
 	"sitspan/cmd/sitspan/internal/store"
 	"sitspan/cmd/sitspan/internal/words"
@@ -167,12 +166,14 @@ func (j job) measure(ctx context.Context, s *intake.Station) intake.Outcome {
 // pictures draws what can be drawn: a picture that cannot is not worth a record.
 func pictures(o intake.Outcome) map[string][]byte {
 	out := map[string][]byte{}
-	for kind, draw := range map[string]func() (image.Image, error){
-		store.Overlay:   func() (image.Image, error) { return o.OverlayIn(overlaySide, overlay.English, spoken(words.English)) },
-		store.OverlayDE: func() (image.Image, error) { return o.OverlayIn(overlaySide, overlay.German, spoken(words.German)) },
-		store.View:      func() (image.Image, error) { return o.Picture(viewSide) },
-		store.Thumb:     func() (image.Image, error) { return o.Picture(thumbSide) },
-	} {
+	draws := map[string]func() (image.Image, error){
+		store.View:  func() (image.Image, error) { return o.Picture(viewSide) },
+		store.Thumb: func() (image.Image, error) { return o.Picture(thumbSide) },
+	}
+	for _, lang := range words.Langs() {
+		draws[store.OverlayIn(string(lang))] = func() (image.Image, error) { return o.Overlay(overlaySide, lang) }
+	}
+	for kind, draw := range draws {
 		var b bytes.Buffer
 		img, err := draw()
 		if err == nil {
@@ -183,14 +184,6 @@ func pictures(o intake.Outcome) map[string][]byte {
 		}
 	}
 	return out
-}
-
-// spoken puts a reason into a line under a picture.
-func spoken(lang words.Lang) func(record.Reason) string {
-	return func(r record.Reason) string {
-		s := speak(sentence.OfReason(lang, r))
-		return s.Seen + ". " + s.Do + "."
-	}
 }
 
 // rename calls the photos in a record what they were called, not by their hash.

@@ -197,7 +197,7 @@ func (d *Desk) overlayFor(r *http.Request, v store.Visit, rec record.Record, lan
 	if !drawnAsItCounts(rec) {
 		return nil
 	}
-	data, err := d.pictureOf(r, v.Current, overlayIn(lang))
+	data, err := d.pictureOf(r, v.Current, store.OverlayIn(string(lang)))
 	if err != nil {
 		return nil
 	}

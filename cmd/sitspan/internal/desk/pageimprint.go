@@ -253,7 +253,7 @@ func (d *Desk) picture(w http.ResponseWriter, r *http.Request) error {
 		return store.ErrNotFound
 	}
 	if kind == store.Overlay {
-		kind = overlayIn(language(r))
+		kind = store.OverlayIn(string(language(r)))
 	}
 	jpeg, err := d.pictureOf(r, id, kind)
 	if err != nil {
@@ -267,19 +267,11 @@ func (d *Desk) picture(w http.ResponseWriter, r *http.Request) error {
 	return nil
 }
 
-// overlayIn is the kind of the drawn picture in a language.
-func overlayIn(lang words.Lang) string {
-	if lang == words.German {
-		return store.OverlayDE
-	}
-	return store.Overlay
-}
-
 // pictureOf gives a record's picture; older records have the drawn one in
 // English only.
 func (d *Desk) pictureOf(r *http.Request, id int64, kind string) ([]byte, error) {
 	jpeg, err := d.store.Picture(r.Context(), id, kind)
-	if errors.Is(err, store.ErrNotFound) && kind == store.OverlayDE {
+	if errors.Is(err, store.ErrNotFound) && kind != store.Overlay && strings.HasPrefix(kind, store.Overlay) {
 		return d.store.Picture(r.Context(), id, store.Overlay)
 	}
 	return jpeg, err
