@@ -51,12 +51,19 @@ var house = map[string]room{
 	"cmd/sitspan/internal/intake": {
 		"calibration calibration/gum fit imprint imprint/homography imprint/reference imprint/photo imprint/overlay cmd/sitspan/internal/advice cmd/sitspan/internal/record cmd/sitspan/internal/shop", false,
 	},
-	"cmd/sitspan/internal/worker":      {"cmd/sitspan/internal/record", true},
+	"cmd/sitspan/internal/worker": {"cmd/sitspan/internal/record", true},
+	"cmd/sitspan/internal/child": {
+		"cmd/sitspan/internal/bare cmd/sitspan/internal/fingerprint cmd/sitspan/internal/intake " +
+			"cmd/sitspan/internal/record cmd/sitspan/internal/report cmd/sitspan/internal/shop " +
+			"cmd/sitspan/internal/wholefile cmd/sitspan/internal/worker fit imprint/overlay imprint/photo", false,
+	},
 	"cmd/sitspan/internal/fingerprint": {"", true},
 	"cmd/sitspan/internal/bare":        {"imprint/photo", true},
 	"cmd/sitspan/internal/review":      {"calibration/gum cmd/sitspan/internal/record", true},
 	"cmd/sitspan/internal/desk": {
-		"calibration/precision fit cmd/sitspan/internal/advice cmd/sitspan/internal/bare cmd/sitspan/internal/intake cmd/sitspan/internal/record cmd/sitspan/internal/report cmd/sitspan/internal/review cmd/sitspan/internal/shop cmd/sitspan/internal/store imprint/overlay imprint/photo", false,
+		"calibration/precision fit cmd/sitspan/internal/advice cmd/sitspan/internal/child cmd/sitspan/internal/intake cmd/sitspan/internal/record " +
+			"cmd/sitspan/internal/report cmd/sitspan/internal/review cmd/sitspan/internal/shop cmd/sitspan/internal/store " +
+			"cmd/sitspan/internal/wholefile cmd/sitspan/internal/worker cmd/sitspan/internal/bare imprint/photo", false,
 	},
 	"cmd/sitspan/internal/audit": {
 		"calibration/precision cmd/sitspan/internal/worker cmd/sitspan/internal/fingerprint cmd/sitspan/internal/advice cmd/sitspan/internal/record cmd/sitspan/internal/wholefile fit imprint/photo", true,
@@ -64,7 +71,7 @@ var house = map[string]room{
 	"cmd/sitspan": {
 		"calibration calibration/artwork fit imprint imprint/photo " +
 			"cmd/sitspan/internal/record cmd/sitspan/internal/store cmd/sitspan/internal/shop cmd/sitspan/internal/report " +
-			"cmd/sitspan/internal/worker cmd/sitspan/internal/fingerprint cmd/sitspan/internal/advice cmd/sitspan/internal/intake cmd/sitspan/internal/desk cmd/sitspan/internal/audit cmd/sitspan/internal/wholefile", false,
+			"cmd/sitspan/internal/worker cmd/sitspan/internal/child cmd/sitspan/internal/advice cmd/sitspan/internal/intake cmd/sitspan/internal/desk cmd/sitspan/internal/audit cmd/sitspan/internal/wholefile", false,
 	},
 }
 

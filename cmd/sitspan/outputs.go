@@ -9,16 +9,10 @@ import (
 	"os"
 	"path/filepath"
 
+	"sitspan/cmd/sitspan/internal/intake"
 	"sitspan/cmd/sitspan/internal/record"
 	"sitspan/cmd/sitspan/internal/wholefile"
 )
-
-// overlaySide is the longer side of an overlay in px: sharp on a phone, and
-// some 300 kB.
-const overlaySide = 1800
-
-// overlayQuality is the overlays' JPEG quality.
-const overlayQuality = 88
 
 // outputs are the folders that a run keeps files in; empty for none.
 type outputs struct{ overlays, records string }
@@ -79,11 +73,11 @@ func (out outputs) keep(o outcome, suffix string) (files []kept, errs []error) {
 }
 
 func writeOverlay(path string, draw func(maxSide int) (image.Image, error)) error {
-	picture, err := draw(overlaySide)
+	picture, err := draw(intake.OverlaySide)
 	if err != nil {
 		return err
 	}
 	return wholefile.Write(path, func(w io.Writer) error {
-		return jpeg.Encode(w, picture, &jpeg.Options{Quality: overlayQuality})
+		return jpeg.Encode(w, picture, &jpeg.Options{Quality: intake.OverlayQuality})
 	})
 }

@@ -6,6 +6,9 @@ import "sitspan/fit"
 // do about it.
 type Spoken struct{ Seen, Do string }
 
+// Sentences are both as two sentences of a text.
+func (s Spoken) Sentences() string { return capital(s.Seen) + ". " + capital(s.Do) + "." }
+
 // SpeakReason gives a reason in a language. English is the measurement's own
 // message, which has the numbers; German has a sentence for each code, and the
 // English one for a code that a newer record brings.
