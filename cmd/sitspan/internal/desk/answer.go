@@ -11,6 +11,8 @@ import (
 	"strconv"
 	"strings"
 
+	text "golang.org/x/text/language"
+
 	"sitspan/cmd/sitspan/internal/store"
 	"sitspan/fit"
 )
@@ -169,15 +171,24 @@ func language(r *http.Request) fit.Lang {
 			return l
 		}
 	}
-	for _, part := range strings.Split(r.Header.Get("Accept-Language"), ",") {
-		tag, _, _ := strings.Cut(strings.TrimSpace(part), ";")
-		tag, _, _ = strings.Cut(tag, "-")
-		if l, err := fit.ParseLang(tag); err == nil {
-			return l
-		}
+	wanted, _, err := text.ParseAcceptLanguage(r.Header.Get("Accept-Language"))
+	if err != nil {
+		return fit.English
 	}
-	return fit.English
+	_, i, sure := offered.Match(wanted...)
+	if sure == text.No {
+		return fit.English
+	}
+	return fit.Langs()[i]
 }
+
+// offered matches the languages that there are, in the order of fit.Langs.
+var offered = text.NewMatcher(func() (tags []text.Tag) {
+	for _, l := range fit.Langs() {
+		tags = append(tags, text.Make(string(l)))
+	}
+	return tags
+}())
 
 func (d *Desk) setLanguage(w http.ResponseWriter, r *http.Request) error {
 	l, err := fit.ParseLang(r.PostFormValue("language"))
