@@ -55,12 +55,19 @@ var house = map[string]room{
 	"cmd/sitspan/internal/intake": {
 		"calibration fit imprint imprint/codes imprint/homography imprint/photo imprint/overlay cmd/sitspan/internal/advice cmd/sitspan/internal/record cmd/sitspan/internal/sentence cmd/sitspan/internal/shop cmd/sitspan/internal/words", false,
 	},
-	"cmd/sitspan/internal/worker":      {"cmd/sitspan/internal/record", true},
+	"cmd/sitspan/internal/worker": {"cmd/sitspan/internal/record", true},
+	"cmd/sitspan/internal/child": {
+		"cmd/sitspan/internal/bare cmd/sitspan/internal/fingerprint cmd/sitspan/internal/intake " +
+			"cmd/sitspan/internal/record cmd/sitspan/internal/shop cmd/sitspan/internal/words " +
+			"cmd/sitspan/internal/wholefile cmd/sitspan/internal/worker imprint/overlay imprint/photo", false,
+	},
 	"cmd/sitspan/internal/fingerprint": {"", true},
 	"cmd/sitspan/internal/bare":        {"imprint/photo", true},
 	"cmd/sitspan/internal/review":      {"calibration/gum cmd/sitspan/internal/record cmd/sitspan/internal/sentence cmd/sitspan/internal/words imprint/codes imprint/spacing", true},
 	"cmd/sitspan/internal/desk": {
-		"calibration/precision fit cmd/sitspan/internal/advice cmd/sitspan/internal/bare cmd/sitspan/internal/intake cmd/sitspan/internal/record cmd/sitspan/internal/report cmd/sitspan/internal/review cmd/sitspan/internal/shop cmd/sitspan/internal/store imprint/overlay imprint/photo cmd/sitspan/internal/words cmd/sitspan/internal/sentence", false,
+		"calibration/precision fit cmd/sitspan/internal/advice cmd/sitspan/internal/child cmd/sitspan/internal/intake cmd/sitspan/internal/record " +
+			"cmd/sitspan/internal/report cmd/sitspan/internal/review cmd/sitspan/internal/shop cmd/sitspan/internal/store " +
+			"cmd/sitspan/internal/wholefile cmd/sitspan/internal/worker cmd/sitspan/internal/bare cmd/sitspan/internal/words cmd/sitspan/internal/sentence imprint/photo", false,
 	},
 	"cmd/sitspan/internal/audit": {
 		"calibration/precision cmd/sitspan/internal/worker cmd/sitspan/internal/fingerprint cmd/sitspan/internal/advice cmd/sitspan/internal/record cmd/sitspan/internal/wholefile fit imprint/codes imprint/photo", true,
@@ -68,7 +75,7 @@ var house = map[string]room{
 	"cmd/sitspan": {
 		"calibration calibration/artwork fit imprint imprint/codes imprint/photo " +
 			"cmd/sitspan/internal/record cmd/sitspan/internal/store cmd/sitspan/internal/shop cmd/sitspan/internal/report " +
-			"cmd/sitspan/internal/worker cmd/sitspan/internal/fingerprint cmd/sitspan/internal/advice cmd/sitspan/internal/intake cmd/sitspan/internal/desk cmd/sitspan/internal/audit cmd/sitspan/internal/wholefile cmd/sitspan/internal/sentence cmd/sitspan/internal/words", false,
+			"cmd/sitspan/internal/worker cmd/sitspan/internal/child cmd/sitspan/internal/advice cmd/sitspan/internal/intake cmd/sitspan/internal/desk cmd/sitspan/internal/audit cmd/sitspan/internal/wholefile cmd/sitspan/internal/sentence cmd/sitspan/internal/words", false,
 	},
 }
 

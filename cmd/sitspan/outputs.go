@@ -9,17 +9,11 @@ import (
 	"os"
 	"path/filepath"
 
+	"sitspan/cmd/sitspan/internal/intake"
 	"sitspan/cmd/sitspan/internal/record"
 	"sitspan/cmd/sitspan/internal/wholefile"
 	"sitspan/cmd/sitspan/internal/words"
 )
-
-// overlaySide is the longer side of an overlay in px: sharp on a phone, and
-// some 300 kB.
-const overlaySide = 1800
-
-// overlayQuality is the overlays' JPEG quality.
-const overlayQuality = 88
 
 // outputs are the folders that a run keeps files in; empty for none.
 type outputs struct{ overlays, records string }
@@ -62,7 +56,7 @@ func (out outputs) keep(o outcome, lang words.Lang, suffix string) (files []kept
 	name := o.Record.Name() + suffix
 	if out.overlays != "" {
 		path := filepath.Join(out.overlays, name+overlayEnding)
-		if err := writeOverlay(path, func() (image.Image, error) { return o.Overlay(overlaySide, lang) }); err != nil {
+		if err := writeOverlay(path, func() (image.Image, error) { return o.Overlay(intake.OverlaySide, lang) }); err != nil {
 			errs = append(errs, fmt.Errorf("the overlay: %w", notWritten(path, err)))
 		} else {
 			files = append(files, kept{"terminal.overlay", path})
@@ -85,6 +79,6 @@ func writeOverlay(path string, draw func() (image.Image, error)) error {
 		return err
 	}
 	return wholefile.Write(path, func(w io.Writer) error {
-		return jpeg.Encode(w, picture, &jpeg.Options{Quality: overlayQuality})
+		return jpeg.Encode(w, picture, &jpeg.Options{Quality: intake.OverlayQuality})
 	})
 }

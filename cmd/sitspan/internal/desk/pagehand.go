@@ -15,6 +15,7 @@ import (
 	"sitspan/cmd/sitspan/internal/sentence"
 	"sitspan/cmd/sitspan/internal/store"
 	"sitspan/cmd/sitspan/internal/words"
+	"sitspan/cmd/sitspan/internal/worker"
 )
 
 // handScale is a scale by hand, and the centres with it.
@@ -72,7 +73,7 @@ func (d *Desk) byHand(w http.ResponseWriter, r *http.Request) error {
 
 // cover puts the covered file in the photo's place, and takes away what was
 // drawn from it before.
-func (d *Desk) cover(ctx context.Context, shotID int64, answer done) error {
+func (d *Desk) cover(ctx context.Context, shotID int64, answer worker.Answer) error {
 	if len(answer.Covered) == 0 {
 		return nil
 	}
@@ -126,22 +127,23 @@ func named(reviewer string) string {
 	return name
 }
 
-func (d *Desk) measureByHand(r *http.Request, shot store.Shot, s handScale, scale intake.HandScale) (record.Record, done, error) {
+func (d *Desk) measureByHand(r *http.Request, shot store.Shot, s handScale, scale intake.HandScale) (record.Record, worker.Answer, error) {
 	rec, err := d.latestOf(r, shot)
 	if err != nil {
-		return rec, done{}, err
+		return rec, worker.Answer{}, err
 	}
 	if !placed(rec, s.Left, s.Right) {
-		return rec, done{}, &refusal{http.StatusUnprocessableEntity, d.say(r, "place.all")}
+		return rec, worker.Answer{}, &refusal{http.StatusUnprocessableEntity, d.say(r, "place.all")}
 	}
 	visit, err := d.store.Visit(r.Context(), shot.VisitID)
 	if err != nil {
-		return rec, done{}, err
+		return rec, worker.Answer{}, err
 	}
 	set := visit.SetUp
 	set.Medium = s.Medium
-	answer, err := d.queue.do(r.Context(), job{Kind: store.ByHand, Shop: d.shop.Path, SetUp: set, Limits: d.limits,
-		Sittings: [][]jobPhoto{{{d.store.PhotoPath(shot), shot.Name, shot.SHA256}}}, Hand: &scale}, nil)
+	byHand := worker.HandScale(scale)
+	job := worker.Job{Sittings: one(d.jobPhoto(shot)), Hand: &byHand, Draw: drawn}
+	answer, err := d.queue.do(r.Context(), d.settings(set), job, nil)
 	if err != nil {
 		if errors.Is(err, errBusy) {
 			return rec, answer, err

@@ -9,6 +9,7 @@ import (
 	"sitspan/imprint"
 	"sitspan/imprint/homography"
 	"sitspan/imprint/photo"
+	"sitspan/imprint/reference"
 )
 
 // HandScale is what a person set on a photo without a frame: px of the upright picture.
@@ -23,12 +24,6 @@ type HandScale struct {
 const (
 	ByRule = "rule" // two points, their distance typed
 	ByCard = "card" // a card's four corners, where its edges would meet
-)
-
-// ISO/IEC 7810 ID-1: 85.60 mm x 53.98 mm.
-const (
-	cardLong  = 85.60
-	cardShort = 53.98
 )
 
 // cardSkew is how far the ratio of a card's sides may be from its own: a camera tilted by 30 degrees shortens one of them to
@@ -96,7 +91,7 @@ func (h HandScale) Check() error {
 }
 
 // CardMM is the distance in mm between the middles of a card's short sides.
-const CardMM = cardLong
+const CardMM = reference.CardWidth
 
 // inOrder puts four corners in order round their middle, whichever way they were set.
 func inOrder(points [][2]float64) (quad [4]homography.Pixel) {
@@ -134,7 +129,7 @@ func cardEnds(q [4]homography.Pixel) ([2]homography.Pixel, error) {
 		one, two = two, one
 	}
 	ratio := one[0].Distance(one[1]) / two[0].Distance(two[1])
-	if want := cardLong / cardShort; !(math.Abs(ratio/want-1) <= cardSkew) {
+	if want := reference.CardWidth / reference.CardHeight; !(math.Abs(ratio/want-1) <= cardSkew) {
 		return one, &HandFault{"card", []any{ratio, want}}
 	}
 	return one, nil
