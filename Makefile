@@ -61,9 +61,9 @@ load-desk: deps
 deps:
 	@.ci/deps
 
-# The environment for a plain go command: export $(make -s flags | xargs -d '\n')
+# The environment for a plain go command: eval "$(make -s flags)"
 flags:
-	@printf '%s\n' 'CGO_CPPFLAGS=$(CGO_CPPFLAGS)' 'CGO_CFLAGS=$(CGO_CFLAGS)' 'CGO_CXXFLAGS=$(CGO_CXXFLAGS)' 'CGO_LDFLAGS=$(CGO_LDFLAGS)'
+	@printf "export %s='%s'\n" CGO_CPPFLAGS '$(CGO_CPPFLAGS)' CGO_CFLAGS '$(CGO_CFLAGS)' CGO_CXXFLAGS '$(CGO_CXXFLAGS)' CGO_LDFLAGS '$(CGO_LDFLAGS)'
 
 clean:
 	rm -rf bin out

@@ -157,7 +157,7 @@ func TestNormalised(t *testing.T) {
 func TestLineAnscombe(t *testing.T) {
 	x := []float64{10, 8, 13, 9, 11, 14, 6, 4, 12, 7, 5}
 	y := []float64{8.04, 6.95, 7.58, 8.81, 8.33, 9.96, 7.24, 4.26, 10.84, 4.82, 5.68}
-	b, err := line(x, y)
+	b, err := LineOf(x, y)
 	require.NoError(t, err)
 	assert.InDelta(t, 0.500, b.Slope, 0.0005)
 	assert.InDelta(t, 3.00, b.Intercept, 0.005)

@@ -15,6 +15,9 @@ import (
 	"github.com/spf13/cobra"
 
 	"sitspan/cmd/sitspan/internal/audit"
+	"sitspan/cmd/sitspan/internal/audit/archive"
+	"sitspan/cmd/sitspan/internal/audit/report"
+	"sitspan/cmd/sitspan/internal/audit/statistics"
 	"sitspan/cmd/sitspan/internal/shop"
 	"sitspan/cmd/sitspan/internal/worker"
 	"sitspan/imprint"
@@ -132,7 +135,7 @@ func (p *program) audit(cmd *cobra.Command, f *auditFlags, folder string) error 
 	})()
 	a, err := audit.Run(ctx, plan)
 	watch.close()
-	if stopped := (*audit.Interrupted)(nil); errors.As(err, &stopped) {
+	if stopped := (*archive.Interrupted)(nil); errors.As(err, &stopped) {
 		p.sayf("%v; go on by: %s", stopped, resumeCommand(os.Args))
 		return statusError(exitFailure)
 	}
@@ -150,9 +153,9 @@ func (f *auditFlags) plan(cmd *cobra.Command, folder string) (plan audit.Plan, e
 	case f.workers < 1 || f.workers > 1024:
 		return plan, wrongUsage(cmd, "--workers is %d; needed: 1 to 1024", f.workers)
 	}
-	plan = audit.Plan{Folder: folder, Out: f.out, Resume: f.resume, Shard: audit.Shard{Number: 1, Of: 1}}
+	plan = audit.Plan{Folder: folder, Out: f.out, Resume: f.resume, Shard: archive.Shard{Number: 1, Of: 1}}
 	if f.shard != "" {
-		if plan.Shard, err = audit.ParseShard(f.shard); err != nil {
+		if plan.Shard, err = archive.ParseShard(f.shard); err != nil {
 			return plan, wrongUsage(cmd, "--shard: %v", err)
 		}
 	}
@@ -187,13 +190,13 @@ func (f *reviewFlags) review(cmd *cobra.Command) (v audit.Review, err error) {
 		return v, err
 	}
 	if f.readings != "" {
-		v.Readings, err = audit.LoadReadings(f.readings)
+		v.Readings, err = statistics.LoadReadings(f.readings)
 	}
 	return v, err
 }
 
 // bench says under what is measured, and by whom.
-func (f *auditFlags) bench(settings shop.Shop) (id audit.Identity, b audit.Bench, err error) {
+func (f *auditFlags) bench(settings shop.Shop) (id archive.Identity, b archive.Bench, err error) {
 	id.Version, id.Model = auditVersion(), imprint.ModelSHA256()
 	if id.Settings, err = json.Marshal(map[string]any{"medium": f.medium, "pad": f.pad, "print": settings.Print, "pads": settings.Pads}); err != nil {
 		return id, b, err
@@ -207,11 +210,11 @@ func (f *auditFlags) bench(settings shop.Shop) (id audit.Identity, b audit.Bench
 	newHand := func() *worker.Hand {
 		return &worker.Hand{Command: worker.Program(workerName), Settings: s, Limit: photoLimit}
 	}
-	return id, audit.Bench{Workers: f.workers, NewHand: newHand}, nil
+	return id, archive.Bench{Workers: f.workers, NewHand: newHand}, nil
 }
 
 // warnOfReadings tells the rows that cannot be used before hours are spent.
-func (p *program) warnOfReadings(r audit.Readings) {
+func (p *program) warnOfReadings(r statistics.Readings) {
 	for _, f := range r.Faults {
 		p.sayf("warning: %v", f)
 	}
@@ -221,7 +224,7 @@ func (p *program) warnOfReadings(r audit.Readings) {
 }
 
 // tellAudit prints what was found and where it lies.
-func (p *program) tellAudit(a *audit.Account, out string, asJSON bool) error {
+func (p *program) tellAudit(a *report.Account, out string, asJSON bool) error {
 	if asJSON {
 		if err := json.NewEncoder(p.stdout).Encode(a.Statistics); err != nil {
 			return err
@@ -230,7 +233,7 @@ func (p *program) tellAudit(a *audit.Account, out string, asJSON bool) error {
 		for _, line := range a.Summary() {
 			fmt.Fprintln(p.stdout, line)
 		}
-		fmt.Fprintf(p.stdout, "\n%s\nreport     %s\nrows       %s\n", audit.Caution, filepath.Join(out, "report.html"), filepath.Join(out, "rows.csv"))
+		fmt.Fprintf(p.stdout, "\n%s\nreport     %s\nrows       %s\n", report.Caution, filepath.Join(out, "report.html"), filepath.Join(out, "rows.csv"))
 	}
 	if n := a.Readings.BadRows(); n > 0 {
 		p.sayf("warning: %d rows of %s could not be used; the report lists them", n, a.Readings.Name)

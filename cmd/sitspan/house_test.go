@@ -48,12 +48,13 @@ var house = map[string]room{
 	"cmd/sitspan/internal/words":     {"", true},
 	"cmd/sitspan/internal/record":    {"cmd/sitspan/internal/wholefile imprint/codes", true},
 	"cmd/sitspan/internal/sentence":  {"cmd/sitspan/internal/record cmd/sitspan/internal/words imprint/codes imprint/spacing", true},
-	"cmd/sitspan/internal/store":     {"cmd/sitspan/internal/record", false},
+	"cmd/sitspan/internal/lockfile":  {"", true},
+	"cmd/sitspan/internal/store":     {"cmd/sitspan/internal/record cmd/sitspan/internal/lockfile", false},
 	"cmd/sitspan/internal/shop":      {"calibration fit cmd/sitspan/internal/wholefile", true},
 	"cmd/sitspan/internal/advice":    {"cmd/sitspan/internal/record cmd/sitspan/internal/words fit calibration/gum", true},
 	"cmd/sitspan/internal/report":    {"cmd/sitspan/internal/record cmd/sitspan/internal/shop fit calibration calibration/gum cmd/sitspan/internal/words cmd/sitspan/internal/sentence imprint/codes", true},
 	"cmd/sitspan/internal/intake": {
-		"calibration fit imprint imprint/codes imprint/homography imprint/photo imprint/overlay cmd/sitspan/internal/advice cmd/sitspan/internal/record cmd/sitspan/internal/sentence cmd/sitspan/internal/shop cmd/sitspan/internal/words", false,
+		"calibration fit imprint imprint/codes imprint/homography imprint/reference imprint/photo imprint/overlay cmd/sitspan/internal/advice cmd/sitspan/internal/record cmd/sitspan/internal/sentence cmd/sitspan/internal/shop cmd/sitspan/internal/words", false,
 	},
 	"cmd/sitspan/internal/worker": {"cmd/sitspan/internal/record", true},
 	"cmd/sitspan/internal/child": {
@@ -69,13 +70,24 @@ var house = map[string]room{
 			"cmd/sitspan/internal/report cmd/sitspan/internal/review cmd/sitspan/internal/shop cmd/sitspan/internal/store " +
 			"cmd/sitspan/internal/wholefile cmd/sitspan/internal/worker cmd/sitspan/internal/bare cmd/sitspan/internal/words cmd/sitspan/internal/sentence imprint/photo", false,
 	},
+	"cmd/sitspan/internal/audit/statistics": {"calibration/precision fit", true},
+	"cmd/sitspan/internal/audit/archive": {
+		"cmd/sitspan/internal/worker cmd/sitspan/internal/fingerprint cmd/sitspan/internal/record " +
+			"cmd/sitspan/internal/wholefile cmd/sitspan/internal/lockfile imprint/codes imprint/photo", false,
+	},
+	"cmd/sitspan/internal/audit/report": {
+		"cmd/sitspan/internal/audit/archive cmd/sitspan/internal/audit/statistics cmd/sitspan/internal/record fit", false,
+	},
 	"cmd/sitspan/internal/audit": {
-		"calibration/precision cmd/sitspan/internal/worker cmd/sitspan/internal/fingerprint cmd/sitspan/internal/advice cmd/sitspan/internal/record cmd/sitspan/internal/wholefile fit imprint/codes imprint/photo", true,
+		"cmd/sitspan/internal/audit/archive cmd/sitspan/internal/audit/statistics cmd/sitspan/internal/audit/report " +
+			"calibration/precision cmd/sitspan/internal/advice cmd/sitspan/internal/record fit", false,
 	},
 	"cmd/sitspan": {
 		"calibration calibration/artwork fit imprint imprint/codes imprint/photo " +
 			"cmd/sitspan/internal/record cmd/sitspan/internal/store cmd/sitspan/internal/shop cmd/sitspan/internal/report " +
-			"cmd/sitspan/internal/worker cmd/sitspan/internal/child cmd/sitspan/internal/advice cmd/sitspan/internal/intake cmd/sitspan/internal/desk cmd/sitspan/internal/audit cmd/sitspan/internal/wholefile cmd/sitspan/internal/sentence cmd/sitspan/internal/words", false,
+			"cmd/sitspan/internal/worker cmd/sitspan/internal/child cmd/sitspan/internal/advice cmd/sitspan/internal/intake cmd/sitspan/internal/desk cmd/sitspan/internal/wholefile cmd/sitspan/internal/sentence cmd/sitspan/internal/words " +
+			"cmd/sitspan/internal/audit cmd/sitspan/internal/audit/archive " +
+			"cmd/sitspan/internal/audit/statistics cmd/sitspan/internal/audit/report", false,
 	},
 }
 

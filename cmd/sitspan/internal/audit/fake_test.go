@@ -15,6 +15,8 @@ import (
 
 	"github.com/stretchr/testify/require"
 
+	"sitspan/cmd/sitspan/internal/audit/archive"
+	"sitspan/cmd/sitspan/internal/audit/report"
 	"sitspan/cmd/sitspan/internal/fingerprint"
 	"sitspan/cmd/sitspan/internal/record"
 	"sitspan/cmd/sitspan/internal/worker"
@@ -55,7 +57,7 @@ func openFake(s worker.Settings) (worker.Measurer, error) {
 	return func(job worker.Job) worker.Answer {
 		data, err := os.ReadFile(string(job.Path))
 		if err != nil {
-			return worker.Answer{Record: failedRecord(string(job.Path), &Trouble{Code: "unreadable", Message: err.Error()})}
+			return worker.Answer{Record: failedFake(job, "unreadable", err.Error())}
 		}
 		return fakeAnswer(job, data)
 	}, nil
@@ -64,7 +66,7 @@ func openFake(s worker.Settings) (worker.Measurer, error) {
 func fakeAnswer(job worker.Job, data []byte) worker.Answer {
 	var p fakePhoto
 	if json.Unmarshal(data, &p) != nil {
-		return worker.Answer{Record: failedRecord(filepath.Base(string(job.Path)), &Trouble{Code: "not_a_photo", Message: "the file holds text, not a picture", Hint: "choose the photo itself"})}
+		return worker.Answer{Record: failedFake(job, "not_a_photo", "the file holds text, not a picture")}
 	}
 	switch p.Act {
 	case "crash":
@@ -81,6 +83,17 @@ func fakeAnswer(job worker.Job, data []byte) worker.Answer {
 		}
 	}
 	return worker.Answer{Record: fakeRecord(job, data, p), Fingerprint: p.Print, Seconds: 0.5, DecodeSeconds: 0.1}
+}
+
+// failedFake is the record of a file that is no photo.
+func failedFake(job worker.Job, code, seen string) record.Record {
+	return record.Record{
+		Schema: record.Schema, Tool: "sitspan", Version: "test", MadeAt: time.Now(), Photos: []record.Photo{},
+		Measurement: record.Measurement{
+			Photo: filepath.Base(string(job.Path)), Status: record.Failed, Coverage: 0.95, Budget: []record.BudgetLine{},
+			Reasons: []record.Reason{{Code: code, Message: seen, Hint: "choose the photo itself"}},
+		},
+	}
 }
 
 func fakeRecord(job worker.Job, data []byte, p fakePhoto) record.Record {
@@ -114,8 +127,8 @@ func fakeHand(limit time.Duration, s worker.Settings) func() *worker.Hand {
 // fakePlan audits folder into out.
 func fakePlan(folder, out string) Plan {
 	return Plan{
-		Folder: folder, Out: out, Identity: Identity{Version: "test", Model: "none", Settings: json.RawMessage(`{"medium": ""}`)},
-		Bench:  Bench{Workers: 2, NewHand: fakeHand(20*time.Second, worker.Settings{})},
+		Folder: folder, Out: out, Identity: archive.Identity{Version: "test", Model: "none", Settings: json.RawMessage(`{"medium": ""}`)},
+		Bench:  archive.Bench{Workers: 2, NewHand: fakeHand(20*time.Second, worker.Settings{})},
 		Review: Review{Advisor: fit.DefaultAdvisor()},
 	}
 }
@@ -158,12 +171,12 @@ func all[T any](t *testing.T, values iter.Seq2[T, error]) (out []T) {
 }
 
 // rowsIn are the rows of a folder of results.
-func rowsIn(t *testing.T, out string) []Row {
+func rowsIn(t *testing.T, out string) []report.Row {
 	t.Helper()
-	return all(t, readLines[Row](results{out}, rowsJSONFile))
+	return all(t, archive.ReadLines[report.Row](archive.Results{Dir: out}, "rows.jsonl"))
 }
 
-func rowOf(t *testing.T, rows []Row, file string) Row {
+func rowOf(t *testing.T, rows []report.Row, file string) report.Row {
 	t.Helper()
 	for _, r := range rows {
 		if r.File == file {
@@ -171,7 +184,7 @@ func rowOf(t *testing.T, rows []Row, file string) Row {
 		}
 	}
 	require.Fail(t, "there is no row of "+file)
-	return Row{}
+	return report.Row{}
 }
 
 func unixOnly(t *testing.T) {
