@@ -86,7 +86,7 @@ func Row(lang words.Lang, key, text string) string {
 func (b *block) head(m record.Measurement) {
 	medium := ""
 	if m.Medium != "" {
-		medium = " (" + m.Medium + ")"
+		medium = " (" + wordFor(b.lang, "terminal.medium.", m.Medium) + ")"
 	}
 	fmt.Fprintf(b, "%s%s: %s\n", m.Photo, medium, wordFor(b.lang, "terminal.head.", m.Status))
 }
@@ -167,7 +167,7 @@ func (b *block) aside(m record.Measurement) {
 	key := "terminal.also"
 	show := func(what string, q *record.Quantity) {
 		if q != nil {
-			b.row(key, b.lang.Say(what, words.Values{"value": q.Value, "u": q.U, "unit": q.Unit}))
+			b.row(key, b.lang.Say(what, words.Values{"value": q.Value, "u": q.U}))
 			key = ""
 		}
 	}

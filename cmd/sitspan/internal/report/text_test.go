@@ -43,7 +43,7 @@ func TestTextOfAMeasurement(t *testing.T) {
   mostly     u = 0.78 mm  left centre
              u = 0.72 mm  right centre
              u = 0.18 mm  depth, common to both sides
-  also       line of centres against the frame's front: +2.3 deg (u = 0.6 deg)
+  also       line of centres against the frame's front: +2.3° (u = 0.6°)
              depth of the dents, right minus left: +2.2 mm (u = 1.5 mm)
 `, Text(m, words.English, notes))
 	fresh := notes.Take()
