@@ -19,6 +19,7 @@ import (
 	"sitspan/cmd/sitspan/internal/audit/report"
 	"sitspan/cmd/sitspan/internal/audit/statistics"
 	"sitspan/cmd/sitspan/internal/shop"
+	"sitspan/cmd/sitspan/internal/words"
 	"sitspan/cmd/sitspan/internal/worker"
 	"sitspan/imprint"
 )
@@ -62,6 +63,7 @@ const auditGarbage = 20
 // reviewFlags are what an audit is compared and explained by.
 type reviewFlags struct {
 	choiceFlags
+	lang          langFlag
 	readings, out string
 	json          bool
 }
@@ -75,6 +77,7 @@ type auditFlags struct {
 
 func (f *reviewFlags) register(cmd *cobra.Command) {
 	f.choiceFlags.register(cmd)
+	f.lang.register(cmd)
 	flags := cmd.Flags()
 	flags.StringVar(&f.readings, "readings", "", "CSV `FILE` of the old readings")
 	flags.StringVar(&f.out, "out", "", "`DIR` for the results; FOLDER-audit if not given")
@@ -125,7 +128,7 @@ func (p *program) audit(cmd *cobra.Command, f *auditFlags, folder string) error 
 	if err != nil {
 		return err
 	}
-	p.warnOfReadings(plan.Review.Readings)
+	p.warnOfReadings(plan.Review.Lang, plan.Review.Readings)
 	watch := newAuditWatch(p.stderr)
 	plan.Watch = watch.show
 	ctx, cancel := context.WithCancel(cmd.Context())
@@ -182,6 +185,9 @@ func (f *auditFlags) plan(cmd *cobra.Command, folder string) (plan audit.Plan, e
 
 // review is what the measurements are compared by.
 func (f *reviewFlags) review(cmd *cobra.Command) (v audit.Review, err error) {
+	if v.Lang, err = f.lang.of(cmd); err != nil {
+		return v, err
+	}
 	if v.Posture, err = f.posture(cmd); err != nil {
 		return v, err
 	}
@@ -214,12 +220,12 @@ func (f *auditFlags) bench(settings shop.Shop) (id archive.Identity, b archive.B
 }
 
 // warnOfReadings tells the rows that cannot be used before hours are spent.
-func (p *program) warnOfReadings(r statistics.Readings) {
+func (p *program) warnOfReadings(lang words.Lang, r statistics.Readings) {
 	for _, f := range r.Faults {
-		p.sayf("warning: %v", f)
+		p.say(lang.Say("terminal.warning", words.Values{"text": f.Error()}))
 	}
 	if len(r.Unread) > 0 {
-		p.sayf("hint: %s: the audit has no use for the columns %s", r.Name, strings.Join(r.Unread, ", "))
+		p.hint(lang, "audit.unread", words.Values{"file": r.Name, "columns": strings.Join(r.Unread, ", ")})
 	}
 }
 
@@ -233,10 +239,13 @@ func (p *program) tellAudit(a *report.Account, out string, asJSON bool) error {
 		for _, line := range a.Summary() {
 			fmt.Fprintln(p.stdout, line)
 		}
-		fmt.Fprintf(p.stdout, "\n%s\nreport     %s\nrows       %s\n", report.Caution, filepath.Join(out, "report.html"), filepath.Join(out, "rows.csv"))
+		fmt.Fprintf(p.stdout, "\n%s\n", a.Caution())
+		for _, made := range [][2]string{{"audit.report", "report.html"}, {"audit.rows", "rows.csv"}} {
+			fmt.Fprintf(p.stdout, "%-11s%s\n", a.Lang.Text(made[0]), filepath.Join(out, made[1]))
+		}
 	}
 	if n := a.Readings.BadRows(); n > 0 {
-		p.sayf("warning: %d rows of %s could not be used; the report lists them", n, a.Readings.Name)
+		p.warn(a.Lang, "audit.bad_rows", words.Values{"n": n, "file": a.Readings.Name})
 		return statusError(exitReview)
 	}
 	return nil

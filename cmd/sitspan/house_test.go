@@ -76,11 +76,11 @@ var house = map[string]room{
 			"cmd/sitspan/internal/wholefile cmd/sitspan/internal/lockfile imprint/codes imprint/photo", false,
 	},
 	"cmd/sitspan/internal/audit/report": {
-		"cmd/sitspan/internal/audit/archive cmd/sitspan/internal/audit/statistics cmd/sitspan/internal/record fit", false,
+		"cmd/sitspan/internal/audit/archive cmd/sitspan/internal/audit/statistics cmd/sitspan/internal/record fit cmd/sitspan/internal/words", false,
 	},
 	"cmd/sitspan/internal/audit": {
 		"cmd/sitspan/internal/audit/archive cmd/sitspan/internal/audit/statistics cmd/sitspan/internal/audit/report " +
-			"calibration/precision cmd/sitspan/internal/advice cmd/sitspan/internal/record fit", false,
+			"calibration/precision cmd/sitspan/internal/advice cmd/sitspan/internal/record fit cmd/sitspan/internal/words", false,
 	},
 	"cmd/sitspan": {
 		"calibration calibration/artwork fit imprint imprint/codes imprint/photo " +

@@ -34,6 +34,9 @@ func TestAssumptionsAreCalledSo(t *testing.T) {
 func TestWordsCanBePrinted(t *testing.T) {
 	for _, lang := range words.Langs() {
 		for _, key := range words.Keys(lang) {
+			if strings.HasPrefix(key, "audit.") || strings.HasPrefix(key, "desk.") {
+				continue // shown by a browser
+			}
 			assert.NoError(t, printable(key, lang.Text(key), ""), lang)
 		}
 	}

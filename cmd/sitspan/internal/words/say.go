@@ -122,6 +122,7 @@ func (l Lang) fill(text string, v Values) string {
 //	(none)    a number with at most one decimal, anything else as it is
 //	0, 1, 2   a number with so many decimals
 //	+1        the same with its sign
+//	count     a whole number with thin spaces between its thousands
 //	mm, kg    a number with at most one decimal, and the unit
 //	deg       an angle in degrees
 //	pct       a probability in per cent, see Percent
@@ -145,6 +146,8 @@ func (l Lang) formatted(v any, format string) string {
 	switch format {
 	case "mm", "kg":
 		return l.Plain(f) + " " + format
+	case "count":
+		return thousands(int(f))
 	case "deg":
 		return l.Degrees(f)
 	case "pct":
@@ -157,6 +160,16 @@ func (l Lang) formatted(v any, format string) string {
 		return l.Number(f, n)
 	}
 	return l.Plain(f)
+}
+
+// thousands sets a thin space between thousands, as ISO 80000-1 does in every
+// language (7.3.1, from memory).
+func thousands(n int) string {
+	s := strconv.Itoa(n)
+	for i := len(s) - 3; i > 0; i -= 3 {
+		s = s[:i] + "\u202f" + s[i:]
+	}
+	return s
 }
 
 func asFloat(v any) (float64, bool) {

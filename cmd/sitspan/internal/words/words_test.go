@@ -83,7 +83,7 @@ func mayLack(key, english string) []string {
 // Each text has the places that the English one has, each with a format that
 // there is, and nothing that only looks like a place.
 func TestTextsHaveTheSamePlaces(t *testing.T) {
-	formats := []string{"", "0", "1", "2", "3", "+0", "+1", "+2", "mm", "kg", "deg", "pct", "date", "term", "terms"}
+	formats := []string{"", "0", "1", "2", "3", "+0", "+1", "+2", "count", "mm", "kg", "deg", "pct", "date", "term", "terms"}
 	_, english := read(t, English)
 	for _, l := range Langs() {
 		_, texts := read(t, l)
@@ -194,6 +194,7 @@ func TestPlacesAreFilled(t *testing.T) {
 		{-1.26, "1", French, "−1,3"},
 		{1.26, "+1", French, "+1,3"},
 		{12345.0, "0", English, "12345"},
+		{1234567, "count", German, "1\u202f234\u202f567"},
 		{0.95, "pct", English, "95 %"},
 		{0.94999, "pct", English, "94.9 %"},
 		{0.99999, "pct", German, "99,9 %"},
