@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"strings"
 
 	"github.com/spf13/cobra"
 
@@ -98,7 +99,7 @@ func (f *frameFlags) options(lang words.Lang) (o artwork.Options, err error) {
 	if o.Medium, err = calibration.ParseMedium(f.medium); err != nil {
 		return o, err
 	}
-	o.Lang = artwork.Lang(lang)
+	o.Words = frameWords(lang)
 	return o, nil
 }
 
@@ -126,4 +127,20 @@ func mustBeFolder(path string) error {
 		return fmt.Errorf("%s is a file, not a folder to write into", path)
 	}
 	return nil
+}
+
+// frameWords are the frame's printed texts in a language.
+func frameWords(lang words.Lang) artwork.Words {
+	text := func(key string) string { return lang.Text("frame." + key) }
+	w := artwork.Words{
+		Lang: string(lang), Title: text("title"), Front: text("front"), FrontNote: text("front_note"),
+		Left: text("left"), Right: text("right"), SideNote: text("side_note"), Bar: text("bar"), Version: text("version"),
+		Foam: text("foam"), Paper: text("paper"), TrueSize: text("true_size"), Measure: strings.Split(text("measure"), "\n"),
+		ReadingX: text("reading_x"), ReadingY: text("reading_y"), Dated: text("dated"),
+		Enter: text("enter"), Anew: text("anew"), CutTitle: text("cut_title"),
+	}
+	for step := range 6 {
+		w.CutSteps = append(w.CutSteps, strings.Split(text(fmt.Sprintf("cut.%d", step+1)), "\n"))
+	}
+	return w
 }

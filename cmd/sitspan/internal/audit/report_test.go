@@ -24,7 +24,9 @@ import (
 )
 
 // reported runs an audit with readings and gives its page.
-func reported(t *testing.T) (a *report.Account, out, page string) { return reportedIn(t, words.English) }
+func reported(t *testing.T) (a *report.Account, out, page string) {
+	return reportedIn(t, words.English)
+}
 
 func reportedIn(t *testing.T, lang words.Lang) (a *report.Account, out, page string) {
 	dir := t.TempDir()

@@ -1,0 +1,28 @@
+package main
+
+import (
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"sitspan/calibration"
+	"sitspan/calibration/artwork"
+	"sitspan/cmd/sitspan/internal/words"
+)
+
+// The frame's words fit in every language, on both papers; the English ones are
+// those that the frame has by itself.
+func TestFrameInEveryLanguage(t *testing.T) {
+	assert.Equal(t, artwork.English(), frameWords(words.English))
+	for _, lang := range words.Langs() {
+		for _, paper := range []artwork.Paper{artwork.A4, artwork.Letter} {
+			for _, medium := range []calibration.Medium{calibration.Foam, calibration.Paper} {
+				w := frameWords(lang)
+				assert.Len(t, w.Measure, 5, lang)
+				_, err := artwork.Draw(calibration.ControlFrame, artwork.Options{Paper: paper, Medium: medium, Words: w})
+				require.NoError(t, err, "%s, %s, %s", lang, paper, medium)
+			}
+		}
+	}
+}
