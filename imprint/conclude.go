@@ -31,6 +31,7 @@ func (v *sight) concludeAlone(s Settings) {
 	v.conclude(s)
 	v.judgeShadow()
 	v.crossCheck(s)
+	v.askForAnother()
 }
 
 // judgeCentres sends to review whose relief or ink places the centres too loosely, though the interval is narrow enough: the

@@ -60,6 +60,7 @@ type Part struct {
 	Measurement *Measurement
 	Used        bool
 	Why         codes.Said // why it was dropped
+	Points      int        // of the pad that the photo shows, where the surface is by geometry; else 0
 	Difference  float64    // from the joint spacing, mm
 	Agreement   float64    // 1 at the edge of what chance explains at 95 %
 }
@@ -91,6 +92,12 @@ type Measurement struct {
 	Rejected      []Rejected
 	Parts         []Part // photos or sittings of a joint measurement
 	OfSittings    bool   // Parts are sittings
+
+	Relief *Relief   // the surface, of several photos that show what can be recognised; else nil
+	Net    *Quantity // mm, what the net reads of the same photos; nil where it reads nothing, or is the result itself
+	// NormalisedError is |Spacing - Net| over the root of both expanded uncertainties' squares (ISO/IEC 17043:2023, E_n):
+	// beyond 1 they contradict each other, and the surface stands. 0 where there is no Net.
+	NormalisedError float64
 }
 
 // Expanded is the expanded uncertainty U of the spacing in mm and its coverage factor; 0 when refused.

@@ -5,6 +5,7 @@ import (
 	"crypto/sha256"
 	"encoding/hex"
 	"errors"
+	"image"
 	"slices"
 	"sync"
 
@@ -131,6 +132,7 @@ func (t *Meter) Measure(ctx context.Context, p *photo.Photo, s Settings) (*Measu
 type sight struct {
 	m        *Measurement
 	photo    *photo.Photo
+	grey     *image.Gray
 	reading  relief.Reading // on the frame's plane, or on a bare scan's own millimetres
 	read     bool           // there is a reading
 	window   relief.Window  // of the frame's plane
@@ -143,8 +145,8 @@ type sight struct {
 
 // look finds the frame and reads the two centres.
 func (t *Meter) look(ctx context.Context, p *photo.Photo, s Settings) (*sight, error) {
-	v := &sight{m: &Measurement{Status: Measured, Medium: s.Medium}, photo: p}
 	grey := p.Grey()
+	v := &sight{m: &Measurement{Status: Measured, Medium: s.Medium}, photo: p, grey: grey}
 	if err := ctx.Err(); err != nil {
 		return nil, err
 	}

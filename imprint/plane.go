@@ -15,6 +15,7 @@ import (
 type Mark struct {
 	ID      int
 	Corners [4]homography.Pixel
+	U       [4]float64 // standard uncertainty of either coordinate of each, px
 }
 
 // Plane is the frame's plane in the picture, and where the camera stood.
@@ -46,7 +47,7 @@ func findPlane(m *Measurement, p *photo.Photo, grey *image.Gray) *Plane {
 	}
 	plane := &Plane{BlurPx: blur}
 	for _, k := range marks {
-		plane.Marks = append(plane.Marks, Mark{k.ID, k.Corners})
+		plane.Marks = append(plane.Marks, Mark{k.ID, k.Corners, k.U})
 	}
 	scan := isScan(p)
 	options := homography.ForPhoto(p.Width, p.Height)

@@ -40,6 +40,10 @@ func (t *Meter) MeasureTogether(ctx context.Context, photos []*photo.Photo, s Se
 		v.warnShadow()
 		all = append(all, v)
 	}
+	if m, ok, err := measureRelief(all, s); ok || err != nil {
+		m.compareWithNet(all, s)
+		return m, err
+	}
 	return combine(all, s, t.readTogether)
 }
 

@@ -25,6 +25,9 @@ type Words struct {
 	Enter, Anew      string // before and after the command
 	CutTitle         string
 	CutSteps         [][]string // inside a foam frame's window, which is cut away
+
+	Dots     func(sheet, of int) string // a sheet of dots' title
+	DotsLine string                     // what to do with it
 }
 
 // English are the words of a frame that is handed none.
@@ -61,6 +64,9 @@ func English() Words {
 			{"5.  Cut along the dashed outline. Keep the strips with the bars."},
 			{"6.  Lay the frame flat on the undented surface of the pad, FRONT where the rider faced."},
 		},
+		Dots: func(sheet, of int) string { return fmt.Sprintf("sitspan dots, sheet %d of %d", sheet, of) },
+		DotsLine: "Print at 100 %, punch the dots out, lay the sheet on the pad, " +
+			"dot through the holes with a permanent pen, let the ink dry.",
 	}
 }
 

@@ -19,16 +19,22 @@ Open the PDF and print it at 100 % ("actual size"), never "fit to page": for a
 foam or gel pad on stiff card, whose window you then cut out; for
 pressure-marking paper (--medium paper) on the sheet that the rider sits on.
 Then measure its check bars with a steel rule and tell sitspan what you read:
-see "sitspan frame verify --help".`
+see "sitspan frame verify --help".
+
+--dots draws a sheet of irregular dots instead, a stencil for a foam or gel pad:
+punch the dots out, or trace them. There are 4 sheets, all different; one covers
+the frame's window.`
 
 const frameExample = `  sitspan frame -o frame.pdf
   sitspan frame -o frame.pdf --paper letter
   sitspan frame -o rahmen.pdf --medium paper --lang de
-  sitspan frame -o frame.svg`
+  sitspan frame -o frame.svg
+  sitspan frame --dots 1 -o dots.pdf`
 
 type frameFlags struct {
 	out, paper, medium string
 	lang               langFlag
+	dots               int
 	dpi                quantity
 }
 
@@ -47,6 +53,7 @@ func (p *program) frameCommand() *cobra.Command {
 	flags.StringVar(&f.paper, "paper", string(artwork.A4), "`WORD` for the paper in the printer: a4 or letter")
 	flags.StringVar(&f.medium, "medium", string(calibration.Foam), "`WORD` for what the rider sits on: foam (gel too) or paper")
 	f.lang.register(cmd)
+	flags.IntVar(&f.dots, "dots", 0, "`N` for a sheet of dots in the frame's place, 1 to 4")
 	flags.Var(&f.dpi, "dpi", "density of a PNG")
 	completeFile(cmd, "output", "pdf", "svg", "png")
 	completeWords(cmd, "paper", "a4", "letter")
@@ -71,7 +78,7 @@ func (p *program) frame(cmd *cobra.Command, f *frameFlags) error {
 	if err != nil {
 		return wrongUsage(cmd, "%w", err)
 	}
-	drawing, err := artwork.Draw(calibration.ControlFrame, options)
+	drawing, err := f.drawing(cmd, options)
 	if err != nil {
 		return err
 	}
@@ -81,6 +88,11 @@ func (p *program) frame(cmd *cobra.Command, f *frameFlags) error {
 	if err := drawing.WriteFile(f.out, f.dpi.value); err != nil {
 		return notWritten(f.out, err)
 	}
+	if f.dots != 0 {
+		fmt.Fprintln(p.stdout, lang.Say("terminal.dots_made", words.Values{"file": f.out, "n": f.dots, "paper": paperName(options.Paper)}))
+		p.hint(lang, "terminal.dots_print", nil)
+		return nil
+	}
 	fmt.Fprintln(p.stdout, lang.Say("terminal.frame_made", words.Values{
 		"file": f.out, "paper": paperName(options.Paper), "medium": lang.Text(mediumKey(options.Medium)),
 	}))
@@ -89,6 +101,21 @@ func (p *program) frame(cmd *cobra.Command, f *frameFlags) error {
 	}
 	p.hint(lang, "terminal.frame_measure", nil)
 	return nil
+}
+
+// drawing is the frame, or a sheet of dots where one was asked for.
+func (f *frameFlags) drawing(cmd *cobra.Command, options artwork.Options) (*artwork.Drawing, error) {
+	if !cmd.Flags().Changed("dots") {
+		return artwork.Draw(calibration.ControlFrame, options)
+	}
+	if cmd.Flags().Changed("medium") {
+		return nil, wrongUsage(cmd, "--medium has no meaning for a sheet of dots, which is for foam and gel: leave it out")
+	}
+	drawing, err := artwork.DrawDots(f.dots, options)
+	if err != nil {
+		return nil, wrongUsage(cmd, "--dots %d: %w", f.dots, err)
+	}
+	return drawing, nil
 }
 
 // options checks the words among the flags.
@@ -139,6 +166,8 @@ func frameWords(lang words.Lang) artwork.Words {
 		ReadingX: text("reading_x"), ReadingY: text("reading_y"), Dated: text("dated"),
 		Enter: text("enter"), Anew: text("anew"), CutTitle: text("cut_title"),
 	}
+	w.Dots = func(sheet, of int) string { return lang.Say("frame.dots.title", words.Values{"n": sheet, "of": of}) }
+	w.DotsLine = text("dots.line")
 	for step := range 6 {
 		w.CutSteps = append(w.CutSteps, strings.Split(text(fmt.Sprintf("cut.%d", step+1)), "\n"))
 	}

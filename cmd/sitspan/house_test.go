@@ -40,9 +40,19 @@ var house = map[string]room{
 	"imprint/reference":             {"imprint/homography imprint/internal/leastsquares", true},
 	"imprint/internal/cv":           {"imprint/homography calibration", false},
 	"imprint": {
-		"calibration calibration/gum imprint/codes imprint/spacing imprint/homography imprint/relief imprint/ink imprint/photo imprint/reference imprint/internal/cv", false,
+		"calibration calibration/gum imprint/codes imprint/spacing imprint/homography imprint/relief imprint/ink imprint/photo imprint/reference imprint/internal/cv " +
+			"imprint/geometry imprint/geometry/raster imprint/geometry/dots imprint/geometry/bundle imprint/geometry/surface", false,
 	},
-	"imprint/overlay": {"imprint", false},
+	"imprint/contour":          {"", true},
+	"imprint/geometry/raster":  {"", true},
+	"imprint/geometry/dots":    {"imprint/geometry/raster", true},
+	"imprint/geometry/grain":   {"imprint/geometry/raster", true},
+	"imprint/geometry/bundle":  {"", true},
+	"imprint/geometry/surface": {"", true},
+	"imprint/geometry": {
+		"imprint/geometry/raster imprint/geometry/dots imprint/geometry/grain imprint/geometry/bundle imprint/geometry/surface", true,
+	},
+	"imprint/overlay": {"imprint/contour", false},
 
 	"cmd/sitspan/internal/wholefile": {"", true},
 	"cmd/sitspan/internal/words":     {"", true},
@@ -52,7 +62,7 @@ var house = map[string]room{
 	"cmd/sitspan/internal/store":     {"cmd/sitspan/internal/record cmd/sitspan/internal/lockfile", false},
 	"cmd/sitspan/internal/shop":      {"calibration fit cmd/sitspan/internal/wholefile", true},
 	"cmd/sitspan/internal/advice":    {"cmd/sitspan/internal/record cmd/sitspan/internal/words fit calibration/gum", true},
-	"cmd/sitspan/internal/report":    {"cmd/sitspan/internal/record cmd/sitspan/internal/shop fit calibration calibration/gum cmd/sitspan/internal/words cmd/sitspan/internal/sentence imprint/codes", true},
+	"cmd/sitspan/internal/report":    {"cmd/sitspan/internal/record cmd/sitspan/internal/shop fit calibration calibration/gum cmd/sitspan/internal/words cmd/sitspan/internal/sentence imprint/codes imprint/contour", true},
 	"cmd/sitspan/internal/intake": {
 		"calibration fit imprint imprint/codes imprint/homography imprint/reference imprint/photo imprint/overlay cmd/sitspan/internal/advice cmd/sitspan/internal/record cmd/sitspan/internal/sentence cmd/sitspan/internal/shop cmd/sitspan/internal/words", false,
 	},

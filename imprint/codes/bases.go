@@ -9,6 +9,9 @@ var (
 	ReadTogether = basis("readings", "together", count("photos"), sentence("each", Basis))
 	FlatBottom   = basis("flat_bottom", "", number("radius", "mm", 0))
 
+	SurfaceOf  = basis("surface", "", count("points"), count("photos"))
+	Adjustment = basis("adjustment", "", count("photos"))
+
 	BarsMeasured  = basis("print", "measured")
 	BarsUnread    = basis("print", "assumed")
 	FrameFit      = basis("frame_fit", "", count("marks"))

@@ -62,10 +62,13 @@ var (
 	LeftFlatBottom  = influence("left_flat_bottom", "mm", ByNothing, Left)
 	RightFlatBottom = influence("right_flat_bottom", "mm", ByNothing, Right)
 
-	DentDepth      = influence("dent_depth", "mm", ByArchive, Both)
-	DepthOfSides   = influence("depth_of_sides", "mm", ByPhoto, Both) // left against right
-	CardThickness  = influence("card_thickness", "mm", ByArchive, Both)
-	CameraPlace    = influence("camera_place", "mm", BySittings, Both)
+	DentDepth     = influence("dent_depth", "mm", ByArchive, Both)
+	DepthOfSides  = influence("depth_of_sides", "mm", ByPhoto, Both) // left against right
+	CardThickness = influence("card_thickness", "mm", ByArchive, Both)
+	CameraPlace   = influence("camera_place", "mm", BySittings, Both)
+	// Of photos that were adjusted together: poses, lenses and the frame's shape.
+	CamerasAndFrame = influence("cameras_and_frame", "mm", ByPhoto, Both)
+
 	MarkCorners    = influence("mark_corners", "mm", ByPhoto, Both)
 	Lens           = influence("lens", "mm", BySittings, Both)
 	FrameFlatness  = influence("frame_flatness", "mm", BySittings, Both)

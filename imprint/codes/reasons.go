@@ -51,6 +51,10 @@ var (
 		number("times", "", 1), number("limit", "", 1))
 	InkUnsettled = reason("readings_disagree", "unsettled", text("cause"))
 
+	FewPoints      = reason("few_points", "", count("points"), count("sectors"), count("needed"), count("in"))
+	OnePhotoOfDots = reason("one_photo", "")
+	FlatBottomSeen = reason("flat_bottom", "")
+
 	BlankRefused    = reason("blank_unusable", "refused", sentence("because", Reason))
 	BlankCut        = reason("blank_unusable", "cut")
 	BlankUnread     = reason("blank_unusable", "unread", text("cause"))
@@ -99,6 +103,8 @@ var (
 	BlankForPaper   = warning("blank_unusable", "paper")
 	NoWidth         = warning("no_width", "", text("cause"))
 
+	NetDiffers = warning("net_differs", "", number("net", "mm", 1), number("en", "", 1))
+
 	PrintUnread    = warning("print", "never_measured", number("bound", "%", 1))
 	PrintOneBar    = warning("print", "one_bar", number("u", "%", 2))
 	PrintBarsApart = warning("print", "bars_apart", number("apart", "%", 1))
@@ -123,6 +129,7 @@ var (
 var (
 	NotUsable    = why("not_usable", "", sentence("because", Reason))
 	OtherMedium  = why("other_medium", "")
+	OtherDots    = why("other_dots", "")
 	OtherImprint = why("other_imprint", "", number("times", "", 1))
 )
 

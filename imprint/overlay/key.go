@@ -23,7 +23,9 @@ func (v *view) keyItems() (items []keyItem) {
 	if len(s.Marks) > 0 {
 		items = append(items, keyItem{s.Words.Marks, sky, v.square})
 	}
-	if s.Plane != nil && s.Window[0] > 0 && s.Window[1] > 0 {
+	if s.Relief != nil {
+		items = append(items, keyItem{s.Words.Contours, mint, v.rings})
+	} else if s.Plane != nil && s.Window[0] > 0 && s.Window[1] > 0 {
 		items = append(items, keyItem{s.Words.Grid, faint, v.hash})
 	}
 	if len(s.Rejected) > 0 {

@@ -20,9 +20,9 @@ type label struct {
 // dents; what it had better not hide are lines, marks and other labels.
 type board struct {
 	*view
-	large, small letters
-	room         box // the photo less a margin
-	taken        []obstacle
+	large, small, tiny letters
+	room               box // the photo less a margin
+	taken              []obstacle
 }
 
 // obstacle is a box with what it costs to hide one px^2 of it.
@@ -33,7 +33,7 @@ type obstacle struct {
 
 // newBoard notes what is on the photo already.
 func newBoard(v *view) *board {
-	b := &board{view: v, large: lettersOf(true, 1.15*v.em), small: lettersOf(false, 0.85*v.em)}
+	b := &board{view: v, large: lettersOf(true, 1.15*v.em), small: lettersOf(false, 0.85*v.em), tiny: lettersOf(false, 0.62*v.em)}
 	b.room = boxOf(v.photo).grown(-2 * v.unit)
 	for _, c := range v.scene.centres() {
 		b.noteDisc(v.at(c.Px), b.keep(c), 20)

@@ -37,6 +37,9 @@ type Scene struct {
 	Marks   [][4][2]float64
 	MarkIDs []int
 
+	// Relief is the measured surface, nil where there is none.
+	Relief *Relief
+
 	// Left and Right are the two centres, nil where none was found.
 	Left, Right *Centre
 	// Spacing stands on the line between the centres, e.g. "116.4 ± 1.2 mm".
@@ -95,6 +98,9 @@ func (s *Scene) check() error {
 	if s.Status != "" && s.Words.Status == "" {
 		return fmt.Errorf("overlay: status %s without a word, but one is needed", s.Status)
 	}
+	if err := s.Relief.check(); err != nil {
+		return err
+	}
 	return s.checkPlaces()
 }
 
@@ -111,6 +117,7 @@ func (s *Scene) checkPlaces() error {
 	}
 	all = append(all, s.Left.places("left centre")...)
 	all = append(all, s.Right.places("right centre")...)
+	all = append(all, s.Relief.places()...)
 	all = append(all, s.planePlaces()...)
 	for _, p := range all {
 		if !usable(p.at) {

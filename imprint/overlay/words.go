@@ -10,6 +10,14 @@ type Words struct {
 	LeftOut string // for rejected places
 	Loupe   string // under the loupes
 
+	Contours     string // for the contour lines
+	SectionEqual string // under the section, drawn to one scale
+	// SectionTimes stands under a section whose depth is drawn so many times as
+	// large; nil for none.
+	SectionTimes func(times int) string
+	// Number writes a depth or a length; nil for English.
+	Number func(mm float64, decimals int) string
+
 	More func(n int) string // how many rejected places are not shown; nil for none
 }
 

@@ -118,6 +118,6 @@ func ReadPage(path string, page int, limits Limits) (*Photo, error) {
 	if err != nil {
 		return nil, err
 	}
-	p.SHA256 = PageSHA256(file, page)
+	p.Name, p.SHA256 = fmt.Sprintf("%s#%d", path, page), PageSHA256(file, page)
 	return p, nil
 }

@@ -45,8 +45,9 @@ func (f *readingFiles) see(n int, file string) bool {
 
 // attach gives the readings by the number of the file that each is compared with.
 // A duplicate's reading goes to the file that counts, unless that has its own.
-// Readings of no file, and second ones of a picture, are faults.
-func (f *readingFiles) attach(to *statistics.Readings, copies *archive.Table[archive.Copy]) (map[int]*statistics.Reading, error) {
+// Readings of no file, and second ones of a picture, are faults; those of files that
+// are in another shard are counted.
+func (f *readingFiles) attach(to *statistics.Readings, copies *archive.Table[archive.Copy], shard archive.Shard) (map[int]*statistics.Reading, error) {
 	byNumber := make([]int, len(f.at))
 	for i := range byNumber {
 		byNumber[i] = i
@@ -62,6 +63,10 @@ func (f *readingFiles) attach(to *statistics.Readings, copies *archive.Table[arc
 	var ofCopies []ofCopy
 	for _, i := range byNumber {
 		reading := &f.readings[f.byFile[i]]
+		if f.at[i] < 0 && !shard.MustHold(reading.File) {
+			to.OtherShards++
+			continue
+		}
 		if f.at[i] < 0 {
 			to.Faults = append(to.Faults, faultOf(to.Name, reading, "a file of the audited folder, by its name from there"))
 			continue

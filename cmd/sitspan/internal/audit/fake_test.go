@@ -1,6 +1,7 @@
 package audit
 
 import (
+	"bytes"
 	"crypto/sha256"
 	"encoding/hex"
 	"encoding/json"
@@ -21,6 +22,7 @@ import (
 	"sitspan/cmd/sitspan/internal/record"
 	"sitspan/cmd/sitspan/internal/worker"
 	"sitspan/fit"
+	"sitspan/imprint/photo"
 )
 
 // The tests' photos are files of JSON, and the measuring process is this test
@@ -64,6 +66,9 @@ func openFake(s worker.Settings) (worker.Measurer, error) {
 }
 
 func fakeAnswer(job worker.Job, data []byte) worker.Answer {
+	if bytes.HasPrefix(data, []byte("II*\x00")) {
+		return fakePage(job, data)
+	}
 	var p fakePhoto
 	if json.Unmarshal(data, &p) != nil {
 		return worker.Answer{Record: failedFake(job, "not_a_photo", "the file holds text, not a picture")}
@@ -76,13 +81,33 @@ func fakeAnswer(job worker.Job, data []byte) worker.Answer {
 		time.Sleep(time.Hour)
 	case "slow":
 		time.Sleep(30 * time.Millisecond)
+	case "undrawn":
+		if _, err := os.Stat(filepath.Join(filepath.Dir(string(job.Path)), "there is space")); err != nil {
+			return worker.Answer{Record: fakeRecord(job, data, p), Fingerprint: p.Print, OverlayError: "no space left"}
+		}
 	}
+	leavePictures(job)
+	return worker.Answer{Record: fakeRecord(job, data, p), Fingerprint: p.Print, Seconds: 0.5, DecodeSeconds: 0.1}
+}
+
+func leavePictures(job worker.Job) {
 	for _, path := range []string{job.Overlay, job.Thumbnail} {
 		if err := os.WriteFile(path, []byte("picture"), 0o644); err != nil {
 			panic(err)
 		}
 	}
-	return worker.Answer{Record: fakeRecord(job, data, p), Fingerprint: p.Print, Seconds: 0.5, DecodeSeconds: 0.1}
+}
+
+// fakePage measures a page of a TIFF as 100 mm and its number.
+func fakePage(job worker.Job, data []byte) worker.Answer {
+	page := max(1, job.Page)
+	a := worker.Answer{Record: fakeRecord(job, data, fakePhoto{Status: record.Measured, Spacing: 100 + float64(page), U: 1.2})}
+	if page > 1 {
+		sum := photo.PageSHA256(sha256.Sum256(data), page)
+		a.Record.Photos[0].SHA256 = hex.EncodeToString(sum[:])
+	}
+	leavePictures(job)
+	return a
 }
 
 // failedFake is the record of a file that is no photo.

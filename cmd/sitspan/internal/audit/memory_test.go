@@ -131,7 +131,7 @@ func storedReadings(t *testing.T, n int) func(func(archive.Progress)) error {
 		}
 		defer spilled.Remove()
 		v.Watch = watch
-		_, err = v.write(r, spilled, archive.Identity{})
+		_, err = v.write(r, spilled, archive.Identity{Shard: "1/1"})
 		return err
 	}
 }
@@ -204,7 +204,9 @@ func (s stored) photo(i int) fakePhoto {
 func store(t *testing.T, out string, shard archive.Shard, n int) (s stored) {
 	t.Helper()
 	r := archive.Results{Dir: out}
-	require.NoError(t, r.Open(false))
+	unlock, err := r.Open(false)
+	require.NoError(t, err)
+	defer unlock()
 	id := fakePlan("", "").identity()
 	id.Folder, id.Shard = "folder", shard.String()
 	require.NoError(t, r.WriteIdentity(id))

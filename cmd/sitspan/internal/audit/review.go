@@ -49,7 +49,7 @@ func (v Review) write(r archive.Results, s *archive.Scratch, id archive.Identity
 	if err != nil {
 		return nil, err
 	}
-	a.Statistics = a.Counted.Statistics(id, a.Readings.BadRows())
+	a.Statistics = a.Counted.Statistics(id, a.Readings)
 	if t := a.Statistics.Tally; !t.Closes() || t.Files != files {
 		return nil, fmt.Errorf("the tally does not close: %+v for %d files; this is a fault of the program, please report it", t, files)
 	}
@@ -68,7 +68,11 @@ func (v Review) explain(r archive.Results, s *archive.Scratch, a *report.Account
 	if err != nil {
 		return nil, err
 	}
-	readings, err := read.attach(&a.Readings, copies)
+	shard, err := archive.ParseShard(a.Identity.Shard)
+	if err != nil {
+		return nil, err
+	}
+	readings, err := read.attach(&a.Readings, copies, shard)
 	if err != nil {
 		return nil, err
 	}

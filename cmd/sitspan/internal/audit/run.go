@@ -31,9 +31,11 @@ func Run(ctx context.Context, p Plan) (*report.Account, error) {
 	if err := source.Check(p.Out); err != nil {
 		return nil, err
 	}
-	if err := r.Open(p.Resume); err != nil {
+	unlock, err := r.Open(p.Resume)
+	if err != nil {
 		return nil, err
 	}
+	defer unlock()
 	id := p.identity()
 	if err := r.WriteIdentity(id); err != nil {
 		return nil, err
@@ -60,7 +62,7 @@ func (p Plan) source() archive.Source {
 
 func (p Plan) identity() archive.Identity {
 	id, source := p.Identity, p.source()
-	id.Schema, id.Tool, id.Shard, id.Folder = archive.Schema, "sitspan audit", source.Shard.String(), source.Name()
+	id.Shard, id.Folder = source.Shard.String(), source.Name()
 	return id
 }
 
@@ -69,22 +71,31 @@ func (p Plan) identity() archive.Identity {
 // a single run gives. The shards' folders are only read. A new folder is
 // taken away again where the shards cannot be joined.
 func Merge(ctx context.Context, dirs []string, out string, v Review) (a *report.Account, err error) {
+	id, err := archive.SameAudit(dirs)
+	if err != nil {
+		return nil, err
+	}
 	r := archive.Results{Dir: out}
-	if !r.Has("") {
+	fresh := !r.Has("")
+	unlock, err := r.Open(false)
+	if err != nil {
+		return nil, err
+	}
+	defer unlock()
+	if fresh {
 		defer func() {
 			if err != nil {
 				_ = os.RemoveAll(out)
 			}
 		}()
 	}
-	id, err := archive.Join(ctx, dirs, r)
-	if err != nil {
-		return nil, err
-	}
 	s, err := archive.NewScratch(r)
 	if err != nil {
 		return nil, err
 	}
 	defer s.Remove()
+	if err := r.Join(ctx, dirs, s, id); err != nil {
+		return nil, err
+	}
 	return v.write(r, s, id)
 }

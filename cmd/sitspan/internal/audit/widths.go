@@ -23,7 +23,7 @@ func (v Review) chooseWidth(r archive.Results, row *report.Row) error {
 	}
 	m, _ := rec.Current()
 	if err := v.choose(row, m, *posture); err != nil {
-		row.Note = "no width was chosen: " + err.Error()
+		row.AddNote("no width was chosen: " + err.Error())
 	}
 	return nil
 }
@@ -57,7 +57,7 @@ func (v Review) choose(row *report.Row, m record.Measurement, p fit.Posture) err
 	row.New, row.NewAlso = report.RoundedOrNil(now.WidthMM), report.RoundedOrNil(now.AlternativeMM)
 	if now.WidthMM == nil {
 		row.New, row.NewAlso = report.RoundedOrNil(now.AlternativeMM), nil
-		row.Note = fmt.Sprintf("the stock has no width for it: %s mm would have to be ordered", millimetres(now.AlternativeMM))
+		row.AddNote(fmt.Sprintf("the stock has no width for it: %s mm would have to be ordered", millimetres(now.AlternativeMM)))
 	}
 	if row.Reading != nil {
 		if row.Rounded, err = v.roundedUp(*row.Reading, p); err != nil {

@@ -106,6 +106,7 @@ func measurement(m *imprint.Measurement, photos []*photo.Photo) record.Measureme
 		}
 	}
 	nameParts(&r, photos)
+	r.Relief = reliefRecord(m)
 	return r
 }
 
@@ -139,6 +140,10 @@ func dent(d *imprint.Depression) *record.Dent {
 func partOf(p imprint.Part, photos []*photo.Photo) record.Part {
 	r := record.Part{Status: string(p.Measurement.Status), Used: p.Used, Why: sentence.Of(words.English, p.Why), WhySaid: p.Why,
 		Reasons: sentence.Reasons(p.Measurement.Reasons)}
+	if p.Points > 0 {
+		r.Points = &p.Points
+		return r
+	}
 	if p.Measurement.Spacing != nil {
 		u, _ := p.Measurement.Expanded()
 		value, difference, agreement := p.Measurement.Spacing.Value, p.Difference, p.Agreement

@@ -57,6 +57,11 @@ func (m Measurement) Check() error {
 			return fmt.Errorf("budget line %d (%s) has %g degrees of freedom", i+1, l.Source, *l.DoF)
 		}
 	}
+	if m.Relief != nil {
+		if err := m.Relief.Check(); err != nil {
+			return err
+		}
+	}
 	for _, p := range slices.Concat(m.Photos, m.Sittings) {
 		if !slices.Contains(Statuses(), p.Status) {
 			return fmt.Errorf("part %s: status is %q, needed: one of %s", p.Photo, p.Status, strings.Join(Statuses(), ", "))

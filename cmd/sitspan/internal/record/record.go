@@ -104,6 +104,7 @@ type Part struct {
 	WhySaid    codes.Said `json:"why_said,omitzero"`
 	Spacing    *float64   `json:"spacing_mm"`
 	U          *float64   `json:"expanded_uncertainty_mm"`
+	Points     *int       `json:"points,omitempty"`        // of the pad that this photo shows, where the relief is by geometry
 	Difference *float64   `json:"difference_mm,omitempty"` // from the joint result
 	Agreement  *float64   `json:"agreement,omitempty"`     // |difference| / its expanded uncertainty; above 1 disagrees
 	Reasons    []Reason   `json:"reasons,omitempty"`
@@ -140,6 +141,7 @@ type Measurement struct {
 	Photos         []Part          `json:"photos,omitempty"`   // of a joint measurement
 	Sittings       []Part          `json:"sittings,omitempty"` // of repeated sittings
 	Geometry       *Geometry       `json:"geometry,omitempty"` // what a reviewer needs to move a centre
+	Relief         *Relief         `json:"relief,omitempty"`   // of a pad whose dots, or grain, several photos show, by geometry
 	Width          json.RawMessage `json:"width,omitempty"`    // what `size --json` prints, where a posture is given
 }
 

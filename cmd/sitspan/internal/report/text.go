@@ -179,6 +179,9 @@ func (b *block) aside(m record.Measurement) {
 func (b *block) parts(parts []record.Part) {
 	for _, p := range parts {
 		text := wordFor(b.lang, "status.", p.Status)
+		if p.Points != nil {
+			text = b.lang.Say("terminal.points", words.Values{"n": *p.Points})
+		}
 		if p.Spacing != nil {
 			text = b.lang.Number(*p.Spacing, 1) + " mm"
 			if p.U != nil {

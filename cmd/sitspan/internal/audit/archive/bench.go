@@ -81,7 +81,7 @@ func (b Bench) work(ctx context.Context, folder string, r Results, todo <-chan t
 	defer hand.Close()
 	for t := range todo {
 		job := worker.Job{
-			Path:    []byte(filepath.Join(folder, t.entry.raw())),
+			Path: []byte(filepath.Join(folder, t.entry.raw())), Page: t.entry.Page,
 			Overlay: r.Path(OverlayPath(t.name)), Thumbnail: r.Path(ThumbnailPath(t.name)),
 		}
 		answer, err := hand.Do(context.WithoutCancel(ctx), job)

@@ -1,10 +1,14 @@
 package archive
 
 import (
+	"encoding/hex"
+	"fmt"
 	"strconv"
 	"strings"
 	"unicode"
 	"unicode/utf8"
+
+	"sitspan/imprint/photo"
 )
 
 // Entry is one file of the folder, as the walk found it. It is a line of
@@ -22,6 +26,9 @@ type Entry struct {
 	// Raw is the path as the system knows it, from the folder, where that is not
 	// Path.
 	Raw []byte `json:"raw,omitempty"`
+	// Page is the page of a document with several, from 2; the first page has the
+	// file's own name, the others have "#2" and so on behind it.
+	Page int `json:"page,omitempty"`
 }
 
 // raw is the path as the system knows it, from the folder.
@@ -30,6 +37,12 @@ func (e Entry) raw() string {
 		return e.Path
 	}
 	return string(e.Raw)
+}
+
+// page is another page of the file that the entry is of.
+func (e Entry) page(n int, file [32]byte) Entry {
+	sum := photo.PageSHA256(file, n)
+	return Entry{Path: fmt.Sprintf("%s#%d", e.Path, n), Size: e.Size, SHA256: hex.EncodeToString(sum[:]), Raw: []byte(e.raw()), Page: n}
 }
 
 // order is that of the files' names.
@@ -59,5 +72,5 @@ func printablePath(raw string) string {
 // a file that cannot be measured is a failure, another one is passed over.
 var pictureEndings = map[string]bool{
 	".jpg": true, ".jpeg": true, ".jpe": true, ".png": true, ".tif": true, ".tiff": true, ".webp": true, ".heic": true, ".heif": true,
-	".bmp": true, ".gif": true, ".jp2": true, ".jxl": true, ".avif": true, ".dng": true,
+	".pdf": true, ".bmp": true, ".gif": true, ".jp2": true, ".jxl": true, ".avif": true, ".dng": true,
 }

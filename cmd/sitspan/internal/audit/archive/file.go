@@ -35,6 +35,7 @@ type File struct {
 	SHA256  string // empty where the content was not read
 	Record  string // names in the folder of results
 	Overlay string // empty where there is no picture
+	Undrawn string // why there is no picture where there should be one
 }
 
 // Counts says whether the file's number goes into the statistics.

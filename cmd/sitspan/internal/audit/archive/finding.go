@@ -109,6 +109,7 @@ func (f finding) file(e Entry) File {
 		Spacing: f.spacing, U: f.u, Scale: f.scale, Medium: f.medium, Warnings: f.warnings,
 		Code: f.reason.Code, Reason: f.reason.Message, Hint: f.reason.Hint,
 	}
+	r.Undrawn = f.done.Undrawn
 	if f.done.Overlay {
 		r.Overlay = OverlayPath(f.done.Record)
 	}

@@ -9,6 +9,9 @@ import (
 	"os"
 )
 
+// toolName is what an identity's Tool is.
+const toolName = "sitspan audit"
+
 // Schema is the version of the layout of a folder of results.
 const Schema = 1
 
@@ -36,19 +39,32 @@ func (id Identity) Key() string {
 }
 
 // WriteIdentity says under what the results are made.
-func (r Results) WriteIdentity(id Identity) error { return r.WriteJSON(runFile, id) }
+func (r Results) WriteIdentity(id Identity) error {
+	id.Schema, id.Tool = Schema, toolName
+	return r.WriteJSON(runFile, id)
+}
 
 // Identity reads under what the results were made.
 func (r Results) Identity() (id Identity, err error) {
+	if id, err = r.read(); err != nil {
+		return id, err
+	}
+	switch {
+	case id.Schema > Schema:
+		return id, fmt.Errorf("%s: schema is %d, this version reads up to %d: update sitspan", r.Path(runFile), id.Schema, Schema)
+	case id.Schema < 1:
+		return id, fmt.Errorf("%s: schema is %d, which no version wrote: make the audit again", r.Path(runFile), id.Schema)
+	}
+	return id, nil
+}
+
+func (r Results) read() (id Identity, err error) {
 	data, err := os.ReadFile(r.Path(runFile))
 	if err != nil {
 		return id, fmt.Errorf("%s holds no audit: %w", r.Dir, err)
 	}
 	if err := json.Unmarshal(data, &id); err != nil {
 		return id, fmt.Errorf("%s: %w", r.Path(runFile), err)
-	}
-	if id.Schema != Schema {
-		return id, fmt.Errorf("%s: schema is %d, this version reads %d: make the audit again", r.Path(runFile), id.Schema, Schema)
 	}
 	return id, nil
 }

@@ -4,15 +4,20 @@ import (
 	"encoding/json"
 	"os"
 	"strings"
+
+	"sitspan/cmd/sitspan/internal/record"
 )
 
 // Done is what is known of a content that was measured: a line of the journal.
 type Done struct {
-	SHA256      string `json:"sha256"`
-	Key         string `json:"key"`    // of the version and the settings; see Identity.Key
-	Status      string `json:"status"` // as measured
-	Record      string `json:"record"` // name in records, without its ending
-	Overlay     bool   `json:"overlay"`
+	SHA256  string `json:"sha256"`
+	Key     string `json:"key"`    // of the version and the settings; see Identity.Key
+	Status  string `json:"status"` // as measured
+	Record  string `json:"record"` // name in records, without its ending
+	Overlay bool   `json:"overlay"`
+	// Undrawn is why there is no overlay where there should be one: another run tries
+	// again.
+	Undrawn     string `json:"overlay_error,omitempty"`
 	Fingerprint string `json:"fingerprint,omitempty"`
 	// Lost says that the measuring process ended on it: another run tries again.
 	Lost bool `json:"lost,omitempty"`
@@ -67,15 +72,35 @@ func sortedJournal(r Results, s *Scratch) (*Table[Done], error) {
 	return sorted, nil
 }
 
-// stillDone says whether a content need not be measured again: under the same
-// key, and its record and overlay are there.
-func (r Results) stillDone(d Done, key string) bool {
-	if d.Key != key || d.Lost || !r.Has(RecordPath(d.Record)) {
-		return false
+// stillDone says whether a content need not be measured again: under the same key,
+// and its record and overlay are there. A record that is damaged is set aside, with
+// what a reviewer may have written into it; one of a newer version is an error.
+func (r Results) stillDone(d *Done, key string) (bool, error) {
+	if d == nil || !r.Has(RecordPath(d.Record)) {
+		return false, nil
 	}
-	return !d.Overlay || (r.Has(OverlayPath(d.Record)) && r.Has(ThumbnailPath(d.Record)))
+	_, err := record.Load(r.Path(RecordPath(d.Record)))
+	switch {
+	case err != nil && r.newerRecord(d.Record):
+		return false, err
+	case err != nil:
+		return false, os.Rename(r.Path(RecordPath(d.Record)), r.Path(RecordPath(d.Record)+".damaged"))
+	case d.Key != key || d.Lost || d.Undrawn != "":
+		return false, nil
+	}
+	return !d.Overlay || (r.Has(OverlayPath(d.Record)) && r.Has(ThumbnailPath(d.Record))), nil
 }
 
+// newerRecord says whether a record was written by a newer version.
+func (r Results) newerRecord(name string) bool {
+	var head struct {
+		Schema int `json:"schema"`
+	}
+	data, err := os.ReadFile(r.Path(RecordPath(name)))
+	return err == nil && json.Unmarshal(data, &head) == nil && head.Schema > record.Schema
+}
+
+// Names in a folder of results, of what belongs to a record.
 func RecordPath(name string) string    { return recordsDir + "/" + name + ".json" }
 func OverlayPath(name string) string   { return overlaysDir + "/" + name + ".jpg" }
 func ThumbnailPath(name string) string { return thumbnailsDir + "/" + name + ".jpg" }

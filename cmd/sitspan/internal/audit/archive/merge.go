@@ -11,20 +11,9 @@ import (
 	"strings"
 )
 
-// Join joins the results of all shards of one audit into r, which must be new or
-// empty, and gives the identity of the whole. The shards' folders are only read.
-func Join(ctx context.Context, dirs []string, r Results) (id Identity, err error) {
-	if id, err = sameAudit(dirs); err != nil {
-		return id, err
-	}
-	if err := r.Open(false); err != nil {
-		return id, err
-	}
-	s, err := NewScratch(r)
-	if err != nil {
-		return id, err
-	}
-	defer s.Remove()
+// Join joins the results of all shards of one audit into r, which is open and empty.
+// The shards' folders are only read. id is what SameAudit gave.
+func (r Results) Join(ctx context.Context, dirs []string, s *Scratch, id Identity) error {
 	joined, err := gather(dirs, id.Key(), s)
 	if err == nil {
 		err = r.takeAll(ctx, dirs, joined)
@@ -32,12 +21,12 @@ func Join(ctx context.Context, dirs []string, r Results) (id Identity, err error
 	if err == nil {
 		err = r.WriteIdentity(id)
 	}
-	return id, err
+	return err
 }
 
-// sameAudit checks that the folders hold every shard of one audit once, and gives
+// SameAudit checks that the folders hold every shard of one audit once, and gives
 // the identity of the whole.
-func sameAudit(dirs []string) (Identity, error) {
+func SameAudit(dirs []string) (Identity, error) {
 	var whole Identity
 	seen := make(map[int]string)
 	of := 0

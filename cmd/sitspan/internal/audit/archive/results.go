@@ -10,12 +10,15 @@ import (
 	"iter"
 	"os"
 	"path/filepath"
+	"slices"
 
+	"sitspan/cmd/sitspan/internal/lockfile"
 	"sitspan/cmd/sitspan/internal/wholefile"
 )
 
 // Names in the folder of results.
 const (
+	lockFile      = "audit.lock"    // whoever has it locked works on the folder
 	runFile       = "audit.json"    // under what it was measured
 	filesFile     = "files.jsonl"   // every file of the folder, or of the shard
 	journalFile   = "journal.jsonl" // what was measured, as it was measured
@@ -33,23 +36,66 @@ func (r Results) Path(name string) string { return filepath.Join(r.Dir, name) }
 // ErrThere is the error of results that are there already.
 var ErrThere = errors.New("there is an audit in it already; add --resume to go on with it, or name another folder by --out")
 
-// Open makes the folder of results. An audit that is there is not touched
-// without resume, and neither is a folder that holds anything else.
-func (r Results) Open(resume bool) error {
+// Open makes the folder of results and locks it; close gives the lock back. An audit
+// that is there is not touched without resume, and neither is one that a newer version
+// made, nor a folder that holds anything else.
+func (r Results) Open(resume bool) (close func(), err error) {
+	if err := r.check(resume); err != nil {
+		return nil, fmt.Errorf("folder for results: %w", err)
+	}
+	if err := r.makeFolders(); err != nil {
+		return nil, fmt.Errorf("folder for results: %w", err)
+	}
+	lock, err := lockfile.Take(r.Path(lockFile), "an audit into "+r.Dir)
+	held := (*lockfile.Held)(nil)
+	switch {
+	case errors.As(err, &held):
+		return nil, fmt.Errorf("folder for results: %s: %w; needed: one audit at a time; wait for that one, or name another folder by --out", r.Dir, err)
+	case errors.Is(err, lockfile.ErrUnable):
+		return func() {}, nil // some shared file systems; there each shard has a folder of its own
+	case err != nil:
+		return nil, fmt.Errorf("folder for results: %w", err)
+	}
+	return func() { _ = lock.Close() }, nil
+}
+
+// check looks before anything is written.
+func (r Results) check(resume bool) error {
 	names, err := os.ReadDir(r.Dir)
+	names = slices.DeleteFunc(names, func(e fs.DirEntry) bool { return e.Name() == lockFile || r.emptyOwn(e) })
 	switch {
 	case errors.Is(err, fs.ErrNotExist):
+		return nil
 	case err != nil:
-		return fmt.Errorf("folder for results: %w", err)
-	case len(names) == 0:
+		return err
+	case !r.Has(runFile) && len(names) == 0:
+		return nil
 	case !r.Has(runFile):
-		return fmt.Errorf("folder for results: %s holds other files: name a new or empty folder by --out", r.Dir)
+		return fmt.Errorf("%s holds other files: name a new or empty folder by --out", r.Dir)
 	case !resume:
-		return fmt.Errorf("folder for results: %s: %w", r.Dir, ErrThere)
+		return fmt.Errorf("%s: %w", r.Dir, ErrThere)
 	}
-	for _, d := range []string{recordsDir, overlaysDir, thumbnailsDir} {
+	_, err = r.Identity()
+	return err
+}
+
+// emptyOwn says whether a name is an empty folder as makeFolders makes it: a kill may
+// have come before anything was written.
+func (r Results) emptyOwn(e fs.DirEntry) bool {
+	if !e.IsDir() || !slices.Contains(folders, e.Name()) {
+		return false
+	}
+	inside, err := os.ReadDir(r.Path(e.Name()))
+	return err == nil && len(inside) == 0
+}
+
+// folders are the folders in a folder of results.
+var folders = []string{recordsDir, overlaysDir, thumbnailsDir}
+
+func (r Results) makeFolders() error {
+	for _, d := range folders {
 		if err := os.MkdirAll(r.Path(d), 0o755); err != nil {
-			return fmt.Errorf("folder for results: %w", err)
+			return err
 		}
 	}
 	return nil

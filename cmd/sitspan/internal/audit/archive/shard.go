@@ -3,8 +3,11 @@ package archive
 import (
 	"fmt"
 	"hash/fnv"
+	"regexp"
 	"strconv"
 	"strings"
+
+	"golang.org/x/text/unicode/norm"
 )
 
 // Shard is a part of the files, for one of several machines: 1/1 is all.
@@ -25,6 +28,21 @@ func ParseShard(text string) (s Shard, err error) {
 
 // String is the shard as ParseShard reads it.
 func (s Shard) String() string { return fmt.Sprintf("%d/%d", s.Number, s.Of) }
+
+// pageName is the end of a page's name; see Entry.Page.
+var pageName = regexp.MustCompile(`#[0-9]+$`)
+
+// MustHold says whether a file that a reading names would be in the shard, if it is
+// anywhere, however its umlauts are kept and whether or not it is a page.
+func (s Shard) MustHold(name string) bool {
+	file := pageName.ReplaceAllString(name, "")
+	for _, form := range []string{name, norm.NFD.String(name), file, norm.NFD.String(file)} {
+		if !s.Holds(form) {
+			return false
+		}
+	}
+	return true
+}
 
 // Holds says whether a file is in the shard, by its name alone, so that machines
 // agree without speaking to one another.

@@ -63,7 +63,7 @@ func (p Source) Take(ctx context.Context, r Results, s *Scratch, key string) err
 }
 
 // list writes what the walk finds to files.jsonl, in the order of the names and
-// with the contents' hashes; other shards' files are left out.
+// with the contents' hashes, a line a page; other shards' files are left out.
 func (p Source) list(ctx context.Context, r Results, s *Scratch) error {
 	found, shard := NewTable(s, (*Entry).order), p.Shard
 	files := 0
@@ -75,7 +75,18 @@ func (p Source) list(ctx context.Context, r Results, s *Scratch) error {
 		return found.Add(e)
 	})
 	if err == nil {
-		err = WriteLines(r, filesFile, p.identified(ctx, found, files))
+		pages := NewTable(s, (*Entry).order)
+		for e, identifyErr := range p.identified(ctx, found, files) {
+			if err = identifyErr; err == nil {
+				err = pages.Add(e)
+			}
+			if err != nil {
+				break
+			}
+		}
+		if err == nil {
+			err = WriteLines(r, filesFile, pages.All())
+		}
 	}
 	if err != nil && ctx.Err() != nil {
 		err = &Interrupted{0, files}
@@ -91,13 +102,19 @@ func (p Source) identified(ctx context.Context, found *Table[Entry], total int) 
 			if err == nil {
 				err = ctx.Err()
 			}
+			var pages []Entry
 			if err == nil {
-				identify(p.Folder, &e, buffer)
+				pages = identify(p.Folder, &e, buffer)
 				done++
 				p.Watch(Progress{Stage: "reading", Done: done, Total: total})
 			}
 			if !yield(e, err) {
 				return
+			}
+			for _, page := range pages {
+				if !yield(page, nil) {
+					return
+				}
 			}
 		}
 	}
@@ -147,7 +164,11 @@ func (p Source) tasks(r Results, s *Scratch, key string, progress *Progress) (*T
 			return nil
 		}
 		progress.Total++
-		if c.Done != nil && r.stillDone(*c.Done, key) {
+		done, err := r.stillDone(c.Done, key)
+		if err != nil {
+			return err
+		}
+		if done {
 			progress.count(c.Done.Status)
 			return nil
 		}
@@ -173,9 +194,12 @@ func keep(r Results, f finished, key string) (Done, error) {
 	if _, err := record.Save(r.Path(recordsDir), name, rec); err != nil {
 		return Done{}, err
 	}
-	return Done{
-		SHA256: f.entry.SHA256, Key: key, Status: rec.Measurement.Status, Record: name,
-		Lost: f.lost != nil, Overlay: rec.Measurement.Status != record.Failed && f.answer.OverlayError == "", Fingerprint: f.answer.Fingerprint,
-		Seconds: f.answer.Seconds, DecodeSeconds: f.answer.DecodeSeconds,
-	}, nil
+	d := Done{
+		SHA256: f.entry.SHA256, Key: key, Status: rec.Measurement.Status, Record: name, Lost: f.lost != nil,
+		Fingerprint: f.answer.Fingerprint, Seconds: f.answer.Seconds, DecodeSeconds: f.answer.DecodeSeconds,
+	}
+	if d.Status != record.Failed {
+		d.Overlay, d.Undrawn = f.answer.OverlayError == "", f.answer.OverlayError
+	}
+	return d, nil
 }

@@ -70,7 +70,11 @@ func NewTable[T any](s *Scratch, key func(*T) []any) *Table[T] {
 
 // tablePragmas: a table that is lost in a crash is made again. SQLite sorts in
 // 4 MB of memory, and beyond that in files of TMPDIR, or of /var/tmp.
-const tablePragmas = "_journal_mode=OFF&_synchronous=OFF&_cache_size=-4000"
+const tablePragmas = "_journal_mode=OFF&_synchronous=OFF&_cache_size=-2000"
+
+// tablePages are large, for a table is written and read from its beginning to its
+// end; 250 of them are what SQLite sorts in memory at least.
+const tablePages = "PRAGMA page_size = 16384"
 
 // begin makes the table, with so many columns to sort by.
 func (t *Table[T]) begin(columns int) (err error) {
@@ -80,6 +84,10 @@ func (t *Table[T]) begin(columns int) (err error) {
 		return err
 	}
 	t.scratch.tables = append(t.scratch.tables, t.db)
+	t.db.SetMaxOpenConns(1) // until it is sorted: the size of pages is the connection's
+	if _, err = t.db.Exec(tablePages); err != nil {
+		return err
+	}
 	for i := range columns {
 		t.columns = append(t.columns, fmt.Sprintf("key%d", i))
 	}
@@ -128,6 +136,8 @@ func (t *Table[T]) sort() error {
 		err = t.tx.Commit()
 	}
 	t.tx = nil
+	t.db.SetMaxOpenConns(0)
+	t.db.SetMaxIdleConns(-1) // each has a cache
 	if err != nil {
 		t.err = fmt.Errorf("sorting: %w", err)
 	}

@@ -71,8 +71,11 @@ func (w walker) unlisted(dir string, err error) error {
 func (w walker) visit(ctx context.Context, raw string, kind fs.FileMode) error {
 	path := filepath.Join(w.folder, raw)
 	if kind.IsDir() {
-		if sameFile(path, w.skip) {
+		switch {
+		case sameFile(path, w.skip):
 			return nil
+		case isResults(path):
+			return w.add(raw, 0, olderResults())
 		}
 		return w.list(ctx, raw)
 	}
@@ -108,6 +111,18 @@ func sameFile(a, b string) bool {
 	return err1 == nil && err2 == nil && os.SameFile(one, two)
 }
 
+// isResults says whether a folder holds what an audit left: its overlays are no
+// imprints.
+func isResults(dir string) bool {
+	id, err := Results{dir}.read()
+	return err == nil && id.Tool == toolName
+}
+
+func olderResults() *Trouble {
+	return &Trouble{Code: "audit_results", Message: "this folder holds the results of an audit (needed: pictures of imprints)",
+		Hint: "nothing is to be done; to have its pictures measured, copy them out of it", Passed: true}
+}
+
 func unreadableFolder(err error) *Trouble {
 	why := "it cannot be listed"
 	if errors.Is(err, fs.ErrPermission) {
@@ -138,31 +153,37 @@ func readTrouble(err error) *Trouble {
 	return &Trouble{Code: string(photo.Unreadable), Message: why + " (needed: a regular file that may be read)", Hint: "check the name and the permissions"}
 }
 
-// identify reads the content of an entry and takes its hash. What is no regular
-// file, or larger than a photo may be, is not opened: photo says why.
-func identify(folder string, e *Entry, buffer []byte) {
+// identify reads the content of an entry and takes its hash, and gives the further
+// pages that it has. What is no regular file, or larger than a photo may be, is not
+// opened: photo says why.
+func identify(folder string, e *Entry, buffer []byte) (pages []Entry) {
 	if e.Trouble != nil {
-		return
+		return nil
 	}
 	path := filepath.Join(folder, e.raw())
 	info, err := os.Stat(path)
 	if err != nil || !info.Mode().IsRegular() || info.Size() > photo.DefaultBytes {
 		e.Trouble = withoutReading(path)
-		return
+		return nil
 	}
 	f, err := os.OpenFile(path, os.O_RDONLY|syscall.O_NONBLOCK, 0)
 	if err != nil {
 		e.Trouble = readTrouble(err)
-		return
+		return nil
 	}
 	defer f.Close()
 	h := sha256.New()
 	n, err := io.CopyBuffer(h, io.LimitReader(f, photo.DefaultBytes+1), buffer)
 	if err != nil {
 		e.Trouble = readTrouble(err)
-		return
+		return nil
 	}
-	e.Size, e.SHA256 = n, hex.EncodeToString(h.Sum(nil))
+	sum := [32]byte(h.Sum(nil))
+	e.Size, e.SHA256 = n, hex.EncodeToString(sum[:])
+	for k, all := 2, len(photo.Pages(f)); k <= all; k++ {
+		pages = append(pages, e.page(k, sum))
+	}
+	return pages
 }
 
 // withoutReading asks photo why it would not read a file; it looks at the kind

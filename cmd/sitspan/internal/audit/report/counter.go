@@ -17,6 +17,7 @@ type Counter struct {
 	us       map[float64]int // rows that count by their U, which has thousandths
 	shared   map[string]float64
 	pairs    []*statistics.Pair
+	undrawn  string          // why the first overlay that is not there could not be drawn
 	sales    map[string]sale // the latest of each rider who has a name
 	callBack map[int]sale    // rows of whom to call back, by the file's place
 	outliers map[int]bool    // by the file's place
@@ -41,6 +42,10 @@ func (c *Counter) Add(n int, r *Row, shared []archive.SharedLine) {
 	}
 	if !r.Counts() && r.Status != archive.Duplicate && r.Code != "" {
 		c.s.Reasons[r.Code]++
+	}
+	if r.Undrawn != "" && r.Status != archive.Duplicate {
+		c.s.Undrawn++
+		c.undrawn = cmp.Or(c.undrawn, r.Undrawn)
 	}
 	c.addSale(n, r)
 	switch {
@@ -67,10 +72,11 @@ func (r *Row) nameInMemory() string {
 	return r.File
 }
 
-// Statistics are what was counted; call it once, at the end. badRows are the readings' that cannot be used.
-func (c *Counter) Statistics(id archive.Identity, badRows int) Statistics {
+// Statistics are what was counted; call it once, at the end.
+func (c *Counter) Statistics(id archive.Identity, readings statistics.Readings) Statistics {
 	s, pairs := c.s, c.pairs
-	s.Version, s.Model, s.Readings.Faults = id.Version, id.Model, badRows
+	s.Version, s.Model = id.Version, id.Model
+	s.Readings.Faults, s.Readings.OtherShards = readings.BadRows(), readings.OtherShards
 	s.CallBacks, s.Unsure = c.judgeSales()
 	slices.SortStableFunc(s.CallBacks, func(a, b statistics.NamedValue) int {
 		return cmp.Or(cmp.Compare(b.Value, a.Value), cmp.Compare(a.File, b.File))

@@ -70,18 +70,32 @@ type Row struct {
 	Record  string `json:"record,omitempty" csv:"record,omitempty"`
 	Overlay string `json:"overlay,omitempty" csv:"overlay,omitempty"`
 
+	// Undrawn is why there is no overlay where there should be one.
+	Undrawn string `json:"-" csv:"-"`
 	// Read is the old reading that the row is compared with; nil where there is none.
 	Read *statistics.Reading `json:"-" csv:"-"`
 }
 
 // RowOf is a file's row before anything is compared.
 func RowOf(f archive.File) Row {
-	return Row{
+	r := Row{
 		File: f.Path, Status: f.Status, Of: f.Of, By: f.By,
 		Spacing: RoundedOrNil(f.Spacing), U: RoundedOrNil(f.U), Scale: f.Scale, Medium: f.Medium, Reviewer: f.Reviewer,
 		Code: f.Code, Reason: f.Reason, Hint: f.Hint, Warnings: f.Warnings,
-		Bytes: f.Bytes, SHA256: f.SHA256, Record: f.Record, Overlay: f.Overlay,
+		Bytes: f.Bytes, SHA256: f.SHA256, Record: f.Record, Overlay: f.Overlay, Undrawn: f.Undrawn,
 	}
+	if f.Undrawn != "" {
+		r.AddNote("no overlay: " + f.Undrawn)
+	}
+	return r
+}
+
+// AddNote adds to the row's note.
+func (r *Row) AddNote(text string) {
+	if r.Note != "" {
+		r.Note += "; "
+	}
+	r.Note += text
 }
 
 // Number is a value in a row, to a thousandth; nil where it is not finite.

@@ -47,7 +47,7 @@ func TestCallBackIsByTheLatestSale(t *testing.T) {
 	for i := range rows {
 		c.Add(i, &rows[i], nil)
 	}
-	s := c.Statistics(archive.Identity{}, 0)
+	s := c.Statistics(archive.Identity{}, statistics.Readings{})
 	var got []string
 	for _, b := range s.CallBacks {
 		got = append(got, fmt.Sprint(b.File, " ", b.Value))

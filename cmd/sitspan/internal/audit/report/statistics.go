@@ -16,6 +16,8 @@ type Statistics struct {
 
 	// Uncertainty tells the new measurements' own expanded uncertainties.
 	Uncertainty *Spread `json:"expanded_uncertainty_mm,omitempty"`
+	// Undrawn counts the pictures whose overlay could not be drawn.
+	Undrawn int `json:"overlays_not_drawn"`
 	// Scales counts the rows that were measured or reviewed by their scale.
 	Scales map[string]int `json:"scale_sources"`
 	// Reasons counts the rows without a usable number by the reason's code.
@@ -31,10 +33,11 @@ type Statistics struct {
 
 // ReadingCount is what became of the readings' rows.
 type ReadingCount struct {
-	Compared    int `json:"compared"`     // with a measured number that counts
-	NotCompared int `json:"not_compared"` // their file has no number to be used
-	Faults      int `json:"faults"`       // rows or cells that cannot be used
-	AssumedU    int `json:"assumed_u"`    // of the compared, those that state no uncertainty
+	Compared    int `json:"compared"`               // with a measured number that counts
+	NotCompared int `json:"not_compared"`           // their file has no number to be used
+	Faults      int `json:"faults"`                 // rows or cells that cannot be used
+	AssumedU    int `json:"assumed_u"`              // of the compared, those that state no uncertainty
+	OtherShards int `json:"other_shards,omitempty"` // their file is in another shard
 }
 
 // Spread tells values by their middle and their ends.

@@ -58,6 +58,9 @@ func (a *Account) Summary() []string {
 	if u := s.Uncertainty; u != nil {
 		out = append(out, l.say("uncertainty", words.Values{"median": u.Median, "p90": u.P90}))
 	}
+	if s.Undrawn > 0 {
+		out = append(out, l.count("undrawn", s.Undrawn, words.Values{"cause": a.Counted.undrawn}))
+	}
 	out = append(out, l.biasWords(a)...)
 	out = append(out, l.fitterWords(a)...)
 	out = append(out, l.widthWords(a)...)

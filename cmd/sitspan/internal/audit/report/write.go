@@ -5,6 +5,8 @@ import (
 	"fmt"
 	"io"
 	"iter"
+	"strconv"
+	"strings"
 
 	"github.com/jszwec/csvutil"
 
@@ -75,7 +77,7 @@ func (a *Account) marked(rows iter.Seq2[Row, error], step func()) iter.Seq2[Row,
 // writeCSV writes a row a file, under a header.
 func writeCSV(w io.Writer, rows iter.Seq2[Row, error]) error {
 	lines := csv.NewWriter(w)
-	encoder := csvutil.NewEncoder(lines)
+	encoder := csvutil.NewEncoder(harmless{lines})
 	if err := encoder.EncodeHeader(Row{}); err != nil {
 		return err
 	}
@@ -89,4 +91,21 @@ func writeCSV(w io.Writer, rows iter.Seq2[Row, error]) error {
 	}
 	lines.Flush()
 	return lines.Error()
+}
+
+// harmless writes lines of which a spreadsheet takes no cell for a formula: text that
+// begins like one gets an apostrophe before it (OWASP, CSV Injection). Numbers stay.
+type harmless struct{ lines *csv.Writer }
+
+// Write is csvutil's.
+func (h harmless) Write(line []string) error {
+	for i, cell := range line {
+		if cell == "" || !strings.ContainsRune("=+-@\t\r", rune(cell[0])) {
+			continue
+		}
+		if _, err := strconv.ParseFloat(cell, 64); err != nil {
+			line[i] = "'" + cell
+		}
+	}
+	return h.lines.Write(line)
 }

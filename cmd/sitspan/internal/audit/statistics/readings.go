@@ -48,6 +48,8 @@ type Readings struct {
 	Rows []Reading
 	// Faults are the rows, or the columns, that cannot be used.
 	Faults []fit.Fault
+	// OtherShards counts the rows whose file is in another shard.
+	OtherShards int
 	// Unread are the columns that the audit has no use for.
 	Unread []string
 }
@@ -212,7 +214,16 @@ func (t *sheet) cell(name string) string {
 	if !there || i >= len(t.fields) {
 		return ""
 	}
-	return strings.Clone(strings.TrimSpace(t.fields[i]))
+	return plain(strings.Clone(strings.TrimSpace(t.fields[i])))
+}
+
+// plain takes off the apostrophe that rows.csv sets before text that a spreadsheet
+// would take for a formula.
+func plain(cell string) string {
+	if len(cell) > 1 && cell[0] == '\'' && strings.IndexByte("=+-@", cell[1]) >= 0 {
+		return cell[1:]
+	}
+	return cell
 }
 
 func (t *sheet) fault(name, expected string) {
