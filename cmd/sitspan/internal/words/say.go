@@ -50,6 +50,9 @@ func (l Lang) Joined(parts ...string) (all string) {
 // Count is Say for a number of things: the text of KEY.one, KEY.other or
 // whichever form the language has for n, which is the place {n} as well.
 func (l Lang) Count(key string, n int, v Values) string {
+	if len(l.catalogue()) == 0 {
+		l = English
+	}
 	all := Values{"n": n}
 	for name, value := range v {
 		all[name] = value
@@ -58,7 +61,7 @@ func (l Lang) Count(key string, n int, v Values) string {
 		plural.Zero: "zero", plural.One: "one", plural.Two: "two", plural.Few: "few", plural.Many: "many",
 	}
 	form := forms[plural.Cardinal.MatchPlural(l.tag(), n, 0, 0, 0, 0)]
-	if form == "" || !Has(l, key+"."+form) {
+	if !Has(l, key+"."+form) {
 		form = "other"
 	}
 	return l.Say(key+"."+form, all)
