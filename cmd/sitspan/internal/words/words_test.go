@@ -162,7 +162,8 @@ func TestSentencesAreShort(t *testing.T) {
 
 // The code speaks of three languages by name; the files are the list.
 func TestLanguages(t *testing.T) {
-	assert.Equal(t, []Lang{English, German, French}, Langs())
+	assert.Equal(t, English, Langs()[0], "the default")
+	assert.Subset(t, Langs(), []Lang{German, French})
 	for s, want := range map[string]Lang{
 		"en": English, "DE": German, "de_AT.UTF-8": German, "en-GB": English, "Deutsch": German, "german": German,
 		"fr_CH@euro": French, "Français": French, " fr ": French, "fra": French,
@@ -171,9 +172,9 @@ func TestLanguages(t *testing.T) {
 		require.NoError(t, err, s)
 		assert.Equal(t, want, got, s)
 	}
-	for _, s := range []string{"", "xx", "nl", "C", "POSIX", "."} {
+	for _, s := range []string{"", "xx", "ja", "C", "POSIX", "."} {
 		_, err := Parse(s)
-		assert.ErrorContains(t, err, "use en, de or fr", s)
+		assert.ErrorContains(t, err, "use en, de", s)
 	}
 }
 
@@ -187,7 +188,7 @@ func TestFromEnvironment(t *testing.T) {
 		{map[string]string{"LANG": "C.UTF-8"}, English},
 		{map[string]string{"LANG": "de_DE.UTF-8", "LC_MESSAGES": "fr_FR"}, French},
 		{map[string]string{"LANG": "de_DE.UTF-8", "LC_ALL": "C"}, English},
-		{map[string]string{"LANG": "nl_NL"}, English},
+		{map[string]string{"LANG": "ja_JP"}, English},
 	} {
 		assert.Equal(t, tt.want, FromEnvironment(func(name string) string { return tt.env[name] }), tt.env)
 	}
@@ -195,7 +196,7 @@ func TestFromEnvironment(t *testing.T) {
 
 func TestFromAcceptLanguage(t *testing.T) {
 	for header, want := range map[string]Lang{
-		"": English, "de": German, "de-AT,de;q=0.9,en;q=0.8": German, "nl,fr;q=0.5": French, "en;q=0.3,fr;q=0.7": French,
+		"": English, "de": German, "de-AT,de;q=0.9,en;q=0.8": German, "ja,fr;q=0.5": French, "en;q=0.3,fr;q=0.7": French,
 		"zh": English, ";;;": English, "fr-CA": French,
 	} {
 		assert.Equal(t, want, FromAcceptLanguage(header), header)
