@@ -23,9 +23,6 @@ func (l Lang) Number(v float64, decimals int) string {
 	if err != nil {
 		return "–"
 	}
-	if rounded == 0 {
-		rounded = 0 // no minus zero
-	}
 	s := message.NewPrinter(l.tag()).Sprint(number.Decimal(rounded, number.Scale(decimals), number.NoSeparator()))
 	return strings.Replace(s, "-", "−", 1)
 }
