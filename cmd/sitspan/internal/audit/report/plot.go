@@ -78,7 +78,7 @@ func (s speech) newPlot(x, y string) *plot.Plot {
 	}
 	p.X.Label.Text, p.Y.Label.Text = x, y
 	p.X.Padding, p.Y.Padding = 4, 4
-	p.X.Tick.Marker, p.Y.Tick.Marker = plainTicks{s.lang}, plainTicks{s.lang}
+	p.X.Tick.Marker, p.Y.Tick.Marker = plainTicks(s), plainTicks(s)
 	grid := plotter.NewGrid()
 	grid.Vertical.Color, grid.Horizontal.Color = inkGrid, inkGrid
 	p.Add(grid)
