@@ -8,33 +8,9 @@ import (
 
 	"sitspan/calibration"
 	"sitspan/imprint/codes"
-	"sitspan/imprint/homography"
 	"sitspan/imprint/photo"
 	"sitspan/imprint/spacing"
 )
-
-// Straight above, both bottoms d deep, the spacing is X' (H + d)/H (equation (1)), so that a depth's u adds X u/(H + d) to it:
-// worked out by hand for 300 mm and for 1 m.
-func TestAdviceSaysWhatAStepBackBrings(t *testing.T) {
-	const mm, d, u = 120.0, 14.0, 2.4
-	c := &homography.Camera{Height: 300}
-	m := &Measurement{
-		Left: &Depression{Point: homography.PlanePoint{X: -mm / 2}}, Right: &Depression{Point: homography.PlanePoint{X: mm / 2}},
-		Spacing: &spacing.Estimate{Value: mm, Budget: spacing.Budget{
-			spacing.Of(codes.DentDepth, u, mm/(300+d), codes.NoDepth.With()), spacing.Of(codes.LeftCentre, 1, 1, codes.Assumed.With())}},
-	}
-	deep := depths{d, d, homography.Covariance2{{u * u, u * u}, {u * u, u * u}}, codes.PadUsual.With(), ""}
-	got := adviceOn(m, c, deep, calibration.Pad{})
-	require.True(t, codes.StepBack.Is(got))
-	require.Equal(t, 1.0, got.Params["height"], "m")
-	require.InDelta(t, mm*u/(300+d), got.Params["now"], 1e-9)
-	require.InDelta(t, mm*u/(1000+d), got.Params["then"], 1e-9)
-	m.Spacing.Budget[1].Std = 3
-	require.True(t, adviceOn(m, c, deep, calibration.Pad{}).None(), "without the depths U would shrink by 4 % only")
-	m.Spacing.Budget[1].Std = 1
-	c.Height = 900
-	require.True(t, adviceOn(m, c, deep, calibration.Pad{}).None(), "that far already")
-}
 
 func TestADentThatBottomedOutHasItsLine(t *testing.T) {
 	v := misread(t, meter(t), "foam-window.jpg", 0)

@@ -6,6 +6,7 @@ import (
 	"sitspan/calibration"
 	"sitspan/imprint/codes"
 	"sitspan/imprint/homography"
+	"sitspan/imprint/judge"
 	"sitspan/imprint/photo"
 	"sitspan/imprint/relief"
 )
@@ -15,7 +16,7 @@ import (
 // dents may be the old ones.
 func (v *sight) takeOffBlank(w, lower *relief.Window, blank *photo.Photo) {
 	if v.m.Medium != calibration.Foam {
-		v.m.warn(codes.BlankForPaper.With())
+		v.m.Warn(codes.BlankForPaper.With())
 		return
 	}
 	b, under, reason := blankWindows(blank, w.View)
@@ -23,7 +24,7 @@ func (v *sight) takeOffBlank(w, lower *relief.Window, blank *photo.Photo) {
 		reason = mismatch(v, *w, b, blank)
 	}
 	if reason != nil {
-		v.m.review(*reason)
+		v.m.Review(*reason)
 		return
 	}
 	relief.TakeOff(w, b)
@@ -33,7 +34,7 @@ func (v *sight) takeOffBlank(w, lower *relief.Window, blank *photo.Photo) {
 // blankWindows reads the empty pad's window of the frame's plane, and once more where the imprint's lines of sight through the
 // cells of the plane below meet the frame's; or says why that is not possible.
 func blankWindows(p *photo.Photo, imprint relief.View) (w, under relief.Window, why *codes.Said) {
-	m := &Measurement{Status: Measured}
+	m := &Measurement{Verdict: judge.Verdict{Status: Measured}}
 	grey := p.Grey()
 	plane := findPlane(m, p, grey)
 	if plane == nil || m.Status == Refused {
@@ -62,7 +63,7 @@ func mismatch(v *sight, w, b relief.Window, blank *photo.Photo) *codes.Said {
 	}
 	here, _, _ := w.OverFrame()
 	there, _, _ := b.OverFrame()
-	if off := math.Abs(math.Log(here / there)); off > twoSheets {
+	if off := math.Abs(math.Log(here / there)); off > judge.TwoSheets.Value {
 		return said(codes.BlankBrightness.With(100 * there / here))
 	}
 	if relief.Stranger(w, b) {

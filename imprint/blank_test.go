@@ -15,6 +15,7 @@ import (
 	"sitspan/calibration/artwork"
 	"sitspan/imprint/codes"
 	"sitspan/imprint/homography"
+	"sitspan/imprint/judge"
 	"sitspan/imprint/photo"
 	"sitspan/imprint/relief"
 )
@@ -31,7 +32,7 @@ func stained(t *testing.T, name string, f paint) *photo.Photo {
 // painted multiplies the light in the frame's window.
 func painted(t *testing.T, p *photo.Photo, f paint) *photo.Photo {
 	t.Helper()
-	at := &Measurement{Status: Measured}
+	at := &Measurement{Verdict: judge.Verdict{Status: Measured}}
 	plane := findPlane(at, p, p.Grey())
 	require.NotNil(t, plane, "%v", at.Reasons)
 	img := imaging.Clone(p.Colour(max(p.Width, p.Height)))

@@ -15,6 +15,7 @@ import (
 	"sitspan/imprint/geometry/raster"
 	"sitspan/imprint/geometry/surface"
 	"sitspan/imprint/homography"
+	"sitspan/imprint/judge"
 	"sitspan/imprint/relief"
 	"sitspan/imprint/spacing"
 )
@@ -123,7 +124,7 @@ func measureRelief(all []*sight, s Settings) (*Measurement, bool, error) {
 		return nil, false, err
 	}
 	first := from[0].m
-	m := &Measurement{Status: Measured, Medium: calibration.Foam, Plane: first.Plane, ScaleSource: first.ScaleSource,
+	m := &Measurement{Verdict: judge.Verdict{Status: Measured}, Medium: calibration.Foam, Plane: first.Plane, ScaleSource: first.ScaleSource,
 		GroundSample: first.GroundSample, Marks: first.Marks}
 	m.Relief = &Relief{Grid: grid, By: r.By, Points: r.Points, Photos: len(from), Angle: r.Angle, Length: r.Surface.Length,
 		Roughness: r.Surface.Roughness, Radius: [2]float64{r.Left.Radius, r.Right.Radius}, Near: [2]int{r.Left.Near, r.Right.Near},
@@ -143,7 +144,7 @@ func measureRelief(all []*sight, s Settings) (*Measurement, bool, error) {
 	for _, v := range from {
 		v.warnPrint(print)
 		for _, w := range v.m.Warnings {
-			m.warnOnce(w)
+			m.WarnOnce(w)
 		}
 	}
 	m.finish()
@@ -174,14 +175,15 @@ func partOfRelief(v *sight, from []*sight, r *geometry.Relief) Part {
 // surfaceBottom is one of the two deepest points of the surface, drawn on the sight's photo.
 func (v *sight) surfaceBottom(b surface.Bottom, cov [2][2]float64, print calibration.Print, pad calibration.Pad, r *Relief) *Depression {
 	at := homography.PlanePoint{X: b.X, Y: b.Y}
-	seen, err := homography.SeenAt(v.m.Plane.Camera, at, b.Z)
+	seen, err := spacing.SeenAt(v.m.Plane.Camera, at, b.Z)
 	if err != nil {
 		seen = at // a depth that no camera above the pad has; Reconstruct gives none
 	}
 	u := r.Grid.UAt(b.X, b.Y)
-	return &Depression{Point: homography.PlanePoint(print.True(nominal(at))), OnPlane: seen, Pixel: v.m.Plane.Fit.ImageFromPlane(seen),
-		Covariance: homography.Covariance2(cov), Depth: b.Z - pad.CardThickness, DepthU: math.Hypot(u, pad.CardThicknessU),
-		DepthBasis: codes.SurfaceOf.With(r.Points, r.Photos), Oblong: 1}
+	return &Depression{Pixel: v.m.Plane.Fit.ImageFromPlane(seen), Oblong: 1, Bottom: spacing.Bottom{
+		Point: homography.PlanePoint(print.True(nominal(at))), OnPlane: seen, Covariance: homography.Covariance2(cov),
+		Depth: b.Z - pad.CardThickness, DepthU: math.Hypot(u, pad.CardThicknessU), DepthBasis: codes.SurfaceOf.With(r.Points, r.Photos),
+	}}
 }
 
 // reliefLines are the budget: what the surface leaves open on either side, what the cameras and the frame do to both, and
@@ -196,7 +198,7 @@ func reliefLines(r *geometry.Relief, u geometry.Uncertainty, print calibration.P
 	return spacing.Budget{
 		spacing.Of(codes.LeftCentre, l, 1, from), spacing.Of(codes.RightCentre, q, 1, from),
 		spacing.Of(codes.CamerasAndFrame, u.Cameras, 1, codes.Adjustment.With(m.Relief.Photos)),
-		printLine(print, homography.PlanePoint{X: r.Left.X, Y: r.Left.Y}, homography.PlanePoint{X: r.Right.X, Y: r.Right.Y}),
+		spacing.PrintLine(print, homography.PlanePoint{X: r.Left.X, Y: r.Left.Y}, homography.PlanePoint{X: r.Right.X, Y: r.Right.Y}),
 	}
 }
 
@@ -205,10 +207,10 @@ func (m *Measurement) judgeRelief(u geometry.Uncertainty) {
 	r := m.Relief
 	for side := range 2 {
 		if r.Near[side] < leastNear || r.Around[side] < leastAround {
-			m.review(codes.FewPoints.With(r.Near[side], r.Around[side], leastNear, leastAround))
+			m.Review(codes.FewPoints.With(r.Near[side], r.Around[side], leastNear, leastAround))
 		}
 		if u.Open[side] > mostOpen {
-			m.review(codes.FlatBottomSeen.With())
+			m.Review(codes.FlatBottomSeen.With())
 		}
 	}
 }
@@ -228,7 +230,7 @@ func (m *Measurement) compareWithNet(all []*sight, s Settings) {
 	m.Net = &Quantity{net.Spacing.Value, net.Spacing.Budget.Combined()}
 	m.NormalisedError = math.Abs(m.Spacing.Value-net.Spacing.Value) / math.Hypot(own, other)
 	if m.NormalisedError > 1 {
-		m.warn(codes.NetDiffers.With(net.Spacing.Value, m.NormalisedError))
+		m.Warn(codes.NetDiffers.With(net.Spacing.Value, m.NormalisedError))
 	}
 }
 
@@ -273,5 +275,5 @@ func (v *sight) askForAnother() {
 		v.m.refuse(r)
 		return
 	}
-	v.m.review(r)
+	v.m.Review(r)
 }

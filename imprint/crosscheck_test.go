@@ -9,6 +9,7 @@ import (
 
 	"sitspan/calibration"
 	"sitspan/imprint/codes"
+	"sitspan/imprint/judge"
 	"sitspan/imprint/relief"
 )
 
@@ -40,7 +41,7 @@ func TestTheShadingContradictsAMisreadDent(t *testing.T) {
 			r := v.m.Reasons[len(v.m.Reasons)-1]
 			assert.Equal(t, codes.ShadingDisagrees.Key(), r.Key())
 			assert.InDelta(t, v.m.Spacing.Value, r.Params["net"], 1e-9)
-			assert.Greater(t, r.Params["times"], mostDisagreement)
+			assert.Greater(t, r.Params["times"], judge.ReadingsApart.Value)
 			require.Len(t, v.m.Rejected, len(sound.m.Rejected)+2)
 			// the shading's left centre lies nearer to where the dent is than the misread one
 			shading, dent := v.m.Rejected[len(v.m.Rejected)-2].Pixel, sound.m.Left.Pixel

@@ -6,6 +6,7 @@ import (
 	"slices"
 
 	"sitspan/imprint/codes"
+	"sitspan/imprint/judge"
 )
 
 // Bounds for a picture in which no mark was found: is there anything sharp in it?
@@ -13,7 +14,6 @@ const (
 	strongEdge  = 50   // grey levels over its reach: printing, a card's or a table's edge
 	fewestEdges = 30   // strong ones along an axis, below which nothing is said: foam alone has hardly any
 	sharpShare  = 0.1  // of the edges are sharper than the figure that is judged
-	softEdge    = 2.5  // px, standard deviation: lens and sensor blur an edge over 0.7 px or so; of a shaken picture one axis may stay sharp
 	softAt      = 4032 // px of the longer side up to which that holds; larger pictures are enlarged by the phone itself
 )
 
@@ -28,7 +28,7 @@ func isSoft(grey *image.Gray) (sigma float64, soft bool) {
 			sigma = math.Max(sigma, edges[int(sharpShare*float64(len(edges)))])
 		}
 	}
-	return sigma, sigma > softEdge*math.Max(1, float64(max(w, h))/softAt)
+	return sigma, sigma > judge.SoftEdge.Value*math.Max(1, float64(max(w, h))/softAt)
 }
 
 // edgesAlong are the widths of the strong edges along every eighth of the lines, n px long and step apart in memory: the height

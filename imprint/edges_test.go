@@ -12,6 +12,7 @@ import (
 
 	"sitspan/calibration"
 	"sitspan/imprint/codes"
+	"sitspan/imprint/judge"
 )
 
 // A step edge under a Gaussian blur of known standard deviation; the box filters that imaging uses for one are good to a few per
@@ -93,7 +94,7 @@ func TestBlurIsNamedWhereItMovesMarks(t *testing.T) {
 
 // Marks that are hidden, or on a bent frame, are sharp.
 func TestSharpMarksAreNotBlamedOnBlur(t *testing.T) {
-	few := codes.FewMarksSide.With(5, wantedMarks, codes.LeftSide.With())
+	few := codes.FewMarksSide.With(5, judge.WantedMarks.Value, codes.LeftSide.With())
 	require.Equal(t, few, orBlur(few, 0.12*10, 10), "0.12 modules: the most that sharp photos had")
 	r := orBlur(few, 0.28*10, 10)
 	require.Equal(t, "blur", r.Code, "0.28 modules: the least that shaken photos with few marks had")
@@ -110,12 +111,12 @@ func TestBlurIsNamedWhereNoMarkCanBeMeasured(t *testing.T) {
 	}
 	for sigma, want := range map[float64]string{0.8: "few_marks", 5: "blur"} {
 		none := &Measurement{}
-		none.refuse(codes.FewMarksSoft.With(0, wantedMarks, 3))
+		none.refuse(codes.FewMarksSoft.With(0, judge.WantedMarks.Value, 3))
 		none.sayIfSoft(grayOf(imaging.Blur(squares, sigma)))
 		require.Equal(t, []string{want}, codesOf(none), "%v px", sigma)
 
 		some := &Measurement{Marks: 3}
-		some.refuse(codes.FewMarks.With(3, wantedMarks))
+		some.refuse(codes.FewMarks.With(3, judge.WantedMarks.Value))
 		some.sayIfSoft(grayOf(imaging.Blur(squares, sigma)))
 		require.Equal(t, []string{"few_marks"}, codesOf(some), "the marks found tell of blur themselves")
 	}

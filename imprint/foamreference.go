@@ -6,6 +6,7 @@ import (
 
 	"sitspan/imprint/codes"
 	"sitspan/imprint/homography"
+	"sitspan/imprint/judge"
 	"sitspan/imprint/relief"
 )
 
@@ -45,9 +46,9 @@ func (t *Meter) readFoamBeside(ctx context.Context, v *sight, grey *image.Gray, 
 	*r = best
 	v.m.GroundSample = groundSample(v.toPixel)
 	if _, known := focalOf(v.photo); !known {
-		v.m.warn(codes.FocalUnknown.With(v.photo.FocalBasis()))
+		v.m.Warn(codes.FocalUnknown.With(v.photo.FocalBasis()))
 	}
-	v.m.review(codes.FoamWithoutFrame.With())
+	v.m.Review(codes.FoamWithoutFrame.With())
 	w, err := sheet.foamWindow(grey, r, v.toPixel)
 	if err != nil {
 		return err
@@ -60,7 +61,7 @@ func (t *Meter) peekFoam(v *sight, grey *image.Gray, sheet *refSheet) (*relief.R
 	if err != nil {
 		return nil, err
 	}
-	trial := &sight{m: &Measurement{Status: Measured, Medium: v.m.Medium}, photo: v.photo, toPixel: v.toPixel}
+	trial := &sight{m: &Measurement{Verdict: judge.Verdict{Status: Measured}, Medium: v.m.Medium}, photo: v.photo, toPixel: v.toPixel}
 	if err := t.readWindow(trial, w); err != nil || !trial.read {
 		return nil, err
 	}

@@ -9,12 +9,13 @@ import (
 	"sitspan/calibration"
 	"sitspan/imprint/codes"
 	"sitspan/imprint/homography"
+	"sitspan/imprint/judge"
 	"sitspan/imprint/relief"
 )
 
 // pair is a sight whose net sees two dents 120 mm apart, with these variances of x in mm^2.
 func pair(m calibration.Medium, left, right float64) *sight {
-	v := &sight{m: &Measurement{Status: Measured, Medium: m}, read: true, toPixel: func(relief.Point) homography.Pixel { return homography.Pixel{} }}
+	v := &sight{m: &Measurement{Verdict: judge.Verdict{Status: Measured}, Medium: m}, read: true, toPixel: func(relief.Point) homography.Pixel { return homography.Pixel{} }}
 	v.reading.Left = relief.Side{At: relief.Point{X: -60}, VarX: left, VarY: 1}
 	v.reading.Right = relief.Side{At: relief.Point{X: 60}, VarX: right, VarY: 1}
 	v.reading.Count = [4]float64{0, 0, 1, 0}
@@ -25,7 +26,7 @@ func pair(m calibration.Medium, left, right float64) *sight {
 // where the net counts two.
 func TestOneClearDentBesideNothingIsReviewed(t *testing.T) {
 	const clear = 1.0
-	far := mostUnlike * mostUnlike
+	far := judge.MostUnlike.Value * judge.MostUnlike.Value
 	for _, c := range []struct {
 		name        string
 		medium      calibration.Medium
@@ -48,7 +49,7 @@ func TestOneClearDentBesideNothingIsReviewed(t *testing.T) {
 // Where even the clearer side is placed nowhere, no dent was found, however many the net counts; in a picture with hardly any
 // contrast nobody knows, and light is what it lacks.
 func TestWhatIsPlacedNowhereIsNoDent(t *testing.T) {
-	const lost, shows = mostLost * mostLost * 1.01, mostLost * mostLost * 0.99
+	lost, shows := judge.MostLost.Value*judge.MostLost.Value*1.01, judge.MostLost.Value*judge.MostLost.Value*0.99
 	for _, c := range []struct {
 		name        string
 		medium      calibration.Medium
@@ -56,11 +57,11 @@ func TestWhatIsPlacedNowhereIsNoDent(t *testing.T) {
 		contrast    float64
 		codes       []string
 	}{
-		{"nowhere", calibration.Foam, lost, 1.5 * lost, leastContrast, []string{"no_dent"}},
-		{"weak, but there", calibration.Foam, lost, shows, leastContrast, nil},
-		{"one weak dent beside nothing", calibration.Foam, shows, 6.3 * shows, leastContrast, []string{"one_dent"}},
-		{"in the dark", calibration.Foam, lost, 1.5 * lost, leastContrast * 0.99, []string{"low_relief"}},
-		{"paper, where the ink judges", calibration.Paper, lost, 1.5 * lost, leastContrast, nil},
+		{"nowhere", calibration.Foam, lost, 1.5 * lost, judge.LeastContrast.Value, []string{"no_dent"}},
+		{"weak, but there", calibration.Foam, lost, shows, judge.LeastContrast.Value, nil},
+		{"one weak dent beside nothing", calibration.Foam, shows, 6.3 * shows, judge.LeastContrast.Value, []string{"one_dent"}},
+		{"in the dark", calibration.Foam, lost, 1.5 * lost, judge.LeastContrast.Value * 0.99, []string{"low_relief"}},
+		{"paper, where the ink judges", calibration.Paper, lost, 1.5 * lost, judge.LeastContrast.Value, nil},
 	} {
 		v := pair(c.medium, c.left, c.right)
 		v.judgeReading(c.contrast)
@@ -84,7 +85,7 @@ func TestPhotosThatDoubtAreDoubtedTogether(t *testing.T) {
 			v, err := m.look(context.Background(), p, Settings{Medium: calibration.Foam})
 			require.NoError(t, err)
 			if i < doubting {
-				v.m.review(codes.OnlyOneClear.With(4))
+				v.m.Review(codes.OnlyOneClear.With(4))
 			}
 			v.conclude(Settings{Medium: calibration.Foam})
 			all = append(all, v)
@@ -158,16 +159,16 @@ func TestLooselyPlacedCentresOfSeveralPhotosAreReviewed(t *testing.T) {
 		require.Equal(t, c.status, m.Status, "%v", c)
 		require.Equal(t, c.codes, codesOf(m), "%v", c)
 		u, _ := m.Expanded()
-		require.Less(t, u, widestInterval, "it is the centres' own limit that speaks")
+		require.Less(t, u, judge.WidestInterval.Value, "it is the centres' own limit that speaks")
 	}
 }
 
 // A reason is given once: a flat relief that also places the centres loosely is one and the same fault.
 func TestAReasonIsGivenOnce(t *testing.T) {
-	m := &Measurement{Status: Measured}
-	m.review(codes.LowRelief.With(0.9))
-	m.review(codes.FaintRelief.With(12.0, 6.0))
-	m.review(codes.OneDent.With())
+	m := &Measurement{Verdict: judge.Verdict{Status: Measured}}
+	m.Review(codes.LowRelief.With(0.9))
+	m.Review(codes.FaintRelief.With(12.0, 6.0))
+	m.Review(codes.OneDent.With())
 	require.Equal(t, []string{"low_relief", "one_dent"}, codesOf(m))
 	require.Equal(t, codes.LowRelief.Key(), m.Reasons[0].Key(), "the first one's words")
 	require.Equal(t, Review, m.Status)

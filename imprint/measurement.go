@@ -1,22 +1,21 @@
 package imprint
 
 import (
-	"slices"
-
 	"sitspan/calibration"
 	"sitspan/imprint/codes"
 	"sitspan/imprint/homography"
+	"sitspan/imprint/judge"
 	"sitspan/imprint/spacing"
 )
 
 // Status is the outcome of a measurement.
-type Status string
+type Status = judge.Status
 
-// The outcomes. A reviewed measurement has a number that somebody must look at; a refused one has none.
+// The outcomes.
 const (
-	Measured Status = "measured"
-	Review   Status = "review"
-	Refused  Status = "refused"
+	Measured = judge.Measured
+	Review   = judge.Review
+	Refused  = judge.Refused
 )
 
 // Coverage is the coverage probability of every expanded uncertainty here.
@@ -31,16 +30,11 @@ const (
 	ByResolution ScaleSource = "resolution"
 )
 
-// Depression is one of the two deepest points.
+// Depression is one of the two deepest points, and what else is known of its dent.
 type Depression struct {
-	Point      homography.PlanePoint  // parallax corrected, true mm
-	OnPlane    homography.PlanePoint  // as seen on the frame's plane, nominal mm
-	Pixel      homography.Pixel       // of the upright picture
-	Covariance homography.Covariance2 // of Point, mm^2, all influences but the print's scale
-	Depth      float64                // below the pad's flat surface, mm
-	DepthU     float64
-	DepthBasis codes.Said
-	Oblong     float64 // long axis over short axis
+	spacing.Bottom
+	Pixel      homography.Pixel // of the upright picture
+	Oblong     float64          // long axis over short axis
 	OblongU    float64
 	AxisDeg    float64 // direction of the long axis from x toward y, deg
 	FlatRadius float64 // mm, of a dent that bottomed out; else 0
@@ -67,9 +61,7 @@ type Part struct {
 
 // Measurement is what one photo, or several of one imprint, say.
 type Measurement struct {
-	Status      Status
-	Reasons     []codes.Said
-	Warnings    []codes.Said
+	judge.Verdict
 	Medium      calibration.Medium // empty where it could not be told
 	ScaleSource ScaleSource        // empty without a scale
 
@@ -110,18 +102,6 @@ func (m *Measurement) Expanded() (u, k float64) {
 
 // refuse gives the measurement up.
 func (m *Measurement) refuse(r codes.Said) {
-	m.Status, m.Spacing = Refused, nil
-	m.Reasons = append(m.Reasons, r)
+	m.Spacing = nil
+	m.Refuse(r)
 }
-
-// review asks for somebody to look. What was said once is not said again in other words.
-func (m *Measurement) review(r codes.Said) {
-	if m.Status != Refused {
-		m.Status = Review
-	}
-	if !slices.ContainsFunc(m.Reasons, func(said codes.Said) bool { return said.Code == r.Code }) {
-		m.Reasons = append(m.Reasons, r)
-	}
-}
-
-func (m *Measurement) warn(w codes.Said) { m.Warnings = append(m.Warnings, w) }

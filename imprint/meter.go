@@ -13,8 +13,10 @@ import (
 	"sitspan/imprint/codes"
 	"sitspan/imprint/homography"
 	"sitspan/imprint/internal/cv"
+	"sitspan/imprint/judge"
 	"sitspan/imprint/photo"
 	"sitspan/imprint/relief"
+	"sitspan/imprint/spacing"
 )
 
 // Settings are the choices that a measurement is made under. The zero Settings detect the medium and take the built-in pad
@@ -57,6 +59,8 @@ func (s Settings) pad(m calibration.Medium) calibration.Pad {
 	}
 	return s.Pad
 }
+
+func (s Settings) gauge() spacing.Gauge { return spacing.Gauge{MM: s.DepthMM, U: s.DepthU} }
 
 // Meter measures photos. It holds the nets and may be used from several goroutines. Close it after use.
 type Meter struct {
@@ -146,7 +150,7 @@ type sight struct {
 // look finds the frame and reads the two centres.
 func (t *Meter) look(ctx context.Context, p *photo.Photo, s Settings) (*sight, error) {
 	grey := p.Grey()
-	v := &sight{m: &Measurement{Status: Measured, Medium: s.Medium}, photo: p, grey: grey}
+	v := &sight{m: &Measurement{Verdict: judge.Verdict{Status: Measured}, Medium: s.Medium}, photo: p, grey: grey}
 	if err := ctx.Err(); err != nil {
 		return nil, err
 	}
@@ -178,8 +182,8 @@ func (t *Meter) look(ctx context.Context, p *photo.Photo, s Settings) (*sight, e
 			return v, nil
 		}
 	}
-	if burnt := burntShare(w, v.m.Medium == calibration.Paper); burnt > glareShare && plane.Camera != nil { // no lamp is mirrored in a scan
-		v.m.refuse(codes.Glare.With(100*burnt, 100*glareShare))
+	if burnt := burntShare(w, v.m.Medium == calibration.Paper); burnt > judge.Glare.Value && plane.Camera != nil { // no lamp is mirrored in a scan
+		v.m.refuse(codes.Glare.With(100*burnt, 100*judge.Glare.Value))
 		return v, nil
 	}
 	lower := w
@@ -222,7 +226,7 @@ func (t *Meter) readWindow(v *sight, w relief.Window) error {
 	}
 	in, err := relief.Input(w, channels)
 	if errors.Is(err, relief.ErrNoWindow) {
-		v.m.refuse(codes.FewMarksCut.With(v.m.Marks, wantedMarks))
+		v.m.refuse(codes.FewMarksCut.With(v.m.Marks, judge.WantedMarks.Value))
 		return nil
 	} else if err != nil {
 		return err

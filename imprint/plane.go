@@ -8,6 +8,7 @@ import (
 	"sitspan/imprint/codes"
 	"sitspan/imprint/homography"
 	"sitspan/imprint/internal/cv"
+	"sitspan/imprint/judge"
 	"sitspan/imprint/photo"
 )
 
@@ -37,12 +38,12 @@ func findPlane(m *Measurement, p *photo.Photo, grey *image.Gray) *Plane {
 	}
 	m.Marks = len(marks)
 	blur, module := sharpness(marks)
-	if blur > blurModules*module {
-		m.refuse(codes.Blurred.With(blur, blur/module, blurModules))
+	if blur > judge.Blur.Value*module {
+		m.refuse(codes.Blurred.With(blur, blur/module, judge.Blur.Value))
 		return nil
 	}
-	if len(marks) < leastMarks {
-		m.refuse(orBlur(codes.FewMarks.With(len(marks), wantedMarks), blur, module))
+	if len(marks) < int(judge.LeastMarks.Value) {
+		m.refuse(orBlur(codes.FewMarks.With(len(marks), judge.WantedMarks.Value), blur, module))
 		return nil
 	}
 	plane := &Plane{BlurPx: blur}
@@ -55,7 +56,7 @@ func findPlane(m *Measurement, p *photo.Photo, grey *image.Gray) *Plane {
 		options = homography.ForScan(p.Width, p.Height)
 	}
 	if plane.Fit, err = homography.Fit(correspondences(marks), options); err != nil {
-		m.refuse(codes.MarksOffPlane.With(len(marks), wantedMarks, err.Error()))
+		m.refuse(codes.MarksOffPlane.With(len(marks), judge.WantedMarks.Value, err.Error()))
 		return nil
 	}
 	m.Marks = len(marks) - len(plane.Fit.Outliers)
@@ -68,18 +69,14 @@ func findPlane(m *Measurement, p *photo.Photo, grey *image.Gray) *Plane {
 	return plane
 }
 
-// leastAlike is how many blurred squares of like size are a frame out of focus. An imprint has two marks, and either may look
-// square: on drawn scans without the frame the most was two, and of the frame out of focus ten or more of twelve.
-const leastAlike = 3
-
 // refuseFrame says why no frame was found. no_frame means that none is there, so that another scale may be looked for; a frame
 // that is there and cannot be read is refused for it, and never passed over for another scale.
 func refuseFrame(m *Measurement, seen cv.Diagnostics) {
 	switch {
-	case seen.Blur > 4 && seen.Alike >= leastAlike:
+	case seen.Blur > 4 && seen.Alike >= int(judge.LeastAlike.Value):
 		m.refuse(codes.BlurredSquares.With(seen.Alike))
 	case seen.Unrefined >= 2:
-		m.refuse(codes.FewMarksSoft.With(0, wantedMarks, seen.Unrefined))
+		m.refuse(codes.FewMarksSoft.With(0, judge.WantedMarks.Value, seen.Unrefined))
 	default:
 		m.refuse(noFrame(seen.Undecoded))
 	}
@@ -129,17 +126,17 @@ func (pl *Plane) place(m *Measurement, p *photo.Photo) {
 	focal, err := homography.FocalFrom35mm(p.Focal35, p.Width, p.Height)
 	if err != nil || doubtful(p) {
 		focal = homography.FocalUnknown(p.Width, p.Height)
-		m.warn(codes.FocalUnknown.With(p.FocalBasis()))
+		m.Warn(codes.FocalUnknown.With(p.FocalBasis()))
 	}
 	camera, err := pl.Fit.CameraFrom(focal)
 	if err != nil {
-		m.refuse(codes.MarksPlaceless.With(m.Marks, wantedMarks, err.Error()))
+		m.refuse(codes.MarksPlaceless.With(m.Marks, judge.WantedMarks.Value, err.Error()))
 		return
 	}
 	pl.Camera = camera
 	pl.Flat = pl.Fit.Flatness(camera)
 	if camera.FocalVerdict == homography.FocalInDoubt {
-		m.review(codes.FocalInDoubt.With(camera.FocalError))
+		m.Review(codes.FocalInDoubt.With(camera.FocalError))
 	}
 }
 
@@ -158,15 +155,15 @@ func doubtful(p *photo.Photo) bool {
 func (pl *Plane) judge(m *Measurement, marks []cv.Mark) {
 	blur, module := sharpness(marks)
 	if side := missingSide(marks); side != nil {
-		m.review(orBlur(codes.FewMarksSide.With(m.Marks, wantedMarks, side.With()), blur, module))
-	} else if m.Marks < wantedMarks {
-		m.review(orBlur(codes.FewMarks.With(m.Marks, wantedMarks), blur, module))
+		m.Review(orBlur(codes.FewMarksSide.With(m.Marks, judge.WantedMarks.Value, side.With()), blur, module))
+	} else if m.Marks < int(judge.WantedMarks.Value) {
+		m.Review(orBlur(codes.FewMarks.With(m.Marks, judge.WantedMarks.Value), blur, module))
 	}
 	w := pl.Fit.Withheld
-	if w.Worst > bentMM {
-		m.review(orBlur(codes.BentFrame.With(w.WorstMark, w.Worst), blur, module))
-	} else if pl.Flat.Known && pl.Flat.U > buckleMM {
-		m.review(orBlur(codes.BentFrame.With(w.WorstMark, pl.Flat.U), blur, module))
+	if w.Worst > judge.BentFrame.Value {
+		m.Review(orBlur(codes.BentFrame.With(w.WorstMark, w.Worst), blur, module))
+	} else if pl.Flat.Known && pl.Flat.U > judge.Buckle.Value {
+		m.Review(orBlur(codes.BentFrame.With(w.WorstMark, pl.Flat.U), blur, module))
 	}
 	for _, id := range pl.Fit.Outliers {
 		for _, k := range pl.Marks {

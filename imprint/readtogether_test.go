@@ -219,7 +219,7 @@ func TestThreePhotosAreSurerThanOne(t *testing.T) {
 	u, _ := got.Expanded()
 	require.InDelta(t, one.Spacing, got.Spacing.Value, u)
 	// photo by photo a third of the variance was shared, and three would come to sqrt(0.35 + 0.65/3) of one at best
-	require.Less(t, u, math.Sqrt(sharedError+(1-sharedError)/3)*best)
+	require.Less(t, u, math.Sqrt(0.35+0.65/3)*best)
 	for i, d := range []*Depression{got.Left, got.Right} {
 		require.InDelta(t, one.Depth[i], d.Depth, 2*d.DepthU, "two standard uncertainties")
 	}
@@ -244,7 +244,7 @@ func TestEqualPhotosDoNotSharpenTheAngle(t *testing.T) {
 	together, err := combine(look(3), s, m.readTogether)
 	require.NoError(t, err)
 	for _, c := range []struct{ got, readings float64 }{
-		{apart, one * math.Sqrt((1+2*sharedError)/3)},
+		{apart, one * math.Sqrt((1+2*0.35)/3)},
 		{together.Yaw.U, one * temperTogether / temper(calibration.Foam)},
 	} {
 		require.GreaterOrEqual(t, c.got, c.readings, "what the readings leave; the camera's place comes on top of several photos")

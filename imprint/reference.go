@@ -8,6 +8,7 @@ import (
 	"sitspan/calibration"
 	"sitspan/imprint/codes"
 	"sitspan/imprint/homography"
+	"sitspan/imprint/judge"
 	"sitspan/imprint/photo"
 	"sitspan/imprint/reference"
 	"sitspan/imprint/relief"
@@ -164,12 +165,12 @@ func (t *Meter) lookAtReference(ctx context.Context, v *sight, grey *image.Gray)
 		return false, nil
 	}
 	m := v.m
-	m.Reasons, m.Status = nil, Measured
+	m.Anew()
 	m.ScaleSource, m.Reference = r.source, r
 	if r.source == ByCard {
 		m.Masked = append(m.Masked, r.Outline)
 	} else {
-		m.warn(codes.RuleTilt.With(r.Tilt.U))
+		m.Warn(codes.RuleTilt.With(r.Tilt.U))
 	}
 	if err := ctx.Err(); err != nil {
 		return true, err
@@ -224,7 +225,7 @@ func (t *Meter) peek(v *sight, grey *image.Gray, sheet *refSheet) (*relief.Readi
 	if err != nil {
 		return nil, err
 	}
-	trial := &sight{m: &Measurement{Status: Measured, Medium: v.m.Medium}, photo: v.photo, toPixel: v.toPixel}
+	trial := &sight{m: &Measurement{Verdict: judge.Verdict{Status: Measured}, Medium: v.m.Medium}, photo: v.photo, toPixel: v.toPixel}
 	if err := t.readWindow(trial, w); err != nil || !trial.read {
 		return nil, err
 	}

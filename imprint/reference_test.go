@@ -14,6 +14,7 @@ import (
 
 	"sitspan/calibration"
 	"sitspan/imprint/homography"
+	"sitspan/imprint/judge"
 	"sitspan/imprint/photo"
 )
 
@@ -59,7 +60,7 @@ func TestCardAndRuleGiveTheScale(t *testing.T) {
 		assert.Equal(t, calibration.Paper, got.Medium, one.Name)
 		u, _ := got.Expanded()
 		assert.InDelta(t, one.Spacing, got.Spacing.Value, u, one.Name)
-		if u > widestBeside {
+		if u > judge.WidestBeside.Value {
 			assert.Equal(t, Review, got.Status, one.Name)
 		}
 		require.NoError(t, got.Spacing.Budget.Components().Check())

@@ -29,7 +29,8 @@ func resolutionLine(p *photo.Photo, mm float64) spacing.Line {
 func (t *Meter) lookAtBareScan(ctx context.Context, v *sight, grey *image.Gray) error {
 	m := v.m
 	d := v.photo.Density
-	m.Reasons, m.Status, m.Medium = nil, Measured, calibration.Paper
+	m.Anew()
+	m.Medium = calibration.Paper
 	m.ScaleSource, m.PxPerMM, m.GroundSample = ByResolution, [2]float64{d.X, d.Y}, 1/math.Sqrt(d.X*d.Y)
 	sheet, err := newSheet(v.photo, grey)
 	if err != nil {

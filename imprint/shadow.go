@@ -5,11 +5,8 @@ import (
 
 	"sitspan/calibration"
 	"sitspan/imprint/codes"
+	"sitspan/imprint/judge"
 )
-
-// leastShadowGap is how many mm the frame's own shadow must stay away from where a centre was read: the deepest point is the
-// top of all within 4 mm of it, beside a shadow one has been read 3 mm off, and as much again is left for caution.
-const leastShadowGap = 10.0
 
 // shadowedDents is how it is said which dents the shadow reaches.
 type shadowedDents struct{ left, right, both *codes.Entry }
@@ -26,29 +23,33 @@ func (v *sight) shadowed(say shadowedDents) *codes.Said {
 	if !v.read || v.m.Medium != calibration.Foam || v.m.Plane == nil || v.m.Status == Refused {
 		return nil
 	}
-	l, r := v.window.ShadowGap(v.reading.Left.At, v.reading.Right.At)
+	return say.of(v.window.ShadowGap(v.reading.Left.At, v.reading.Right.At))
+}
+
+// of says it of a shadow that stays so many mm away from either dent; nil where that is enough.
+func (say shadowedDents) of(left, right float64) *codes.Said {
 	on := say.both
-	switch gap := math.Min(l, r); {
-	case gap > leastShadowGap:
+	switch gap := math.Min(left, right); {
+	case gap > judge.ShadowGap.Value:
 		return nil
-	case r > leastShadowGap:
+	case right > judge.ShadowGap.Value:
 		on = say.left
-	case l > leastShadowGap:
+	case left > judge.ShadowGap.Value:
 		on = say.right
 	}
-	return said(on.With(math.Ceil(math.Min(l, r)), leastShadowGap))
+	return said(on.With(math.Ceil(math.Min(left, right)), judge.ShadowGap.Value))
 }
 
 // judgeShadow sends a single photo to review for the frame's own shadow on a dent.
 func (v *sight) judgeShadow() {
 	if r := v.shadowed(shadowed); r != nil {
-		v.m.review(*r)
+		v.m.Review(*r)
 	}
 }
 
 // warnShadow only warns of it: the other photos of the imprint, with the lamp elsewhere, hold the reading to account.
 func (v *sight) warnShadow() {
 	if r := v.shadowed(shadowedInSome); r != nil {
-		v.m.warn(*r)
+		v.m.Warn(*r)
 	}
 }

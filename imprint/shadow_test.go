@@ -80,8 +80,7 @@ func TestTheFramesShadowOnADentIsReviewed(t *testing.T) {
 
 // A gap beyond the bound is not written as the bound itself, nor one within it as beyond.
 func TestTheShadowsGapReadsSo(t *testing.T) {
-	v := shaded(t, calibration.Foam, 9.3, 40)
-	r := v.shadowed(shadowed)
+	r := shadowed.of(9.3, 40)
 	require.NotNil(t, r)
 	require.Equal(t, 10.0, r.Params["gap"])
 	require.Equal(t, 10.0, r.Params["needed"])

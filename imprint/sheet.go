@@ -6,6 +6,7 @@ import (
 
 	"sitspan/imprint/codes"
 	"sitspan/imprint/homography"
+	"sitspan/imprint/judge"
 	"sitspan/imprint/photo"
 	"sitspan/imprint/relief"
 )
@@ -66,7 +67,7 @@ func (s *sheet) locate() (middle relief.Point, turn float64, why *codes.Said) {
 		turn = math.Atan2(b.Y-a.Y, b.X-a.X)
 	}
 	a, b := s.halves(centre, turn)
-	if math.Hypot(b.X-a.X, b.Y-a.Y) < 0.6*leastSpacing {
+	if math.Hypot(b.X-a.X, b.Y-a.Y) < 0.6*judge.LeastSpacing.Value {
 		return middle, 0, said(codes.OneDent.With())
 	}
 	return centre, turn, nil

@@ -5,8 +5,8 @@ import (
 	"errors"
 	"math"
 
-	"sitspan/calibration/gum"
 	"sitspan/imprint/codes"
+	"sitspan/imprint/judge"
 	"sitspan/imprint/photo"
 	"sitspan/imprint/spacing"
 )
@@ -17,8 +17,7 @@ func (t *Meter) MeasureSittings(ctx context.Context, sittings [][]*photo.Photo, 
 	if len(sittings) < 2 {
 		return nil, errors.New("at least two sittings are needed")
 	}
-	m := &Measurement{Status: Measured, OfSittings: true}
-	var values []float64
+	m := &Measurement{Verdict: judge.Verdict{Status: Measured}, OfSittings: true}
 	var good []*Measurement
 	for _, photos := range sittings {
 		one, err := t.MeasureTogether(ctx, photos, s)
@@ -27,7 +26,6 @@ func (t *Meter) MeasureSittings(ctx context.Context, sittings [][]*photo.Photo, 
 		}
 		part := Part{Measurement: one, Used: one.Status == Measured && one.Spacing != nil}
 		if part.Used {
-			values = append(values, one.Spacing.Value)
 			good = append(good, one)
 		} else if len(one.Reasons) > 0 {
 			part.Why = codes.NotUsable.With(one.Reasons[0])
@@ -38,39 +36,36 @@ func (t *Meter) MeasureSittings(ctx context.Context, sittings [][]*photo.Photo, 
 		m.refuse(codes.FewSittings.With(len(good), len(sittings)))
 		return m, nil
 	}
-	m.meanOf(good, values)
+	m.meanOf(good)
 	return m, nil
 }
 
 // meanOf is the sittings' mean: the readings' own errors are in the scatter, what all sittings share is the largest of
 // theirs, line by line.
-func (m *Measurement) meanOf(good []*Measurement, values []float64) {
-	mean, u, dof := gum.MeanOf(values)
+func (m *Measurement) meanOf(good []*Measurement) {
 	first := good[0]
 	m.Medium, m.Plane, m.ScaleSource, m.GroundSample, m.Marks, m.PxPerMM = first.Medium, first.Plane, first.ScaleSource, first.GroundSample, first.Marks, first.PxPerMM
 	m.Reference, m.Masked = first.Reference, first.Masked
 	m.Left, m.Right, m.UncorrectedMM, m.Yaw, m.DepthContrast = first.Left, first.Right, first.UncorrectedMM, first.Yaw, first.DepthContrast
-	lines := spacing.Budget{spacing.Of(codes.Repeatability, u, 1,
-		codes.OfSittings.With(len(values), u*math.Sqrt(float64(len(values))))).WithDoF(dof)}
-	var budgets []spacing.Budget
+	var each []spacing.Estimate
 	for _, g := range good {
-		budgets = append(budgets, g.Spacing.Budget)
+		each = append(each, *g.Spacing)
 	}
-	lines = append(lines, spacing.SharedBy(codes.BySittings, budgets...)...)
-	m.Spacing = &spacing.Estimate{Value: mean, Budget: lines.Sorted()}
+	mean := spacing.OverSittings(each)
+	m.Spacing = &mean
 	for i := range m.Parts {
 		if p := &m.Parts[i]; p.Used {
-			p.Difference = p.Measurement.Spacing.Value - mean
+			p.Difference = p.Measurement.Spacing.Value - mean.Value
 			e, _ := p.Measurement.Expanded()
 			p.Agreement = math.Abs(p.Difference) / e
 		}
 	}
 	for _, g := range good {
 		for _, w := range g.Warnings {
-			m.warnOnce(w)
+			m.WarnOnce(w)
 		}
 	}
-	if ue, _ := m.Expanded(); ue > widestInterval {
-		m.review(codes.WideSittings.With(roundUp(ue), widestInterval))
+	if ue, _ := m.Expanded(); ue > judge.WidestInterval.Value {
+		m.Review(codes.WideSittings.With(roundUp(ue), judge.WidestInterval.Value))
 	}
 }

@@ -101,7 +101,9 @@ const (
 // fitHalo fits an edge with a halo to the mean profiles of a mark's sides and
 // returns them fitted, with the sum of squared misfits. start is the shape found
 // before, if it had a halo.
-func fitHalo(profiles [][]float64, half, step float64, start edgeShape) (sides []erfStep, squares float64, ok bool) {
+func fitHalo(profiles [][]float64, half, step float64, start edgeShape) (
+	sides []erfStep, squares float64, ok bool,
+) {
 	f := haloFit{profiles: profiles, n0: -half, step: step, edgeShape: start}
 	if start.halo == 0 {
 		f.edgeShape = edgeShape{sigma: 0.9, halo: 0.8, wide: 1.6}

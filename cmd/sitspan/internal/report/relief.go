@@ -29,7 +29,8 @@ func (r reading) relief() (s measuredRelief, ok bool) {
 		return s, false
 	}
 	s.grid = contour.Grid{Step: s.StepMM, Columns: s.Columns, Rows: s.Rows, Z: s.Depths()}
-	s.left, s.right = contour.Point{X: r.m.LeftMM[0], Y: r.m.LeftMM[1]}, contour.Point{X: r.m.RightMM[0], Y: r.m.RightMM[1]}
+	s.left = contour.Point{X: r.m.LeftMM[0], Y: r.m.LeftMM[1]}
+	s.right = contour.Point{X: r.m.RightMM[0], Y: r.m.RightMM[1]}
 	s.profile, ok = contour.ProfileThrough(s.grid, s.Uncertainties(), s.left, s.right, sectionStep)
 	if ok {
 		top, bottom := s.profile.Range()
@@ -46,14 +47,20 @@ func (x *explanation) relief() {
 	}
 	x.section(x.lang.Text("relief.title"))
 	if s.Dots > 0 {
-		x.row(x.lang.Text("relief.dots"), x.lang.Say("relief.dots.text", words.Values{
+		what := "relief.dots"
+		if s.By == record.ByGrain {
+			what = "relief.grain"
+		}
+		x.row(x.lang.Text("relief.matched"), x.lang.Say(what, words.Values{
 			"n": s.Dots, "photos": numbers(s.PhotosUsed), "angle": s.LinesOfSight,
 		}))
 	}
 	x.bottom("side.left", s.grid.At(s.left), s.SurfaceMM, s.LeftRadius)
 	x.bottom("side.right", s.grid.At(s.right), s.SurfaceMM, s.RightRadius)
 	if s.Length > 0 {
-		x.row(x.lang.Text("relief.pad"), x.lang.Say("relief.pad.text", words.Values{"roughness": s.Roughness, "length": s.Length}))
+		x.row(x.lang.Text("relief.pad"), x.lang.Say("relief.pad.text", words.Values{
+			"roughness": s.Roughness, "length": s.Length,
+		}))
 	}
 	x.checks(s.Relief)
 	x.section(x.lang.Text("relief.section"))
@@ -80,12 +87,13 @@ func (x *explanation) bottom(side string, z float64, surface, radius *float64) {
 // checks are the residuals of what took no part, and the net's own reading.
 func (x *explanation) checks(r *record.Relief) {
 	if rms := r.WithheldMarksRMS; rms != nil && len(r.WithheldMarks) > 0 {
-		x.row(x.lang.Say("relief.marks", words.Values{"marks": numbers(r.WithheldMarks)}), x.lang.Say("relief.marks.text", words.Values{"rms": *rms}))
+		x.row(x.lang.Say("relief.marks", words.Values{"marks": numbers(r.WithheldMarks)}),
+			x.lang.Say("relief.marks.text", words.Values{"rms": *rms}))
 	}
 	if rms := r.WithheldDotsRMS; rms != nil && r.WithheldDots > 0 {
 		text := x.lang.Say("relief.withheld.text", words.Values{"rms": *rms})
-		if r.WithheldDotsRatio != nil {
-			text = x.lang.Say("relief.withheld.ratio", words.Values{"rms": *rms, "ratio": *r.WithheldDotsRatio})
+		if ratio := r.WithheldDotsRatio; ratio != nil {
+			text = x.lang.Say("relief.withheld.ratio", words.Values{"rms": *rms, "ratio": *ratio})
 		}
 		x.row(x.lang.Say("relief.withheld", words.Values{"n": r.WithheldDots}), text)
 	}
@@ -95,7 +103,7 @@ func (x *explanation) checks(r *record.Relief) {
 	text := x.lang.Say("relief.net.text", words.Values{"spacing": *r.NetSpacing, "u": *r.NetU})
 	if e := r.NormalisedError; e != nil {
 		verdict := "relief.agree"
-		if math.Abs(*e) > 1 {
+		if *e > 1 {
 			verdict = "relief.disagree"
 		}
 		text = x.lang.Joined(text, x.lang.Say(verdict, words.Values{"e": *e}))
