@@ -81,7 +81,12 @@ func (w Words) medium(m calibration.Medium) string {
 // within remembers a text that is longer than its room in mm.
 func (s *sheet) within(room float64, t Text) Text {
 	if w := t.width(); w > room && s.tooLong == nil {
-		s.tooLong = fmt.Errorf("the frame's text %q is %.1f mm long, and %.1f mm are there: write it shorter", t.String, w, room)
+		s.tooLong = fmt.Errorf(
+			"the frame's text %q is %.1f mm long, and %.1f mm are there: write it shorter",
+			t.String,
+			w,
+			room,
+		)
 	}
 	return t
 }

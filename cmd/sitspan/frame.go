@@ -50,8 +50,18 @@ func (p *program) frameCommand() *cobra.Command {
 	}
 	flags := cmd.Flags()
 	flags.StringVarP(&f.out, "output", "o", "", "`FILE` to write: .pdf, .svg or .png")
-	flags.StringVar(&f.paper, "paper", string(artwork.A4), "`WORD` for the paper in the printer: a4 or letter")
-	flags.StringVar(&f.medium, "medium", string(calibration.Foam), "`WORD` for what the rider sits on: foam (gel too) or paper")
+	flags.StringVar(
+		&f.paper,
+		"paper",
+		string(artwork.A4),
+		"`WORD` for the paper in the printer: a4 or letter",
+	)
+	flags.StringVar(
+		&f.medium,
+		"medium",
+		string(calibration.Foam),
+		"`WORD` for what the rider sits on: foam (gel too) or paper",
+	)
 	f.lang.register(cmd)
 	flags.IntVar(&f.dots, "dots", 0, "`N` for a sheet of dots in the frame's place, 1 to 4")
 	flags.Var(&f.dpi, "dpi", "density of a PNG")
@@ -89,7 +99,13 @@ func (p *program) frame(cmd *cobra.Command, f *frameFlags) error {
 		return notWritten(f.out, err)
 	}
 	if f.dots != 0 {
-		fmt.Fprintln(p.stdout, lang.Say("terminal.dots_made", words.Values{"file": f.out, "n": f.dots, "paper": paperName(options.Paper)}))
+		fmt.Fprintln(
+			p.stdout,
+			lang.Say(
+				"terminal.dots_made",
+				words.Values{"file": f.out, "n": f.dots, "paper": paperName(options.Paper)},
+			),
+		)
 		p.hint(lang, "terminal.dots_print", nil)
 		return nil
 	}
@@ -109,7 +125,10 @@ func (f *frameFlags) drawing(cmd *cobra.Command, options artwork.Options) (*artw
 		return artwork.Draw(calibration.ControlFrame, options)
 	}
 	if cmd.Flags().Changed("medium") {
-		return nil, wrongUsage(cmd, "--medium has no meaning for a sheet of dots, which is for foam and gel: leave it out")
+		return nil, wrongUsage(
+			cmd,
+			"--medium has no meaning for a sheet of dots, which is for foam and gel: leave it out",
+		)
 	}
 	drawing, err := artwork.DrawDots(f.dots, options)
 	if err != nil {
@@ -160,11 +179,25 @@ func mustBeFolder(path string) error {
 func frameWords(lang words.Lang) artwork.Words {
 	text := func(key string) string { return lang.Text("frame." + key) }
 	w := artwork.Words{
-		Lang: string(lang), Title: text("title"), Front: text("front"), FrontNote: text("front_note"),
-		Left: text("left"), Right: text("right"), SideNote: text("side_note"), Bar: text("bar"), Version: text("version"),
-		Foam: text("foam"), Paper: text("paper"), TrueSize: text("true_size"), Measure: strings.Split(text("measure"), "\n"),
-		ReadingX: text("reading_x"), ReadingY: text("reading_y"), Dated: text("dated"),
-		Enter: text("enter"), Anew: text("anew"), CutTitle: text("cut_title"),
+		Lang:      string(lang),
+		Title:     text("title"),
+		Front:     text("front"),
+		FrontNote: text("front_note"),
+		Left:      text("left"),
+		Right:     text("right"),
+		SideNote:  text("side_note"),
+		Bar:       text("bar"),
+		Version:   text("version"),
+		Foam:      text("foam"),
+		Paper:     text("paper"),
+		TrueSize:  text("true_size"),
+		Measure:   strings.Split(text("measure"), "\n"),
+		ReadingX:  text("reading_x"),
+		ReadingY:  text("reading_y"),
+		Dated:     text("dated"),
+		Enter:     text("enter"),
+		Anew:      text("anew"),
+		CutTitle:  text("cut_title"),
 	}
 	w.Dots = func(sheet, of int) string { return lang.Say("frame.dots.title", words.Values{"n": sheet, "of": of}) }
 	w.DotsLine = text("dots.line")

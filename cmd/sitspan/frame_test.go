@@ -23,7 +23,10 @@ func TestFrameInEveryLanguage(t *testing.T) {
 			for _, medium := range []calibration.Medium{calibration.Foam, calibration.Paper} {
 				w := frameWords(lang)
 				assert.Len(t, w.Measure, 5, lang)
-				_, err := artwork.Draw(calibration.ControlFrame, artwork.Options{Paper: paper, Medium: medium, Words: w})
+				_, err := artwork.Draw(
+					calibration.ControlFrame,
+					artwork.Options{Paper: paper, Medium: medium, Words: w},
+				)
 				require.NoError(t, err, "%s, %s, %s", lang, paper, medium)
 				_, err = artwork.DrawDots(1, artwork.Options{Paper: paper, Words: w})
 				require.NoError(t, err, "%s, %s, dots", lang, paper)

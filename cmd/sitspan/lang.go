@@ -18,7 +18,8 @@ func (f *langFlag) register(cmd *cobra.Command) {
 		codes = append(codes, string(l))
 	}
 	cmd.Flags().StringVar(&f.word, "lang", "",
-		"`WORD` for the language: "+strings.Join(codes, ", ")+"; that of LC_ALL, LC_MESSAGES or LANG if not given")
+		"`WORD` for the language: "+strings.Join(codes, ", ")+
+			"; that of LC_ALL, LC_MESSAGES or LANG if not given")
 	completeWords(cmd, "lang", codes...)
 }
 

@@ -50,7 +50,8 @@ func Parse(s string) (Lang, error) {
 		}
 	}
 	for _, l := range langs {
-		if strings.EqualFold(name, l.Text("language.name")) || strings.EqualFold(name, l.Text("language.english")) {
+		if strings.EqualFold(name, l.Text("language.name")) ||
+			strings.EqualFold(name, l.Text("language.english")) {
 			return l, nil
 		}
 	}

@@ -23,7 +23,8 @@ func (l Lang) Number(v float64, decimals int) string {
 	if err != nil {
 		return "–"
 	}
-	s := message.NewPrinter(l.tag()).Sprint(number.Decimal(rounded, number.Scale(decimals), number.NoSeparator()))
+	s := message.NewPrinter(l.tag()).
+		Sprint(number.Decimal(rounded, number.Scale(decimals), number.NoSeparator()))
 	return strings.Replace(s, "-", "−", 1)
 }
 
@@ -77,8 +78,13 @@ func (l Lang) date(pattern string, t time.Time) string {
 	}
 	month := strconv.Itoa(int(t.Month()))
 	return l.Say(pattern, Values{
-		"day": day, "dd": fmt.Sprintf("%02d", t.Day()),
-		"month": l.Text("month." + month), "mon": l.Text("month.short." + month), "mm": fmt.Sprintf("%02d", int(t.Month())),
+		"day": day,
+		"dd":  fmt.Sprintf("%02d", t.Day()),
+		"month": l.Text(
+			"month." + month,
+		),
+		"mon":  l.Text("month.short." + month),
+		"mm":   fmt.Sprintf("%02d", int(t.Month())),
 		"year": strconv.Itoa(t.Year()),
 	})
 }

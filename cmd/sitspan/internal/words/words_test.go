@@ -105,7 +105,24 @@ func mayLack(key, english string) []string {
 // Each text has the places that the English one has, each with a format that
 // there is, and nothing that only looks like a place.
 func TestTextsHaveTheSamePlaces(t *testing.T) {
-	formats := []string{"", "0", "1", "2", "3", "+0", "+1", "+2", "count", "mm", "kg", "deg", "pct", "date", "term", "terms"}
+	formats := []string{
+		"",
+		"0",
+		"1",
+		"2",
+		"3",
+		"+0",
+		"+1",
+		"+2",
+		"count",
+		"mm",
+		"kg",
+		"deg",
+		"pct",
+		"date",
+		"term",
+		"terms",
+	}
 	_, english := read(t, English)
 	for _, l := range Langs() {
 		_, texts := read(t, l)
@@ -241,9 +258,18 @@ func TestPlacesAreFilled(t *testing.T) {
 }
 
 func TestUnknownKeyLosesNothing(t *testing.T) {
-	assert.Equal(t, `from.a.newer.version {"width":150}`, German.Say("from.a.newer.version", Values{"width": 150.0}))
+	assert.Equal(
+		t,
+		`from.a.newer.version {"width":150}`,
+		German.Say("from.a.newer.version", Values{"width": 150.0}),
+	)
 	assert.Equal(t, "bare", English.Say("bare", nil))
-	assert.Equal(t, "English", Lang("xx").Say("language.name", nil), "a language without a file speaks English")
+	assert.Equal(
+		t,
+		"English",
+		Lang("xx").Say("language.name", nil),
+		"a language without a file speaks English",
+	)
 }
 
 // A number has the digits that strconv gives, whatever the language.

@@ -67,17 +67,31 @@ func (a *Account) writePage(r archive.Results) error {
 func (a *Account) functions() template.FuncMap {
 	l := speech{a.Lang}
 	return template.FuncMap{
-		"t": l.marked, "plain": l.plain, "label": l.label, "lang": func() string { return string(a.Lang) },
-		"mm": l.mm, "signed": l.signedPtr, "percent": l.percentPtr, "span": l.span, "between": l.between, "tenth": l.tenth,
-		"files": l.files, "num": l.lang.Number, "sign": l.signed, "whole": l.whole, "set": typeset,
-		"ten": func(v float64) float64 { return 10 * v }, "tens": tenfold, "twice": a.twice,
-		"short":  func(s string) string { return s[:min(12, len(s))] },
-		"link":   func(path string) template.URL { return template.URL((&url.URL{Path: path}).EscapedPath()) },
-		"inc":    func(i int) int { return i + 1 },
-		"join":   func(list []string) string { return strings.Join(list, ", ") },
-		"status": func(status string) string { return l.named("audit.status.", status) },
-		"scale":  func(source string) string { return l.named("explain.scale_source.", source) },
-		"same":   func(r *Row) string { return l.say("by."+r.By, words.Values{"file": r.Of}) },
+		"t":       l.marked,
+		"plain":   l.plain,
+		"label":   l.label,
+		"lang":    func() string { return string(a.Lang) },
+		"mm":      l.mm,
+		"signed":  l.signedPtr,
+		"percent": l.percentPtr,
+		"span":    l.span,
+		"between": l.between,
+		"tenth":   l.tenth,
+		"files":   l.files,
+		"num":     l.lang.Number,
+		"sign":    l.signed,
+		"whole":   l.whole,
+		"set":     typeset,
+		"ten":     func(v float64) float64 { return 10 * v },
+		"tens":    tenfold,
+		"twice":   a.twice,
+		"short":   func(s string) string { return s[:min(12, len(s))] },
+		"link":    func(path string) template.URL { return template.URL((&url.URL{Path: path}).EscapedPath()) },
+		"inc":     func(i int) int { return i + 1 },
+		"join":    func(list []string) string { return strings.Join(list, ", ") },
+		"status":  func(status string) string { return l.named("audit.status.", status) },
+		"scale":   func(source string) string { return l.named("explain.scale_source.", source) },
+		"same":    func(r *Row) string { return l.say("by."+r.By, words.Values{"file": r.Of}) },
 	}
 }
 
@@ -158,7 +172,10 @@ func (a *Account) twice() []titled {
 	if s.Without == nil {
 		return []titled{{"", &s.Agreements}}
 	}
-	return []titled{{l.say("with_all", nil), &s.Agreements}, {l.say("title_without", words.Values{"outliers": l.outliers(s)}), s.Without}}
+	return []titled{
+		{l.say("with_all", nil), &s.Agreements},
+		{l.say("title_without", words.Values{"outliers": l.outliers(s)}), s.Without},
+	}
 }
 
 // pictureOf is a thumbnail as part of the page; a row in words stands in for one

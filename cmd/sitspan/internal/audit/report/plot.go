@@ -38,13 +38,25 @@ const (
 // inks are the colours of fitters: to be told apart by colour-blind eyes, too
 // (Okabe and Ito's set, from memory), each with a shape of its own.
 var inks = []color.NRGBA{
-	{0x00, 0x72, 0xb2, 0xc0}, {0xd5, 0x5e, 0x00, 0xc0}, {0x00, 0x9e, 0x73, 0xc0}, {0xcc, 0x79, 0xa7, 0xc0}, {0xe6, 0x9f, 0x00, 0xc0}, {0x56, 0xb4, 0xe9, 0xc0},
+	{0x00, 0x72, 0xb2, 0xc0},
+	{0xd5, 0x5e, 0x00, 0xc0},
+	{0x00, 0x9e, 0x73, 0xc0},
+	{0xcc, 0x79, 0xa7, 0xc0},
+	{0xe6, 0x9f, 0x00, 0xc0},
+	{0x56, 0xb4, 0xe9, 0xc0},
 }
 
 // shapes and signs are the same, in the plot and in the line below it.
 var (
-	shapes = []draw.GlyphDrawer{draw.CircleGlyph{}, draw.PyramidGlyph{}, draw.BoxGlyph{}, draw.TriangleGlyph{}, draw.RingGlyph{}, draw.SquareGlyph{}}
-	signs  = []string{"●", "▲", "■", "△", "○", "□"}
+	shapes = []draw.GlyphDrawer{
+		draw.CircleGlyph{},
+		draw.PyramidGlyph{},
+		draw.BoxGlyph{},
+		draw.TriangleGlyph{},
+		draw.RingGlyph{},
+		draw.SquareGlyph{},
+	}
+	signs = []string{"●", "▲", "■", "△", "○", "□"}
 )
 
 // key is a fitter's sign below a plot.
@@ -113,8 +125,16 @@ func (s speech) differencePlot(pairs []*statistics.Pair, a *statistics.Agreement
 }
 
 // level draws a line across, with its confidence band and its value.
-func (s speech) level(p *plot.Plot, at float64, band statistics.Interval, low, high float64, dashed bool) error {
-	area, err := plotter.NewPolygon(plotter.XYs{{X: low, Y: band[0]}, {X: high, Y: band[0]}, {X: high, Y: band[1]}, {X: low, Y: band[1]}})
+func (s speech) level(
+	p *plot.Plot,
+	at float64,
+	band statistics.Interval,
+	low, high float64,
+	dashed bool,
+) error {
+	area, err := plotter.NewPolygon(
+		plotter.XYs{{X: low, Y: band[0]}, {X: high, Y: band[0]}, {X: high, Y: band[1]}, {X: low, Y: band[1]}},
+	)
 	if err != nil {
 		return err
 	}
@@ -127,7 +147,9 @@ func (s speech) level(p *plot.Plot, at float64, band statistics.Interval, low, h
 	if dashed {
 		line.Dashes = []vg.Length{5, 3}
 	}
-	label, err := plotter.NewLabels(plotter.XYLabels{XYs: plotter.XYs{{X: high, Y: at}}, Labels: []string{s.signed(at)}})
+	label, err := plotter.NewLabels(
+		plotter.XYLabels{XYs: plotter.XYs{{X: high, Y: at}}, Labels: []string{s.signed(at)}},
+	)
 	if err != nil {
 		return err
 	}
@@ -139,7 +161,11 @@ func (s speech) level(p *plot.Plot, at float64, band statistics.Interval, low, h
 }
 
 // scatterByFitter draws the differences, a colour and a shape a fitter.
-func (s speech) scatterByFitter(p *plot.Plot, pairs []*statistics.Pair, x func(*statistics.Pair) float64) error {
+func (s speech) scatterByFitter(
+	p *plot.Plot,
+	pairs []*statistics.Pair,
+	x func(*statistics.Pair) float64,
+) error {
 	parts := statistics.PartsOf(pairs, s.fitterName)
 	every := len(pairs)/mostPoints + 1
 	for i, name := range statistics.SortedNames(parts) {
@@ -164,7 +190,11 @@ func (s speech) fitterName(p *statistics.Pair) string {
 
 // driftPlot is the differences over time with each fitter's line, which outliers
 // are not in; empty where nothing is dated.
-func (s speech) driftPlot(pairs []*statistics.Pair, found []statistics.Drift, outliers map[int]bool) (string, error) {
+func (s speech) driftPlot(
+	pairs []*statistics.Pair,
+	found []statistics.Drift,
+	outliers map[int]bool,
+) (string, error) {
 	dated := statistics.Dated(pairs)
 	if len(dated) < 2 || len(found) == 0 {
 		return "", nil
@@ -176,7 +206,11 @@ func (s speech) driftPlot(pairs []*statistics.Pair, found []statistics.Drift, ou
 	}
 	parts := statistics.PartsOf(dated, s.fitterName)
 	for i, name := range statistics.SortedNames(parts) {
-		if err := driftLine(p, statistics.WithoutPlaces(parts[name], outliers), inks[i%len(inks)]); err != nil {
+		if err := driftLine(
+			p,
+			statistics.WithoutPlaces(parts[name], outliers),
+			inks[i%len(inks)],
+		); err != nil {
 			return "", err
 		}
 	}
@@ -195,7 +229,9 @@ func driftLine(p *plot.Plot, pairs []*statistics.Pair, ink color.NRGBA) error {
 	}
 	mx, my := stat.Mean(x, nil), stat.Mean(y, nil)
 	low, high := slices.Min(x), slices.Max(x)
-	l, err := plotter.NewLine(plotter.XYs{{X: low, Y: my + line.Slope*(low-mx)}, {X: high, Y: my + line.Slope*(high-mx)}})
+	l, err := plotter.NewLine(
+		plotter.XYs{{X: low, Y: my + line.Slope*(low-mx)}, {X: high, Y: my + line.Slope*(high-mx)}},
+	)
 	if err != nil {
 		return err
 	}
@@ -278,7 +314,10 @@ type wholeTicks struct{ plot.Ticker }
 
 // Ticks drops labels of parts of a file; plot calls it.
 func (w wholeTicks) Ticks(low, high float64) []plot.Tick {
-	return slices.DeleteFunc(w.Ticker.Ticks(low, high), func(t plot.Tick) bool { return t.Value != math.Trunc(t.Value) })
+	return slices.DeleteFunc(
+		w.Ticker.Ticks(low, high),
+		func(t plot.Tick) bool { return t.Value != math.Trunc(t.Value) },
+	)
 }
 
 // roomy leaves room round the points, but none beyond a count's or an
@@ -312,5 +351,9 @@ func svgOf(p *plot.Plot, name string) (string, error) {
 	if head == nil {
 		return "", fmt.Errorf("the plot %q came out as no SVG", name)
 	}
-	return fmt.Sprintf(`<svg class="plot" role="img" aria-label="%s" viewBox="%s" xmlns="http://www.w3.org/2000/svg">`, name, head[1]) + s[len(head[0]):], nil
+	return fmt.Sprintf(
+		`<svg class="plot" role="img" aria-label="%s" viewBox="%s" xmlns="http://www.w3.org/2000/svg">`,
+		name,
+		head[1],
+	) + s[len(head[0]):], nil
 }

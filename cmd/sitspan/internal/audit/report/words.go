@@ -82,7 +82,10 @@ func (l speech) biasWords(a *Account) (out []string) {
 	best, without := s.Best(), s.Without != nil && s.Without.All != nil
 	out = append(out, l.biasOf(s.All))
 	if without {
-		out = append(out, l.say("without", words.Values{"outliers": l.outliers(s), "text": l.biasOf(s.Without.All)}))
+		out = append(
+			out,
+			l.say("without", words.Values{"outliers": l.outliers(s), "text": l.biasOf(s.Without.All)}),
+		)
 	}
 	limits := l.say("limits", words.Values{"low": l.signed(s.All.Lower), "high": l.signed(s.All.Upper)})
 	if without {
@@ -96,7 +99,13 @@ func (l speech) biasWords(a *Account) (out []string) {
 		if p.Slope > 0 {
 			key = "wide_riders.more"
 		}
-		out = append(out, l.say(key, words.Values{"slope": l.signed(10 * p.Slope), "interval": l.span(tenfold(p.Interval))}))
+		out = append(
+			out,
+			l.say(
+				key,
+				words.Values{"slope": l.signed(10 * p.Slope), "interval": l.span(tenfold(p.Interval))},
+			),
+		)
 	}
 	return out
 }
@@ -107,7 +116,11 @@ func tenfold(i statistics.Interval) statistics.Interval {
 
 // biasOf is a bias with its intervals.
 func (l speech) biasOf(a *statistics.Agreement) string {
-	v := words.Values{"bias": math.Abs(a.Bias), "interval": l.span(a.BiasWithShared), "scatter": l.span(a.BiasInterval)}
+	v := words.Values{
+		"bias":     math.Abs(a.Bias),
+		"interval": l.span(a.BiasWithShared),
+		"scatter":  l.span(a.BiasInterval),
+	}
 	key := "bias.wide"
 	switch {
 	case a.BiasWithShared.Holds(0):
@@ -128,8 +141,11 @@ func (l speech) fitterWords(a *Account) (out []string) {
 	for _, d := range best.Drifts {
 		if d.Drifts {
 			out = append(out, l.say("drift", words.Values{
-				"fitter": d.Fitter, "slope": l.signed(d.Slope.Slope), "interval": l.span(d.Interval), "years": d.Years,
-				"rest": l.driftWithAll(s, d.Fitter),
+				"fitter":   d.Fitter,
+				"slope":    l.signed(d.Slope.Slope),
+				"interval": l.span(d.Interval),
+				"years":    d.Years,
+				"rest":     l.driftWithAll(s, d.Fitter),
 			}))
 		}
 	}
@@ -247,7 +263,8 @@ func (l speech) whole(v *float64) string {
 // typeset keeps a number and its unit on one line, and writes the sign that a
 // record has as two.
 func typeset(text string) string {
-	return strings.NewReplacer("+- ", "±\u00a0", "± ", "±\u00a0", " mm", "\u00a0mm", " %", "\u00a0%", " MB", "\u00a0MB").Replace(text)
+	return strings.NewReplacer("+- ", "±\u00a0", "± ", "±\u00a0", " mm", "\u00a0mm", " %", "\u00a0%", " MB", "\u00a0MB").
+		Replace(text)
 }
 
 // percentPtr never says 0 or 100 where it is not.
