@@ -16,6 +16,7 @@ import (
 	"sitspan/imprint/homography"
 	"sitspan/imprint/judge"
 	"sitspan/imprint/photo"
+	"sitspan/imprint/scale"
 )
 
 // besideTruth is a line of truth.jsonl of a photo with a card or a rule: invented scenes drawn in perspective.
@@ -56,7 +57,7 @@ func TestCardAndRuleGiveTheScale(t *testing.T) {
 		got, err := m.Measure(context.Background(), read(t, one.Name), Settings{})
 		require.NoError(t, err)
 		require.NotNil(t, got.Spacing, "%s: %v", one.Name, got.Reasons)
-		assert.Equal(t, ScaleSource(one.Kind), got.ScaleSource, one.Name)
+		assert.Equal(t, scale.Source(one.Kind), got.ScaleSource, one.Name)
 		assert.Equal(t, calibration.Paper, got.Medium, one.Name)
 		u, _ := got.Expanded()
 		assert.InDelta(t, one.Spacing, got.Spacing.Value, u, one.Name)
@@ -83,7 +84,7 @@ func TestCardAndRuleGiveTheScale(t *testing.T) {
 		b, err := got.Reference.PlaneFromImage(r)
 		require.NoError(t, err)
 		var scaleU float64
-		for _, c := range got.Reference.lines(l, r, 1) {
+		for _, c := range got.Reference.Lines(l, r, 0, 1) {
 			scaleU = math.Hypot(scaleU, c.Contribution())
 		}
 		assert.InDelta(t, one.Spacing, a.Distance(b), 2.5*scaleU, "%s: the scale alone", one.Name)
@@ -124,7 +125,7 @@ func TestCardAndRuleTogether(t *testing.T) {
 	require.NoError(t, err)
 	require.Len(t, got.Parts, 2)
 	if got.Spacing != nil {
-		assert.Equal(t, ByRule, got.ScaleSource)
+		assert.Equal(t, scale.ByRule, got.ScaleSource)
 		require.NoError(t, got.Spacing.Budget.Components().Check())
 	}
 }
