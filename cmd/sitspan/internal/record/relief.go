@@ -17,17 +17,21 @@ type Relief struct {
 	Columns int     `json:"columns"`
 	Rows    int     `json:"rows"`
 	Z       []int   `json:"z_hundredths"` // depth, hundredths of a mm
-	U       []int   `json:"u_hundredths"` // its standard uncertainty, likewise; Unknown or no list at all where it is not known
+	// its standard uncertainty, likewise; Unknown or no list at all where it is not known
+	U []int `json:"u_hundredths"`
 
-	SurfaceMM   *float64 `json:"surface_mm,omitempty"`      // the pad's undented surface
-	LeftRadius  *float64 `json:"left_radius_mm,omitempty"`  // of curvature at the deepest point; absent where it is flat
+	SurfaceMM *float64 `json:"surface_mm,omitempty"` // the pad's undented surface
+	// of curvature at the deepest point; absent where it is flat
+	LeftRadius  *float64 `json:"left_radius_mm,omitempty"`
 	RightRadius *float64 `json:"right_radius_mm,omitempty"` //
 	Length      float64  `json:"length_mm"`                 // over which the surface's heights are alike
-	Roughness   float64  `json:"roughness_mm"`              // of the pad, standard deviation of a dot about the surface
+	// of the pad, standard deviation of a dot about the surface
+	Roughness float64 `json:"roughness_mm"`
 
-	Dots         int     `json:"dots"`               // matched in two photos at least
-	PhotosUsed   []int   `json:"photos_used"`        // their places among the record's photos, counted from 1
-	LinesOfSight float64 `json:"lines_of_sight_deg"` // the angle between a dot's lines of sight, mean over the dots
+	Dots       int   `json:"dots"`        // matched in two photos at least
+	PhotosUsed []int `json:"photos_used"` // their places among the record's photos, counted from 1
+	// the angle between a dot's lines of sight, mean over the dots
+	LinesOfSight float64 `json:"lines_of_sight_deg"`
 
 	// What took no part in the adjustment and checks it: the residuals' root mean
 	// square, and for the dots the same in standard uncertainties, about 1 where
@@ -106,7 +110,12 @@ func (r *Relief) Check() error {
 		return fmt.Errorf("relief: step_mm is %g, needed: above 0", r.StepMM)
 	}
 	if r.Columns < 2 || r.Rows < 2 || r.Columns > mostGridPoints/r.Rows {
-		return fmt.Errorf("relief: %d columns and %d rows, needed: two of each at least, %d values at most", r.Columns, r.Rows, mostGridPoints)
+		return fmt.Errorf(
+			"relief: %d columns and %d rows, needed: two of each at least, %d values at most",
+			r.Columns,
+			r.Rows,
+			mostGridPoints,
+		)
 	}
 	if wide := r.StepMM * float64(max(r.Columns, r.Rows)); !(wide <= widestMM) {
 		return fmt.Errorf("relief: its grid is %g mm wide, needed: %d at most", wide, widestMM)
@@ -125,7 +134,13 @@ func (r *Relief) Check() error {
 	}
 	for i, u := range r.U {
 		if u < Unknown || u > deepestHundredths {
-			return fmt.Errorf("relief: u_hundredths[%d] is %d, needed: 0 to %d, or %d for unknown", i, u, deepestHundredths, Unknown)
+			return fmt.Errorf(
+				"relief: u_hundredths[%d] is %d, needed: 0 to %d, or %d for unknown",
+				i,
+				u,
+				deepestHundredths,
+				Unknown,
+			)
 		}
 	}
 	return r.checkNumbers()
