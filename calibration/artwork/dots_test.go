@@ -110,7 +110,8 @@ func (c constellation) turned(by float64) (out constellation) {
 
 func (c constellation) covers(o constellation, within float64) bool {
 	for _, p := range c {
-		if !slices.ContainsFunc(o[:], func(q [2]float64) bool { return math.Hypot(p[0]-q[0], p[1]-q[1]) <= within }) {
+		if !slices.ContainsFunc(o[:],
+			func(q [2]float64) bool { return math.Hypot(p[0]-q[0], p[1]-q[1]) <= within }) {
 			return false
 		}
 	}
@@ -154,7 +155,8 @@ func TestNoTwoDotsHaveLikeNeighbours(t *testing.T) {
 func TestDotsAreFixed(t *testing.T) {
 	first := Dots(1)
 	assert.Equal(t, first, Dots(1))
-	assert.Equal(t, [2]float64{122.82, -70.36}, [2]float64{math.Round(100*first[0].Centre.X) / 100, math.Round(100*first[0].Centre.Y) / 100})
+	assert.Equal(t, [2]float64{122.82, -70.36},
+		[2]float64{math.Round(100*first[0].Centre.X) / 100, math.Round(100*first[0].Centre.Y) / 100})
 	assert.Len(t, first, 516)
 }
 
@@ -197,7 +199,8 @@ func TestPDFDotsAreTrueToSize(t *testing.T) {
 	d, err := DrawDots(2, Options{Paper: Letter})
 	require.NoError(t, err)
 	pdf := pdfOf(t, d)
-	assert.Contains(t, string(pdf), "/MediaBox [0 0 792.00 612.00]", "ANSI Y14.1 A: 11 x 8.5 inches of 72 points")
+	assert.Contains(t, string(pdf), "/MediaBox [0 0 792.00 612.00]",
+		"ANSI Y14.1 A: 11 x 8.5 inches of 72 points")
 	fills := bytes.Split(pageStream(t, pdf), []byte("f*\n"))
 	dots := Dots(2)
 	require.Len(t, fills, len(dots)+1)

@@ -13,17 +13,31 @@ type dotWords struct {
 }
 
 var dotWordsIn = map[Lang]dotWords{
-	English: {"sitspan dots, sheet %d of %d", "Print at 100 %, punch the dots out, lay the sheet on the pad, " +
-		"dot through the holes with a permanent felt pen, let the ink dry."},
-	German: {"sitspan Punkte, Blatt %d von %d", "Mit 100 % drucken, Punkte ausstanzen, Blatt auf das Kissen legen, " +
-		"mit Permanentstift durch die Löcher tupfen, trocknen lassen."},
+	English: {
+		"sitspan dots, sheet %d of %d",
+		"Print at 100 %, punch the dots out, lay the sheet on the pad, " +
+			"dot through the holes with a permanent felt pen, let the ink dry.",
+	},
+	German: {
+		"sitspan Punkte, Blatt %d von %d",
+		"Mit 100 % drucken, Punkte ausstanzen, Blatt auf das Kissen legen, " +
+			"mit Permanentstift durch die Löcher tupfen, trocknen lassen.",
+	},
 }
 
 // dotBars are a dotted sheet's check bars, as the frame's: below the dots and to
 // the right of them.
 var dotBars = calibration.Frame{
-	BarX: calibration.CheckBar{From: calibration.Point{X: -100, Y: 94.5}, To: calibration.Point{X: 100, Y: 94.5}, Nominal: 200},
-	BarY: calibration.CheckBar{From: calibration.Point{X: 129.5, Y: -75}, To: calibration.Point{X: 129.5, Y: 75}, Nominal: 150},
+	BarX: calibration.CheckBar{
+		From:    calibration.Point{X: -100, Y: 94.5},
+		To:      calibration.Point{X: 100, Y: 94.5},
+		Nominal: 200,
+	},
+	BarY: calibration.CheckBar{
+		From:    calibration.Point{X: 129.5, Y: -75},
+		To:      calibration.Point{X: 129.5, Y: 75},
+		Nominal: 150,
+	},
 }
 
 // dotsBottom is where the line of words ends, below the middle of the dots.
@@ -46,7 +60,10 @@ func DrawDots(sheetNumber int, options Options) (*Drawing, error) {
 	s.Lang = o.Lang
 	s.Width, s.Height = o.Paper.size()
 	right := dotBars.BarY.From.X + barEnd
-	s.Origin = calibration.Point{X: (s.Width + dotsWidth/2 - right) / 2, Y: (s.Height + dotsHeight/2 - dotsBottom) / 2}
+	s.Origin = calibration.Point{
+		X: (s.Width + dotsWidth/2 - right) / 2,
+		Y: (s.Height + dotsHeight/2 - dotsBottom) / 2,
+	}
 	for _, d := range Dots(sheetNumber) {
 		loop := d.outline()
 		for k, p := range loop {

@@ -61,7 +61,9 @@ func TestLimitsOfAgreement(t *testing.T) {
 	assert.InDelta(t, -78.097, a.Lower, 0.002, "1.96 for 1.959964: 4e-5 of s")
 	assert.InDelta(t, 73.862, a.Upper, 0.002)
 	assert.InDelta(t, 16.395, a.LimitSE, 0.0005)
-	assert.InDelta(t, 2.1199*16.395, a.Upper-a.UpperInterval.Low, 0.005, "t of 16 degrees of freedom, common tables")
+	assert.InDelta(
+		t, 2.1199*16.395, a.Upper-a.UpperInterval.Low, 0.005, "t of 16 degrees of freedom, common tables",
+	)
 }
 
 // Source: Bland and Altman 1986, means of two readings: bias -6.0, SD 33.2;

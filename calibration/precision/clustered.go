@@ -184,7 +184,9 @@ type clusterPart struct {
 
 // clusterOf takes the root of I - H_g, whose rank is that of I but for as many
 // directions as there are columns, from the small matrix Z'Z, Z = X_g L.
-func clusterOf(x *mat.Dense, e *mat.VecDense, lower *mat.TriDense, inverse *mat.SymDense, at []int, coefficient int) clusterPart {
+func clusterOf(
+	x *mat.Dense, e *mat.VecDense, lower *mat.TriDense, inverse *mat.SymDense, at []int, coefficient int,
+) clusterPart {
 	_, p := x.Dims()
 	z, a, rest := mat.NewDense(len(at), p, nil), mat.NewVecDense(len(at), nil), mat.NewVecDense(len(at), nil)
 	var zRow, weights mat.VecDense

@@ -70,7 +70,13 @@ func TestClusteredIntervalsHold(t *testing.T) {
 		for k := range 30 {
 			rider, when := 2*random.NormFloat64(), 8*random.Float64()
 			for range 1 + k%5 {
-				x, y, cluster = append(x, when+random.Float64()), append(y, 3+rider+random.NormFloat64()), append(cluster, k)
+				x, y, cluster = append(
+					x, when+random.Float64(),
+				), append(
+					y, 3+rider+random.NormFloat64(),
+				), append(
+					cluster, k,
+				)
 			}
 		}
 		se, dof := ClusteredMean(y, cluster)
@@ -101,7 +107,9 @@ func TestLimitsByClusterAreNoNarrower(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		n := rapid.IntRange(4, 30).Draw(t, "n")
 		values := rapid.SliceOfN(rapid.Float64Range(-20, 20), n, n).Draw(t, "values")
-		cluster := append([]int{0, 1, 2}, rapid.SliceOfN(rapid.IntRange(0, 6), n-3, n-3).Draw(t, "cluster")...)
+		cluster := append(
+			[]int{0, 1, 2},
+			rapid.SliceOfN(rapid.IntRange(0, 6), n-3, n-3).Draw(t, "cluster")...)
 		x := make([]float64, n)
 		for i := range x {
 			x[i] = float64(i)

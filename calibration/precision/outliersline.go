@@ -27,11 +27,15 @@ const rosnersLeast = 25
 // has its share of it. Points all at one x are judged by Outliers. Value is the distance from the line of
 // those that are left.
 func OutliersOfLine(x, y []float64, level float64, most int) ([]Outlier, error) {
-	if err := errors.Join(needFinite("outliers of a line", x, 3), needFinite("outliers of a line", y, 3)); err != nil {
+	const what = "outliers of a line"
+	if err := errors.Join(needFinite(what, x, 3), needFinite(what, y, 3)); err != nil {
 		return nil, err
 	}
 	if !(level > 0 && level < 1) || most < 1 {
-		return nil, fmt.Errorf("outliers of a line: level %v and at most %d, need a probability between 0 and 1 and 1 or more", level, most)
+		return nil, fmt.Errorf(
+			"outliers of a line: level %v and at most %d, need a probability between 0 and 1 and 1 or more",
+			level, most,
+		)
 	}
 	slope, intercept := RepeatedMedians(inOrder(x, y))
 	if math.IsNaN(slope) {

@@ -23,7 +23,9 @@ func ProportionalBiasOf(measured, reference []float64) (Line, error) {
 	}
 	l, err := LineOf(means, differences)
 	if errors.Is(err, errOneX) {
-		return l, fmt.Errorf("proportional bias: all means are %g, need measurands of different size", means[0])
+		return l, fmt.Errorf(
+			"proportional bias: all means are %g, need measurands of different size", means[0],
+		)
 	}
 	return l, err
 }

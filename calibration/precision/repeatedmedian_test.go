@@ -26,7 +26,10 @@ func TestRepeatedMedians(t *testing.T) {
 	}{
 		{"exact", tens, line, 5, -3},
 		{"four of ten wrong", tens, wrong, 5, -3},
-		{"Sen", []float64{1, 2, 3, 4, 10, 12, 18}, []float64{9, 15, 19, 20, 45, 55, 78}, 3.9981617647058822, 6.033088235294116},
+		{
+			"Sen", []float64{1, 2, 3, 4, 10, 12, 18}, []float64{9, 15, 19, 20, 45, 55, 78},
+			3.9981617647058822, 6.033088235294116,
+		},
 		{
 			"Anscombe III", []float64{10, 8, 13, 9, 11, 14, 6, 4, 12, 7, 5},
 			[]float64{7.46, 6.77, 12.74, 7.11, 7.81, 8.84, 6.08, 5.39, 8.15, 6.42, 5.73}, 0.3455, 4.005,
@@ -46,13 +49,17 @@ func TestRepeatedMedians(t *testing.T) {
 func TestRepeatedMediansFollowTheMost(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		n := rapid.IntRange(5, 30).Draw(t, "n")
-		slope, intercept := rapid.Float64Range(-3, 3).Draw(t, "slope"), rapid.Float64Range(-9, 9).Draw(t, "intercept")
+		slope, intercept := rapid.Float64Range(-3, 3).
+			Draw(t, "slope"),
+			rapid.Float64Range(-9, 9).
+				Draw(t, "intercept")
 		x, y := make([]float64, n), make([]float64, n)
 		for i := range x {
 			x[i] = float64(i) + rapid.Float64Range(0, 0.5).Draw(t, "x")
 			y[i] = intercept + slope*x[i]
 		}
-		for _, i := range rapid.SliceOfNDistinct(rapid.IntRange(0, n-1), 0, (n-3)/2, rapid.ID).Draw(t, "wrong") {
+		wrong := rapid.SliceOfNDistinct(rapid.IntRange(0, n-1), 0, (n-3)/2, rapid.ID).Draw(t, "wrong")
+		for _, i := range wrong {
 			y[i] += rapid.Float64Range(-1e3, 1e3).Draw(t, "slip")
 		}
 		gotSlope, gotIntercept := RepeatedMedians(x, y)

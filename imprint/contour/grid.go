@@ -26,10 +26,12 @@ func (g Grid) Check() error {
 		return fmt.Errorf("a grid's step is %g mm, needed: a positive number", g.Step)
 	}
 	if g.Columns < 2 || g.Rows < 2 || g.Columns > most/g.Rows {
-		return fmt.Errorf("a grid has %d columns and %d rows, needed: two of each at least", g.Columns, g.Rows)
+		return fmt.Errorf("a grid has %d columns and %d rows, needed: two of each at least", g.Columns,
+			g.Rows)
 	}
 	if len(g.Z) != g.Columns*g.Rows {
-		return fmt.Errorf("a grid of %d x %d has %d values, needed: %d", g.Columns, g.Rows, len(g.Z), g.Columns*g.Rows)
+		return fmt.Errorf("a grid of %d x %d has %d values, needed: %d", g.Columns, g.Rows, len(g.Z),
+			g.Columns*g.Rows)
 	}
 	return nil
 }

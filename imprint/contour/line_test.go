@@ -119,13 +119,18 @@ func TestAHoleOpensALine(t *testing.T) {
 // is crossed once.
 func TestLinesOfAnyGrid(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
-		g := Grid{Step: rapid.Float64Range(0.1, 5).Draw(t, "step"), Columns: rapid.IntRange(2, 9).Draw(t, "columns"), Rows: rapid.IntRange(2, 9).Draw(t, "rows")}
+		g := Grid{
+			Step:    rapid.Float64Range(0.1, 5).Draw(t, "step"),
+			Columns: rapid.IntRange(2, 9).Draw(t, "columns"),
+			Rows:    rapid.IntRange(2, 9).Draw(t, "rows"),
+		}
 		halves := func(i int) float64 { return float64(i) / 2 } // exact in binary, and often equal
 		value := rapid.Map(rapid.IntRange(-6, 6), halves)
 		for range g.Columns * g.Rows {
 			g.Z = append(g.Z, value.Draw(t, "z"))
 		}
-		level := rapid.Map(rapid.IntRange(-12, 12), func(i int) float64 { return halves(i) / 2 }).Draw(t, "level")
+		level := rapid.Map(rapid.IntRange(-12, 12), func(i int) float64 { return halves(i) / 2 }).
+			Draw(t, "level")
 		points := 0
 		for _, l := range g.Lines(level) {
 			for _, p := range l {
@@ -153,7 +158,8 @@ func TestLinesOfAnyGrid(t *testing.T) {
 
 func (g Grid) onBorder(p Point) bool {
 	const rounding = 1e-9
-	return math.Abs(math.Abs(p.X)-g.X(g.Columns-1)) < rounding || math.Abs(math.Abs(p.Y)-g.Y(g.Rows-1)) < rounding
+	return math.Abs(math.Abs(p.X)-g.X(g.Columns-1)) < rounding ||
+		math.Abs(math.Abs(p.Y)-g.Y(g.Rows-1)) < rounding
 }
 
 // changes counts the edges of the grid with one end above and one below.

@@ -53,7 +53,10 @@ func TestThrough(t *testing.T) {
 	}
 	rapid.Check(t, func(t *rapid.T) {
 		place := func(name string) Point {
-			return Point{rapid.Float64Range(-106, 106).Draw(t, name), rapid.Float64Range(-68, 68).Draw(t, name)}
+			return Point{
+				rapid.Float64Range(-106, 106).Draw(t, name),
+				rapid.Float64Range(-68, 68).Draw(t, name),
+			}
 		}
 		a, b := place("a"), place("b")
 		from, to, ok := g.Through(a, b)

@@ -23,6 +23,7 @@ type board struct {
 	large, small, tiny letters
 	room               box // the photo less a margin
 	taken              []obstacle
+	plates             []box // of the labels put so far
 }
 
 // obstacle is a box with what it costs to hide one px^2 of it.
@@ -148,7 +149,7 @@ func (b *board) put(l label, anchors []point, gap float64, directions [][2]float
 			}
 		}
 	}
-	b.taken = append(b.taken, obstacle{best, 10})
+	b.taken, b.plates = append(b.taken, obstacle{best, 10}), append(b.plates, best)
 	b.plate(best, l)
 }
 

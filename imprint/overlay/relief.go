@@ -40,17 +40,20 @@ func (r *Relief) check() error {
 		return fmt.Errorf("overlay: relief: %w", err)
 	}
 	if len(r.U) != 0 && len(r.U) != len(r.Z) {
-		return fmt.Errorf("overlay: relief: %d uncertainties of %d depths, but one each, or none, is needed", len(r.U), len(r.Z))
+		return fmt.Errorf("overlay: relief: %d uncertainties of %d depths, but one each, or none, is needed",
+			len(r.U), len(r.Z))
 	}
 	if r.Show == nil {
 		return errors.New("overlay: relief: nothing says where the photo shows it")
 	}
 	least, largest, ok := r.depths().Range()
 	if !ok || least < -deepest || largest > deepest {
-		return fmt.Errorf("overlay: relief: depths from %g to %g mm, but numbers within ±%d mm are needed", least, largest, deepest)
+		return fmt.Errorf("overlay: relief: depths from %g to %g mm, but numbers within ±%d mm are needed",
+			least, largest, deepest)
 	}
 	if s := r.Surface; s != nil && !(math.Abs(*s) <= deepest) {
-		return fmt.Errorf("overlay: relief: the pad's surface at %g mm, but a number within ±%d mm is needed", *s, deepest)
+		return fmt.Errorf("overlay: relief: the pad's surface at %g mm, but a number within ±%d mm is needed",
+			*s, deepest)
 	}
 	return nil
 }
@@ -60,7 +63,10 @@ func (r *Relief) places() []place {
 	if r == nil {
 		return nil
 	}
-	return []place{{"relief's left deepest point", r.Deepest[0]}, {"relief's right deepest point", r.Deepest[1]}}
+	return []place{
+		{"relief's left deepest point", r.Deepest[0]},
+		{"relief's right deepest point", r.Deepest[1]},
+	}
 }
 
 func (r *Relief) depths() contour.Grid {
@@ -102,7 +108,8 @@ func (v *view) contourLines() (fine, strong []contourLine) {
 
 // shown traces a line of the surface, cut where the picture cannot show it.
 func (v *view) shown(line contour.Line, z float64) (pieces [][]point) {
-	return v.tracedPx(len(line), func(i int) [2]float64 { return v.scene.Relief.Show([3]float64{line[i].X, line[i].Y, z}) })
+	return v.tracedPx(len(line),
+		func(i int) [2]float64 { return v.scene.Relief.Show([3]float64{line[i].X, line[i].Y, z}) })
 }
 
 // tracedPx makes polylines of n points of the original, cut where one is none.
@@ -135,7 +142,7 @@ func (v *view) relief() {
 		return
 	}
 	fine, strong := v.contourLines()
-	v.contours(fine, 0.19*v.unit, 0.35, 0.62)
+	v.contours(fine, 0.19*v.unit, 0.4, 0.72)
 	v.contours(strong, 0.36*v.unit, 0.6, 0.95)
 	v.sectionOnPhoto()
 }
@@ -171,7 +178,8 @@ func (v *view) sectionOnPhoto() {
 			if !beyond || math.Mod(a.Along, 2*dash) > dash || math.IsNaN(a.Z+b.Z) {
 				continue
 			}
-			from, to := v.scene.Relief.Show([3]float64{a.X, a.Y, a.Z}), v.scene.Relief.Show([3]float64{b.X, b.Y, b.Z})
+			from := v.scene.Relief.Show([3]float64{a.X, a.Y, a.Z})
+			to := v.scene.Relief.Show([3]float64{b.X, b.Y, b.Z})
 			if usable(from) && usable(to) {
 				v.capsule(v.at(from), v.at(to), half)
 			}
@@ -200,7 +208,8 @@ func (b *board) contourLabels() {
 	}
 }
 
-// bare are the anchors at which a label leaves both bottoms bare.
+// bare are the anchors at which a label leaves both bottoms, and other labels,
+// bare.
 func (b *board) bare(l label, anchors []point) (left []point) {
 	w, h := l.size()
 	r := bareRadius * b.reliefScale()
@@ -208,7 +217,11 @@ func (b *board) bare(l label, anchors []point) (left []point) {
 		clear := b.holds(a)
 		for _, c := range b.scene.centres() {
 			at := b.at(c.Px)
-			clear = clear && math.Hypot(math.Max(0, math.Abs(at.x-a.x)-w/2), math.Max(0, math.Abs(at.y-a.y)-h/2)) > r
+			dx, dy := math.Max(0, math.Abs(at.x-a.x)-w/2), math.Max(0, math.Abs(at.y-a.y)-h/2)
+			clear = clear && math.Hypot(dx, dy) > r
+		}
+		for _, plate := range b.plates {
+			clear = clear && plate.overlap(box{a.x - w/2, a.y - h/2, a.x + w/2, a.y + h/2}) == 0
 		}
 		if clear {
 			left = append(left, a)

@@ -19,7 +19,8 @@ func (v *view) profile() (p contour.Profile, ok bool) {
 		return p, false
 	}
 	left, right := r.Deepest[0], r.Deepest[1]
-	p, ok = contour.ProfileThrough(r.depths(), r.U, contour.Point{X: left[0], Y: left[1]}, contour.Point{X: right[0], Y: right[1]}, sectionStep)
+	p, ok = contour.ProfileThrough(r.depths(), r.U, contour.Point{X: left[0], Y: left[1]},
+		contour.Point{X: right[0], Y: right[1]}, sectionStep)
 	if !ok {
 		return p, false
 	}
@@ -166,7 +167,8 @@ func (p plot) surface() {
 func (p plot) curve() {
 	for i, s := range p.Samples {
 		if wide := p.Band(i); wide > 0 && !math.IsNaN(s.Z) {
-			p.capsule(p.at(s.Along, s.Z-wide), p.at(s.Along, s.Z+wide), math.Max(0.5, 0.75*sectionStep*p.scale))
+			p.capsule(p.at(s.Along, s.Z-wide), p.at(s.Along, s.Z+wide),
+				math.Max(0.5, 0.75*sectionStep*p.scale))
 		}
 	}
 	p.ink(faded(mint, 0.38))

@@ -33,7 +33,9 @@ func pagesOf(t *testing.T, kinds ...uint32) []byte {
 		n := int(le.Uint16(data[at:]))
 		for e := range n {
 			entry := data[at+2+12*e:]
-			size := map[uint16]int{1: 1, 2: 1, 3: 2, 4: 4, 5: 8}[le.Uint16(entry[2:])] * int(le.Uint32(entry[4:]))
+			size := map[uint16]int{1: 1, 2: 1, 3: 2, 4: 4, 5: 8}[le.Uint16(entry[2:])] * int(
+				le.Uint32(entry[4:]),
+			)
 			if tag := le.Uint16(entry); size > 4 || tag == 273 { // 273: the picture's own place
 				le.PutUint32(entry[8:], le.Uint32(entry[8:])+uint32(moved))
 			}
@@ -96,7 +98,11 @@ func TestBrokenPages(t *testing.T) {
 }
 
 func FuzzPages(f *testing.F) {
-	f.Add([]byte("II*\x00\x08\x00\x00\x00\x01\x00\xfe\x00\x04\x00\x01\x00\x00\x00\x01\x00\x00\x00\x08\x00\x00\x00"))
+	f.Add(
+		[]byte(
+			"II*\x00\x08\x00\x00\x00\x01\x00\xfe\x00\x04\x00\x01\x00\x00\x00\x01\x00\x00\x00\x08\x00\x00\x00",
+		),
+	)
 	f.Fuzz(func(t *testing.T, data []byte) {
 		for _, at := range Pages(bytes.NewReader(data)) {
 			if err := PageAt(bytes.Clone(data), at); err != nil && at >= 8 {

@@ -49,9 +49,9 @@ class Job:
         return f"{self.number * self.chosen.views + self.view:03d}"
 
     @property
-    def stem(self):
-        """The name of its files in the work folder; sets of one seed share them."""
-        return f"{self.chosen.seed}-{self.number:03d}-{self.view}"
+    def rendered(self):
+        """Where its path-traced picture is kept; sets of one seed share it."""
+        return self.work / f"{self.chosen.seed}-{self.number:03d}-{self.view}.render.png"
 
     def rng(self, stream, *more):
         """A generator of random numbers of its own for each thing that is drawn."""
@@ -93,7 +93,7 @@ def lay_card(job):
 
 def write_spec(job, made, held, lamps):
     """Writes the scene's files into the work folder and answers with the spec's path."""
-    stem = str(job.work / job.stem)
+    stem = str(job.work / f"{job.chosen.name}-{job.name}")
     look = finish.draw(job.rng(FINISH))
     on_pad = finish.outline(look, *PAD.mesh())
     heights = np.where(on_pad, -made.depth, -made.pad.thickness - 3)
@@ -132,18 +132,18 @@ def render(job, spec_path):
 
     A picture in the work folder is used again.
     """
-    out, part = (Path(spec_path).with_suffix(end) for end in (".render.png", ".part.png"))
-    if not out.exists():
+    part = Path(spec_path).with_suffix(".part.png")
+    if not job.rendered.exists():
         command = [*shlex.split(job.blender), "-b", "-P", str(HERE / "scene.py"), "--", spec_path, str(part)]
         done = subprocess.run(command, capture_output=True, text=True, check=False)
         if done.returncode or not part.exists():
-            raise RuntimeError(
-                f"Blender made no picture of {spec_path}: {(done.stdout + done.stderr)[-600:]}"
-            )
-        part.replace(out)
+            raise RuntimeError(f"no picture of {spec_path}: {(done.stdout + done.stderr)[-600:]}")
+        part.replace(job.rendered)
     for end in (".npy", ".paint.png", ".card.png", ".json"):
-        Path(spec_path).with_suffix("").with_suffix(end).unlink(missing_ok=True)
-    return phone.linear(cv2.imread(str(out), cv2.IMREAD_UNCHANGED)[..., :3].astype(np.float32) / 65535)
+        Path(spec_path).with_suffix(end).unlink()
+    return phone.linear(
+        cv2.imread(str(job.rendered), cv2.IMREAD_UNCHANGED)[..., :3].astype(np.float32) / 65535
+    )
 
 
 def save(job, held, picture, quality):

@@ -8,7 +8,9 @@ import (
 // BenchmarkFindMarks reads a bundled photo as it is and sharpened.
 func BenchmarkFindMarks(b *testing.B) {
 	img := openGrey(b, filepath.Join(photos, "foam-window.jpg"))
-	for _, f := range []phone{{}, {amount: 1, radius: 1.5}, {amount: 2, radius: 2.5}, {amount: 1, radius: 1.5, long: 1024}} {
+	for _, f := range []phone{
+		{}, {amount: 1, radius: 1.5}, {amount: 2, radius: 2.5}, {amount: 1, radius: 1.5, long: 1024},
+	} {
 		spoiled := f.spoil(b, img)
 		b.Run(f.String(), func(b *testing.B) {
 			for b.Loop() {

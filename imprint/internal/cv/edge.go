@@ -248,7 +248,9 @@ func meanProfile(profiles [][]float64) []float64 {
 // returns the median of their sigmas in px, the sum of squared misfits, and
 // that of the squared steps for each sample. ok is false where fewer than two
 // sides settle.
-func plainShape(profiles [][]float64, half, step, start float64) (s edgeShape, squares, steps float64, ok bool) {
+func plainShape(profiles [][]float64, half, step, start float64) (
+	s edgeShape, squares, steps float64, ok bool,
+) {
 	var widths []float64
 	for _, v := range profiles {
 		lo, hi := slices.Min(v), slices.Max(v)

@@ -172,8 +172,8 @@ func refine(p plane8, q [4]Pixel, black modules, tolerance float64) (r refined, 
 		}
 	}
 	var known erfStep
-	moved := math.Inf(1)
-	for round := 0; round < plainRounds || round < haloRounds && known.halo > 0 && moved > settledShare*r.u[0]; round++ {
+	unsettled := true
+	for round := 0; round < plainRounds || round < haloRounds && unsettled; round++ {
 		limit := max(2, fineShare*shortestSide(q))
 		half = limit
 		if round > 0 {
@@ -183,7 +183,8 @@ func refine(p plane8, q [4]Pixel, black modules, tolerance float64) (r refined, 
 		if r, good = fineRound(p, q, black, half, known); !good || !convex(r.corners) {
 			return r, false
 		}
-		moved = farthest(q, r.corners)
+		reaches := r.step.halo > 0 && shortestSide(q) < markSide*surroundReach*r.step.wide
+		unsettled = reaches && farthest(q, r.corners) > settledShare*r.u[0]
 		q, known = r.corners, r.step
 	}
 	steep := known.steepness()

@@ -143,7 +143,9 @@ func blackAt(m calibration.Mark, axis, lane, k int) bool {
 
 // boundaryOffset locates the boundary near the stretch a to b and returns how
 // far it lies toward higher k, px.
-func boundaryOffset(p plane8, a, b Pixel, axis int, darkAfter bool, known erfStep, light lightAt) (n float64, ok bool) {
+func boundaryOffset(p plane8, a, b Pixel, axis int, darkAfter bool, known erfStep, light lightAt) (
+	n float64, ok bool,
+) {
 	// Outward of a to b is toward higher k for a stretch that runs down (axis
 	// 0), toward lower k for one that runs right; a profile must rise outward.
 	flip := (axis == 1) != darkAfter

@@ -152,8 +152,10 @@ func (s *stressTally) print(name string) {
 			inside++
 		}
 	}
-	fmt.Printf("%-30s other %4d ours %4d missed %3d short %2d/%d  rms %.3f px  z rms %.2f median %.2f within2 %.3f  %.0f ms\n",
-		name, s.theirs, s.ours, s.missed, s.short, s.photos, rms(s.px), rms(s.z), median(z)/0.6745, float64(inside)/float64(len(z)),
+	fmt.Printf("%-30s other %4d ours %4d missed %3d in %2d/%d photos  rms %.3f px  "+
+		"error over u: rms %.2f median %.2f within 2: %.3f  %.0f ms\n",
+		name, s.theirs, s.ours, s.missed, s.short, s.photos, rms(s.px),
+		rms(s.z), median(z)/0.6745, float64(inside)/float64(len(z)),
 		float64(s.elapsed.Milliseconds())/float64(s.photos))
 }
 

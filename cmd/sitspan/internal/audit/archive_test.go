@@ -61,7 +61,9 @@ func TestOverlaysThatWereNotDrawn(t *testing.T) {
 	put(t, dir, "b.jpg", undrawn)
 	p := fakePlan(dir, out)
 	summary := strings.Join(runPlan(t, p), "\n")
-	assert.Contains(t, summary, "1 overlay could not be drawn (no space left): run the audit again with --resume.")
+	assert.Contains(
+		t, summary, "1 overlay could not be drawn (no space left): run the audit again with --resume.",
+	)
 	row := rowOf(t, rowsIn(t, out), "b.jpg")
 	assert.Equal(t, "no overlay: no space left", row.Note)
 	assert.Empty(t, row.Overlay)
@@ -104,7 +106,9 @@ func TestPagesAreRows(t *testing.T) {
 	put(t, dir, "scan.tif!.jpg", measured(1, 120)) // sorts between the pages
 	p := fakePlan(dir, out)
 	var err error
-	p.Review.Readings, err = statistics.ReadReadings(strings.NewReader("file,spacing_mm\nscan.tif,111\nscan.tif#2,112\nscan.tif#3,113\n"), "cards.csv")
+	p.Review.Readings, err = statistics.ReadReadings(
+		strings.NewReader("file,spacing_mm\nscan.tif,111\nscan.tif#2,112\nscan.tif#3,113\n"), "cards.csv",
+	)
 	require.NoError(t, err)
 	a, err := Run(context.Background(), p)
 	require.NoError(t, err)
@@ -113,7 +117,9 @@ func TestPagesAreRows(t *testing.T) {
 	rows := rowsIn(t, out)
 	require.Len(t, rows, 5)
 	assert.Equal(t, 112.0, *rowOf(t, rows, "scan.tif#2").Reading)
-	assert.Equal(t, 102.0, *rowOf(t, rows, "scan.tif#2").Spacing, "the fake measures a page as 100 and its number")
+	assert.Equal(
+		t, 102.0, *rowOf(t, rows, "scan.tif#2").Spacing, "the fake measures a page as 100 and its number",
+	)
 	assert.Equal(t, 111.0, *rowOf(t, rows, "scan.tif").Reading)
 	assert.Equal(t, archive.Duplicate, rowOf(t, rows, "copy.tif#2").Status)
 	var dirs []string
@@ -220,7 +226,13 @@ func TestNewerResultsAreRefused(t *testing.T) {
 
 // A record that is damaged is set aside, and its picture measured anew.
 func TestDamagedRecordIsMeasuredAnew(t *testing.T) {
-	dir, whole, out := cleanFolder(t, 3), filepath.Join(t.TempDir(), "whole"), filepath.Join(t.TempDir(), "out")
+	dir, whole, out := cleanFolder(
+		t, 3,
+	), filepath.Join(
+		t.TempDir(), "whole",
+	), filepath.Join(
+		t.TempDir(), "out",
+	)
 	runPlan(t, fakePlan(dir, whole))
 	p := fakePlan(dir, out)
 	runPlan(t, p)

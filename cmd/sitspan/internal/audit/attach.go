@@ -21,7 +21,12 @@ type readingFiles struct {
 }
 
 func newReadingFiles(readings []statistics.Reading) *readingFiles {
-	f := &readingFiles{readings: readings, byFile: make([]int32, len(readings)), at: make([]int, len(readings)), exact: make([]bool, len(readings))}
+	f := &readingFiles{
+		readings: readings,
+		byFile:   make([]int32, len(readings)),
+		at:       make([]int, len(readings)),
+		exact:    make([]bool, len(readings)),
+	}
 	for i := range readings {
 		f.byFile[i], f.at[i] = int32(i), -1
 	}
@@ -33,7 +38,9 @@ func newReadingFiles(readings []statistics.Reading) *readingFiles {
 // umlaut is kept, the one as written has it.
 func (f *readingFiles) see(n int, file string) bool {
 	name := statistics.Composed(file)
-	i, there := slices.BinarySearchFunc(f.byFile, name, func(k int32, name string) int { return cmp.Compare(f.readings[k].File, name) })
+	i, there := slices.BinarySearchFunc(
+		f.byFile, name, func(k int32, name string) int { return cmp.Compare(f.readings[k].File, name) },
+	)
 	if !there {
 		return false
 	}
@@ -47,7 +54,9 @@ func (f *readingFiles) see(n int, file string) bool {
 // A duplicate's reading goes to the file that counts, unless that has its own.
 // Readings of no file, and second ones of a picture, are faults; those of files that
 // are in another shard are counted.
-func (f *readingFiles) attach(to *statistics.Readings, copies *archive.Table[archive.Copy], shard archive.Shard) (map[int]*statistics.Reading, error) {
+func (f *readingFiles) attach(
+	to *statistics.Readings, copies *archive.Table[archive.Copy], shard archive.Shard,
+) (map[int]*statistics.Reading, error) {
 	byNumber := make([]int, len(f.at))
 	for i := range byNumber {
 		byNumber[i] = i
@@ -68,7 +77,9 @@ func (f *readingFiles) attach(to *statistics.Readings, copies *archive.Table[arc
 			continue
 		}
 		if f.at[i] < 0 {
-			to.Faults = append(to.Faults, faultOf(to.Name, reading, "a file of the audited folder, by its name from there"))
+			to.Faults = append(
+				to.Faults, faultOf(to.Name, reading, "a file of the audited folder, by its name from there"),
+			)
 			continue
 		}
 		c, isCopy, err := beside.Find(func(c *archive.Copy) int { return cmp.Compare(c.N, f.at[i]) })
@@ -85,7 +96,13 @@ func (f *readingFiles) attach(to *statistics.Readings, copies *archive.Table[arc
 	for _, c := range ofCopies {
 		reading := &f.readings[f.byFile[c.i]]
 		if own := out[c.OfN]; own != nil {
-			to.Faults = append(to.Faults, faultOf(to.Name, reading, fmt.Sprintf("one reading a picture: this is %s again, which line %d has", c.Of, own.Line)))
+			to.Faults = append(
+				to.Faults,
+				faultOf(
+					to.Name, reading,
+					fmt.Sprintf("one reading a picture: this is %s again, which line %d has", c.Of, own.Line),
+				),
+			)
 			continue
 		}
 		out[c.OfN] = reading
@@ -105,7 +122,11 @@ func faultOf(name string, reading *statistics.Reading, expected string) fit.Faul
 // read too much, and E_n has expanded uncertainties, k = 2 for the reading.
 func take(r *report.Row, reading *statistics.Reading) {
 	r.Read = reading
-	r.Reading, r.ReadingU, r.Rider, r.Fitter, r.Date = report.Number(reading.SpacingMM), report.Number(reading.UMM), reading.Rider, reading.Fitter, reading.Date.Text
+	r.Reading, r.ReadingU, r.Rider, r.Fitter, r.Date = report.Number(
+		reading.SpacingMM,
+	), report.Number(
+		reading.UMM,
+	), reading.Rider, reading.Fitter, reading.Date.Text
 	r.Sold = report.RoundedOrNil(reading.SoldMM)
 	if r.Spacing == nil || r.U == nil {
 		return

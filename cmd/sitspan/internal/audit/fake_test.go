@@ -83,11 +83,20 @@ func fakeAnswer(job worker.Job, data []byte) worker.Answer {
 		time.Sleep(30 * time.Millisecond)
 	case "undrawn":
 		if _, err := os.Stat(filepath.Join(filepath.Dir(string(job.Path)), "there is space")); err != nil {
-			return worker.Answer{Record: fakeRecord(job, data, p), Fingerprint: p.Print, OverlayError: "no space left"}
+			return worker.Answer{
+				Record:       fakeRecord(job, data, p),
+				Fingerprint:  p.Print,
+				OverlayError: "no space left",
+			}
 		}
 	}
 	leavePictures(job)
-	return worker.Answer{Record: fakeRecord(job, data, p), Fingerprint: p.Print, Seconds: 0.5, DecodeSeconds: 0.1}
+	return worker.Answer{
+		Record:        fakeRecord(job, data, p),
+		Fingerprint:   p.Print,
+		Seconds:       0.5,
+		DecodeSeconds: 0.1,
+	}
 }
 
 func leavePictures(job worker.Job) {
@@ -101,7 +110,11 @@ func leavePictures(job worker.Job) {
 // fakePage measures a page of a TIFF as 100 mm and its number.
 func fakePage(job worker.Job, data []byte) worker.Answer {
 	page := max(1, job.Page)
-	a := worker.Answer{Record: fakeRecord(job, data, fakePhoto{Status: record.Measured, Spacing: 100 + float64(page), U: 1.2})}
+	a := worker.Answer{
+		Record: fakeRecord(
+			job, data, fakePhoto{Status: record.Measured, Spacing: 100 + float64(page), U: 1.2},
+		),
+	}
 	if page > 1 {
 		sum := photo.PageSHA256(sha256.Sum256(data), page)
 		a.Record.Photos[0].SHA256 = hex.EncodeToString(sum[:])
@@ -115,7 +128,9 @@ func failedFake(job worker.Job, code, seen string) record.Record {
 	return record.Record{
 		Schema: record.Schema, Tool: "sitspan", Version: "test", MadeAt: time.Now(), Photos: []record.Photo{},
 		Measurement: record.Measurement{
-			Photo: filepath.Base(string(job.Path)), Status: record.Failed, Coverage: 0.95, Budget: []record.BudgetLine{},
+			Photo: filepath.Base(
+				string(job.Path),
+			), Status: record.Failed, Coverage: 0.95, Budget: []record.BudgetLine{},
 			Reasons: []record.Reason{{Code: code, Message: seen, Hint: "choose the photo itself"}},
 		},
 	}
@@ -123,14 +138,32 @@ func failedFake(job worker.Job, code, seen string) record.Record {
 
 func fakeRecord(job worker.Job, data []byte, p fakePhoto) record.Record {
 	sum := sha256.Sum256(data)
-	m := record.Measurement{Photo: filepath.Base(string(job.Path)), Status: p.Status, Coverage: 0.95, ScaleSource: "resolution", Medium: "paper", Budget: []record.BudgetLine{}}
+	m := record.Measurement{
+		Photo:       filepath.Base(string(job.Path)),
+		Status:      p.Status,
+		Coverage:    0.95,
+		ScaleSource: "resolution",
+		Medium:      "paper",
+		Budget:      []record.BudgetLine{},
+	}
 	if p.Code != "" {
-		m.Reasons = []record.Reason{{Code: p.Code, Message: "what was seen (needed: another)", Hint: "do better"}}
+		m.Reasons = []record.Reason{
+			{Code: p.Code, Message: "what was seen (needed: another)", Hint: "do better"},
+		}
 	}
 	if p.Spacing > 0 {
-		k, left, right := 1.96, [2]float64{500 - 5*p.Spacing/2 + p.Shift, 380}, [2]float64{500 + 5*p.Spacing/2 + p.Shift, 372}
+		k, left, right := 1.96, [2]float64{
+			500 - 5*p.Spacing/2 + p.Shift,
+			380,
+		}, [2]float64{
+			500 + 5*p.Spacing/2 + p.Shift,
+			372,
+		}
 		m.Spacing, m.U, m.CoverageFactor, m.LeftPx, m.RightPx = &p.Spacing, &p.U, &k, &left, &right
-		m.Budget = append(m.Budget, record.BudgetLine{Source: "centres", U: p.U / k}, record.BudgetLine{Code: "scan_resolution", U: p.Shared})
+		m.Budget = append(
+			m.Budget, record.BudgetLine{Source: "centres", U: p.U / k},
+			record.BudgetLine{Code: "scan_resolution", U: p.Shared},
+		)
 	}
 	return record.Record{
 		Schema: record.Schema, Tool: "sitspan", Version: "test", MadeAt: time.Now(), Measurement: m,
@@ -182,7 +215,14 @@ func measured(n int, spacing float64) fakePhoto {
 			p[i] |= uint64(sum[8*i+k]) << (8 * k)
 		}
 	}
-	return fakePhoto{Status: record.Measured, Spacing: spacing, U: 1.2, Print: p.String(), Shared: 0.3, Pad: []string{fmt.Sprint(n)}}
+	return fakePhoto{
+		Status:  record.Measured,
+		Spacing: spacing,
+		U:       1.2,
+		Print:   p.String(),
+		Shared:  0.3,
+		Pad:     []string{fmt.Sprint(n)},
+	}
 }
 
 // all gathers what is read a value at a time.

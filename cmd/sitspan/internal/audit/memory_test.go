@@ -72,7 +72,10 @@ func TestMemoryDoesNotGrowWithTheFiles(t *testing.T) {
 					}
 				}))
 				peaks = append(peaks, peak)
-				t.Logf("%d files: %.1f MB of heap at most, in %.1f s; the whole process at most %.0f MB", n, peak/1e6, time.Since(begun).Seconds(), residentMB())
+				t.Logf(
+					"%d files: %.1f MB of heap at most, in %.1f s; the whole process at most %.0f MB", n,
+					peak/1e6, time.Since(begun).Seconds(), residentMB(),
+				)
 			}
 			growth := (peaks[1] - peaks[0]) / float64(sizes[1]-sizes[0])
 			t.Logf("%.1f B a file", growth)
@@ -119,7 +122,10 @@ func storedReadings(t *testing.T, n int) func(func(archive.Progress)) error {
 	v := fakePlan("", "").Review
 	rows := []byte("file,spacing_mm,rider,width_sold_mm,date,fitter\n")
 	for i := range n {
-		rows = fmt.Appendf(rows, "%s,%.1f,R-%d,%d,20%d-05-04,F%d\n", s.name(i), s.photo(i).Spacing+2, i/2, 130+i%60, 10+i%9, i%5)
+		rows = fmt.Appendf(
+			rows, "%s,%.1f,R-%d,%d,20%d-05-04,F%d\n", s.name(i), s.photo(i).Spacing+2, i/2, 130+i%60, 10+i%9,
+			i%5,
+		)
 	}
 	var err error
 	v.Readings, err = statistics.ReadReadings(bytes.NewReader(rows), "cards.csv")
@@ -220,7 +226,14 @@ func store(t *testing.T, out string, shard archive.Shard, n int) (s stored) {
 			seen[e.SHA256] = true
 			i, err := strconv.Atoi(strings.TrimSuffix(e.Path[strings.LastIndex(e.Path, "-")+1:], ".jpg"))
 			p := s.photo(s.of(i))
-			d := archive.Done{SHA256: e.SHA256, Key: id.Key(), Status: record.Measured, Record: fmt.Sprint(p.Spacing, p.Shift), Fingerprint: p.Print, Seconds: 1}
+			d := archive.Done{
+				SHA256:      e.SHA256,
+				Key:         id.Key(),
+				Status:      record.Measured,
+				Record:      fmt.Sprint(p.Spacing, p.Shift),
+				Fingerprint: p.Print,
+				Seconds:     1,
+			}
 			if err == nil {
 				err = s.record(r, d.Record, p)
 			}

@@ -21,7 +21,10 @@ func chromium(t *testing.T) string {
 			return path
 		}
 	}
-	t.Skip("no chromium is installed: .ci/deps browser, or apt-get install chromium, to test the page in a real browser")
+	t.Skip(
+		"no chromium is installed: .ci/deps browser, or apt-get install chromium, to test the page in a " +
+			"real browser",
+	)
 	return ""
 }
 
@@ -31,7 +34,9 @@ func TestCallBacksFitAPhone(t *testing.T) {
 	path := chromium(t)
 	_, out, _ := reported(t)
 	none := chromedp.DefaultExecAllocatorOptions
-	options := append(none[:len(none):len(none)], chromedp.ExecPath(path), chromedp.NoSandbox, chromedp.DisableGPU)
+	options := append(
+		none[:len(none):len(none)], chromedp.ExecPath(path), chromedp.NoSandbox, chromedp.DisableGPU,
+	)
 	alloc, stop := chromedp.NewExecAllocator(context.Background(), options...)
 	defer stop()
 	ctx, cancel := chromedp.NewContext(alloc)
@@ -40,7 +45,10 @@ func TestCallBacksFitAPhone(t *testing.T) {
 	defer late()
 	page, err := filepath.Abs(filepath.Join(out, "report.html"))
 	require.NoError(t, err)
-	require.NoError(t, chromedp.Do(ctx, chromedp.EmulateViewport(375, 800), chromedp.Navigate("file://"+page)))
+	require.NoError(
+		t,
+		chromedp.Do(ctx, chromedp.EmulateViewport(375, 800), chromedp.Navigate("file://"+page)),
+	)
 	seen, err := chromedp.Run(ctx, chromedp.Evaluate[map[string]any](`(() => {
 		const cells = [...document.querySelectorAll('.cards tbody tr:first-child td')].filter(c => c.getBoundingClientRect().width > 0)
 		const boxes = cells.map(c => c.getBoundingClientRect())
@@ -59,7 +67,9 @@ func TestCallBacksFitAPhone(t *testing.T) {
 	assert.Regexp(t, `\d{3}`, seen["take"])
 	assert.Contains(t, seen["said"], "take now")
 	if shots := os.Getenv("SITSPAN_SHOTS"); shots != "" {
-		_, err := chromedp.Run(ctx, chromedp.Evaluate[bool](`(document.querySelector('#call').scrollIntoView(), true)`))
+		_, err := chromedp.Run(
+			ctx, chromedp.Evaluate[bool](`(document.querySelector('#call').scrollIntoView(), true)`),
+		)
 		require.NoError(t, err)
 		png, err := chromedp.Run(ctx, chromedp.CaptureScreenshot())
 		require.NoError(t, err)

@@ -49,13 +49,18 @@ func (v Review) write(r archive.Results, s *archive.Scratch, id archive.Identity
 	}
 	a.Statistics = a.Counted.Statistics(id, a.Readings)
 	if t := a.Statistics.Tally; !t.Closes() || t.Files != files {
-		return nil, fmt.Errorf("the tally does not close: %+v for %d files; this is a fault of the program, please report it", t, files)
+		return nil, fmt.Errorf(
+			"the tally does not close: %+v for %d files; this is a fault of the program, please report it", t,
+			files,
+		)
 	}
 	return a, a.Write(r, rows.All(), v.steps("writing rows", files))
 }
 
 // explain makes the rows of n files in the order of their names, and counts them.
-func (v Review) explain(r archive.Results, s *archive.Scratch, a *report.Account, n int) (*archive.Table[report.Row], error) {
+func (v Review) explain(
+	r archive.Results, s *archive.Scratch, a *report.Account, n int,
+) (*archive.Table[report.Row], error) {
 	found, err := archive.Find(r, s, v.steps("reading records", n))
 	if err != nil {
 		return nil, err
@@ -89,8 +94,8 @@ func (v Review) explain(r archive.Results, s *archive.Scratch, a *report.Account
 // finish makes the rows of the drafts: duplicates are named, readings compared and
 // widths chosen. What the statistics need is counted on the way.
 func (v Review) finish(
-	r archive.Results, a *report.Account, drafts *archive.Table[archive.Draft], copies *archive.Table[archive.Copy],
-	readings map[int]*statistics.Reading, step func(),
+	r archive.Results, a *report.Account, drafts *archive.Table[archive.Draft],
+	copies *archive.Table[archive.Copy], readings map[int]*statistics.Reading, step func(),
 ) iter.Seq2[report.Row, error] {
 	return func(yield func(report.Row, error) bool) {
 		duplicates := archive.OpenBeside(copies.All())
@@ -111,7 +116,10 @@ func (v Review) finish(
 	}
 }
 
-func (v Review) finishOne(r archive.Results, d *archive.Draft, duplicates *archive.Beside[archive.Copy], reading *statistics.Reading) (report.Row, error) {
+func (v Review) finishOne(
+	r archive.Results, d *archive.Draft, duplicates *archive.Beside[archive.Copy],
+	reading *statistics.Reading,
+) (report.Row, error) {
 	c, isCopy, err := duplicates.Find(func(c *archive.Copy) int { return cmp.Compare(c.N, d.N) })
 	if err != nil {
 		return report.Row{}, err

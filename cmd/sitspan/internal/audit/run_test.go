@@ -95,7 +95,10 @@ func TestEveryFileIsOneRow(t *testing.T) {
 	assert.Contains(t, rowOf(t, rows, "2020/crash.jpg").Reason, "cv::Exception")
 	assert.Contains(t, rowOf(t, rows, "2020/hang.jpg").Reason, "without an answer")
 	tally := a.Statistics.Tally
-	assert.Equal(t, report.Tally{Files: 29, Measured: 13, Review: 1, Refused: 1, Failed: 8, Duplicates: 3, Ignored: 3}, tally)
+	assert.Equal(
+		t, report.Tally{Files: 29, Measured: 13, Review: 1, Refused: 1, Failed: 8, Duplicates: 3, Ignored: 3},
+		tally,
+	)
 	assert.True(t, tally.Closes())
 }
 
@@ -133,7 +136,13 @@ func assertSameResults(t *testing.T, want, got string) {
 }
 
 func TestNumberOfWorkersDoesNotShow(t *testing.T) {
-	dir, one, three := poisonedFolder(t), filepath.Join(t.TempDir(), "one"), filepath.Join(t.TempDir(), "three")
+	dir, one, three := poisonedFolder(
+		t,
+	), filepath.Join(
+		t.TempDir(), "one",
+	), filepath.Join(
+		t.TempDir(), "three",
+	)
 	p := poisonedPlan(dir, one)
 	p.Bench.Workers = 1
 	_, err := Run(context.Background(), p)
@@ -156,7 +165,13 @@ func cleanFolder(t *testing.T, n int) string {
 }
 
 func TestStoppedAndResumed(t *testing.T) {
-	dir, whole, out := cleanFolder(t, 20), filepath.Join(t.TempDir(), "whole"), filepath.Join(t.TempDir(), "out")
+	dir, whole, out := cleanFolder(
+		t, 20,
+	), filepath.Join(
+		t.TempDir(), "whole",
+	), filepath.Join(
+		t.TempDir(), "out",
+	)
 	_, err := Run(context.Background(), fakePlan(dir, whole))
 	require.NoError(t, err)
 
@@ -291,7 +306,10 @@ func TestShardsJoinedAreTheWhole(t *testing.T) {
 	dir, whole := poisonedFolder(t), filepath.Join(t.TempDir(), "whole")
 	readings := "file,spacing_mm,rider,trunk_deg,width_sold_mm,date,fitter\n"
 	for i := range 12 {
-		readings += fmt.Sprintf("2019/scan%02d.jpg,%d,rider %d,45,%d,2019-0%d-11,%s\n", i, 103+4*i+i%3, i/2, 120+4*i, 1+i%9, []string{"A", "B"}[i%2])
+		readings += fmt.Sprintf(
+			"2019/scan%02d.jpg,%d,rider %d,45,%d,2019-0%d-11,%s\n", i, 103+4*i+i%3, i/2, 120+4*i, 1+i%9,
+			[]string{"A", "B"}[i%2],
+		)
 	}
 	r, err := statistics.ReadReadings(strings.NewReader(readings), "cards.csv")
 	require.NoError(t, err)
@@ -394,7 +412,9 @@ func TestReadingsFindNamesInEitherForm(t *testing.T) {
 	put(t, dir, "J\u00f6rg.jpg", measured(2, 130))
 	p := fakePlan(dir, filepath.Join(t.TempDir(), "out"))
 	var err error
-	p.Review.Readings, err = statistics.ReadReadings(strings.NewReader("file;spacing_mm\nM\u00fcller.jpg;121,5\nJo\u0308rg.jpg;132\n"), "cards.csv")
+	p.Review.Readings, err = statistics.ReadReadings(
+		strings.NewReader("file;spacing_mm\nM\u00fcller.jpg;121,5\nJo\u0308rg.jpg;132\n"), "cards.csv",
+	)
 	require.NoError(t, err)
 	a, err := Run(context.Background(), p)
 	require.NoError(t, err)

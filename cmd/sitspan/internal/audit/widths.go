@@ -53,11 +53,22 @@ func (v Review) choose(row *report.Row, m record.Measurement, p fit.Posture) err
 	if err != nil {
 		return err
 	}
-	row.Allowance, row.Required, row.RequiredU = report.Number(now.AllowanceMM), report.Number(now.RequiredMM), report.Number(now.RequiredU)
+	row.Allowance, row.Required, row.RequiredU = report.Number(
+		now.AllowanceMM,
+	), report.Number(
+		now.RequiredMM,
+	), report.Number(
+		now.RequiredU,
+	)
 	row.New, row.NewAlso = report.RoundedOrNil(now.WidthMM), report.RoundedOrNil(now.AlternativeMM)
 	if now.WidthMM == nil {
 		row.New, row.NewAlso = report.RoundedOrNil(now.AlternativeMM), nil
-		row.AddNote(fmt.Sprintf("the stock has no width for it: %s mm would have to be ordered", millimetres(now.AlternativeMM)))
+		row.AddNote(
+			fmt.Sprintf(
+				"the stock has no width for it: %s mm would have to be ordered",
+				millimetres(now.AlternativeMM),
+			),
+		)
 	}
 	if row.Reading != nil {
 		if row.Rounded, err = v.roundedUp(*row.Reading, p); err != nil {

@@ -6,8 +6,8 @@ import (
 	"sitspan/cmd/sitspan/internal/record"
 	"sitspan/imprint"
 	"sitspan/imprint/homography"
-	"sitspan/imprint/overlay"
 	"sitspan/imprint/spacing"
+	"sitspan/imprint/overlay"
 )
 
 // reliefRecord is the surface as a record keeps it; nil where there is none.
@@ -19,10 +19,8 @@ func reliefRecord(m *imprint.Measurement) *record.Relief {
 	out := &record.Relief{
 		StepMM: r.Grid.Step, Columns: r.Grid.Columns, Rows: r.Grid.Rows,
 		Z: record.Hundredths(r.Grid.Z), U: record.Hundredths(r.Grid.U), SurfaceMM: &r.PadMM,
-		LeftRadius: finite(
-			r.Radius[0],
-		), RightRadius: finite(r.Radius[1]), Length: r.Length, Roughness: r.Roughness,
-		Dots: r.Points, LinesOfSight: r.Angle, WithheldMarks: r.Checks.Marks, WithheldDots: r.Checks.Dots,
+		LeftRadius: finite(r.Radius[0]), RightRadius: finite(r.Radius[1]), Length: r.Length, Roughness: r.Roughness,
+		By: string(r.By), Dots: r.Points, LinesOfSight: r.Angle, WithheldMarks: r.Checks.Marks, WithheldDots: r.Checks.Dots,
 	}
 	for i, p := range m.Parts {
 		if p.Used {
@@ -49,8 +47,7 @@ func finite(v float64) *float64 {
 	return &v
 }
 
-// reliefDrawn is the surface as the overlay draws it on the first photo that it rests on; nil where there is
-// none.
+// reliefDrawn is the surface as the overlay draws it on the first photo that it rests on; nil where there is none.
 func reliefDrawn(m *imprint.Measurement) *overlay.Relief {
 	if m.Relief == nil || m.Plane == nil || m.Plane.Camera == nil || m.Left == nil || m.Right == nil {
 		return nil

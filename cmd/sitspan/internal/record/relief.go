@@ -16,21 +16,28 @@ type Relief struct {
 	StepMM  float64 `json:"step_mm"`
 	Columns int     `json:"columns"`
 	Rows    int     `json:"rows"`
-	Z       []int   `json:"z_hundredths"` // depth, hundredths of a mm
-	// its standard uncertainty, likewise; Unknown or no list at all where it is not known
+	// Z are the depths and U their standard uncertainties in hundredths of a mm,
+	// Unknown or no list at all where these are not known.
+	Z []int `json:"z_hundredths"`
 	U []int `json:"u_hundredths"`
 
-	SurfaceMM *float64 `json:"surface_mm,omitempty"` // the pad's undented surface
-	// of curvature at the deepest point; absent where it is flat
+	// SurfaceMM is the pad's undented surface. A radius is that of the curvature
+	// at a deepest point, absent where it is flat.
+	SurfaceMM   *float64 `json:"surface_mm,omitempty"`
 	LeftRadius  *float64 `json:"left_radius_mm,omitempty"`
-	RightRadius *float64 `json:"right_radius_mm,omitempty"` //
-	Length      float64  `json:"length_mm"`                 // over which the surface's heights are alike
-	// of the pad, standard deviation of a dot about the surface
+	RightRadius *float64 `json:"right_radius_mm,omitempty"`
+	// Length is over how many mm the surface's heights are alike, Roughness the
+	// standard deviation of a dot about it beside the dot's own uncertainty, mm.
+	Length    float64 `json:"length_mm"`
 	Roughness float64 `json:"roughness_mm"`
 
-	Dots       int   `json:"dots"`        // matched in two photos at least
-	PhotosUsed []int `json:"photos_used"` // their places among the record's photos, counted from 1
-	// the angle between a dot's lines of sight, mean over the dots
+	// By is what was recognised from photo to photo, "dots" or the pad's "grain".
+	// Dots is how many of either were matched in two photos at least, PhotosUsed the photos'
+	// places in the record, counted from 1, and LinesOfSight the angle between a
+	// dot's lines of sight, the mean over the dots.
+	By           string  `json:"by,omitempty"`
+	Dots         int     `json:"dots"`
+	PhotosUsed   []int   `json:"photos_used"`
 	LinesOfSight float64 `json:"lines_of_sight_deg"`
 
 	// What took no part in the adjustment and checks it: the residuals' root mean
@@ -43,13 +50,19 @@ type Relief struct {
 	WithheldDotsRatio *float64 `json:"withheld_dots_ratio,omitempty"`
 
 	// The net's reading of the same photos, where there is one: its spacing and
-	// standard uncertainty, and E_n, geometry minus net over the root of both
-	// expanded uncertainties' squares (ISO/IEC 17043, from memory). Beyond 1 on
-	// either side they disagree.
+	// standard uncertainty, and E_n, the magnitude of their difference over the
+	// root of both expanded uncertainties' squares (ISO/IEC 17043, from memory).
+	// Beyond 1 they disagree.
 	NetSpacing      *float64 `json:"net_spacing_mm,omitempty"`
 	NetU            *float64 `json:"net_u_mm,omitempty"`
 	NormalisedError *float64 `json:"normalised_error,omitempty"`
 }
+
+// What a relief may rest on.
+const (
+	ByDots  = "dots"
+	ByGrain = "grain"
+)
 
 // Unknown stands among a relief's uncertainties where none is known.
 const Unknown = -1
@@ -110,12 +123,8 @@ func (r *Relief) Check() error {
 		return fmt.Errorf("relief: step_mm is %g, needed: above 0", r.StepMM)
 	}
 	if r.Columns < 2 || r.Rows < 2 || r.Columns > mostGridPoints/r.Rows {
-		return fmt.Errorf(
-			"relief: %d columns and %d rows, needed: two of each at least, %d values at most",
-			r.Columns,
-			r.Rows,
-			mostGridPoints,
-		)
+		return fmt.Errorf("relief: %d columns and %d rows, needed: two of each at least, %d values at most",
+			r.Columns, r.Rows, mostGridPoints)
 	}
 	if wide := r.StepMM * float64(max(r.Columns, r.Rows)); !(wide <= widestMM) {
 		return fmt.Errorf("relief: its grid is %g mm wide, needed: %d at most", wide, widestMM)
@@ -134,13 +143,8 @@ func (r *Relief) Check() error {
 	}
 	for i, u := range r.U {
 		if u < Unknown || u > deepestHundredths {
-			return fmt.Errorf(
-				"relief: u_hundredths[%d] is %d, needed: 0 to %d, or %d for unknown",
-				i,
-				u,
-				deepestHundredths,
-				Unknown,
-			)
+			return fmt.Errorf("relief: u_hundredths[%d] is %d, needed: 0 to %d, or %d for unknown", i, u,
+				deepestHundredths, Unknown)
 		}
 	}
 	return r.checkNumbers()
@@ -148,6 +152,9 @@ func (r *Relief) Check() error {
 
 // checkNumbers: what cannot be negative is not.
 func (r *Relief) checkNumbers() error {
+	if r.By != "" && r.By != ByDots && r.By != ByGrain {
+		return fmt.Errorf("relief: by is %q, needed: %s or %s", r.By, ByDots, ByGrain)
+	}
 	if r.Dots < 0 || r.WithheldDots < 0 {
 		return fmt.Errorf("relief: %d dots and %d withheld, needed: none below 0", r.Dots, r.WithheldDots)
 	}
@@ -165,8 +172,9 @@ func (r *Relief) checkNumbers() error {
 	}{
 		{"length_mm", &r.Length}, {"roughness_mm", &r.Roughness},
 		{"left_radius_mm", r.LeftRadius}, {"right_radius_mm", r.RightRadius},
-		{"withheld_marks_rms_mm", r.WithheldMarksRMS}, {"withheld_dots_rms_mm", r.WithheldDotsRMS}, {"withheld_dots_ratio", r.WithheldDotsRatio},
-		{"net_spacing_mm", r.NetSpacing}, {"net_u_mm", r.NetU},
+		{"withheld_marks_rms_mm", r.WithheldMarksRMS},
+		{"withheld_dots_rms_mm", r.WithheldDotsRMS}, {"withheld_dots_ratio", r.WithheldDotsRatio},
+		{"net_spacing_mm", r.NetSpacing}, {"net_u_mm", r.NetU}, {"normalised_error", r.NormalisedError},
 	} {
 		if f.value != nil && !(*f.value >= 0) {
 			return fmt.Errorf("relief: %s is %g, needed: not below 0", f.name, *f.value)

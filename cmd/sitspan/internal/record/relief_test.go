@@ -14,7 +14,7 @@ import (
 )
 
 func TestAReliefIsKeptWhole(t *testing.T) {
-	r := load(t, "schema1-relief.json").Relief()
+	r := load(t, "schema2-relief.json").Relief()
 	require.NotNil(t, r)
 	assert.Equal(t, []int{107, 69}, []int{r.Columns, r.Rows})
 	depths, u := r.Depths(), r.Uncertainties()
@@ -30,7 +30,7 @@ func TestAReliefIsKeptWhole(t *testing.T) {
 // 7383 depths of a foam pad and as many uncertainties take less than 60 kB, as
 // one line and as a file.
 func TestAReliefIsCompact(t *testing.T) {
-	rec := load(t, "schema1-relief.json")
+	rec := load(t, "schema2-relief.json")
 	line, err := json.Marshal(rec.Relief())
 	require.NoError(t, err)
 	assert.Less(t, len(line), 60_000)
@@ -46,7 +46,7 @@ func TestAReliefIsCompact(t *testing.T) {
 
 // A reviewer's measurement without a relief does not hide the automatic one's.
 func TestAReviewKeepsTheRelief(t *testing.T) {
-	rec := load(t, "schema1-relief.json")
+	rec := load(t, "schema2-relief.json")
 	m := rec.Measurement
 	m.Relief = nil
 	rec.Reviews = []Revision{{Reviewer: "A", Measurement: m}}
@@ -70,6 +70,7 @@ func TestAReliefsCheckSaysWhatIsWrong(t *testing.T) {
 		{"u_hundredths has 7382 values, needed: 7383 or none", func(r *Relief) { r.U = r.U[1:] }},
 		{"z_hundredths[5] is 20001", func(r *Relief) { r.Z[5] = 20001 }},
 		{"u_hundredths[6] is -2", func(r *Relief) { r.U[6] = -2 }},
+		{`by is "stars", needed: dots or grain`, func(r *Relief) { r.By = "stars" }},
 		{"-1 dots", func(r *Relief) { r.Dots = -1 }},
 		{"photos_used names photo 0", func(r *Relief) { r.PhotosUsed = []int{0} }},
 		{"lines_of_sight_deg is 181", func(r *Relief) { r.LinesOfSight = 181 }},
@@ -78,12 +79,12 @@ func TestAReliefsCheckSaysWhatIsWrong(t *testing.T) {
 		{"withheld_dots_ratio is -0.1", func(r *Relief) { r.WithheldDotsRatio = &negative }},
 	}
 	for _, tt := range tests {
-		rec := load(t, "schema1-relief.json")
+		rec := load(t, "schema2-relief.json")
 		tt.spoil(rec.Measurement.Relief)
 		_, err := Save(t.TempDir(), "x", rec)
 		assert.ErrorContains(t, err, tt.want)
 	}
-	rec := load(t, "schema1-relief.json")
+	rec := load(t, "schema2-relief.json")
 	rec.Measurement.Relief.U = nil
 	require.NoError(t, rec.Check(), "no uncertainty is known")
 	assert.True(t, math.IsNaN(rec.Relief().Uncertainties()[7382]))

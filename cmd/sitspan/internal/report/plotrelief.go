@@ -40,7 +40,12 @@ func (r reading) reliefPanels(lang fit.Lang) ([]plotPanel, error) {
 	if !ok {
 		return nil, nil
 	}
-	p := reliefPlot{measuredRelief: s, l: reliefLabelsIn(lang), lang: lang, spacing: decimals(*r.m.Spacing, 1, lang) + " mm"}
+	p := reliefPlot{
+		measuredRelief: s,
+		l:              reliefLabelsIn(lang),
+		lang:           lang,
+		spacing:        decimals(*r.m.Spacing, 1, lang) + " mm",
+	}
 	if r.m.U != nil {
 		p.spacing = decimals(*r.m.Spacing, 1, lang) + " ± " + decimals(roundUp(*r.m.U), 1, lang) + " mm"
 	}
@@ -62,7 +67,8 @@ func (p reliefPlot) blank(title, x, y string) reliefPlot {
 	p.Title.Text, p.X.Label.Text, p.Y.Label.Text = title, x, y
 	p.Y.Scale = plot.InvertedScale{Normalizer: plot.LinearScale{}}
 	p.Y.Tick.Label.Font, p.Y.Tick.Label.Color = p.X.Tick.Label.Font, p.X.Tick.Label.Color
-	p.Y.LineStyle.Width, p.Y.LineStyle.Color, p.Y.Tick.LineStyle.Color = p.X.LineStyle.Width, rgb(grey), rgb(grey)
+	p.Y.LineStyle.Width, p.Y.LineStyle.Color = p.X.LineStyle.Width, rgb(grey)
+	p.Y.Tick.LineStyle.Color = rgb(grey)
 	p.Y.Padding = 0
 	return p
 }
@@ -88,12 +94,20 @@ func (p reliefPlot) contourMap() (func(draw.Canvas), error) {
 		}
 	}
 	samples := p.profile.Samples
-	ends := plotter.XYs{{X: samples[0].X, Y: samples[0].Y}, {X: samples[len(samples)-1].X, Y: samples[len(samples)-1].Y}}
+	ends := plotter.XYs{
+		{X: samples[0].X, Y: samples[0].Y},
+		{X: samples[len(samples)-1].X, Y: samples[len(samples)-1].Y},
+	}
 	if err := p.line(ends, 0.7, grey, []vg.Length{3, 3}); err != nil {
 		return nil, err
 	}
 	halfX, halfY := p.grid.X(p.Columns-1), p.grid.Y(p.Rows-1)
-	// The words stand at the rear, off the dents.
+	// The words stand at the rear, off the dents, and the lines give way.
+	for _, at := range []contour.Point{p.left, p.right} {
+		if err := p.ground(at.X, halfY-1); err != nil {
+			return nil, err
+		}
+	}
 	if err := p.points([2]contour.Point{p.left, p.right}, [2]float64{halfY - 1, halfY - 1}); err != nil {
 		return nil, err
 	}
@@ -106,6 +120,20 @@ func (p reliefPlot) contourMap() (func(draw.Canvas), error) {
 		p.X.Min, p.X.Max, p.Y.Min, p.Y.Max = -mm*w/2, mm*w/2, -mm*h/2, mm*h/2
 		p.Draw(c)
 	}, nil
+}
+
+// ground is a white ground for a point's words over a place of the map, mm.
+func (p reliefPlot) ground(x, y float64) error {
+	const half, height = 16, 6
+	area, err := plotter.NewPolygon(plotter.XYs{
+		{X: x - half, Y: y}, {X: x + half, Y: y}, {X: x + half, Y: y - height}, {X: x - half, Y: y - height},
+	})
+	if err != nil {
+		return err
+	}
+	area.Color, area.LineStyle.Width = rgb(white), 0
+	p.Add(area)
+	return nil
 }
 
 // middleOf is where a line is labelled: nearest to the front, where the map has
@@ -153,7 +181,9 @@ func (p reliefPlot) curve() error {
 	var line, upper, lower plotter.XYs
 	for i, s := range p.profile.Samples {
 		x, wide := s.Along-p.profile.A, p.profile.Band(i)
-		line, upper, lower = append(line, plotter.XY{X: x, Y: s.Z}), append(upper, plotter.XY{X: x, Y: s.Z - wide}), append(lower, plotter.XY{X: x, Y: s.Z + wide})
+		line = append(line, plotter.XY{X: x, Y: s.Z})
+		upper = append(upper, plotter.XY{X: x, Y: s.Z - wide})
+		lower = append(lower, plotter.XY{X: x, Y: s.Z + wide})
 	}
 	for i := len(lower) - 1; i >= 0; i-- {
 		upper = append(upper, lower[i])
@@ -168,13 +198,15 @@ func (p reliefPlot) curve() error {
 		return err
 	}
 	if s := p.SurfaceMM; s != nil {
-		if err := p.line(plotter.XYs{{X: -p.profile.A, Y: *s}, {X: p.profile.Length() - p.profile.A, Y: *s}}, 0.6, grey, []vg.Length{4, 3}); err != nil {
+		ends := plotter.XYs{{X: -p.profile.A, Y: *s}, {X: p.profile.Length() - p.profile.A, Y: *s}}
+		if err := p.line(ends, 0.6, grey, []vg.Length{4, 3}); err != nil {
 			return err
 		}
 	}
 	// The words stand in the dents' hollows, half-way down.
 	a, b := p.profile.DepthAt(p.profile.A), p.profile.DepthAt(p.profile.B)
-	return p.points([2]contour.Point{{X: 0, Y: a}, {X: p.profile.B - p.profile.A, Y: b}}, [2]float64{a / 2, b / 2})
+	return p.points([2]contour.Point{{X: 0, Y: a}, {X: p.profile.B - p.profile.A, Y: b}},
+		[2]float64{a / 2, b / 2})
 }
 
 // points marks both deepest points by crosses, and writes their sides and
@@ -187,7 +219,8 @@ func (p reliefPlot) points(at [2]contour.Point, y [2]float64) error {
 		}
 		cross.GlyphStyle = draw.GlyphStyle{Color: rgb(warning), Radius: 4, Shape: draw.PlusGlyph{}}
 		p.Add(cross)
-		words := []string{p.l.LeftSide, p.l.RightSide}[i] + ", " + decimals(p.profile.DepthAt(along), 1, p.lang) + " mm"
+		words := []string{p.l.LeftSide, p.l.RightSide}[i]
+		words += ", " + decimals(p.profile.DepthAt(along), 1, p.lang) + " mm"
 		if err := p.words(plotter.XY{X: at[i].X, Y: y[i]}, words, warning, false); err != nil {
 			return err
 		}

@@ -30,7 +30,8 @@ func (r reading) relief() (s measuredRelief, ok bool) {
 		return s, false
 	}
 	s.grid = contour.Grid{Step: s.StepMM, Columns: s.Columns, Rows: s.Rows, Z: s.Depths()}
-	s.left, s.right = contour.Point{X: r.m.LeftMM[0], Y: r.m.LeftMM[1]}, contour.Point{X: r.m.RightMM[0], Y: r.m.RightMM[1]}
+	s.left = contour.Point{X: r.m.LeftMM[0], Y: r.m.LeftMM[1]}
+	s.right = contour.Point{X: r.m.RightMM[0], Y: r.m.RightMM[1]}
 	s.profile, ok = contour.ProfileThrough(s.grid, s.Uncertainties(), s.left, s.right, sectionStep)
 	if ok {
 		top, bottom := s.profile.Range()
@@ -48,7 +49,12 @@ func (x *explanation) relief() {
 	l := reliefLabelsIn(x.lang)
 	x.section(l.Title)
 	if s.Dots > 0 {
-		x.row(l.Dots, fmt.Sprintf(l.DotsText, strconv.Itoa(s.Dots), numbers(s.PhotosUsed), degrees(s.LinesOfSight, x.lang)))
+		angle := degrees(s.LinesOfSight, x.lang)
+		what := l.Dots
+		if s.By == record.ByGrain {
+			what = l.Grain
+		}
+		x.row(l.Matched, fmt.Sprintf(what, strconv.Itoa(s.Dots), numbers(s.PhotosUsed), angle))
 	}
 	x.bottom(l, l.LeftSide, s.grid.At(s.left), s.SurfaceMM, s.LeftRadius)
 	x.bottom(l, l.RightSide, s.grid.At(s.right), s.SurfaceMM, s.RightRadius)
@@ -95,7 +101,7 @@ func (x *explanation) checks(l reliefLabels, r *record.Relief) {
 	text := fmt.Sprintf(l.NetText, x.num(*r.NetSpacing, 1), x.num(*r.NetU, 1))
 	if e := r.NormalisedError; e != nil {
 		verdict := l.Agree
-		if math.Abs(*e) > 1 {
+		if *e > 1 {
 			verdict = l.Disagree
 		}
 		text += "; " + fmt.Sprintf(verdict, x.num(*e, 2))

@@ -3,6 +3,7 @@ package report
 import (
 	"bytes"
 	"image"
+	"image/color"
 	"image/png"
 	"math"
 	"regexp"
@@ -19,17 +20,18 @@ import (
 )
 
 func TestExplainTellsTheRelief(t *testing.T) {
-	rec := kept(t, "schema1-relief.json")
+	rec := kept(t, "schema2-relief.json")
 	text := explained(t, rec, fit.English)
 	at := 0
 	for _, want := range []string{
 		"Parallax correction", "Relief by geometry",
-		"dots matched                  327, in photos 1, 2, 3; their lines of sight meet at 23.4°",
+		"matched                       327 dots, in photos 1, 2, 3; their lines of sight meet at 23.4°",
 		"11.3 mm below the frame, 10.7 mm below the pad's surface, radius of", "12.6 mm below the frame",
 		"0.03 mm; its heights are alike over 46 mm",
 		"check, marks 1, 7             took no part, off by 0.02 mm (rms)", "0.06 mm (rms), 0.93 of what is",
 		"117.3 mm (u = 1.1 mm); E_n = 0.33: they agree",
-		"Section through both deepest points", "▲─", " 118.0 mm ", "─▲", "one letter is 2.4 mm across and 1 mm down", "Budget",
+		"Section through both deepest points", "▲─", " 118.0 mm ", "─▲",
+		"one letter is 2.4 mm across and 1 mm down", "Budget",
 	} {
 		i := strings.Index(text[at:], want)
 		require.GreaterOrEqual(t, i, 0, "%q is not there, or not in its place", want)
@@ -38,11 +40,15 @@ func TestExplainTellsTheRelief(t *testing.T) {
 	for line := range strings.Lines(text) {
 		assert.LessOrEqual(t, len([]rune(strings.TrimRight(line, "\n"))), explainWidth, line)
 	}
+	rec.Measurement.Relief.By = record.ByGrain
+	assert.Contains(t, explained(t, rec, fit.English), "327 points of the pad's grain")
 	far := 2.4
 	rec.Measurement.Relief.NormalisedError = &far
 	assert.Contains(t, explained(t, rec, fit.English), "E_n = 2.40: they disagree")
 	german := explained(t, rec, fit.German)
-	for _, want := range []string{"Relief aus der Geometrie", "23,4°", "Krümmungsradius 41 mm", "sie widersprechen sich", " 118,0 mm "} {
+	for _, want := range []string{
+		"Relief aus der Geometrie", "23,4°", "Krümmungsradius 41 mm", "sie widersprechen sich", " 118,0 mm ",
+	} {
 		assert.Contains(t, german, want)
 	}
 	assert.NotContains(t, explained(t, kept(t, "schema1-foam.json"), fit.English), "Relief")
@@ -58,7 +64,7 @@ func TestNoSectionWithoutTwoPoints(t *testing.T) {
 		func(m *record.Measurement) { m.LeftMM = &[2]float64{-300, 0} },
 		func(m *record.Measurement) { m.LeftMM = m.RightMM },
 	} {
-		rec := kept(t, "schema1-relief.json")
+		rec := kept(t, "schema2-relief.json")
 		spoil(&rec.Measurement)
 		assert.NotContains(t, explained(t, rec, fit.English), "Relief by geometry")
 	}
@@ -67,7 +73,7 @@ func TestNoSectionWithoutTwoPoints(t *testing.T) {
 // Counted from below, the letters' eighths of each column are the depth there
 // to half of one, and the arrows stand under both points.
 func TestTheTextSectionIsToScale(t *testing.T) {
-	r, err := readingOf(kept(t, "schema1-relief.json"))
+	r, err := readingOf(kept(t, "schema2-relief.json"))
 	require.NoError(t, err)
 	m, ok := r.relief()
 	require.True(t, ok)
@@ -102,7 +108,7 @@ func TestTheTextSectionIsToScale(t *testing.T) {
 // conical gives a record a cone for a relief: 10 mm deep at the origin, 0.25
 // mm/mm, with both points on its flanks.
 func conical(t *testing.T) record.Record {
-	rec := kept(t, "schema1-relief.json")
+	rec := kept(t, "schema2-relief.json")
 	r := *rec.Measurement.Relief
 	r.U, r.SurfaceMM = nil, nil
 	r.Z = make([]int, len(r.Z))
@@ -133,7 +139,7 @@ func mapRows() int { return int(math.Round(mapHeight.Points() / 72 * plotDPI)) }
 func places(picture image.Image, top, bottom int) (all []image.Point) {
 	for y := top; y < bottom; y++ {
 		for x := range picture.Bounds().Dx() {
-			if r, g, b, _ := picture.At(x, y).RGBA(); r>>8 == uint32(accent.r) && g>>8 == uint32(accent.g) && b>>8 == uint32(accent.b) {
+			if c := color.NRGBAModel.Convert(picture.At(x, y)); c == rgb(accent) {
 				all = append(all, image.Pt(x, y))
 			}
 		}
@@ -195,9 +201,11 @@ func TestTheSectionIsAsSteepAsItSays(t *testing.T) {
 
 // A relief is plotted without a width, too, and with one above it.
 func TestAReliefIsPlotted(t *testing.T) {
-	rec := kept(t, "schema1-relief.json")
+	rec := kept(t, "schema2-relief.json")
 	alone, svg := plotted(t, rec)
-	for _, want := range []string{"Section, 118.0 ± 0.5 mm; depth drawn 3 times as large; band ± 2 u", "left, 11.3 mm", "right, 12.6 mm", ">10<"} {
+	for _, want := range []string{
+		"Section, 118.0 ± 0.5 mm; depth drawn 3 times as large; band ± 2 u", "left, 11.3 mm", "right, 12.6 mm", ">10<",
+	} {
 		assert.Contains(t, svg, want)
 	}
 	both, svg := plotted(t, advised(t, rec, fit.Rider{Bikes: oneBike}))
@@ -211,9 +219,11 @@ func TestAReliefIsPlotted(t *testing.T) {
 
 func TestReliefWordsAreThereInAllLanguages(t *testing.T) {
 	for lang, l := range reliefWords {
-		for _, word := range []string{l.Title, l.Dots, l.DotsText, l.BelowFrame, l.BelowPad, l.Radius, l.Pad, l.PadText, l.Marks, l.MarksText,
-			l.Withheld, l.WithheldText, l.Ratio, l.Net, l.NetText, l.Agree, l.Disagree, l.Section, l.Cell, l.Map, l.Across, l.Down,
-			l.SectionEqual, l.SectionTimes, l.Along, l.Depth, l.LeftSide, l.RightSide} {
+		for _, word := range []string{
+			l.Title, l.Matched, l.Dots, l.Grain, l.BelowFrame, l.BelowPad, l.Radius, l.Pad, l.PadText, l.Marks, l.MarksText,
+			l.Withheld, l.WithheldText, l.Ratio, l.Net, l.NetText, l.Agree, l.Disagree, l.Section, l.Cell,
+			l.Map, l.Across, l.Down, l.SectionEqual, l.SectionTimes, l.Along, l.Depth, l.LeftSide, l.RightSide,
+		} {
 			assert.NotEmpty(t, word, lang)
 		}
 	}

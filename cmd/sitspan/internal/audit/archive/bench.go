@@ -39,7 +39,10 @@ type finished struct {
 // done. When ctx ends, no more are begun; those in hand are finished and kept.
 // An error of keep or of the tasks, or a hand that cannot work at all, stops it
 // likewise.
-func (b Bench) measureAll(ctx context.Context, folder string, r Results, n int, tasks iter.Seq2[content, error], keep func(finished) error) error {
+func (b Bench) measureAll(
+	ctx context.Context, folder string, r Results, n int, tasks iter.Seq2[content, error],
+	keep func(finished) error,
+) error {
 	ctx, stop := context.WithCancelCause(ctx)
 	defer stop(nil)
 	todo, done := make(chan task), make(chan finished)
@@ -76,7 +79,9 @@ func (b Bench) measureAll(ctx context.Context, folder string, r Results, n int, 
 
 // work is what one hand does. A photo that was begun is finished, even where ctx
 // has ended.
-func (b Bench) work(ctx context.Context, folder string, r Results, todo <-chan task, done chan<- finished) error {
+func (b Bench) work(
+	ctx context.Context, folder string, r Results, todo <-chan task, done chan<- finished,
+) error {
 	hand := b.NewHand()
 	defer hand.Close()
 	for t := range todo {
@@ -100,23 +105,32 @@ func (b Bench) work(ctx context.Context, folder string, r Results, todo <-chan t
 // lostRecord is the record of a photo on which the measuring process ended.
 func lostRecord(e Entry, err error) record.Record {
 	return failedRecord(e.Path, &Trouble{Code: "lost", Message: err.Error() + " (needed: an answer)",
-		Hint: "open the picture in an image program and save it again; if it stays, measure it on another machine"})
+		Hint: "open the picture in an image program and save it again; if it stays, measure it on another " +
+			"machine"})
 }
 
 // failedRecord is the record of a file that never came to be measured.
 func failedRecord(path string, t *Trouble) record.Record {
 	name := path[strings.LastIndex(path, "/")+1:]
 	return record.Record{
-		Schema: record.Schema, Tool: "sitspan", MadeAt: time.Now().UTC().Truncate(time.Second), Photos: []record.Photo{},
-		Measurement: record.Measurement{Photo: name, Status: record.Failed, Coverage: 0.95, Budget: []record.BudgetLine{},
-			Reasons: []record.Reason{{Code: t.Code, Message: t.Message, Hint: t.Hint}}},
+		Schema: record.Schema, Tool: "sitspan",
+		MadeAt: time.Now().UTC().Truncate(time.Second), Photos: []record.Photo{},
+		Measurement: record.Measurement{
+			Photo:    name,
+			Status:   record.Failed,
+			Coverage: 0.95,
+			Budget:   []record.BudgetLine{},
+			Reasons:  []record.Reason{{Code: t.Code, Message: t.Message, Hint: t.Hint}},
+		},
 	}
 }
 
 // RecordName is the name of a record that has no picture to be named by: the
 // file's, and the beginning of the hash of its content or, without one, its path.
 func RecordName(path, hash string) string {
-	return record.Record{Photos: []record.Photo{{Name: path[strings.LastIndex(path, "/")+1:], SHA256: hash}}}.Name()
+	return record.Record{
+		Photos: []record.Photo{{Name: path[strings.LastIndex(path, "/")+1:], SHA256: hash}},
+	}.Name()
 }
 
 // pathHash names a file that has no content to be named by.
@@ -153,5 +167,7 @@ func (p *Progress) count(status string) {
 
 // Counts is the outcomes in a line.
 func (p Progress) Counts() string {
-	return fmt.Sprintf("%d measured, %d review, %d refused, %d failed", p.Measured, p.Review, p.Refused, p.Failed)
+	return fmt.Sprintf(
+		"%d measured, %d review, %d refused, %d failed", p.Measured, p.Review, p.Refused, p.Failed,
+	)
 }

@@ -22,7 +22,10 @@ type Found struct {
 // Find reads the list of the files, the journal and the records. step is called
 // for each file.
 func Find(r Results, s *Scratch, step func()) (Found, error) {
-	found := Found{Drafts: NewTable(s, func(d *Draft) []any { return []any{d.N} }), looks: NewTable(s, (*look).order)}
+	found := Found{
+		Drafts: NewTable(s, func(d *Draft) []any { return []any{d.N} }),
+		looks:  NewTable(s, (*look).order),
+	}
 	var f finding // of the last content
 	err := r.eachContent(s, func(n int, e Entry) error {
 		step()

@@ -76,7 +76,15 @@ func (f Found) Duplicates(s *Scratch, isRead func(int, string) bool, step func()
 		if !d.hasCopies() {
 			continue
 		}
-		m := member{Group: same.root(d.Content), N: d.N, Content: d.Content, File: d.File.Path, Counts: d.File.Counts(), Read: own, Unknown: d.File.U == nil}
+		m := member{
+			Group:   same.root(d.Content),
+			N:       d.N,
+			Content: d.Content,
+			File:    d.File.Path,
+			Counts:  d.File.Counts(),
+			Read:    own,
+			Unknown: d.File.U == nil,
+		}
 		if d.File.U != nil {
 			m.U = math.Round(1000 * *d.File.U)
 		}

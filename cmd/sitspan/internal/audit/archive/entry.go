@@ -42,7 +42,13 @@ func (e Entry) raw() string {
 // page is another page of the file that the entry is of.
 func (e Entry) page(n int, file [32]byte) Entry {
 	sum := photo.PageSHA256(file, n)
-	return Entry{Path: fmt.Sprintf("%s#%d", e.Path, n), Size: e.Size, SHA256: hex.EncodeToString(sum[:]), Raw: []byte(e.raw()), Page: n}
+	return Entry{
+		Path:   fmt.Sprintf("%s#%d", e.Path, n),
+		Size:   e.Size,
+		SHA256: hex.EncodeToString(sum[:]),
+		Raw:    []byte(e.raw()),
+		Page:   n,
+	}
 }
 
 // order is that of the files' names.
@@ -71,6 +77,7 @@ func printablePath(raw string) string {
 // pictureEndings are endings that promise a picture, or a scan's document: such
 // a file that cannot be measured is a failure, another one is passed over.
 var pictureEndings = map[string]bool{
-	".jpg": true, ".jpeg": true, ".jpe": true, ".png": true, ".tif": true, ".tiff": true, ".webp": true, ".heic": true, ".heif": true,
+	".jpg": true, ".jpeg": true, ".jpe": true, ".png": true, ".tif": true,
+	".tiff": true, ".webp": true, ".heic": true, ".heif": true,
 	".pdf": true, ".bmp": true, ".gif": true, ".jp2": true, ".jxl": true, ".avif": true, ".dng": true,
 }

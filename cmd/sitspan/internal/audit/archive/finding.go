@@ -57,7 +57,15 @@ func loadFinding(r Results, c content) (finding, error) {
 		return finding{}, err
 	}
 	m, reviewer := rec.Current()
-	f := finding{done: c.Done, status: m.Status, spacing: m.Spacing, u: m.U, scale: m.ScaleSource, medium: m.Medium, reviewer: reviewer}
+	f := finding{
+		done:     c.Done,
+		status:   m.Status,
+		spacing:  m.Spacing,
+		u:        m.U,
+		scale:    m.ScaleSource,
+		medium:   m.Medium,
+		reviewer: reviewer,
+	}
 	if len(m.Reasons) > 0 {
 		f.reason = m.Reasons[0]
 	}
@@ -81,7 +89,12 @@ func lookOf(rec record.Record, m record.Measurement, c content) *look {
 	if err != nil || m.LeftPx == nil || m.RightPx == nil || m.Spacing == nil || len(rec.Photos) != 1 {
 		return nil
 	}
-	l := &look{N: c.First, Print: p, Width: float64(rec.Photos[0].Width), Height: float64(rec.Photos[0].Height)}
+	l := &look{
+		N:      c.First,
+		Print:  p,
+		Width:  float64(rec.Photos[0].Width),
+		Height: float64(rec.Photos[0].Height),
+	}
 	if l.Width < 1 || l.Height < 1 {
 		return nil
 	}
@@ -105,7 +118,8 @@ func (l *look) share(px [2]float64) [2]float64 {
 // file's name, too.
 func (f finding) file(e Entry) File {
 	r := File{
-		Path: e.Path, Status: f.status, Bytes: e.Size, SHA256: e.SHA256, Record: RecordPath(f.done.Record), Reviewer: f.reviewer,
+		Path: e.Path, Status: f.status, Bytes: e.Size, SHA256: e.SHA256,
+		Record: RecordPath(f.done.Record), Reviewer: f.reviewer,
 		Spacing: f.spacing, U: f.u, Scale: f.scale, Medium: f.medium, Warnings: f.warnings,
 		Code: f.reason.Code, Reason: f.reason.Message, Hint: f.reason.Hint,
 	}
@@ -130,8 +144,15 @@ func passedOver(file, code string) bool {
 
 // troubleFile is a file whose content was not read.
 func troubleFile(e Entry) File {
-	r := File{Path: e.Path, Status: record.Failed, Bytes: e.Size, Code: e.Trouble.Code, Reason: e.Trouble.Message, Hint: e.Trouble.Hint,
-		Record: RecordPath(RecordName(e.Path, pathHash(e.Path)))}
+	r := File{
+		Path:   e.Path,
+		Status: record.Failed,
+		Bytes:  e.Size,
+		Code:   e.Trouble.Code,
+		Reason: e.Trouble.Message,
+		Hint:   e.Trouble.Hint,
+		Record: RecordPath(RecordName(e.Path, pathHash(e.Path))),
+	}
 	if e.Trouble.Passed || passedOver(e.Path, e.Trouble.Code) {
 		r.Status = Ignored
 	}

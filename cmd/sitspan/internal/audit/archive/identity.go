@@ -51,9 +51,14 @@ func (r Results) Identity() (id Identity, err error) {
 	}
 	switch {
 	case id.Schema > Schema:
-		return id, fmt.Errorf("%s: schema is %d, this version reads up to %d: update sitspan", r.Path(runFile), id.Schema, Schema)
+		return id, fmt.Errorf(
+			"%s: schema is %d, this version reads up to %d: update sitspan", r.Path(runFile), id.Schema,
+			Schema,
+		)
 	case id.Schema < 1:
-		return id, fmt.Errorf("%s: schema is %d, which no version wrote: make the audit again", r.Path(runFile), id.Schema)
+		return id, fmt.Errorf(
+			"%s: schema is %d, which no version wrote: make the audit again", r.Path(runFile), id.Schema,
+		)
 	}
 	return id, nil
 }

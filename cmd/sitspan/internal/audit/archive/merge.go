@@ -44,13 +44,21 @@ func SameAudit(dirs []string) (Identity, error) {
 		}
 		switch other, twice := seen[shard.Number]; {
 		case shard.Of != of:
-			return whole, fmt.Errorf("%s holds shard %s, %s one of %d; needed: shards of one audit", dir, id.Shard, dirs[0], of)
+			return whole, fmt.Errorf(
+				"%s holds shard %s, %s one of %d; needed: shards of one audit", dir, id.Shard, dirs[0], of,
+			)
 		case twice:
 			return whole, fmt.Errorf("%s and %s both hold shard %s; needed: each once", other, dir, id.Shard)
 		case id.Version != whole.Version || id.Model != whole.Model:
-			return whole, fmt.Errorf("%s was made by sitspan %s, %s by %s; needed: one version for all shards", dir, id.Version, dirs[0], whole.Version)
+			return whole, fmt.Errorf(
+				"%s was made by sitspan %s, %s by %s; needed: one version for all shards", dir, id.Version,
+				dirs[0], whole.Version,
+			)
 		case id.Folder != whole.Folder || !bytes.Equal(compact(id.Settings), compact(whole.Settings)):
-			return whole, fmt.Errorf("%s was made of another folder or under other settings than %s; needed: shards of one audit", dir, dirs[0])
+			return whole, fmt.Errorf(
+				"%s was made of another folder or under other settings than %s; needed: shards of one audit",
+				dir, dirs[0],
+			)
 		}
 		seen[shard.Number] = dir
 	}
@@ -61,7 +69,10 @@ func SameAudit(dirs []string) (Identity, error) {
 		}
 	}
 	if len(missing) > 0 {
-		return whole, fmt.Errorf("the audit is not whole: shard %s is missing; name the folders of all %d", strings.Join(missing, ", "), of)
+		return whole, fmt.Errorf(
+			"the audit is not whole: shard %s is missing; name the folders of all %d",
+			strings.Join(missing, ", "), of,
+		)
 	}
 	whole.Shard = Shard{1, 1}.String()
 	return whole, nil
@@ -81,10 +92,12 @@ type shards struct {
 }
 
 // gather reads the shards' lists, and checks that everything in them was measured
-// before anything is Copy.
+// before anything is copied.
 func gather(dirs []string, key string, s *Scratch) (all shards, err error) {
 	all.byName = NewTable(s, func(p *part) []any { return p.Entry.order() })
-	all.byContent = NewTable(s, func(p *part) []any { return append([]any{p.Entry.SHA256}, p.Entry.order()...) })
+	all.byContent = NewTable(
+		s, func(p *part) []any { return append([]any{p.Entry.SHA256}, p.Entry.order()...) },
+	)
 	for i, dir := range dirs {
 		if shard := (Results{dir}); !shard.Has(filesFile) || !shard.Has(journalFile) {
 			return all, fmt.Errorf("%s: its files are not listed yet; finish that shard by --resume", dir)
@@ -92,7 +105,9 @@ func gather(dirs []string, key string, s *Scratch) (all shards, err error) {
 		unread := func(_ int, e Entry) error { return all.byName.Add(part{i, e, nil}) }
 		err := Results{dir}.eachContent(s, unread, func(c content) error {
 			if c.Done == nil || c.Done.Key != key {
-				return fmt.Errorf("%s: %s is not measured yet; finish that shard by --resume", dir, c.Entry.Path)
+				return fmt.Errorf(
+					"%s: %s is not measured yet; finish that shard by --resume", dir, c.Entry.Path,
+				)
 			}
 			p := part{i, c.Entry, c.Done}
 			return errors.Join(all.byName.Add(p), all.byContent.Add(p))
@@ -107,7 +122,10 @@ func gather(dirs []string, key string, s *Scratch) (all shards, err error) {
 			return all, err
 		}
 		if last.Dir >= 0 && p.Dir != last.Dir && p.Entry.Path == last.Entry.Path {
-			return all, fmt.Errorf("%s and %s both have %s; needed: shards of one audit", dirs[last.Dir], dirs[p.Dir], p.Entry.Path)
+			return all, fmt.Errorf(
+				"%s and %s both have %s; needed: shards of one audit", dirs[last.Dir], dirs[p.Dir],
+				p.Entry.Path,
+			)
 		}
 		last = p
 	}
@@ -123,7 +141,9 @@ func (r Results) takeAll(ctx context.Context, dirs []string, s shards) error {
 				err = ctx.Err()
 			}
 			if err == nil && p.Entry.Trouble != nil {
-				err = r.copyFrom(Results{dirs[p.Dir]}, RecordPath(RecordName(p.Entry.Path, pathHash(p.Entry.Path))))
+				err = r.copyFrom(
+					Results{dirs[p.Dir]}, RecordPath(RecordName(p.Entry.Path, pathHash(p.Entry.Path))),
+				)
 			}
 			if !yield(p.Entry, err) {
 				return
@@ -166,7 +186,9 @@ func (r Results) take(shard Results, d *Done) error {
 	if !d.Overlay {
 		return err
 	}
-	return errors.Join(err, r.copyFrom(shard, OverlayPath(d.Record)), r.copyFrom(shard, ThumbnailPath(d.Record)))
+	return errors.Join(
+		err, r.copyFrom(shard, OverlayPath(d.Record)), r.copyFrom(shard, ThumbnailPath(d.Record)),
+	)
 }
 
 // copyFrom links a file of another folder of results, or copies it where that

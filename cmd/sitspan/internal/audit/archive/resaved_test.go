@@ -14,9 +14,19 @@ func drawLook(t *rapid.T) *look {
 	p := fingerprint.Print(rapid.SliceOfN(rapid.Uint64(), 4, 4).Draw(t, "print"))
 	p[0] &^= 1
 	place := func(name string, low float64) [2]float64 {
-		return [2]float64{rapid.Float64Range(low, low+0.4).Draw(t, name), rapid.Float64Range(0, 1).Draw(t, name)}
+		return [2]float64{
+			rapid.Float64Range(low, low+0.4).Draw(t, name),
+			rapid.Float64Range(0, 1).Draw(t, name),
+		}
 	}
-	l := &look{Print: p, Width: 2000, Height: 1500, Left: place("left", 0), Right: place("right", 0.6), MMPerWidth: 260}
+	l := &look{
+		Print:      p,
+		Width:      2000,
+		Height:     1500,
+		Left:       place("left", 0),
+		Right:      place("right", 0.6),
+		MMPerWidth: 260,
+	}
 	l.measure()
 	return l
 }
@@ -81,7 +91,8 @@ func TestSavedAgainComparesAllThatMatters(t *testing.T) {
 		for _, a := range looks {
 			for _, b := range looks {
 				turns := b.turns()
-				if bySpan(*a, *b) < 0 && b.Span <= a.Span*1.02+1e-9 && slices.ContainsFunc(turns[:], func(b look) bool { return a.overlies(&b) }) {
+				if bySpan(*a, *b) < 0 && b.Span <= a.Span*1.02+1e-9 &&
+					slices.ContainsFunc(turns[:], func(b look) bool { return a.overlies(&b) }) {
 					want.join(a.N, b.N)
 				}
 			}

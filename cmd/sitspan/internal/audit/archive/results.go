@@ -34,7 +34,9 @@ type Results struct{ Dir string }
 func (r Results) Path(name string) string { return filepath.Join(r.Dir, name) }
 
 // ErrThere is the error of results that are there already.
-var ErrThere = errors.New("there is an audit in it already; add --resume to go on with it, or name another folder by --out")
+var ErrThere = errors.New(
+	"there is an audit in it already; add --resume to go on with it, or name another folder by --out",
+)
 
 // Open makes the folder of results and locks it; close gives the lock back. An audit
 // that is there is not touched without resume, and neither is one that a newer version
@@ -50,7 +52,11 @@ func (r Results) Open(resume bool) (close func(), err error) {
 	held := (*lockfile.Held)(nil)
 	switch {
 	case errors.As(err, &held):
-		return nil, fmt.Errorf("folder for results: %s: %w; needed: one audit at a time; wait for that one, or name another folder by --out", r.Dir, err)
+		return nil, fmt.Errorf(
+			"folder for results: %s: %w; needed: one audit at a time; wait for that one, or name another "+
+				"folder by --out",
+			r.Dir, err,
+		)
 	case errors.Is(err, lockfile.ErrUnable):
 		return func() {}, nil // some shared file systems; there each shard has a folder of its own
 	case err != nil:
@@ -62,7 +68,9 @@ func (r Results) Open(resume bool) (close func(), err error) {
 // check looks before anything is written.
 func (r Results) check(resume bool) error {
 	names, err := os.ReadDir(r.Dir)
-	names = slices.DeleteFunc(names, func(e fs.DirEntry) bool { return e.Name() == lockFile || r.emptyOwn(e) })
+	names = slices.DeleteFunc(
+		names, func(e fs.DirEntry) bool { return e.Name() == lockFile || r.emptyOwn(e) },
+	)
 	switch {
 	case errors.Is(err, fs.ErrNotExist):
 		return nil

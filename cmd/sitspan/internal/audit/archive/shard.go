@@ -21,7 +21,9 @@ func ParseShard(text string) (s Shard, err error) {
 		s.Of, err = strconv.Atoi(of)
 	}
 	if !found || err != nil || s.Number < 1 || s.Number > s.Of {
-		return Shard{}, fmt.Errorf("%q is no shard; needed: its number and how many there are, such as 2/8", text)
+		return Shard{}, fmt.Errorf(
+			"%q is no shard; needed: its number and how many there are, such as 2/8", text,
+		)
 	}
 	return s, nil
 }

@@ -136,15 +136,22 @@ func (p Source) measure(ctx context.Context, r Results, s *Scratch, key string) 
 		return err
 	}
 	p.Watch(progress)
-	err = p.Bench.measureAll(ctx, p.Folder, r, progress.Total-progress.Done, todo.All(), func(f finished) error {
-		d, err := keep(r, f, key)
-		if err != nil {
-			return err
-		}
-		progress.count(d.Status)
-		p.Watch(progress)
-		return j.add(d)
-	})
+	err = p.Bench.measureAll(
+		ctx,
+		p.Folder,
+		r,
+		progress.Total-progress.Done,
+		todo.All(),
+		func(f finished) error {
+			d, err := keep(r, f, key)
+			if err != nil {
+				return err
+			}
+			progress.count(d.Status)
+			p.Watch(progress)
+			return j.add(d)
+		},
+	)
 	if err != nil && ctx.Err() != nil && errors.Is(err, context.Cause(ctx)) {
 		return &Interrupted{progress.Done, progress.Total}
 	}
@@ -156,7 +163,9 @@ func (p Source) measure(ctx context.Context, r Results, s *Scratch, key string) 
 func (p Source) tasks(r Results, s *Scratch, key string, progress *Progress) (*Table[content], error) {
 	todo := NewTable(s, func(c *content) []any { return []any{c.N} })
 	unread := func(_ int, e Entry) error {
-		_, err := record.Save(r.Path(recordsDir), RecordName(e.Path, pathHash(e.Path)), failedRecord(e.Path, e.Trouble))
+		_, err := record.Save(
+			r.Path(recordsDir), RecordName(e.Path, pathHash(e.Path)), failedRecord(e.Path, e.Trouble),
+		)
 		return err
 	}
 	err := r.eachContent(s, unread, func(c content) error {
@@ -181,8 +190,14 @@ func (p Source) tasks(r Results, s *Scratch, key string, progress *Progress) (*T
 func keep(r Results, f finished, key string) (Done, error) {
 	rec := f.answer.Record
 	if len(rec.Photos) > 0 && rec.Photos[0].SHA256 != f.entry.SHA256 {
-		rec = failedRecord(f.entry.Path, &Trouble{Code: "changed", Message: "the file changed while it was measured (needed: a file at rest)",
-			Hint: "run the audit again with --resume"})
+		rec = failedRecord(
+			f.entry.Path,
+			&Trouble{
+				Code:    "changed",
+				Message: "the file changed while it was measured (needed: a file at rest)",
+				Hint:    "run the audit again with --resume",
+			},
+		)
 	}
 	name := f.name
 	if len(rec.Photos) == 0 { // so that its record stays this picture's, whatever becomes of it

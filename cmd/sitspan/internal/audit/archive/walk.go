@@ -86,8 +86,16 @@ func (w walker) visit(ctx context.Context, raw string, kind fs.FileMode) error {
 	case err != nil:
 		return w.add(raw, 0, readTrouble(err))
 	case info.IsDir():
-		return w.add(raw, 0, &Trouble{Code: "link_to_folder", Message: "this is a symbolic link to a folder (needed: the folder itself)",
-			Hint: "name that folder in an audit of its own, if it is not in this one", Passed: true})
+		return w.add(
+			raw,
+			0,
+			&Trouble{
+				Code:    "link_to_folder",
+				Message: "this is a symbolic link to a folder (needed: the folder itself)",
+				Hint:    "name that folder in an audit of its own, if it is not in this one",
+				Passed:  true,
+			},
+		)
 	}
 	return w.add(raw, info.Size(), nil)
 }
@@ -119,8 +127,12 @@ func isResults(dir string) bool {
 }
 
 func olderResults() *Trouble {
-	return &Trouble{Code: "audit_results", Message: "this folder holds the results of an audit (needed: pictures of imprints)",
-		Hint: "nothing is to be done; to have its pictures measured, copy them out of it", Passed: true}
+	return &Trouble{
+		Code:    "audit_results",
+		Message: "this folder holds the results of an audit (needed: pictures of imprints)",
+		Hint:    "nothing is to be done; to have its pictures measured, copy them out of it",
+		Passed:  true,
+	}
 }
 
 func unreadableFolder(err error) *Trouble {
@@ -128,12 +140,19 @@ func unreadableFolder(err error) *Trouble {
 	if errors.Is(err, fs.ErrPermission) {
 		why = "it may not be listed (permission denied)"
 	}
-	return &Trouble{Code: "unreadable_folder", Message: "this is a folder, and " + why + " (needed: a folder that may be listed)",
-		Hint: "check the permissions: what is in it was not looked at"}
+	return &Trouble{
+		Code:    "unreadable_folder",
+		Message: "this is a folder, and " + why + " (needed: a folder that may be listed)",
+		Hint:    "check the permissions: what is in it was not looked at",
+	}
 }
 
 func brokenLink(err error) *Trouble {
-	t := &Trouble{Code: "broken_link", Message: "this is a symbolic link to nothing (needed: a file)", Hint: "copy the file itself into the folder"}
+	t := &Trouble{
+		Code:    "broken_link",
+		Message: "this is a symbolic link to nothing (needed: a file)",
+		Hint:    "copy the file itself into the folder",
+	}
 	if errors.Is(err, syscall.ELOOP) || strings.Contains(err.Error(), "too many levels") {
 		t.Code, t.Message = "link_loop", "this is a symbolic link that leads in a circle (needed: a file)"
 	}
@@ -150,7 +169,11 @@ func readTrouble(err error) *Trouble {
 	if errors.Is(err, fs.ErrPermission) {
 		why = "the file may not be read (permission denied)"
 	}
-	return &Trouble{Code: string(photo.Unreadable), Message: why + " (needed: a regular file that may be read)", Hint: "check the name and the permissions"}
+	return &Trouble{
+		Code:    string(photo.Unreadable),
+		Message: why + " (needed: a regular file that may be read)",
+		Hint:    "check the name and the permissions",
+	}
 }
 
 // identify reads the content of an entry and takes its hash, and gives the further
@@ -191,7 +214,11 @@ func identify(folder string, e *Entry, buffer []byte) (pages []Entry) {
 func withoutReading(path string) *Trouble {
 	_, err := photo.Read(path, photo.Limits{})
 	if err == nil {
-		return &Trouble{Code: "changed", Message: "the file changed while it was looked at (needed: a file at rest)", Hint: "run the audit again with --resume"}
+		return &Trouble{
+			Code:    "changed",
+			Message: "the file changed while it was looked at (needed: a file at rest)",
+			Hint:    "run the audit again with --resume",
+		}
 	}
 	return readTrouble(err)
 }

@@ -27,7 +27,8 @@ type Counter struct {
 func NewCounter() *Counter {
 	return &Counter{
 		s:  Statistics{Schema: archive.Schema, Scales: map[string]int{}, Reasons: map[string]int{}},
-		us: map[float64]int{}, shared: map[string]float64{}, sales: map[string]sale{}, callBack: map[int]sale{},
+		us: map[float64]int{}, shared: map[string]float64{}, sales: map[string]sale{},
+		callBack: map[int]sale{},
 	}
 }
 
@@ -55,7 +56,8 @@ func (c *Counter) Add(n int, r *Row, shared []archive.SharedLine) {
 	default:
 		c.s.countReading(r)
 		c.pairs = append(c.pairs, &statistics.Pair{
-			Reading: r.Read, N: n, File: r.nameInMemory(), Old: *r.Reading, Now: *r.Spacing, U: *r.U, Difference: *r.Difference,
+			Reading: r.Read, N: n, File: r.nameInMemory(), Old: *r.Reading, Now: *r.Spacing,
+			U: *r.U, Difference: *r.Difference,
 		})
 		for _, l := range shared {
 			c.shared[l.Code] += l.MM

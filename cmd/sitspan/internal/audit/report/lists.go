@@ -61,7 +61,10 @@ func newLists() lists {
 	return lists{
 		callBacks: top{most: mostCallBacks, compare: worst}, reviews: top{most: mostListed, compare: worst},
 		bad: top{most: mostListed}, left: top{most: mostListed}, outliers: top{most: statistics.MostOutliers},
-		pictures: top{most: mostPictures, compare: func(a, b *Row) int { return cmp.Compare(a.urgency(), b.urgency()) }},
+		pictures: top{
+			most:    mostPictures,
+			compare: func(a, b *Row) int { return cmp.Compare(a.urgency(), b.urgency()) },
+		},
 	}
 }
 

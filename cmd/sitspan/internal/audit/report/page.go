@@ -57,7 +57,8 @@ func (a *Account) writePage(r archive.Results) error {
 		"mm": mm, "signed": signedPtr, "percent": percentPtr, "span": span, "tenth": tenth, "files": files,
 		"picture": func(row *Row) template.URL { return pictureOf(r, row) },
 		"short":   func(s string) string { return s[:min(12, len(s))] },
-		"sign":    signed, "ten": func(v float64) float64 { return 10 * v }, "tens": tenfold, "twice": a.twice,
+		"sign":    signed, "ten": func(v float64) float64 { return 10 * v }, "tens": tenfold,
+		"twice": a.twice,
 		"link":  func(path string) template.URL { return template.URL((&url.URL{Path: path}).EscapedPath()) },
 		"whole": whole, "set": typeset,
 		"inc": func(i int) int { return i + 1 },
@@ -71,17 +72,21 @@ func (a *Account) writePage(r archive.Results) error {
 
 func (a *Account) page() (page, error) {
 	p := page{Account: a, MadeAt: time.Now().Format("2 January 2006, 15:04"), Caution: Caution}
-	compared := a.Counted.pairs
+	compared, best := a.Counted.pairs, a.Statistics.Best()
 	plots := []struct {
 		to   *template.HTML
 		draw func() (string, error)
 	}{
 		{&p.UncertaintyPlot, func() (string, error) { return uncertaintyPlot(a.Counted.us) }},
-		{&p.DriftPlot, func() (string, error) { return driftPlot(compared, a.Statistics.Best().Drifts, a.Counted.outliers) }},
+		{
+			&p.DriftPlot,
+			func() (string, error) { return driftPlot(compared, best.Drifts, a.Counted.outliers) },
+		},
 	}
 	if len(compared) > 0 {
 		plots = append(plots, plots[0])
-		plots[2].to, plots[2].draw = &p.DifferencePlot, func() (string, error) { return differencePlot(compared, a.Statistics.Best().All) }
+		plots[2].to = &p.DifferencePlot
+		plots[2].draw = func() (string, error) { return differencePlot(compared, best.All) }
 	}
 	for _, plot := range plots {
 		svg, err := plot.draw()

@@ -37,13 +37,21 @@ const (
 // inks are the colours of fitters: to be told apart by colour-blind eyes, too
 // (Okabe and Ito's set, from memory), each with a shape of its own.
 var inks = []color.NRGBA{
-	{0x00, 0x72, 0xb2, 0xc0}, {0xd5, 0x5e, 0x00, 0xc0}, {0x00, 0x9e, 0x73, 0xc0}, {0xcc, 0x79, 0xa7, 0xc0}, {0xe6, 0x9f, 0x00, 0xc0}, {0x56, 0xb4, 0xe9, 0xc0},
+	{0x00, 0x72, 0xb2, 0xc0}, {0xd5, 0x5e, 0x00, 0xc0}, {0x00, 0x9e, 0x73, 0xc0},
+	{0xcc, 0x79, 0xa7, 0xc0}, {0xe6, 0x9f, 0x00, 0xc0}, {0x56, 0xb4, 0xe9, 0xc0},
 }
 
 // shapes and signs are the same, in the plot and in the line below it.
 var (
-	shapes = []draw.GlyphDrawer{draw.CircleGlyph{}, draw.PyramidGlyph{}, draw.BoxGlyph{}, draw.TriangleGlyph{}, draw.RingGlyph{}, draw.SquareGlyph{}}
-	signs  = []string{"●", "▲", "■", "△", "○", "□"}
+	shapes = []draw.GlyphDrawer{
+		draw.CircleGlyph{},
+		draw.PyramidGlyph{},
+		draw.BoxGlyph{},
+		draw.TriangleGlyph{},
+		draw.RingGlyph{},
+		draw.SquareGlyph{},
+	}
+	signs = []string{"●", "▲", "■", "△", "○", "□"}
 )
 
 // key is a fitter's sign below a plot.
@@ -71,7 +79,8 @@ func newPlot(x, y string) *plot.Plot {
 	p := plot.New()
 	face := font.Font{Typeface: "Liberation", Variant: "Sans"}
 	p.TextHandler = text.Plain{Fonts: font.NewCache(liberation.Collection())}
-	for _, s := range []*text.Style{&p.X.Label.TextStyle, &p.Y.Label.TextStyle, &p.X.Tick.Label, &p.Y.Tick.Label} {
+	styles := []*text.Style{&p.X.Label.TextStyle, &p.Y.Label.TextStyle, &p.X.Tick.Label, &p.Y.Tick.Label}
+	for _, s := range styles {
 		s.Font, s.Color, s.Handler = face, inkText, p.TextHandler
 		s.Font.Size = plotType
 	}
@@ -98,7 +107,9 @@ func differencePlot(pairs []*statistics.Pair, a *statistics.Agreement) (string, 
 			at     float64
 			band   statistics.Interval
 			dashed bool
-		}{{a.Upper, a.UpperInterval, true}, {a.Bias, a.BiasInterval, false}, {a.Lower, a.LowerInterval, true}} {
+		}{
+			{a.Upper, a.UpperInterval, true}, {a.Bias, a.BiasInterval, false}, {a.Lower, a.LowerInterval, true},
+		} {
 			if err := level(p, l.at, l.band, low, high+(high-low)/12, l.dashed); err != nil {
 				return "", err
 			}
@@ -113,7 +124,9 @@ func differencePlot(pairs []*statistics.Pair, a *statistics.Agreement) (string, 
 
 // level draws a line across, with its confidence band and its value.
 func level(p *plot.Plot, at float64, band statistics.Interval, low, high float64, dashed bool) error {
-	area, err := plotter.NewPolygon(plotter.XYs{{X: low, Y: band[0]}, {X: high, Y: band[0]}, {X: high, Y: band[1]}, {X: low, Y: band[1]}})
+	area, err := plotter.NewPolygon(
+		plotter.XYs{{X: low, Y: band[0]}, {X: high, Y: band[0]}, {X: high, Y: band[1]}, {X: low, Y: band[1]}},
+	)
 	if err != nil {
 		return err
 	}
@@ -126,12 +139,15 @@ func level(p *plot.Plot, at float64, band statistics.Interval, low, high float64
 	if dashed {
 		line.Dashes = []vg.Length{5, 3}
 	}
-	label, err := plotter.NewLabels(plotter.XYLabels{XYs: plotter.XYs{{X: high, Y: at}}, Labels: []string{signed(at)}})
+	label, err := plotter.NewLabels(
+		plotter.XYLabels{XYs: plotter.XYs{{X: high, Y: at}}, Labels: []string{signed(at)}},
+	)
 	if err != nil {
 		return err
 	}
 	label.TextStyle[0].Font = p.X.Tick.Label.Font
-	label.TextStyle[0].Color, label.TextStyle[0].XAlign, label.TextStyle[0].YAlign = inkText, draw.XRight, draw.YBottom
+	label.TextStyle[0].Color = inkText
+	label.TextStyle[0].XAlign, label.TextStyle[0].YAlign = draw.XRight, draw.YBottom
 	label.Offset = vg.Point{X: -2, Y: 1.5}
 	p.Add(area, line, label)
 	return nil
@@ -172,7 +188,8 @@ func driftPlot(pairs []*statistics.Pair, found []statistics.Drift, outliers map[
 	}
 	parts := statistics.PartsOf(dated, fitterName)
 	for i, name := range statistics.SortedNames(parts) {
-		if err := driftLine(p, statistics.WithoutPlaces(parts[name], outliers), inks[i%len(inks)]); err != nil {
+		left := statistics.WithoutPlaces(parts[name], outliers)
+		if err := driftLine(p, left, inks[i%len(inks)]); err != nil {
 			return "", err
 		}
 	}
@@ -191,7 +208,9 @@ func driftLine(p *plot.Plot, pairs []*statistics.Pair, ink color.NRGBA) error {
 	}
 	mx, my := stat.Mean(x, nil), stat.Mean(y, nil)
 	low, high := slices.Min(x), slices.Max(x)
-	l, err := plotter.NewLine(plotter.XYs{{X: low, Y: my + line.Slope*(low-mx)}, {X: high, Y: my + line.Slope*(high-mx)}})
+	l, err := plotter.NewLine(
+		plotter.XYs{{X: low, Y: my + line.Slope*(low-mx)}, {X: high, Y: my + line.Slope*(high-mx)}},
+	)
 	if err != nil {
 		return err
 	}
@@ -272,7 +291,9 @@ type wholeTicks struct{ plot.Ticker }
 
 // Ticks drops labels of parts of a file; plot calls it.
 func (w wholeTicks) Ticks(low, high float64) []plot.Tick {
-	return slices.DeleteFunc(w.Ticker.Ticks(low, high), func(t plot.Tick) bool { return t.Value != math.Trunc(t.Value) })
+	return slices.DeleteFunc(
+		w.Ticker.Ticks(low, high), func(t plot.Tick) bool { return t.Value != math.Trunc(t.Value) },
+	)
 }
 
 // roomy leaves room round the points, but none beyond a count's or an
@@ -306,5 +327,9 @@ func svgOf(p *plot.Plot, name string) (string, error) {
 	if head == nil {
 		return "", fmt.Errorf("the plot %q came out as no SVG", name)
 	}
-	return fmt.Sprintf(`<svg class="plot" role="img" aria-label="%s" viewBox="%s" xmlns="http://www.w3.org/2000/svg">`, name, head[1]) + s[len(head[0]):], nil
+	return fmt.Sprintf(
+		`<svg class="plot" role="img" aria-label="%s" viewBox="%s" xmlns="http://www.w3.org/2000/svg">`,
+		name,
+		head[1],
+	) + s[len(head[0]):], nil
 }

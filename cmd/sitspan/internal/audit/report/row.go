@@ -80,7 +80,9 @@ type Row struct {
 func RowOf(f archive.File) Row {
 	r := Row{
 		File: f.Path, Status: f.Status, Of: f.Of, By: f.By,
-		Spacing: RoundedOrNil(f.Spacing), U: RoundedOrNil(f.U), Scale: f.Scale, Medium: f.Medium, Reviewer: f.Reviewer,
+		Spacing: RoundedOrNil(
+			f.Spacing,
+		), U: RoundedOrNil(f.U), Scale: f.Scale, Medium: f.Medium, Reviewer: f.Reviewer,
 		Code: f.Code, Reason: f.Reason, Hint: f.Hint, Warnings: f.Warnings,
 		Bytes: f.Bytes, SHA256: f.SHA256, Record: f.Record, Overlay: f.Overlay, Undrawn: f.Undrawn,
 	}

@@ -38,7 +38,9 @@ func TestCallBackIsByTheLatestSale(t *testing.T) {
 		sold("mended", 1, record.Measured, 8), sold("mended", 2, record.Measured, 0),
 		sold("worse", 3, record.Measured, 5), sold("worse", 1, record.Measured, 9),
 		sold("review", 1, record.Measured, 7), sold("review", 2, record.Review, 7),
-		sold("same day", 5, record.Measured, 2), sold("same day", 5, record.Measured, 6), sold("same day", 5, record.Review, 9),
+		sold(
+			"same day", 5, record.Measured, 2,
+		), sold("same day", 5, record.Measured, 6), sold("same day", 5, record.Review, 9),
 		sold("undated", 0, record.Measured, 9), sold("undated", 1, record.Measured, 0),
 		sold("", 1, record.Measured, 3), sold("", 2, record.Measured, 4),
 		sold("copy", 1, archive.Duplicate, 9), unsure,

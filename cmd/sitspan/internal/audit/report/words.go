@@ -48,20 +48,40 @@ func thousands(n int) string {
 }
 
 // Caution stands wherever the audit's findings are read.
-const Caution = "This advises a fitter and diagnoses nobody. A rider with numbness, any loss of feeling, pain that stays, or a load on one side " +
-	"belongs to a physician or physiotherapist, whatever the width says. The limits that the makers of saddle, seat post and frame give always hold."
+const Caution = "This advises a fitter and diagnoses nobody. A rider with numbness, any loss of feeling, " +
+	"pain that stays, or a load on one side " +
+	"belongs to a physician or physiotherapist, whatever the width says. The limits that the makers of " +
+	"saddle, seat post and frame give always hold."
 
 // Summary is the audit in plain words, a sentence or two an item.
 func (a *Account) Summary() []string {
 	s := a.Statistics
 	t := s.Tally
-	out := []string{fmt.Sprintf("%s: %d measured, %d for review, %d refused, %d failed, %d duplicates, %d ignored. Each file is counted once.",
-		files(t.Files), t.Measured, t.Review, t.Refused, t.Failed, t.Duplicates, t.Ignored)}
+	out := []string{
+		fmt.Sprintf(
+			"%s: %d measured, %d for review, %d refused, %d failed, %d duplicates, %d ignored. Each file "+
+				"is counted once.",
+			files(t.Files), t.Measured, t.Review, t.Refused, t.Failed, t.Duplicates, t.Ignored,
+		),
+	}
 	if u := s.Uncertainty; u != nil {
-		out = append(out, fmt.Sprintf("Half of the new measurements are good to ±%s mm or better, nine of ten to ±%s mm (expanded uncertainty, 95 %%).", tenth(u.Median), tenth(u.P90)))
+		out = append(
+			out,
+			fmt.Sprintf(
+				"Half of the new measurements are good to ±%s mm or better, nine of ten to ±%s mm "+
+					"(expanded uncertainty, 95 %%).",
+				tenth(u.Median), tenth(u.P90),
+			),
+		)
 	}
 	if s.Undrawn > 0 {
-		out = append(out, fmt.Sprintf("%s could not be drawn (%s): run the audit again with --resume.", plural(s.Undrawn, "overlay", "overlays"), a.Counted.undrawn))
+		out = append(
+			out,
+			fmt.Sprintf(
+				"%s could not be drawn (%s): run the audit again with --resume.",
+				plural(s.Undrawn, "overlay", "overlays"), a.Counted.undrawn,
+			),
+		)
 	}
 	out = append(out, a.biasWords()...)
 	out = append(out, a.fitterWords()...)
@@ -77,21 +97,40 @@ func (a *Account) biasWords() (out []string) {
 	case a.Readings.Name == "":
 		return []string{"No old readings were given, so nothing is compared; give them by --readings."}
 	case s.All == nil && s.Readings.Compared >= 3:
-		return []string{fmt.Sprintf("All %d old readings that can be compared are of one rider: needed: of two riders to say how far the old way was off.",
-			s.Readings.Compared)}
+		return []string{
+			fmt.Sprintf(
+				"All %d old readings that can be compared are of one rider: needed: of two riders to say "+
+					"how far the old way was off.",
+				s.Readings.Compared,
+			),
+		}
 	case s.All == nil:
-		return []string{fmt.Sprintf("Only %s can be compared with a new measurement: too few to say how far the old way was off.",
-			counted(s.Readings.Compared, "old reading"))}
+		return []string{
+			fmt.Sprintf(
+				"Only %s can be compared with a new measurement: too few to say how far the old way was off.",
+				counted(s.Readings.Compared, "old reading"),
+			),
+		}
 	}
 	out = append(out, "On average the "+biasOf(s.All, counted(s.All.N, "old reading"))+".")
 	if s.Without != nil && s.Without.All != nil {
-		out = append(out, "Without "+s.outliersWords()+", the "+biasOf(s.Without.All, counted(s.Without.All.N, "reading"))+".")
+		out = append(
+			out,
+			"Without "+s.outliersWords()+", the "+biasOf(
+				s.Without.All, counted(s.Without.All.N, "reading"),
+			)+".",
+		)
 	}
 	best := s.Best()
-	limits := fmt.Sprintf("A single old reading differs from the new measurement by %s to %s mm in 95 %% of cases (limits of agreement)",
-		signed(s.All.Lower), signed(s.All.Upper))
+	limits := fmt.Sprintf(
+		"A single old reading differs from the new measurement by %s to %s mm in 95 %% of cases (limits "+
+			"of agreement)",
+		signed(s.All.Lower), signed(s.All.Upper),
+	)
 	if s.Without != nil && s.Without.All != nil {
-		limits += fmt.Sprintf("; without %s, by %s to %s mm", s.outliersWords(), signed(best.All.Lower), signed(best.All.Upper))
+		limits += fmt.Sprintf(
+			"; without %s, by %s to %s mm", s.outliersWords(), signed(best.All.Lower), signed(best.All.Upper),
+		)
 	}
 	out = append(out, limits+".")
 	if p := best.Proportional; p != nil && !p.Interval.Holds(0) {
@@ -99,8 +138,14 @@ func (a *Account) biasWords() (out []string) {
 		if p.Slope > 0 {
 			way = "more"
 		}
-		out = append(out, fmt.Sprintf("The old way reads wide riders %s: the difference changes by %s mm for each 10 mm of width (95 %%: %s).",
-			way, signed(10*p.Slope), span(tenfold(p.Interval))))
+		out = append(
+			out,
+			fmt.Sprintf(
+				"The old way reads wide riders %s: the difference changes by %s mm for each 10 mm of "+
+					"width (95 %%: %s).",
+				way, signed(10*p.Slope), span(tenfold(p.Interval)),
+			),
+		)
 	}
 	return out
 }
@@ -112,8 +157,10 @@ func tenfold(i statistics.Interval) statistics.Interval {
 // biasOf is a bias as the end of a sentence.
 func biasOf(a *statistics.Agreement, readings string) string {
 	if a.BiasWithShared.Holds(0) {
-		return fmt.Sprintf("%s differ by %s mm from the new measurements (95 %%: %s mm): no bias can be told from none",
-			readings, signed(a.Bias), span(a.BiasWithShared))
+		return fmt.Sprintf(
+			"%s differ by %s mm from the new measurements (95 %%: %s mm): no bias can be told from none",
+			readings, signed(a.Bias), span(a.BiasWithShared),
+		)
 	}
 	way := "too wide"
 	if a.Bias < 0 {
@@ -125,6 +172,9 @@ func biasOf(a *statistics.Agreement, readings string) string {
 
 // outliersWords are how many are left out.
 func (s *Statistics) outliersWords() string {
+	if len(s.Outliers) == 1 {
+		return "the outlier"
+	}
 	return "the " + plural(len(s.Outliers), "outlier", "outliers")
 }
 
@@ -134,14 +184,19 @@ func (a *Account) fitterWords() (out []string) {
 	best := s.Best()
 	for _, d := range best.Drifts {
 		if d.Drifts {
-			out = append(out, "The readings of "+d.Fitter+" drifted by "+driftWords(d)+s.driftWithAll(d.Fitter)+".")
+			out = append(
+				out, "The readings of "+d.Fitter+" drifted by "+driftWords(d)+s.driftWithAll(d.Fitter)+".",
+			)
 		}
 	}
 	if len(best.ByFitter) > 1 {
 		var parts []string
 		for _, g := range best.ByFitter {
 			if g.Agreement != nil {
-				parts = append(parts, fmt.Sprintf("%s %s mm (%s)", g.Name, signed(g.Mean), span(g.Agreement.BiasInterval)))
+				parts = append(
+					parts,
+					fmt.Sprintf("%s %s mm (%s)", g.Name, signed(g.Mean), span(g.Agreement.BiasInterval)),
+				)
 			}
 		}
 		if len(parts) > 0 {
@@ -154,14 +209,19 @@ func (a *Account) fitterWords() (out []string) {
 	}
 	if n := len(s.Outliers); n > 0 {
 		out = append(out, fmt.Sprintf(
-			"%s so far off that the fitter’s others do not explain it: look for a slip of the pen or a picture under another name.",
-			plural(n, "old reading is", "old readings are")))
+			"%s so far off that the fitter’s others do not explain it: look for a slip of the pen or a "+
+				"picture under another name.",
+			plural(n, "old reading is", "old readings are"),
+		))
 	}
 	return out
 }
 
 func driftWords(d statistics.Drift) string {
-	return fmt.Sprintf("%s mm a year (95 %%: %s mm a year, over %s years)", signed(d.Slope.Slope), span(d.Interval), tenth(d.Years))
+	return fmt.Sprintf(
+		"%s mm a year (95 %%: %s mm a year, over %s years)", signed(d.Slope.Slope), span(d.Interval),
+		tenth(d.Years),
+	)
 }
 
 // driftWithAll adds what the outliers make of a fitter's drift.
@@ -171,7 +231,10 @@ func (s *Statistics) driftWithAll(fitter string) string {
 	}
 	for _, d := range s.Drifts {
 		if d.Fitter == fitter {
-			return fmt.Sprintf(" without %s, and by %s (%s) with all", s.outliersWords(), signed(d.Slope.Slope), span(d.Interval))
+			return fmt.Sprintf(
+				" without %s, and by %s (%s) with all", s.outliersWords(), signed(d.Slope.Slope),
+				span(d.Interval),
+			)
 		}
 	}
 	return " without " + s.outliersWords()
@@ -181,11 +244,29 @@ func (s *Statistics) driftWithAll(fitter string) string {
 func (a *Account) widthWords() (out []string) {
 	s := a.Statistics
 	if w := s.Widths; w.Wider+w.Narrower+w.Same+w.Open > 0 {
-		out = append(out, fmt.Sprintf("The width would change for %s: %d wider, %d narrower. For %d it stays, for %d the measurement leaves it open between two sizes.",
-			plural(w.Wider+w.Narrower, "rider's imprint", "imprints"), w.Wider, w.Narrower, w.Same, w.Open))
+		out = append(
+			out,
+			fmt.Sprintf(
+				"The width would change for %s: %d wider, %d narrower. For %d it stays, for %d the "+
+					"measurement leaves it open between two sizes.",
+				plural(
+					w.Wider+w.Narrower, "rider's imprint", "imprints",
+				),
+				w.Wider,
+				w.Narrower,
+				w.Same,
+				w.Open,
+			),
+		)
 	}
 	if n := len(s.CallBacks); n > 0 {
-		out = append(out, fmt.Sprintf("Call back %s: the saddle that was sold last is narrower than the width now required.", plural(n, "rider", "riders, each named with the imprint")))
+		out = append(
+			out,
+			fmt.Sprintf(
+				"Call back %s: the saddle that was sold last is narrower than the width now required.",
+				plural(n, "rider", "riders, each named with the imprint"),
+			),
+		)
 	}
 	return out
 }
@@ -207,7 +288,11 @@ func (a *Account) settingsWords() string {
 	if json.Unmarshal(a.Identity.Settings, &v) != nil {
 		return string(a.Identity.Settings)
 	}
-	out := "medium: " + cmp.Or(v.Medium, "found out for each picture") + "; pad: " + cmp.Or(v.Pad, "the medium’s own")
+	out := "medium: " + cmp.Or(
+		v.Medium, "found out for each picture",
+	) + "; pad: " + cmp.Or(
+		v.Pad, "the medium’s own",
+	)
 	if v.Print != nil {
 		text, err := json.Marshal(v.Print)
 		if err != nil {
@@ -253,7 +338,9 @@ func whole(v *float64) string {
 // typeset keeps a number and its unit on one line, and writes the sign that a
 // record has as two.
 func typeset(text string) string {
-	return strings.NewReplacer("+- ", "±\u00a0", "± ", "±\u00a0", " mm", "\u00a0mm", " %", "\u00a0%", " MB", "\u00a0MB").Replace(text)
+	return strings.NewReplacer(
+		"+- ", "±\u00a0", "± ", "±\u00a0", " mm", "\u00a0mm", " %", "\u00a0%", " MB", "\u00a0MB").
+		Replace(text)
 }
 
 // percentPtr never says 0 or 100 where it is not.

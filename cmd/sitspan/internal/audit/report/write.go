@@ -40,7 +40,9 @@ func (a *Account) Write(r archive.Results, rows iter.Seq2[Row, error], step func
 	for _, write := range []func() error{
 		func() error { return archive.WriteLines(r, rowsJSONFile, a.marked(rows, step)) },
 		func() error {
-			return r.WriteWhole(rowsCSVFile, func(w io.Writer) error { return writeCSV(w, archive.ReadLines[Row](r, rowsJSONFile)) })
+			return r.WriteWhole(rowsCSVFile, func(w io.Writer) error {
+				return writeCSV(w, archive.ReadLines[Row](r, rowsJSONFile))
+			})
 		},
 		func() error { return r.WriteJSON(statisticsFile, a.Statistics) },
 		func() error { return a.writePage(r) },

@@ -86,7 +86,11 @@ func lineOf(x, y []float64, riders []int) (Slope, bool) {
 }
 
 func slopeOf(l precision.Line) Slope {
-	return Slope{Slope: fine(l.Slope), Interval: Interval{fine(l.Interval.Low), fine(l.Interval.High)}, P: fine(l.P)}
+	return Slope{
+		Slope:    fine(l.Slope),
+		Interval: Interval{fine(l.Interval.Low), fine(l.Interval.High)},
+		P:        fine(l.P),
+	}
 }
 
 // fine is a slope to a hundred-thousandth.

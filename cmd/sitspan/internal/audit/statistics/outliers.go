@@ -36,7 +36,9 @@ func nameOutliers(pairs []*Pair) ([]Outlier, map[int]bool) {
 	found, places := []Outlier{}, make(map[int]bool)
 	for _, group := range tested {
 		most := min(MostOutliers, max(2, len(group)/5))
-		named, err := precision.OutliersOfLine(timesOf(group), differencesOf(group), outlierLevel/float64(len(tested)), most)
+		named, err := precision.OutliersOfLine(
+			timesOf(group), differencesOf(group), outlierLevel/float64(len(tested)), most,
+		)
 		if err != nil {
 			continue // fewer than three
 		}

@@ -96,9 +96,14 @@ func ReadReadings(r io.Reader, name string) (Readings, error) {
 	}
 	switch {
 	case len(data) > maxReadingsBytes:
-		return out, fmt.Errorf("readings %s: more than %d MB; needed: a smaller file; split it", name, maxReadingsBytes>>20)
+		return out, fmt.Errorf(
+			"readings %s: more than %d MB; needed: a smaller file; split it", name, maxReadingsBytes>>20,
+		)
 	case !utf8.Valid(data) || bytes.IndexByte(data, 0) >= 0:
-		return out, fmt.Errorf(`readings %s: this is no text in UTF-8; needed: save it from the spreadsheet as "CSV UTF-8"`, name)
+		return out, fmt.Errorf(
+			`readings %s: this is no text in UTF-8; needed: save it from the spreadsheet as "CSV UTF-8"`,
+			name,
+		)
 	}
 	data, line, comma := asLines(data)
 	t := sheet{out: &out, csv: csv.NewReader(bytes.NewReader(data)), before: line, seen: make(map[string]int)}
@@ -108,7 +113,11 @@ func ReadReadings(r io.Reader, name string) (Readings, error) {
 	}
 	for n := 0; t.next(); n++ {
 		if n == MostReadings {
-			return out, fmt.Errorf("readings %s: more than %d rows; needed: fewer; audit the subfolders by themselves, each with its own", name, MostReadings)
+			return out, fmt.Errorf(
+				"readings %s: more than %d rows; needed: fewer; audit the subfolders by themselves, each "+
+					"with its own",
+				name, MostReadings,
+			)
 		}
 		t.row()
 	}
@@ -127,12 +136,25 @@ type sheet struct {
 	seen    map[string]int // line of each file's reading
 }
 
-var readingColumns = []string{"file", "spacing_mm", "u_mm", "rider", "trunk_deg", "allowance_mm", "width_sold_mm", "date", "fitter"}
+var readingColumns = []string{
+	"file",
+	"spacing_mm",
+	"u_mm",
+	"rider",
+	"trunk_deg",
+	"allowance_mm",
+	"width_sold_mm",
+	"date",
+	"fitter",
+}
 
 func (t *sheet) header() error {
 	names, err := t.csv.Read()
 	if err != nil {
-		return errors.New("there is no header; needed: file,spacing_mm and what else is known: u_mm, rider, trunk_deg or allowance_mm, width_sold_mm, date, fitter")
+		return errors.New(
+			"there is no header; needed: file,spacing_mm and what else is known: u_mm, rider, trunk_deg " +
+				"or allowance_mm, width_sold_mm, date, fitter",
+		)
 	}
 	known := make(map[string]bool)
 	for _, n := range readingColumns {
@@ -152,7 +174,10 @@ func (t *sheet) header() error {
 	}
 	for _, n := range readingColumns[:2] {
 		if _, there := t.columns[n]; !there {
-			return fmt.Errorf("the header %q has no column %s; needed: file and spacing_mm at least", strings.Join(names, ","), n)
+			return fmt.Errorf(
+				"the header %q has no column %s; needed: file and spacing_mm at least",
+				strings.Join(names, ","), n,
+			)
 		}
 	}
 	return nil
@@ -166,7 +191,15 @@ func (t *sheet) next() bool {
 			return false
 		}
 		if e := (*csv.ParseError)(nil); errors.As(err, &e) {
-			t.out.Faults = append(t.out.Faults, fit.Fault{File: t.out.Name, Line: t.before + e.StartLine, Column: e.Column, Expected: "a row of CSV, each quote closed (" + e.Err.Error() + ")"})
+			t.out.Faults = append(
+				t.out.Faults,
+				fit.Fault{
+					File:     t.out.Name,
+					Line:     t.before + e.StartLine,
+					Column:   e.Column,
+					Expected: "a row of CSV, each quote closed (" + e.Err.Error() + ")",
+				},
+			)
 			continue
 		}
 		if err != nil {
@@ -183,7 +216,13 @@ func (t *sheet) next() bool {
 func (t *sheet) row() {
 	line, _ := t.csv.FieldPos(0)
 	t.checkWidth()
-	r := Reading{Line: t.before + line, File: t.file(), Rider: t.text("rider"), Fitter: t.text("fitter"), Date: t.date()}
+	r := Reading{
+		Line:   t.before + line,
+		File:   t.file(),
+		Rider:  t.text("rider"),
+		Fitter: t.text("fitter"),
+		Date:   t.date(),
+	}
 	if v := t.number("spacing_mm", 40, 300, "a distance from 40 to 300 mm"); v != nil {
 		r.SpacingMM = *v
 	} else if !t.bad {
@@ -244,7 +283,10 @@ func (t *sheet) checkWidth() {
 		}
 		t.bad = true
 		f := fit.Fault{File: t.out.Name, Value: strings.Clone(t.fields[i]),
-			Expected: fmt.Sprintf("at most %d values, as the header has (with decimal commas: semicolons between the values)", t.width)}
+			Expected: fmt.Sprintf(
+				"at most %d values, as the header has (with decimal commas: semicolons between the values)",
+				t.width,
+			)}
 		f.Line, f.Column = t.csv.FieldPos(i)
 		f.Line += t.before
 		t.out.Faults = append(t.out.Faults, f)

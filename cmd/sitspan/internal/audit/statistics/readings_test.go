@@ -10,11 +10,14 @@ import (
 )
 
 func TestReadReadings(t *testing.T) {
-	r, err := ReadReadings(strings.NewReader("\ufefffile;spacing_mm;u_mm;rider;trunk_deg;width_sold_mm;date;fitter;shelf\n"+
-		"a\\b.jpg;121,5;;R1;45;150;2019-05-04;A;3\n"+
-		"\n"+
-		"./c.jpg;99.5;1,5;R2;;;2020;B;\n"+
-		"d.jpg;100\n"), "cards.csv")
+	r, err := ReadReadings(
+		strings.NewReader("\ufefffile;spacing_mm;u_mm;rider;trunk_deg;width_sold_mm;date;fitter;shelf\n"+
+			"a\\b.jpg;121,5;;R1;45;150;2019-05-04;A;3\n"+
+			"\n"+
+			"./c.jpg;99.5;1,5;R2;;;2020;B;\n"+
+			"d.jpg;100\n"),
+		"cards.csv",
+	)
 	require.NoError(t, err)
 	require.Empty(t, r.Faults)
 	require.Len(t, r.Rows, 3)
@@ -44,15 +47,23 @@ func TestReadingsOfSpreadsheets(t *testing.T) {
 		"trailing semicolons":              "file;spacing_mm;u_mm;width_sold_mm;date;fitter;;\r\n2019\\Müller 1.jpg;121,5;1,5;130,0;4.5.2019;Jörg;;\r\n;;;;;;;\r\n",
 		"a line that names the separator":  "\ufeffsep=;\r\nfile;spacing_mm;u_mm;width_sold_mm;date;fitter\r\n2019/Müller 1.jpg;121,5;1,5;130;2019-05-04;Jörg\r\n",
 		"tabs":                             "file\tspacing_mm\tu_mm\twidth_sold_mm\tdate\tfitter\n2019/Müller 1.jpg\t121,5\t1,5\t130\t4.5.2019\tJörg\n",
-		"carriage returns alone":           "file;spacing_mm;u_mm;width_sold_mm;date;fitter\r2019/Müller 1.jpg;121,5;1,5;130;04.05.2019;Jörg\r",
-		"quoted, names not composed":       "\"File\",\"Spacing_mm\",u_mm,width_sold_mm,date,fitter\n\"2019/Mu\u0308ller 1.jpg\",\"121,5\",\"1,5\",130,4.5.2019,Jörg\n",
+		"carriage returns alone": "file;spacing_mm;u_mm;width_sold_mm;date;fitter\r2019/Müller " +
+			"1.jpg;121,5;1,5;130;04.05.2019;Jörg\r",
+		"quoted, names not composed": "\"File\",\"Spacing_mm\",u_mm,width_sold_mm,date,fitter\n\"2019/Mu\u0308ller 1.jpg\",\"121,5\",\"1,5\",130,4.5.2019,Jörg\n",
 	} {
 		r, err := ReadReadings(strings.NewReader(text), "cards.csv")
 		require.NoError(t, err, name)
 		require.Empty(t, r.Faults, name)
 		require.Len(t, r.Rows, 1, name)
 		one := r.Rows[0]
-		assert.Equal(t, want, fmt.Sprintf("%s %g %g %s %g %s", one.File, one.SpacingMM, one.UMM, one.Date.Text, *one.SoldMM, one.Fitter), name)
+		assert.Equal(
+			t,
+			want,
+			fmt.Sprintf(
+				"%s %g %g %s %g %s", one.File, one.SpacingMM, one.UMM, one.Date.Text, *one.SoldMM, one.Fitter,
+			),
+			name,
+		)
 	}
 	r, err := ReadReadings(strings.NewReader("sep=;\nfile;spacing_mm\n;120\n"), "cards.csv")
 	require.NoError(t, err)
@@ -102,7 +113,10 @@ func TestFaultsOfReadings(t *testing.T) {
 		for _, w := range want {
 			assert.Contains(t, all, w, row)
 		}
-		assert.Len(t, r.Rows, strings.Count(row, "good.jpg")-strings.Count(row, "\ngood.jpg"), "the good rows of %s", row)
+		assert.Len(
+			t, r.Rows, strings.Count(row, "good.jpg")-strings.Count(row, "\ngood.jpg"), "the good rows of %s",
+			row,
+		)
 	}
 }
 
@@ -131,10 +145,12 @@ func FuzzReadReadings(f *testing.F) {
 			return
 		}
 		for _, row := range r.Rows {
-			if year := row.Date.Middle.Year(); row.Date.Text != "" && (yearOf(&Pair{Reading: &row}) != fmt.Sprintf("%04d", year) || year < 1900) {
+			if year := row.Date.Middle.Year(); row.Date.Text != "" &&
+				(yearOf(&Pair{Reading: &row}) != fmt.Sprintf("%04d", year) || year < 1900) {
 				t.Errorf("a date that is none was kept: %+v", row)
 			}
-			if row.File == "" || !(row.SpacingMM >= 40 && row.SpacingMM <= 300) || !(row.UMM >= 0) || row.Line < 2 {
+			if row.File == "" || !(row.SpacingMM >= 40 && row.SpacingMM <= 300) || !(row.UMM >= 0) ||
+				row.Line < 2 {
 				t.Errorf("a row that cannot be used was kept: %+v", row)
 			}
 		}

@@ -35,5 +35,11 @@ func repeatOf(pairs []*Pair, value func(*Pair) float64) *Repeat {
 	if err != nil {
 		return nil
 	}
-	return &Repeat{Riders: p.Groups, Readings: p.Readings, SD: Rounded(p.SD), Interval: interval(p.Interval), Limit: Rounded(p.Limit())}
+	return &Repeat{
+		Riders:   p.Groups,
+		Readings: p.Readings,
+		SD:       Rounded(p.SD),
+		Interval: interval(p.Interval),
+		Limit:    Rounded(p.Limit()),
+	}
 }

@@ -133,8 +133,11 @@ func TestDriftIsFoundWhereReadingsSlipped(t *testing.T) {
 		k := base
 		k.slips, k.sameSign, k.lateInTime = c.slips, c.same, c.late
 		o := k.run(t, trials)
-		t.Logf("%-24s with all %3d, without outliers %3d; 95 %% interval holds %3d; the other named %d; slips named %d of %d, others %d",
-			c.name, o.withAll, o.without, o.held, o.falsely, o.named, trials*c.slips, o.wrong)
+		t.Logf(
+			"%-24s with all %3d, without outliers %3d; 95 %% interval holds %3d; the other named %d; "+
+				"slips named %d of %d, others %d",
+			c.name, o.withAll, o.without, o.held, o.falsely, o.named, trials*c.slips, o.wrong,
+		)
 		assert.GreaterOrEqual(t, o.without, 95, c.name)
 		assert.Equal(t, trials*c.slips, o.named, c.name)
 		if c.slips == 1 && !c.late {
@@ -152,7 +155,10 @@ func TestNobodyIsNamedWhereNobodyDrifts(t *testing.T) {
 	for slips := range 3 {
 		k := trial{readings: 24, years: 8, scatter: 2, perRider: 1, slips: slips}
 		o := k.run(t, trials)
-		t.Logf("%d slips: Ana named %d, Bo %d of %d; interval holds %d; others named %d", slips, o.without, o.falsely, trials, o.held, o.wrong)
+		t.Logf(
+			"%d slips: Ana named %d, Bo %d of %d; interval holds %d; others named %d", slips, o.without,
+			o.falsely, trials, o.held, o.wrong,
+		)
 		assert.LessOrEqual(t, o.without+o.falsely, most, slips)
 		assert.LessOrEqual(t, o.wrong, most)
 		assert.GreaterOrEqual(t, o.held, trials-most)

@@ -92,7 +92,9 @@ func TestSharedUncertaintyIsNotAveragedAway(t *testing.T) {
 	for i := range 4 {
 		pairs = append(pairs, pairOf(i, 120+float64(i), 118, 1))
 	}
-	u := sharedU(map[string]float64{"stated resolution of the scan": 3 * 0.3, "scale of the print": 0.8}, len(pairs))
+	u := sharedU(
+		map[string]float64{"stated resolution of the scan": 3 * 0.3, "scale of the print": 0.8}, len(pairs),
+	)
 	assert.InDelta(t, math.Hypot(0.225, 0.2), u, 1e-12)
 	a := agreementOf(pairs, u)
 	half := (a.BiasInterval[1] - a.BiasInterval[0]) / 2
@@ -114,7 +116,9 @@ func TestDriftIsALeastSquaresLine(t *testing.T) {
 		}
 		line, ok := lineOf(x, y, singles)
 		require.True(t, ok)
-		assert.InDelta(t, stat.Covariance(x, y, nil)/stat.Variance(x, nil), line.Slope, 6e-6) // rounded to 1e-5
+		assert.InDelta(
+			t, stat.Covariance(x, y, nil)/stat.Variance(x, nil), line.Slope, 6e-6,
+		) // rounded to 1e-5
 		assert.True(t, line.Interval.Holds(line.Slope))
 	})
 }
@@ -130,7 +134,8 @@ func planted(seed uint64, n int) []*Pair {
 	rng := rand.New(rand.NewPCG(seed, 6))
 	var pairs []*Pair
 	for i := range n {
-		at := time.Date(2019, 1, 1, 0, 0, 0, 0, time.UTC).Add(time.Duration(rng.Float64() * 5 * yearHours * float64(time.Hour)))
+		at := time.Date(2019, 1, 1, 0, 0, 0, 0, time.UTC).
+			Add(time.Duration(rng.Float64() * 5 * yearHours * float64(time.Hour)))
 		spacing := 95 + 50*rng.Float64()
 		fitter, bias := "A", 3.0
 		if i%2 == 1 {
@@ -213,7 +218,9 @@ func TestRepeatabilityByRiderAndFitter(t *testing.T) {
 	assert.Equal(t, 2, got.Riders)
 	assert.Equal(t, 5, got.Readings)
 	assert.InDelta(t, math.Sqrt((2.0+2*4)/3), got.SD, 0.0005)
-	assert.Nil(t, repeatOf(pairs[6:], func(p *Pair) float64 { return p.Old }), "riders without a name are no rider")
+	assert.Nil(
+		t, repeatOf(pairs[6:], func(p *Pair) float64 { return p.Old }), "riders without a name are no rider",
+	)
 }
 
 func TestOutliersAreNamedAndStayIn(t *testing.T) {
