@@ -31,24 +31,8 @@ type drawnWords struct {
 }
 
 var overlayWords = map[overlay.Lang]drawnWords{
-	overlay.English: {
-		overlay.English,
-		words.English,
-		"no distance",
-		"left",
-		"right",
-		"%s, %.0f mm deep",
-		".",
-	},
-	overlay.German: {
-		overlay.German,
-		words.German,
-		"kein Abstand",
-		"links",
-		"rechts",
-		"%s, %.0f mm tief",
-		",",
-	},
+	overlay.English: {overlay.English, words.English, "no distance", "left", "right", "%s, %.0f mm deep", "."},
+	overlay.German:  {overlay.German, words.German, "kein Abstand", "links", "rechts", "%s, %.0f mm tief", ","},
 }
 
 // draw lays the measurement over its photo.
@@ -76,10 +60,7 @@ func (w drawing) draw(o Outcome, maxSide int) (image.Image, error) {
 	}
 	s.Relief = reliefDrawn(m)
 	for _, r := range m.Rejected {
-		s.Rejected = append(
-			s.Rejected,
-			overlay.Rejected{Px: [2]float64{r.Pixel.X, r.Pixel.Y}, Why: sentence.Of(w.words, r.Why)},
-		)
+		s.Rejected = append(s.Rejected, overlay.Rejected{Px: [2]float64{r.Pixel.X, r.Pixel.Y}, Why: sentence.Of(w.words, r.Why)})
 	}
 	for _, r := range m.Reasons {
 		s.Footer = append(s.Footer, w.speak(sentence.Reason(r)))
@@ -128,8 +109,8 @@ func turn(a, b *imprint.Depression, density [2]float64) (c, s float64) {
 	return math.Cos(in - of), math.Sin(in - of)
 }
 
-// ellipse95 scales standard uncertainties to the region that holds a point with 95 %: the root of
-// chi-square's quantile with two degrees of freedom, -2 ln 0.05.
+// ellipse95 scales standard uncertainties to the region that holds a point with 95 %: the root of chi-square's quantile with
+// two degrees of freedom, -2 ln 0.05.
 var ellipse95 = math.Sqrt(-2 * math.Log(0.05))
 
 func (w drawnWords) centreOf(side string, d *imprint.Depression) *overlay.Centre {

@@ -1,6 +1,6 @@
-// Package intake is the one place where files become records: it reads a photo, measures it under the shop's
-// settings, chooses the width where a posture is known, and says how to draw it. `measure`, the desk and the
-// audit all go through it, so that the same picture gets the same answer everywhere.
+// Package intake is the one place where files become records: it reads a photo, measures it under the shop's settings,
+// chooses the width where a posture is known, and says how to draw it. `measure`, the desk and the audit all go through it,
+// so that the same picture gets the same answer everywhere.
 package intake
 
 import (
@@ -118,31 +118,15 @@ func padOf(o Options) (calibration.Pad, error) {
 	if p.Medium == shop.Paper {
 		medium = calibration.Paper
 	}
-	pad := calibration.Pad{
-		Name:             name,
-		Medium:           medium,
-		DepthMM:          p.DepthMM,
-		DepthUCommon:     p.DepthUCommonMM,
-		DepthUDifference: p.DepthUDifferenceMM,
-		CardThickness:    p.CardThicknessMM,
-		CardThicknessU:   p.CardThicknessUMM,
-		Basis:            p.Basis,
-	}
+	pad := calibration.Pad{Name: name, Medium: medium, DepthMM: p.DepthMM, DepthUCommon: p.DepthUCommonMM, DepthUDifference: p.DepthUDifferenceMM,
+		CardThickness: p.CardThicknessMM, CardThicknessU: p.CardThicknessUMM, Basis: p.Basis}
 	return pad, pad.Check()
 }
 
 func printOf(p shop.Print) calibration.Print {
-	c := calibration.Print{
-		ScaleX:        p.ScaleX,
-		ScaleY:        p.ScaleY,
-		UX:            p.ScaleXU,
-		UY:            p.ScaleYU,
-		CorrelationXY: p.CorrelationXY,
-		Verified:      true,
-	}
+	c := calibration.Print{ScaleX: p.ScaleX, ScaleY: p.ScaleY, UX: p.ScaleXU, UY: p.ScaleYU, CorrelationXY: p.CorrelationXY, Verified: true}
 	if c.ScaleY == 0 {
-		bar := calibration.ControlFrame.BarX.Nominal
-		if v, err := calibration.VerifyPrint(calibration.BarReading{X: p.ScaleX * bar, U: p.ScaleXU * bar}); err == nil {
+		if v, err := calibration.VerifyPrint(calibration.BarReading{X: p.ScaleX * calibration.ControlFrame.BarX.Nominal, U: p.ScaleXU * calibration.ControlFrame.BarX.Nominal}); err == nil {
 			return v
 		}
 		c.ScaleY, c.UY, c.CorrelationXY = c.ScaleX, c.UX, 1
@@ -157,22 +141,13 @@ type Outcome struct {
 	made   *imprint.Measurement
 }
 
-// Overlay draws the measurement on its photo, the longer side at most maxSide px. It fails where there is no
-// photo.
+// Overlay draws the measurement on its photo, the longer side at most maxSide px. It fails where there is no photo.
 func (o Outcome) Overlay(maxSide int) (image.Image, error) {
-	return o.OverlayIn(
-		maxSide,
-		overlay.English,
-		func(r record.Reason) string { return r.Message + ": " + r.Hint },
-	)
+	return o.OverlayIn(maxSide, overlay.English, func(r record.Reason) string { return r.Message + ": " + r.Hint })
 }
 
 // OverlayIn is Overlay in a language; speak puts a reason into its words.
-func (o Outcome) OverlayIn(
-	maxSide int,
-	lang overlay.Lang,
-	speak func(record.Reason) string,
-) (image.Image, error) {
+func (o Outcome) OverlayIn(maxSide int, lang overlay.Lang, speak func(record.Reason) string) (image.Image, error) {
 	if o.photo == nil {
 		return nil, errors.New("there is no picture to draw on: the file could not be read")
 	}
