@@ -141,7 +141,8 @@ var house = map[string]room{
 
 // topLevel is what may lie at the top, beside files that begin with a point.
 var topLevel = []string{
-	"cmd", "imprint", "fit", "calibration", "testdata", "docs", "go.mod", "go.sum", "README.md", "DEVELOPERS.md", "Makefile",
+	"cmd", "imprint", "fit", "calibration", "testdata", "docs", "go.mod", "go.sum", "README.md", "DEVELOPERS.md",
+	"Makefile",
 }
 
 const (
@@ -163,7 +164,16 @@ type listed struct {
 
 func goList(t *testing.T, args ...string) map[string]listed {
 	t.Helper()
-	args = append([]string{"list", "-buildvcs=false", "-tags", tags, "-deps", "-json=ImportPath,Standard,CgoFiles,Imports,TestImports,XTestImports,Deps"}, args...)
+	args = append(
+		[]string{
+			"list",
+			"-buildvcs=false",
+			"-tags",
+			tags,
+			"-deps",
+			"-json=ImportPath,Standard,CgoFiles,Imports,TestImports,XTestImports,Deps",
+		},
+		args...)
 	cmd := exec.Command("go", args...)
 	cmd.Dir = "../.."
 	var stderr bytes.Buffer
@@ -199,11 +209,24 @@ func TestWhoMayKnowWhom(t *testing.T) {
 			}
 		}
 		for _, other := range may {
-			assert.Contains(t, p.Imports, module+other, "%s may know %s and does not: take the permission away", name, other)
+			assert.Contains(
+				t,
+				p.Imports,
+				module+other,
+				"%s may know %s and does not: take the permission away",
+				name,
+				other,
+			)
 		}
 	}
 	for name := range house {
-		assert.Contains(t, packages, module+name, "the house's table has a row for %s, which is not there", name)
+		assert.Contains(
+			t,
+			packages,
+			module+name,
+			"the house's table has a row for %s, which is not there",
+			name,
+		)
 	}
 	require.Contains(t, packages, "sitspan/cmd/sitspan", "the list holds our packages")
 }
@@ -219,7 +242,13 @@ func TestNoRoomOfImprintKnowsTheWhole(t *testing.T) {
 		rooms++
 		for _, other := range p.Imports {
 			other, ours := strings.CutPrefix(other, module)
-			assert.False(t, ours && strings.HasPrefix(name, other+"/") && strings.HasPrefix(other, "imprint"), "%s leans on %s", name, other)
+			assert.False(
+				t,
+				ours && strings.HasPrefix(name, other+"/") && strings.HasPrefix(other, "imprint"),
+				"%s leans on %s",
+				name,
+				other,
+			)
 		}
 	}
 	require.Greater(t, rooms, 10)
@@ -259,7 +288,12 @@ func TestPureRoomsReachNoCgo(t *testing.T) {
 func TestTopLevelHoldsTheHouseOnly(t *testing.T) {
 	for _, name := range trackedFiles(t) {
 		top, _, _ := strings.Cut(name, "/")
-		assert.True(t, strings.HasPrefix(top, ".") || slices.Contains(topLevel, top), "%s does not belong at the top level", top)
+		assert.True(
+			t,
+			strings.HasPrefix(top, ".") || slices.Contains(topLevel, top),
+			"%s does not belong at the top level",
+			top,
+		)
 	}
 }
 
