@@ -1,10 +1,14 @@
 package imprint
 
 import (
+	"image"
+
 	"sitspan/calibration"
 	"sitspan/imprint/codes"
 	"sitspan/imprint/homography"
 	"sitspan/imprint/judge"
+	"sitspan/imprint/photo"
+	"sitspan/imprint/scale"
 	"sitspan/imprint/spacing"
 )
 
@@ -21,13 +25,12 @@ const (
 // Coverage is the coverage probability of every expanded uncertainty here.
 const Coverage = 0.95
 
-// ScaleSource says what turned pixels into millimetres.
-type ScaleSource string
-
-// The sources of scale.
-const (
-	ByFrame      ScaleSource = "frame"
-	ByResolution ScaleSource = "resolution"
+// Plane is the frame's plane in the picture, and where the camera stood; Reference a card or a rule in its
+// place.
+type (
+	Plane     = scale.Frame
+	Mark      = scale.Mark
+	Reference = scale.Reference
 )
 
 // Depression is one of the two deepest points, and what else is known of its dent.
@@ -63,7 +66,7 @@ type Part struct {
 type Measurement struct {
 	judge.Verdict
 	Medium      calibration.Medium // empty where it could not be told
-	ScaleSource ScaleSource        // empty without a scale
+	ScaleSource scale.Source       // empty without a scale
 
 	Spacing       *spacing.Estimate // mm; nil when refused
 	Left, Right   *Depression       // nil when not found
@@ -72,8 +75,8 @@ type Measurement struct {
 	PxPerMM       [2]float64        // of a scan without a frame
 	Reference     *Reference        // a card or a rule that gave the scale; else nil
 
-	// Masked are quadrilaterals in px of the upright picture that are to be painted over wherever the picture is written or
-	// shown: the faces of cards.
+	// Masked are quadrilaterals in px of the upright picture that are to be painted over wherever the picture
+	// is written or shown: the faces of cards.
 	Masked [][4]homography.Pixel
 
 	GroundSample  float64    // mm/px at the window's centre
@@ -85,10 +88,11 @@ type Measurement struct {
 	Parts         []Part // photos or sittings of a joint measurement
 	OfSittings    bool   // Parts are sittings
 
-	Relief *Relief   // the surface, of several photos that show what can be recognised; else nil
-	Net    *Quantity // mm, what the net reads of the same photos; nil where it reads nothing, or is the result itself
-	// NormalisedError is |Spacing - Net| over the root of both expanded uncertainties' squares (ISO/IEC 17043:2023, E_n):
-	// beyond 1 they contradict each other, and the surface stands. 0 where there is no Net.
+	Relief *Relief // the surface, of several photos that show what can be recognised; else nil
+	// mm, what the net reads of the same photos; nil where it reads nothing, or is the result itself
+	Net *Quantity
+	// NormalisedError is |Spacing - Net| over the root of both expanded uncertainties' squares (ISO/IEC
+	// 17043:2023, E_n): beyond 1 they contradict each other, and the surface stands. 0 where there is no Net.
 	NormalisedError float64
 }
 
@@ -105,3 +109,20 @@ func (m *Measurement) refuse(r codes.Said) {
 	m.Spacing = nil
 	m.Refuse(r)
 }
+
+// findPlane looks for the frame in the picture and says what became of it.
+func (m *Measurement) findPlane(p *photo.Photo, grey *image.Gray) (plane *Plane) {
+	plane, m.Marks = scale.FindFrame(&m.Verdict, p, grey)
+	if plane == nil {
+		return nil
+	}
+	m.ScaleSource = scale.ByFrame
+	m.GroundSample = plane.Fit.GroundSample(homography.PlanePoint{})
+	for _, at := range plane.Misfits() {
+		m.Rejected = append(m.Rejected, Rejected{at, codes.MarkMisfit.With()})
+	}
+	return plane
+}
+
+// nominal is a point of the plane as the print's millimetres make it.
+func nominal(p homography.PlanePoint) calibration.Point { return calibration.Point{X: p.X, Y: p.Y} }

@@ -1,0 +1,277 @@
+package scale
+
+import (
+	"image"
+	"math"
+
+	"sitspan/calibration"
+	"sitspan/imprint/codes"
+	"sitspan/imprint/homography"
+	"sitspan/imprint/internal/cv"
+	"sitspan/imprint/internal/rank"
+	"sitspan/imprint/judge"
+	"sitspan/imprint/photo"
+	"sitspan/imprint/spacing"
+)
+
+// Mark is a coded mark as found: its corners in pixels of the upright picture, in the mark's own order.
+type Mark struct {
+	ID      int
+	Corners [4]homography.Pixel
+	U       [4]float64 // standard uncertainty of either coordinate of each, px
+}
+
+// Frame is the frame's plane in the picture, and where the camera stood.
+type Frame struct {
+	Fit    *homography.PlaneFit
+	Camera *homography.Camera // nil for a flat scan
+	Marks  []Mark             // all that were found
+	BlurPx float64
+	Flat   homography.Flatness
+	Used   int // marks that the fit rests on
+}
+
+// FindFrame finds the frame in the picture and judges it, and tells how many marks were found. It returns nil
+// with the picture refused where there is none; a frame that is only in doubt is returned, with the picture
+// sent to review.
+func FindFrame(v *judge.Verdict, p *photo.Photo, grey *image.Gray) (frame *Frame, found int) {
+	marks, seen, err := cv.FindMarks(grey)
+	if err != nil || len(marks) == 0 || isClutter(marks, p) {
+		refuseFrame(v, seen)
+		return nil, 0
+	}
+	blur, module := sharpness(marks)
+	if blur > judge.Blur.Value*module {
+		v.Refuse(codes.Blurred.With(blur, blur/module, judge.Blur.Value))
+		return nil, len(marks)
+	}
+	if len(marks) < int(judge.LeastMarks.Value) {
+		v.Refuse(orBlur(codes.FewMarks.With(len(marks), judge.WantedMarks.Value), blur, module))
+		return nil, len(marks)
+	}
+	frame = &Frame{BlurPx: blur}
+	for _, k := range marks {
+		frame.Marks = append(frame.Marks, Mark{k.ID, k.Corners, k.U})
+	}
+	scan := isScan(p)
+	options := homography.ForPhoto(p.Width, p.Height)
+	if scan {
+		options = homography.ForScan(p.Width, p.Height)
+	}
+	if frame.Fit, err = homography.Fit(correspondences(marks), options); err != nil {
+		v.Refuse(codes.MarksOffPlane.With(len(marks), judge.WantedMarks.Value, err.Error()))
+		return nil, len(marks)
+	}
+	frame.Used = len(marks) - len(frame.Fit.Outliers)
+	if !scan {
+		frame.place(v, p)
+	}
+	frame.judge(v, marks)
+	return frame, frame.Used
+}
+
+// refuseFrame says why no frame was found. no_frame means that none is there, so that another scale may be
+// looked for; a frame that is there and cannot be read is refused for it, and never passed over for another
+// scale.
+func refuseFrame(v *judge.Verdict, seen cv.Diagnostics) {
+	switch {
+	case seen.Blur > 4 && seen.Alike >= int(judge.LeastAlike.Value):
+		v.Refuse(codes.BlurredSquares.With(seen.Alike))
+	case seen.Unrefined >= 2:
+		v.Refuse(codes.FewMarksSoft.With(0, judge.WantedMarks.Value, seen.Unrefined))
+	default:
+		v.Refuse(noFrame(seen.Undecoded))
+	}
+}
+
+// isClutter tells a lone mark that something else in a scan looks like. Marks are believed that agree in
+// place (FindMarks reports no others where there are two or more), or a lone one whose modules are all right:
+// of clutter one square in a million is (12 marks x 4 turns / 2^25). With a module put right it is one in
+// 40,000, and then the scan's stated resolution has to confirm the mark's size: 20 mm within a quarter, for a
+// print that was fitted to its page.
+func isClutter(marks []cv.Mark, p *photo.Photo) bool {
+	if len(marks) != 1 || marks[0].BitsCorrected == 0 || !isScan(p) {
+		return false
+	}
+	size := marks[0].Side() / math.Sqrt(p.Density.X*p.Density.Y) / calibration.MarkSide
+	return size < 0.8 || size > 1.25
+}
+
+// isScan tells a flatbed scan: it states a resolution that can be believed, and no camera.
+func isScan(p *photo.Photo) bool { return p.Density != nil && !p.HasCamera }
+
+// sharpness is the median blur of the marks' edges and the side of a module, px.
+func sharpness(marks []cv.Mark) (blur, module float64) {
+	var b, s []float64
+	for _, k := range marks {
+		b = append(b, k.Blur)
+		s = append(s, k.Side()/calibration.MarkModules)
+	}
+	return rank.Median(b), rank.Median(s)
+}
+
+// leastCornerU is the standard uncertainty in px that a corner has at the least: whole grey levels move an
+// edge of one pixel between black and white by 1/(255 sqrt(12)), and a JPEG's rounding is several levels. A
+// drawn picture's straight edges claim less, down to nothing, which no fit can weigh.
+const leastCornerU = 0.005
+
+func correspondences(marks []cv.Mark) (c []homography.Correspondence) {
+	for _, k := range marks {
+		for i, q := range calibration.ControlFrame.Marks[k.ID].Corners() {
+			c = append(
+				c,
+				homography.Correspondence{
+					Pixel: k.Corners[i],
+					Plane: homography.PlanePoint(q),
+					Group: k.ID,
+					U:     math.Max(leastCornerU, k.U[i]),
+				},
+			)
+		}
+	}
+	return c
+}
+
+// place finds the camera, from the focal length that the file states or, without one, from what most phones
+// have.
+func (f *Frame) place(v *judge.Verdict, p *photo.Photo) {
+	focal, err := homography.FocalFrom35mm(p.Focal35, p.Width, p.Height)
+	if err != nil || doubtful(p) {
+		focal = homography.FocalUnknown(p.Width, p.Height)
+		v.Warn(codes.FocalUnknown.With(p.FocalBasis()))
+	}
+	camera, err := f.Fit.CameraFrom(focal)
+	if err != nil {
+		v.Refuse(codes.MarksPlaceless.With(f.Used, judge.WantedMarks.Value, err.Error()))
+		return
+	}
+	f.Camera = camera
+	f.Flat = f.Fit.Flatness(camera)
+	if camera.FocalVerdict == homography.FocalInDoubt {
+		v.Review(codes.FocalInDoubt.With(camera.FocalError))
+	}
+}
+
+// doubtful tells whether the stated focal length may not describe this picture.
+func doubtful(p *photo.Photo) bool {
+	for _, d := range p.FocalDoubts {
+		switch d {
+		case photo.FocalMissing, photo.FocalCropped, photo.FocalZoomed:
+			return true
+		}
+	}
+	return false
+}
+
+// judge sends a frame to review that is bent or seen by too few marks.
+func (f *Frame) judge(v *judge.Verdict, marks []cv.Mark) {
+	blur, module := sharpness(marks)
+	if side := missingSide(marks); side != nil {
+		v.Review(orBlur(codes.FewMarksSide.With(f.Used, judge.WantedMarks.Value, side.With()), blur, module))
+	} else if f.Used < int(judge.WantedMarks.Value) {
+		v.Review(orBlur(codes.FewMarks.With(f.Used, judge.WantedMarks.Value), blur, module))
+	}
+	w := f.Fit.Withheld
+	if w.Worst > judge.BentFrame.Value {
+		v.Review(orBlur(codes.BentFrame.With(w.WorstMark, w.Worst), blur, module))
+	} else if f.Flat.Known && f.Flat.U > judge.Buckle.Value {
+		v.Review(orBlur(codes.BentFrame.With(w.WorstMark, f.Flat.U), blur, module))
+	}
+}
+
+// Misfits are the middles of the marks that do not fit the others, px.
+func (f *Frame) Misfits() (at []homography.Pixel) {
+	for _, id := range f.Fit.Outliers {
+		for _, k := range f.Marks {
+			if k.ID == id {
+				at = append(at, centre(k.Corners))
+			}
+		}
+	}
+	return at
+}
+
+// missingSide names a side of the frame on which fewer than two marks were found; nil: there is none.
+func missingSide(marks []cv.Mark) *codes.Entry {
+	var left, right, front, back int
+	for _, k := range marks {
+		c := calibration.ControlFrame.Marks[k.ID].Centre
+		if c.X < -50 {
+			left++
+		} else if c.X > 50 {
+			right++
+		}
+		if c.Y < -50 {
+			front++
+		} else if c.Y > 50 {
+			back++
+		}
+	}
+	for _, s := range []struct {
+		n    int
+		name *codes.Entry
+	}{{left, codes.LeftSide}, {right, codes.RightSide}, {front, codes.FrontSide}, {back, codes.BackSide}} {
+		if s.n < 2 {
+			return s.name
+		}
+	}
+	return nil
+}
+
+func centre(q [4]homography.Pixel) (c homography.Pixel) {
+	for _, p := range q {
+		c.X += p.X / 4
+		c.Y += p.Y / 4
+	}
+	return c
+}
+
+func noFrame(undecoded int) codes.Said {
+	switch {
+	case undecoded == 1:
+		return codes.NoFrameOne.With()
+	case undecoded > 1:
+		return codes.NoFrameSeveral.With(undecoded)
+	}
+	return codes.NoFrame.With()
+}
+
+// orBlur is a reason against a frame, or blur where the marks are blurred enough to be why.
+func orBlur(r codes.Said, blur, module float64) codes.Said {
+	if blur <= judge.BlurToBlame.Value*module {
+		return r
+	}
+	return codes.BlurToBlame.With(blur, blur/module, r)
+}
+
+// Lines are the budget lines of the frame's fit, for the distance between what two pixels show: its corners,
+// the lens, and how flat the frame is.
+func (f *Frame) Lines(left, right homography.Pixel, _, magnification float64) (lines spacing.Budget) {
+	s, err := f.Fit.SpacingUncertainty(left, right)
+	if err != nil {
+		return nil
+	}
+	lines = append(
+		lines,
+		spacing.Of(
+			codes.MarkCorners,
+			s.Corners,
+			magnification,
+			codes.FrameFit.With(f.Used),
+		).WithDoF(
+			f.Fit.DegreesOfFreedom,
+		),
+		spacing.Of(codes.Lens, s.Lens, magnification, codes.LensOfMarks.With()),
+	)
+	if c := f.Camera; c != nil {
+		u, basis := f.Flat.U, codes.OffPlane
+		if !f.Flat.Known {
+			u, basis = flatnessU, codes.FlatAssumed
+		}
+		lines = append(lines, spacing.Of(codes.FrameFlatness, u, s.Millimetres/c.Height, basis.With()))
+	}
+	return lines
+}
+
+// flatnessU is the standard uncertainty in mm of the frame's height where too few marks tell it (assumed).
+const flatnessU = 0.3
