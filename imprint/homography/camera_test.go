@@ -11,7 +11,8 @@ import (
 )
 
 func TestFocalFrom35mm(t *testing.T) {
-	// CIPA DCG-001 (from memory): the diagonal of 36 x 24 mm is 43.2666 mm, so
+	// CIPA DCG-001 (by the diagonal, as public summaries of it say): the diagonal of 36 x 24 mm is 43.2666 mm,
+	// so
 	// a picture of 3600 x 2400 px has 100 px/mm: 26 mm are 2600 px.
 	f, err := FocalFrom35mm(26, 3600, 2400)
 	require.NoError(t, err)

@@ -13,7 +13,7 @@ import (
 
 // Hertz's surface: depth 1 at the middle, half of it at the contact radius with slope -1, continuous there, and
 // 4/(3 pi) / t far off, as under a point load (Johnson, Contact Mechanics, 1985, section 3.4 and equations 3.19 and 3.42,
-// from memory; the limit follows from the expansion of the arcsine).
+// numbers from memory, the book settles them; the limit follows from the expansion of the arcsine).
 func TestHertzSurface(t *testing.T) {
 	for _, one := range []struct{ at, height float64 }{
 		{0, 1}, {0.5, 0.875}, {1, 0.5}, {math.Sqrt2, 1 / math.Pi}, {100, 4 / (3 * math.Pi * 100)},

@@ -53,7 +53,8 @@ func (d *Desk) phonePage(w http.ResponseWriter, r *http.Request) error {
 }
 
 // modules is a QR code as a path of unit squares, its quiet zone of four
-// modules (ISO/IEC 18004, 6.3.8, from memory) included in the side.
+// modules included in the side (ISO/IEC 18004; the code's makers, at denso-wave.com, ask for
+// four as well).
 func modules(text string) (path string, side int, err error) {
 	code, err := qr.Encode(text, qr.M)
 	if err != nil {
