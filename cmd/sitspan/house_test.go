@@ -45,8 +45,8 @@ var house = map[string]room{
 	"imprint/internal/cv":           {"calibration imprint/homography", false},
 	"imprint": {
 		"calibration imprint/codes imprint/geometry imprint/geometry/bundle imprint/geometry/dots " +
-			"imprint/geometry/raster imprint/geometry/surface imprint/homography imprint/ink " +
-			"imprint/judge imprint/photo imprint/reading imprint/relief imprint/scale imprint/spacing", false,
+			"imprint/geometry/raster imprint/geometry/surface imprint/homography imprint/judge " +
+			"imprint/photo imprint/reading imprint/relief imprint/scale imprint/spacing", false,
 	},
 	"imprint/overlay": {"imprint/contour", false},
 	"imprint/geometry": {
@@ -62,8 +62,8 @@ var house = map[string]room{
 	"imprint/contour":          {"", true},
 	"imprint/internal/rank":    {"", true},
 	"imprint/reading": {
-		"calibration imprint/codes imprint/homography imprint/internal/cv imprint/internal/rank " +
-			"imprint/judge imprint/photo imprint/relief imprint/scale", false,
+		"calibration imprint/codes imprint/homography imprint/ink imprint/internal/cv " +
+			"imprint/internal/rank imprint/judge imprint/photo imprint/relief imprint/scale", false,
 	},
 	"imprint/scale": {
 		"calibration calibration/gum imprint/codes imprint/homography imprint/internal/cv " +
