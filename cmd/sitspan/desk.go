@@ -1,9 +1,7 @@
 package main
 
 import (
-	"context"
 	"fmt"
-	"os"
 	"os/exec"
 	"runtime"
 
@@ -12,6 +10,7 @@ import (
 	"sitspan/cmd/sitspan/internal/desk"
 	"sitspan/cmd/sitspan/internal/shop"
 	"sitspan/cmd/sitspan/internal/store"
+	"sitspan/cmd/sitspan/internal/worker"
 )
 
 const deskLong = `Open the shop's page in the browser: a visit's bikes and posture, photos of the
@@ -80,19 +79,6 @@ func (p *program) deskBackupCommand(f *deskFlags) *cobra.Command {
 	}
 }
 
-// deskJobCommand is the child process in which the desk decodes and measures.
-func (p *program) deskJobCommand() *cobra.Command {
-	return &cobra.Command{
-		Use:    desk.ChildCommand,
-		Hidden: true,
-		Short:  "Do one job for the desk: standard input to standard output",
-		Args:   cobra.NoArgs,
-		RunE: func(cmd *cobra.Command, _ []string) error {
-			return desk.ServeChild(cmd.Context(), os.Stdin, p.stdout)
-		},
-	}
-}
-
 func (f *deskFlags) dataDir() (string, error) {
 	if f.data != "" {
 		return f.data, nil
@@ -120,7 +106,7 @@ func (p *program) desk(cmd *cobra.Command, f *deskFlags) error {
 		return err
 	}
 	defer s.Close()
-	d, err := desk.New(desk.Options{Store: s, Shop: settings, Command: deskJob, Log: p.stderr})
+	d, err := desk.New(desk.Options{Store: s, Shop: settings, Command: worker.Program(workerName), Log: p.stderr})
 	if err != nil {
 		return err
 	}
@@ -137,15 +123,6 @@ func (p *program) desk(cmd *cobra.Command, f *deskFlags) error {
 		openBrowser(l.URL)
 	}
 	return l.Wait(cmd.Context())
-}
-
-// deskJob is this very program, doing one job.
-func deskJob(ctx context.Context) *exec.Cmd {
-	path, err := os.Executable()
-	if err != nil {
-		path = os.Args[0]
-	}
-	return exec.CommandContext(ctx, path, desk.ChildCommand)
 }
 
 // openBrowser asks the system to; where it cannot, the address stands on the

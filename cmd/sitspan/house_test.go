@@ -79,16 +79,24 @@ var house = map[string]room{
 	"cmd/sitspan/internal/store": {
 		"cmd/sitspan/internal/lockfile cmd/sitspan/internal/record", false,
 	},
-	"cmd/sitspan/internal/shop":   {"calibration cmd/sitspan/internal/wholefile fit", true},
-	"cmd/sitspan/internal/advice": {"calibration/gum cmd/sitspan/internal/record fit", true},
+	"cmd/sitspan/internal/shop": {"calibration cmd/sitspan/internal/wholefile fit", true},
+	"cmd/sitspan/internal/advice": {
+		"calibration/gum cmd/sitspan/internal/record cmd/sitspan/internal/words fit", true,
+	},
 	"cmd/sitspan/internal/report": {
-		"calibration calibration/gum cmd/sitspan/internal/record fit imprint/contour", true,
+		"calibration calibration/gum cmd/sitspan/internal/record cmd/sitspan/internal/sentence " +
+			"cmd/sitspan/internal/words fit imprint/codes imprint/contour", true,
 	},
 	"cmd/sitspan/internal/intake": {
 		"calibration cmd/sitspan/internal/advice cmd/sitspan/internal/record " +
 			"cmd/sitspan/internal/sentence cmd/sitspan/internal/shop cmd/sitspan/internal/words fit " +
 			"imprint imprint/codes imprint/homography imprint/overlay imprint/photo imprint/reference " +
 			"imprint/spacing", false,
+	},
+	"cmd/sitspan/internal/child": {
+		"cmd/sitspan/internal/bare cmd/sitspan/internal/fingerprint cmd/sitspan/internal/intake " +
+			"cmd/sitspan/internal/record cmd/sitspan/internal/shop cmd/sitspan/internal/wholefile " +
+			"cmd/sitspan/internal/words cmd/sitspan/internal/worker imprint/overlay imprint/photo", false,
 	},
 	"cmd/sitspan/internal/worker":      {"cmd/sitspan/internal/record", true},
 	"cmd/sitspan/internal/fingerprint": {"", true},
@@ -99,24 +107,24 @@ var house = map[string]room{
 			"imprint/spacing", true,
 	},
 	"cmd/sitspan/internal/desk": {
-		"calibration/precision cmd/sitspan/internal/advice cmd/sitspan/internal/bare " +
-			"cmd/sitspan/internal/intake cmd/sitspan/internal/record cmd/sitspan/internal/report " +
-			"cmd/sitspan/internal/review cmd/sitspan/internal/shop cmd/sitspan/internal/store fit " +
-			"imprint/overlay imprint/photo", false,
+		"calibration/precision cmd/sitspan/internal/advice cmd/sitspan/internal/intake " +
+			"cmd/sitspan/internal/record cmd/sitspan/internal/report cmd/sitspan/internal/review " +
+			"cmd/sitspan/internal/sentence cmd/sitspan/internal/shop cmd/sitspan/internal/store " +
+			"cmd/sitspan/internal/words cmd/sitspan/internal/worker fit imprint/photo", false,
 	},
 	"cmd/sitspan/internal/audit": {
 		"calibration/precision cmd/sitspan/internal/advice cmd/sitspan/internal/audit/archive " +
 			"cmd/sitspan/internal/audit/report cmd/sitspan/internal/audit/statistics " +
-			"cmd/sitspan/internal/record fit", false,
+			"cmd/sitspan/internal/record cmd/sitspan/internal/words fit", false,
 	},
 	"cmd/sitspan": {
 		"calibration calibration/artwork cmd/sitspan/internal/advice cmd/sitspan/internal/audit " +
 			"cmd/sitspan/internal/audit/archive cmd/sitspan/internal/audit/report " +
-			"cmd/sitspan/internal/audit/statistics cmd/sitspan/internal/desk " +
-			"cmd/sitspan/internal/fingerprint cmd/sitspan/internal/intake cmd/sitspan/internal/record " +
-			"cmd/sitspan/internal/report cmd/sitspan/internal/sentence cmd/sitspan/internal/shop " +
-			"cmd/sitspan/internal/store cmd/sitspan/internal/wholefile cmd/sitspan/internal/words " +
-			"cmd/sitspan/internal/worker fit imprint imprint/codes imprint/photo", false,
+			"cmd/sitspan/internal/audit/statistics cmd/sitspan/internal/child cmd/sitspan/internal/desk " +
+			"cmd/sitspan/internal/intake cmd/sitspan/internal/record cmd/sitspan/internal/report " +
+			"cmd/sitspan/internal/sentence cmd/sitspan/internal/shop cmd/sitspan/internal/store " +
+			"cmd/sitspan/internal/wholefile cmd/sitspan/internal/words cmd/sitspan/internal/worker fit " +
+			"imprint imprint/codes", false,
 	},
 	"cmd/sitspan/internal/audit/archive": {
 		"cmd/sitspan/internal/fingerprint cmd/sitspan/internal/lockfile " +
@@ -125,7 +133,7 @@ var house = map[string]room{
 	},
 	"cmd/sitspan/internal/audit/report": {
 		"cmd/sitspan/internal/audit/archive cmd/sitspan/internal/audit/statistics " +
-			"cmd/sitspan/internal/record fit", false,
+			"cmd/sitspan/internal/record cmd/sitspan/internal/words fit", false,
 	},
 	"cmd/sitspan/internal/audit/statistics": {"calibration/precision fit", true},
 	"cmd/sitspan/internal/lockfile":         {"", true},

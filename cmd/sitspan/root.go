@@ -47,7 +47,7 @@ func (p *program) rootCommand() *cobra.Command {
 	root.SetFlagErrorFunc(func(cmd *cobra.Command, err error) error {
 		return &usageError{flagFault(cmd, err), cmd.CommandPath()}
 	})
-	root.AddCommand(p.deskCommand(), p.deskJobCommand())
+	root.AddCommand(p.deskCommand())
 	root.AddCommand(p.auditCommand(), p.workerCommand())
 	root.AddCommand(p.frameCommand(), p.measureCommand(), p.sizeCommand(), p.sheetCommand(), p.explainCommand(), p.versionCommand())
 	return root

@@ -12,12 +12,12 @@ import (
 	"strings"
 
 	"sitspan/cmd/sitspan/internal/store"
-	"sitspan/fit"
+	"sitspan/cmd/sitspan/internal/words"
 )
 
 // frame is what every page is drawn with.
 type frame struct {
-	Lang   fit.Lang
+	Lang   words.Lang
 	Token  string
 	Title  string
 	Step   int          // 1 to 4 within a visit, else 0
@@ -163,24 +163,17 @@ func serveAsset(w http.ResponseWriter, r *http.Request) {
 const languageCookie = "sitspan_language"
 
 // language is the one chosen, else the browser's.
-func language(r *http.Request) fit.Lang {
+func language(r *http.Request) words.Lang {
 	if c, err := r.Cookie(languageCookie); err == nil {
-		if l, err := fit.ParseLang(c.Value); err == nil {
+		if l, err := words.Parse(c.Value); err == nil {
 			return l
 		}
 	}
-	for _, part := range strings.Split(r.Header.Get("Accept-Language"), ",") {
-		tag, _, _ := strings.Cut(strings.TrimSpace(part), ";")
-		tag, _, _ = strings.Cut(tag, "-")
-		if l, err := fit.ParseLang(tag); err == nil {
-			return l
-		}
-	}
-	return fit.English
+	return words.FromAcceptLanguage(r.Header.Get("Accept-Language"))
 }
 
 func (d *Desk) setLanguage(w http.ResponseWriter, r *http.Request) error {
-	l, err := fit.ParseLang(r.PostFormValue("language"))
+	l, err := words.Parse(r.PostFormValue("language"))
 	if err != nil {
 		return &refusal{http.StatusBadRequest, err.Error()}
 	}
@@ -192,4 +185,6 @@ func (d *Desk) setLanguage(w http.ResponseWriter, r *http.Request) error {
 	return redirect(w, r, back)
 }
 
-func (d *Desk) say(r *http.Request, key string) string { return say(language(r), key) }
+func (d *Desk) say(r *http.Request, key string, pairs ...any) string {
+	return say(language(r), key, pairs...)
+}

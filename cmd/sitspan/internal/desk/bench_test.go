@@ -22,16 +22,21 @@ import (
 
 	"github.com/stretchr/testify/require"
 
+	measuring "sitspan/cmd/sitspan/internal/child"
 	"sitspan/cmd/sitspan/internal/shop"
 	"sitspan/cmd/sitspan/internal/store"
+	"sitspan/cmd/sitspan/internal/worker"
 	"sitspan/imprint/photo"
 )
 
 const photoDir = "../../../../testdata/photos/"
 
+// childArgument makes this test's binary a child.
+const childArgument = "child"
+
 // TestMain is the tests, and the children that they start.
 func TestMain(m *testing.M) {
-	if len(os.Args) > 1 && os.Args[1] == ChildCommand {
+	if len(os.Args) > 1 && os.Args[1] == childArgument {
 		switch os.Getenv("SITSPAN_TEST_CHILD") {
 		case "dies":
 			fmt.Fprintln(os.Stderr, "terminate called after throwing an instance of 'cv::Exception'")
@@ -39,7 +44,7 @@ func TestMain(m *testing.M) {
 		case "hangs":
 			time.Sleep(time.Hour)
 		}
-		if err := ServeChild(context.Background(), os.Stdin, os.Stdout); err != nil {
+		if err := worker.Serve(os.Stdin, os.Stdout, measuring.Open); err != nil {
 			fmt.Fprintln(os.Stderr, err)
 			os.Exit(1)
 		}
@@ -50,9 +55,9 @@ func TestMain(m *testing.M) {
 
 // child is this test's own binary, as the program is its own child. mood is
 // what goes wrong with it.
-func child(mood string) func(context.Context) *exec.Cmd {
-	return func(ctx context.Context) *exec.Cmd {
-		cmd := exec.CommandContext(ctx, os.Args[0], ChildCommand)
+func child(mood string) func() *exec.Cmd {
+	return func() *exec.Cmd {
+		cmd := worker.Program(childArgument)()
 		cmd.Env = append(os.Environ(), "SITSPAN_TEST_CHILD="+mood)
 		return cmd
 	}

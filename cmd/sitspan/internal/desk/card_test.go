@@ -184,7 +184,7 @@ func (b *bench) nowhere(t *testing.T, q [4][2]float64, w, h int) {
 			require.NoError(t, err)
 			assert.Less(t, unrest(t, img, q, w, h), 2*painted, "%s: smaller, so rounded more", kind)
 		}
-		for _, kind := range []string{store.Overlay, store.OverlayDE} {
+		for _, kind := range []string{store.Overlay, store.OverlayIn("de"), store.OverlayIn("fr")} {
 			data, err := b.store.Picture(t.Context(), k.ID, kind)
 			if errors.Is(err, store.ErrNotFound) && k.ID != records[len(records)-1].ID {
 				continue // taken away, since it showed the face

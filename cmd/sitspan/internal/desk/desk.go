@@ -20,6 +20,7 @@ import (
 	"sitspan/cmd/sitspan/internal/record"
 	"sitspan/cmd/sitspan/internal/shop"
 	"sitspan/cmd/sitspan/internal/store"
+	"sitspan/cmd/sitspan/internal/worker"
 	"sitspan/imprint/photo"
 )
 
@@ -27,9 +28,9 @@ import (
 type Options struct {
 	Store   *store.Store
 	Shop    shop.Shop
-	Command func(context.Context) *exec.Cmd // makes a child's command; see ChildCommand
-	Log     io.Writer                       // nil for none; no secret is ever written to it
-	Limits  photo.Limits                    // of a photo
+	Command func() *exec.Cmd // makes a child's command; see package worker
+	Log     io.Writer        // nil for none; no secret is ever written to it
+	Limits  photo.Limits     // of a photo
 }
 
 // Desk is the shop's page.
@@ -66,13 +67,10 @@ func New(o Options) (*Desk, error) {
 	if err != nil {
 		return nil, err
 	}
-	if o.Limits.Bytes == 0 {
-		o.Limits.Bytes = photo.DefaultBytes
+	d := &Desk{
+		store: o.Store, shop: o.Shop, queue: newQueue(o.Command), pairs: newPairing(), limits: withDefaults(o.Limits),
+		views: v, key: key, log: o.Log, busy: map[string]bool{}, early: map[int64]record.Measurement{},
 	}
-	if o.Limits.Pixels == 0 {
-		o.Limits.Pixels = photo.DefaultPixels
-	}
-	d := &Desk{store: o.Store, shop: o.Shop, queue: newQueue(o.Command), pairs: newPairing(), limits: o.Limits, views: v, key: key, log: o.Log, busy: map[string]bool{}, early: map[int64]record.Measurement{}}
 	d.ctx, d.stop = context.WithCancel(context.Background())
 	left, err := o.Store.Unmeasured(d.ctx)
 	if err != nil {
@@ -245,22 +243,22 @@ func (d *Desk) make(kind string, visitID, shotID int64, sittings [][]store.Shot)
 		d.logf("a photo was not measured: %v", err)
 		return false
 	}
-	j := job{Kind: kind, Shop: d.shop.Path, SetUp: visit.SetUp, Limits: d.limits}
+	j := worker.Job{Draw: drawn}
 	for _, shots := range sittings {
-		var photos []jobPhoto
+		var photos []worker.Photo
 		for _, s := range shots {
-			photos = append(photos, jobPhoto{d.store.PhotoPath(s), s.Name, s.SHA256})
+			photos = append(photos, d.jobPhoto(s))
 		}
 		j.Sittings = append(j.Sittings, photos)
 	}
-	answer, err := d.queue.do(d.ctx, j, func(r record.Record) { d.tellEarly(shotID, &r.Measurement) })
+	answer, err := d.queue.do(d.ctx, d.settings(visit.SetUp), j, func(a worker.Answer) { d.tellEarly(shotID, &a.Record.Measurement) })
 	defer d.tellEarly(shotID, nil)
 	if d.ctx.Err() != nil {
 		return false
 	}
 	if err != nil {
 		d.logf("a photo was not measured: %v", err)
-		answer = done{Record: failedRecord(intake.Version, j.Sittings[0][0], err)}
+		answer = worker.Answer{Record: failedRecord(intake.Version, j.Sittings[0][0], err)}
 	}
 	if shot, err := d.store.Shot(d.ctx, shotID); err == nil && shot.SHA256 == shot.Original { // not covered yet
 		if err := d.cover(context.WithoutCancel(d.ctx), shotID, answer); err != nil {

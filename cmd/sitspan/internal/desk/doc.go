@@ -10,6 +10,6 @@
 //
 //	guard.go    who may ask: host, cross-site, tokens, headers
 //	pair.go     a phone's way in; cert.go its TLS
-//	child.go    the process that decodes and measures; queue.go who waits for it
+//	queue.go    who waits for the child process that decodes and measures
 //	upload.go   photos in; page*.go a screen each; words*.go what they say
 package desk

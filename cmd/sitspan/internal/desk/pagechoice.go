@@ -15,6 +15,7 @@ import (
 	"sitspan/cmd/sitspan/internal/record"
 	"sitspan/cmd/sitspan/internal/report"
 	"sitspan/cmd/sitspan/internal/store"
+	"sitspan/cmd/sitspan/internal/words"
 	"sitspan/fit"
 )
 
@@ -141,11 +142,11 @@ func (d *Desk) sheetPage(w http.ResponseWriter, r *http.Request) error {
 	data := struct {
 		Sheets  []store.Sheet
 		Shown   *store.Sheet
-		Langs   []fit.Lang
+		Langs   []words.Lang
 		M       *record.Measurement
 		Draft   bool
 		Missing bool
-	}{Sheets: sheets, Langs: fit.Langs()}
+	}{Sheets: sheets, Langs: words.Langs()}
 	if len(sheets) > 0 {
 		data.Shown = &sheets[0]
 	}
@@ -167,7 +168,7 @@ func (d *Desk) makeSheet(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	lang, err := fit.ParseLang(r.PostFormValue("language"))
+	lang, err := words.Parse(r.PostFormValue("language"))
 	if err != nil {
 		return &refusal{http.StatusBadRequest, err.Error()}
 	}
@@ -192,11 +193,11 @@ func (d *Desk) makeSheet(w http.ResponseWriter, r *http.Request) error {
 
 // overlayFor is the picture for a sheet: the drawn photo, but not where a person
 // has moved the centres since, since it shows the automatic ones.
-func (d *Desk) overlayFor(r *http.Request, v store.Visit, rec record.Record, lang fit.Lang) image.Image {
+func (d *Desk) overlayFor(r *http.Request, v store.Visit, rec record.Record, lang words.Lang) image.Image {
 	if !drawnAsItCounts(rec) {
 		return nil
 	}
-	data, err := d.pictureOf(r, v.Current, overlayIn(lang))
+	data, err := d.pictureOf(r, v.Current, store.OverlayIn(string(lang)))
 	if err != nil {
 		return nil
 	}

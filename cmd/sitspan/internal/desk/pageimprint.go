@@ -15,7 +15,7 @@ import (
 	"sitspan/cmd/sitspan/internal/record"
 	"sitspan/cmd/sitspan/internal/review"
 	"sitspan/cmd/sitspan/internal/store"
-	"sitspan/fit"
+	"sitspan/cmd/sitspan/internal/words"
 )
 
 // tile is a photo, or a joint measurement, in the strip.
@@ -196,24 +196,24 @@ func (d *Desk) move(r *http.Request) (store.Kept, moved, record.Measurement, err
 }
 
 // faultText says in a language what is wrong with what a person set.
-func faultText(lang fit.Lang, err error) string {
+func faultText(lang words.Lang, err error) string {
 	var move *review.Fault
 	var hand *intake.HandFault
 	switch {
 	case errors.As(err, &move):
-		return sayf(lang, "move."+move.Code, inLanguage(lang, move.Args)...)
+		return say(lang, "move."+move.Code, inLanguage(lang, move.Args)...)
 	case errors.As(err, &hand):
-		return sayf(lang, "set."+hand.Code, inLanguage(lang, hand.Args)...)
+		return say(lang, "set."+hand.Code, inLanguage(lang, hand.Args)...)
 	}
 	return err.Error()
 }
 
-// inLanguage writes the numbers of a fault.
-func inLanguage(lang fit.Lang, args []any) (out []any) {
-	for _, a := range args {
-		out = append(out, plainNumber(lang, toFloat(a)))
+// inLanguage writes the numbers of a fault, for the places a, b and c.
+func inLanguage(lang words.Lang, args []any) (pairs []any) {
+	for i, a := range args {
+		pairs = append(pairs, string(rune('a'+i)), lang.Plain(toFloat(a)))
 	}
-	return out
+	return pairs
 }
 
 // previewReview says what a move would make of the number, and keeps nothing.
@@ -223,7 +223,7 @@ func (d *Desk) previewReview(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	lang := language(r)
-	return writeJSON(w, http.StatusOK, map[string]any{"spacing": number(lang, *m.Spacing, 1), "u": number(lang, *m.U, 1), "status": m.Status})
+	return writeJSON(w, http.StatusOK, map[string]any{"spacing": lang.Number(*m.Spacing, 1), "u": lang.Number(*m.U, 1), "status": m.Status})
 }
 
 // saveReview keeps the reviewer's measurement beside the automatic one.
@@ -253,7 +253,7 @@ func (d *Desk) picture(w http.ResponseWriter, r *http.Request) error {
 		return store.ErrNotFound
 	}
 	if kind == store.Overlay {
-		kind = overlayIn(language(r))
+		kind = store.OverlayIn(string(language(r)))
 	}
 	jpeg, err := d.pictureOf(r, id, kind)
 	if err != nil {
@@ -267,19 +267,11 @@ func (d *Desk) picture(w http.ResponseWriter, r *http.Request) error {
 	return nil
 }
 
-// overlayIn is the kind of the drawn picture in a language.
-func overlayIn(lang fit.Lang) string {
-	if lang == fit.German {
-		return store.OverlayDE
-	}
-	return store.Overlay
-}
-
 // pictureOf gives a record's picture; older records have the drawn one in
 // English only.
 func (d *Desk) pictureOf(r *http.Request, id int64, kind string) ([]byte, error) {
 	jpeg, err := d.store.Picture(r.Context(), id, kind)
-	if errors.Is(err, store.ErrNotFound) && kind == store.OverlayDE {
+	if errors.Is(err, store.ErrNotFound) && kind != store.Overlay && strings.HasPrefix(kind, store.Overlay) {
 		return d.store.Picture(r.Context(), id, store.Overlay)
 	}
 	return jpeg, err

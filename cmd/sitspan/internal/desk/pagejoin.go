@@ -9,7 +9,7 @@ import (
 
 	"sitspan/cmd/sitspan/internal/shop"
 	"sitspan/cmd/sitspan/internal/store"
-	"sitspan/fit"
+	"sitspan/cmd/sitspan/internal/words"
 )
 
 // padNames lists the shop's pad profiles.
@@ -18,10 +18,10 @@ func padNames(s shop.Shop) []string { return slices.Sorted(maps.Keys(s.Pads)) }
 // setUpForm is how the imprint is measured, as it was typed.
 type setUpForm struct{ Pad, Left, Right string }
 
-func setUpOf(v store.Visit, lang fit.Lang) setUpForm {
+func setUpOf(v store.Visit, lang words.Lang) setUpForm {
 	f := setUpForm{Pad: v.SetUp.Pad}
 	if dd := v.SetUp.DepthMM; len(dd) > 0 {
-		f.Left, f.Right = plainNumber(lang, dd[0]), plainNumber(lang, dd[len(dd)-1])
+		f.Left, f.Right = lang.Plain(dd[0]), lang.Plain(dd[len(dd)-1])
 	}
 	return f
 }

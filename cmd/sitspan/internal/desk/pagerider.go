@@ -12,6 +12,7 @@ import (
 	"sitspan/calibration/precision"
 	"sitspan/cmd/sitspan/internal/record"
 	"sitspan/cmd/sitspan/internal/store"
+	"sitspan/cmd/sitspan/internal/worker"
 )
 
 // past is a visit in a rider's history.
@@ -168,7 +169,7 @@ func (d *Desk) allMeasured(r *http.Request, riderID int64) error {
 // plain gives a photo without its place and owner, made by a child. A file that
 // no child can read has no picture to give.
 func (d *Desk) plain(ctx context.Context, s store.Shot) ([]byte, string, error) {
-	answer, err := d.queue.do(ctx, job{Kind: bareJob, Limits: d.limits, Sittings: [][]jobPhoto{{{d.store.PhotoPath(s), s.Name, s.SHA256}}}}, nil)
+	answer, err := d.queue.do(ctx, d.settings(store.SetUp{}), worker.Job{Sittings: one(d.jobPhoto(s)), Bare: true}, nil)
 	if errors.Is(err, errBusy) || ctx.Err() != nil {
 		return nil, "", errors.Join(err, ctx.Err())
 	}
@@ -189,12 +190,12 @@ func (d *Desk) deleteRider(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	if !strings.EqualFold(strings.TrimSpace(r.PostFormValue("alias")), rider.Alias) {
-		return &refusal{http.StatusUnprocessableEntity, fmt.Sprintf(d.say(r, "delete.alias"), rider.Alias)}
+		return &refusal{http.StatusUnprocessableEntity, d.say(r, "delete.alias", "alias", rider.Alias)}
 	}
 	e, err := d.store.Erase(r.Context(), id)
 	if err != nil {
 		return err
 	}
 	return d.show(w, r, "message", frame{Title: d.say(r, "delete.done"),
-		Data: sayf(language(r), "delete.counts", e.Visits, e.Records, e.Photos, e.Sheets)})
+		Data: d.say(r, "delete.counts", "visits", e.Visits, "records", e.Records, "photos", e.Photos, "sheets", e.Sheets)})
 }

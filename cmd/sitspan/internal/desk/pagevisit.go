@@ -1,6 +1,7 @@
 package desk
 
 import (
+	"errors"
 	"fmt"
 	"math"
 	"net/http"
@@ -8,6 +9,7 @@ import (
 	"strings"
 
 	"sitspan/cmd/sitspan/internal/store"
+	"sitspan/cmd/sitspan/internal/words"
 	"sitspan/fit"
 )
 
@@ -33,7 +35,7 @@ const mostAlias = 60
 func (d *Desk) newVisit(w http.ResponseWriter, r *http.Request) error {
 	alias := strings.Join(strings.Fields(r.PostFormValue("alias")), " ")
 	if alias == "" || len([]rune(alias)) > mostAlias {
-		return &refusal{http.StatusUnprocessableEntity, fmt.Sprintf(d.say(r, "alias.needed"), mostAlias)}
+		return &refusal{http.StatusUnprocessableEntity, d.say(r, "alias.needed", "most", mostAlias)}
 	}
 	v, err := d.store.NewVisit(r.Context(), alias)
 	if err != nil {
@@ -59,18 +61,18 @@ type visitForm struct {
 // fitter types (assumed: an inclinometer on a clothed back).
 const defaultTrunkU = 3.0
 
-func formOf(v store.Visit, lang fit.Lang) visitForm {
+func formOf(v store.Visit, lang words.Lang) visitForm {
 	f := visitForm{Note: v.Note, Complaints: v.Complaints, Uses: fit.Uses(), All: fit.Complaints()}
 	if v.MassKg > 0 {
-		f.Mass = plainNumber(lang, v.MassKg)
+		f.Mass = lang.Plain(v.MassKg)
 	}
 	for _, b := range v.Bikes {
 		p := bikeForm{Name: b.Name, Use: b.Use, Basis: b.Posture.Basis}
 		if b.Posture.TrunkDeg != nil {
-			p.Trunk, p.TrunkU = plainNumber(lang, *b.Posture.TrunkDeg), plainNumber(lang, b.Posture.TrunkU)
+			p.Trunk, p.TrunkU = lang.Plain(*b.Posture.TrunkDeg), lang.Plain(b.Posture.TrunkU)
 		}
 		if b.Posture.AllowanceMM != nil {
-			p.Allowance = plainNumber(lang, *b.Posture.AllowanceMM)
+			p.Allowance = lang.Plain(*b.Posture.AllowanceMM)
 		}
 		f.Bikes = append(f.Bikes, p)
 	}
@@ -130,13 +132,13 @@ func readVisitForm(r *http.Request) visitForm {
 }
 
 // into checks what was typed and puts it into the visit.
-func (f visitForm) into(v *store.Visit, lang fit.Lang) (err error) {
+func (f visitForm) into(v *store.Visit, lang words.Lang) (err error) {
 	if v.MassKg, err = typed(f.Mass, say(lang, "mass"), "kg", 20, 250, 0, lang); err != nil {
 		return err
 	}
 	v.Note = strings.TrimSpace(f.Note)
 	if len([]rune(v.Note)) > 2000 {
-		return fmt.Errorf(say(lang, "note.long"), 2000)
+		return errors.New(say(lang, "note.long", "most", 2000))
 	}
 	v.Complaints = []string{}
 	for _, c := range f.Complaints {
@@ -160,7 +162,7 @@ func (f visitForm) into(v *store.Visit, lang fit.Lang) (err error) {
 	return nil
 }
 
-func (b bikeForm) bike(lang fit.Lang) (store.Bike, error) {
+func (b bikeForm) bike(lang words.Lang) (store.Bike, error) {
 	out := store.Bike{Name: b.Name}
 	if b.Use != "" {
 		use, err := fit.ParseUse(b.Use)
@@ -170,7 +172,7 @@ func (b bikeForm) bike(lang fit.Lang) (store.Bike, error) {
 		out.Use = string(use)
 	}
 	if b.Trunk != "" && b.Allowance != "" {
-		return out, fmt.Errorf("%s", say(lang, "posture.both"))
+		return out, errors.New(say(lang, "posture.both"))
 	}
 	if b.Allowance != "" {
 		mm, err := typed(b.Allowance, say(lang, "allowance"), "mm", 0, 100, 0, lang)
@@ -193,14 +195,14 @@ func (b bikeForm) bike(lang fit.Lang) (store.Bike, error) {
 }
 
 // typed reads a number as people type it; an empty text gives fallback.
-func typed(text, what, unit string, low, high, fallback float64, lang fit.Lang) (float64, error) {
+func typed(text, what, unit string, low, high, fallback float64, lang words.Lang) (float64, error) {
 	text = strings.TrimSpace(strings.TrimSuffix(strings.TrimSpace(text), unit))
 	if text == "" {
 		return fallback, nil
 	}
 	v, err := strconv.ParseFloat(strings.NewReplacer(",", ".", "−", "-").Replace(text), 64)
 	if err != nil || math.IsNaN(v) || v < low || v > high {
-		return 0, fmt.Errorf(say(lang, "typed.range"), what, text, plainNumber(lang, low), plainNumber(lang, high), unit)
+		return 0, errors.New(say(lang, "typed.range", "what", what, "typed", text, "low", low, "high", high, "unit", unit))
 	}
 	return v, nil
 }
@@ -218,8 +220,8 @@ func (d *Desk) trunkAngle(w http.ResponseWriter, r *http.Request) error {
 	}
 	lang := language(r)
 	return writeJSON(w, http.StatusOK, map[string]string{
-		"deg": plainNumber(lang, deg), "u": plainNumber(lang, u),
-		"text": sayf(lang, "trunk.read", number(lang, deg, 0), number(lang, u, 0)),
+		"deg": lang.Plain(deg), "u": lang.Plain(u),
+		"text": say(lang, "trunk.read", "angle", lang.Number(deg, 0), "u", lang.Number(u, 0)),
 	})
 }
 

@@ -13,6 +13,12 @@ import (
 	"sitspan/imprint/photo"
 )
 
+// What an overlay is drawn as: sharp on a phone, and some 300 kB.
+const (
+	OverlaySide    = 1800 // px, the longer side
+	OverlayQuality = 88   // JPEG
+)
+
 // Picture is the upright photo without anything drawn on it, the longer side at most maxSide px, the faces of cards painted
 // over. It fails where there is no photo.
 func (o Outcome) Picture(maxSide int) (image.Image, error) {

@@ -163,8 +163,12 @@ func OfWarning(l words.Lang, w record.Warning) Spoken {
 
 func spoken(l words.Lang, s codes.Said, seen, do string) Spoken {
 	out := Spoken{seen, do}
-	if text, ok := say(l, s, ".seen"); ok {
+	text, known := say(l, s, ".seen")
+	if known {
 		out.Seen = text
+	}
+	if l == words.English && !known && do != "" {
+		return out // an old record's own words belong together
 	}
 	if text, ok := say(l, s, ".do"); ok {
 		out.Do = text

@@ -5,7 +5,9 @@ import (
 	"strings"
 
 	"github.com/goccy/go-yaml/ast"
+	"github.com/goccy/go-yaml/lexer"
 	"github.com/goccy/go-yaml/parser"
+	"github.com/goccy/go-yaml/token"
 )
 
 // entry is one line of the print section.
@@ -34,34 +36,74 @@ func (p Print) entries() []entry {
 }
 
 // block writes the section as it stands in the file.
-func block(es []entry, indent, eol string) string {
-	return "print:" + eol + strings.Join(lines(es, indent), eol) + eol
-}
+func block(es []entry) string { return "print:\n" + lines(es, "  ") + "\n" }
 
-func lines(es []entry, indent string) []string {
+// lines are entries, a line each, without the last line's end.
+func lines(es []entry, indent string) string {
 	ls := make([]string, 0, len(es))
 	for _, e := range es {
 		ls = append(ls, indent+e.key+": "+e.value)
 	}
-	return ls
+	return strings.Join(ls, "\n")
 }
 
-// editPrint puts a print into the text of the settings, line by line, by the
-// places that the YAML reader gives. It need not understand every way of
-// writing YAML: withPrint checks what came out.
-func editPrint(text []byte, path string, p Print) []byte {
-	file, err := parser.ParseBytes(text, parser.ParseComments)
-	if err != nil {
+// editPrint puts a print into the text of the settings, in the tokens of the YAML reader's own nodes: all others, white
+// space and comments among them, are written as they were read. What it does not understand it returns as it was;
+// withPrint checks what came out.
+func editPrint(text []byte, p Print) []byte {
+	eol := "\n"
+	if strings.Contains(string(text), "\r\n") {
+		eol = "\r\n"
+	}
+	edited, ok := editLines(strings.ReplaceAll(string(text), eol, "\n"), p.entries())
+	if !ok {
 		return text
 	}
-	e := newEditor(string(text))
-	switch section := printNode(file); {
-	case section == nil:
-		e.append(p.entries())
-	default:
-		e.replace(section, p.entries())
+	return []byte(strings.ReplaceAll(edited, "\n", eol))
+}
+
+// editLines is editPrint of a text whose lines end with a line feed.
+func editLines(text string, es []entry) (edited string, ok bool) {
+	tokens := lexer.Tokenize(text)
+	whole := written(tokens)
+	if !strings.HasPrefix(text, whole) {
+		return "", false // the reader does not know what it read
 	}
-	return []byte(e.text())
+	file, err := parser.Parse(tokens, parser.ParseComments)
+	if err != nil {
+		return "", false
+	}
+	section := printNode(file)
+	if section == nil {
+		if text = strings.TrimRight(text, " \t\n"); text != "" {
+			text += "\n\n"
+		}
+		return text + block(es), true
+	}
+	ownIndents(tokens)
+	if ok = editSection(section, es); !ok {
+		return "", false
+	}
+	return written(tokens) + text[len(whole):], true
+}
+
+// written is what tokens were read from.
+func written(tokens token.Tokens) string {
+	var b strings.Builder
+	for _, t := range tokens {
+		b.WriteString(t.Origin)
+	}
+	return b.String()
+}
+
+// ownIndents gives each token the blanks before it on its line, where the token before has them.
+func ownIndents(tokens token.Tokens) {
+	for i, t := range tokens[:max(0, len(tokens)-1)] {
+		if end := strings.LastIndex(t.Origin, "\n") + 1; end > 0 && strings.Trim(t.Origin[end:], " ") == "" {
+			tokens[i+1].Origin = t.Origin[end:] + tokens[i+1].Origin
+			t.Origin = t.Origin[:end]
+		}
+	}
 }
 
 // printNode finds the print section; nil where there is none.
@@ -86,152 +128,97 @@ func mappingValues(n ast.Node) []*ast.MappingValueNode {
 	return nil
 }
 
-// editor holds the text as lines without their ends.
-type editor struct {
-	lines []string
-	eol   string
-}
-
-func newEditor(text string) *editor {
-	e := &editor{eol: "\n"}
-	if strings.Contains(text, "\r\n") {
-		e.eol = "\r\n"
-	}
-	e.lines = strings.Split(text, e.eol)
-	return e
-}
-
-func (e *editor) text() string { return strings.Join(e.lines, e.eol) }
-
-// append adds the section at the end, after a blank line.
-func (e *editor) append(es []entry) {
-	for len(e.lines) > 0 && strings.TrimSpace(e.lines[len(e.lines)-1]) == "" {
-		e.lines = e.lines[:len(e.lines)-1]
-	}
-	if len(e.lines) > 0 {
-		e.lines = append(e.lines, "")
-	}
-	e.lines = append(e.lines, "print:")
-	e.lines = append(e.lines, lines(es, "  ")...)
-	e.lines = append(e.lines, "")
-}
-
-// replace puts the entries into the section: a value that is there is changed
-// on its line, whose comment stays; a new one comes after the last; one that
-// no longer holds goes, and leaves its comment.
-func (e *editor) replace(section *ast.MappingValueNode, es []entry) {
-	keyLine := section.Key.GetToken().Position.Line
-	if m, ok := section.Value.(*ast.MappingNode); ok && m.IsFlowStyle {
-		e.replaceFlow(keyLine, es)
-		return
+// editSection puts the entries into the section: a value that is there is changed, and its comment stays; a new one
+// comes after the last; one that no longer holds goes, and leaves its comment.
+func editSection(section *ast.MappingValueNode, es []entry) (ok bool) {
+	if m, isMapping := section.Value.(*ast.MappingNode); isMapping && m.IsFlowStyle {
+		return openUp(section, m, es)
 	}
 	values := mappingValues(section.Value)
 	if len(values) == 0 { // print: with nothing below
-		e.insertAfter(keyLine, lines(es, "  "))
-		return
+		insertAfter(section.Key.GetToken().Next, lines(es, "  "))
+		return true
 	}
-	first := values[0].Key.GetToken().Position
-	indent, last := strings.Repeat(" ", first.Column-1), first.Line
-	at := make(map[string]int) // line of each key, from 1
+	there := map[string]*ast.MappingValueNode{}
 	for _, v := range values {
-		pos := v.Key.GetToken().Position
-		at[v.Key.GetToken().Value] = pos.Line
-		last = max(last, pos.Line)
+		there[v.Key.GetToken().Value] = v
 	}
 	var missing []entry
-	for _, en := range es {
-		if line, there := at[en.key]; there {
-			e.setValue(line, en)
-			delete(at, en.key)
+	for _, e := range es {
+		v, known := there[e.key]
+		if !known {
+			missing = append(missing, e)
 			continue
 		}
-		missing = append(missing, en)
+		setValue(v.Value.GetToken(), e.value)
+		delete(there, e.key)
 	}
-	e.insertAfter(last, lines(missing, indent))
-	for _, line := range at {
-		e.drop(line)
+	if len(missing) > 0 {
+		indent := strings.Repeat(" ", values[0].Key.GetToken().Position.Column-1)
+		insertAfter(values[len(values)-1].Value.GetToken(), lines(missing, indent))
 	}
-	e.sweep()
+	for _, v := range there {
+		drop(v)
+	}
+	return true
 }
 
-// replaceFlow opens up a section that is written on one line in braces.
-func (e *editor) replaceFlow(line int, es []entry) {
-	if !e.has(line) {
-		return
-	}
-	_, comment := splitComment(e.lines[line-1])
-	e.lines[line-1] = strings.TrimRight("print: "+comment, " ")
-	e.insertAfter(line, lines(es, "  "))
+// setValue changes a value within the white space round it.
+func setValue(t *token.Token, value string) {
+	body := strings.TrimSpace(t.Origin)
+	t.Origin = strings.Replace(t.Origin, body, value, 1)
 }
 
-// setValue changes the value on a key's line.
-func (e *editor) setValue(line int, en entry) {
-	if !e.has(line) {
-		return
+// insertAfter adds lines after a token's line.
+func insertAfter(t *token.Token, added string) {
+	if c := commentOf(t); c != nil {
+		t = c
 	}
-	content, comment := splitComment(e.lines[line-1])
-	key, _, found := strings.Cut(content, ":")
-	if !found {
-		return
+	before, after, ended := strings.Cut(t.Origin, "\n")
+	t.Origin = before + "\n" + added
+	if ended {
+		t.Origin += "\n" + after
 	}
-	gap := content[len(strings.TrimRight(content, " \t")):]
-	e.lines[line-1] = key + ": " + en.value + gap + comment
 }
 
-// dropped marks a line that sweep takes out; no text that was read holds it.
-const dropped = "\x00"
-
-// drop takes a key's line out, and leaves its comment.
-func (e *editor) drop(line int) {
-	if !e.has(line) {
-		return
+// commentOf is the comment after a token on its line, or nil.
+func commentOf(t *token.Token) *token.Token {
+	if n := t.Next; n != nil && n.Type == token.CommentType && !strings.Contains(t.Origin, "\n") {
+		return n
 	}
-	content, comment := splitComment(e.lines[line-1])
-	if comment == "" {
-		e.lines[line-1] = dropped
-		return
-	}
-	indent := content[:len(content)-len(strings.TrimLeft(content, " "))]
-	e.lines[line-1] = indent + comment
+	return nil
 }
 
-func (e *editor) sweep() {
-	kept := e.lines[:0]
-	for _, l := range e.lines {
-		if l != dropped {
-			kept = append(kept, l)
-		}
+// drop takes a key and its value out, and leaves their comment.
+func drop(v *ast.MappingValueNode) {
+	key, value := v.Key.GetToken(), v.Value.GetToken()
+	added := ""
+	if _, after, found := strings.Cut(value.Origin, "\n"); found {
+		added = after // what was inserted after it
 	}
-	e.lines = kept
+	indent := key.Origin[:len(key.Origin)-len(strings.TrimLeft(key.Origin, " "))]
+	if c := commentOf(value); c != nil {
+		c.Origin = indent + c.Origin
+	}
+	key.Origin, key.Next.Origin, value.Origin = "", "", added
 }
 
-func (e *editor) has(line int) bool { return line >= 1 && line <= len(e.lines) }
-
-func (e *editor) insertAfter(line int, added []string) {
-	if !e.has(line) {
-		return
+// openUp writes a section that stands on one line in braces as lines.
+func openUp(section *ast.MappingValueNode, m *ast.MappingNode, es []entry) (ok bool) {
+	if m.Start.Position.Line != m.End.Position.Line {
+		return false
 	}
-	rest := append([]string(nil), e.lines[line:]...)
-	e.lines = append(append(e.lines[:line], added...), rest...)
-}
-
-// splitComment parts a line before its comment: a # at the beginning or after
-// a blank, outside quotes.
-func splitComment(line string) (content, comment string) {
-	quote := rune(0)
-	before := ' '
-	for i, r := range line {
-		switch {
-		case quote != 0:
-			if r == quote {
-				quote = 0
-			}
-		case r == '"' || r == '\'':
-			quote = r
-		case r == '#' && (before == ' ' || before == '\t'):
-			return line[:i], line[i:]
-		}
-		before = r
+	for t := m.Start; t != m.End; t = t.Next {
+		t.Origin = ""
 	}
-	return line, ""
+	m.End.Origin = strings.TrimPrefix(m.End.Origin, "}")
+	colon := section.Key.GetToken().Next
+	if c := commentOf(m.End); c != nil {
+		insertAfter(c, lines(es, "  "))
+		return true
+	}
+	colon.Origin += m.End.Origin
+	m.End.Origin = ""
+	insertAfter(colon, lines(es, "  "))
+	return true
 }

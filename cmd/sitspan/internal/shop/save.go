@@ -52,7 +52,7 @@ func withPrint(old []byte, path string, p Print) ([]byte, error) {
 	if err != nil {
 		return nil, fmt.Errorf("the print was not saved, since the settings do not hold as they are:\n%w", err)
 	}
-	edited := editPrint(old, path, p)
+	edited := editPrint(old, p)
 	after, err := Parse(edited, path)
 	if err == nil && after.Print != nil && *after.Print == p {
 		before.Print, after.Print = nil, nil
@@ -64,12 +64,12 @@ func withPrint(old []byte, path string, p Print) ([]byte, error) {
 		return nil, fmt.Errorf("the print was not saved: %w", bad)
 	}
 	return nil, fmt.Errorf("the print was not saved, since %s is written in a way that cannot be changed without disturbing it; put this into it by hand:\n%s",
-		filepath.Base(path), block(p.entries(), "  ", "\n"))
+		filepath.Base(path), block(p.entries()))
 }
 
 // fault says what would keep the print from being read back.
 func (p Print) fault() error {
-	_, err := Parse([]byte(block(p.entries(), "  ", "\n")), "print")
+	_, err := Parse([]byte(block(p.entries())), "print")
 	return err
 }
 

@@ -46,6 +46,11 @@ func TestSavePrintKeepsComments(t *testing.T) {
 		{"only a comment", "# mine\n", "# mine\n\nprint:\n  date: \"2026-05-06\"\n  scale_x: 0.9915\n  scale_x_u: 0.0015\n  bar_mm: 198.3\n  bar_u_mm: 0.3\n"},
 		{"empty section", "print: # soon\nname: A\n", "print: # soon\n  date: \"2026-05-06\"\n  scale_x: 0.9915\n  scale_x_u: 0.0015\n  bar_mm: 198.3\n  bar_u_mm: 0.3\nname: A\n"},
 		{"section in braces", "print: {scale_x: 1, scale_x_u: 0.001} # old\nname: A\n", "print: # old\n  date: \"2026-05-06\"\n  scale_x: 0.9915\n  scale_x_u: 0.0015\n  bar_mm: 198.3\n  bar_u_mm: 0.3\nname: A\n"},
+		{"a blank line after the section", "print:\n  scale_x: 1\n  scale_x_u: 0.001\n\n\nname: A\n\n", "print:\n  scale_x: 0.9915\n  scale_x_u: 0.0015\n  date: \"2026-05-06\"\n  bar_mm: 198.3\n  bar_u_mm: 0.3\n\n\nname: A\n\n"},
+		{"the last goes where others come", "print:\n  scale_x: 1\n  scale_x_u: 0.001\n  scale_y: 1\n  scale_y_u: 0.001\n\nname: A\n", "print:\n  scale_x: 0.9915\n  scale_x_u: 0.0015\n  date: \"2026-05-06\"\n  bar_mm: 198.3\n  bar_u_mm: 0.3\n\nname: A\n"},
+		{"the middle goes, the order stays", "print:\n  bar_mm: 198\n  correlation_xy: 0.5\n  scale_x_u: 0.001 # u\n  scale_x: 1\nname: 'Ä # B'\n", "print:\n  bar_mm: 198.3\n  scale_x_u: 0.0015 # u\n  scale_x: 0.9915\n  date: \"2026-05-06\"\n  bar_u_mm: 0.3\nname: 'Ä # B'\n"},
+		{"braces and no comment", "print: {scale_x: 1, scale_x_u: 0.001}\n\nname: A\n", "print:\n  date: \"2026-05-06\"\n  scale_x: 0.9915\n  scale_x_u: 0.0015\n  bar_mm: 198.3\n  bar_u_mm: 0.3\n\nname: A\n"},
+		{"other lines in braces", "rule: {level: 0.9}\nprint:\n    scale_x: 1.0\n    scale_x_u: 0.001", "rule: {level: 0.9}\nprint:\n    scale_x: 0.9915\n    scale_x_u: 0.0015\n    date: \"2026-05-06\"\n    bar_mm: 198.3\n    bar_u_mm: 0.3"},
 		{"CRLF", "name: A\r\nprint:\r\n  scale_x: 1\r\n  scale_x_u: 0.001\r\n", "name: A\r\nprint:\r\n  scale_x: 0.9915\r\n  scale_x_u: 0.0015\r\n  date: \"2026-05-06\"\r\n  bar_mm: 198.3\r\n  bar_u_mm: 0.3\r\n"},
 	}
 	p := Print{ScaleX: 0.9915, ScaleXU: 0.0015, Date: "2026-05-06", BarMM: 198.3, BarUMM: 0.3}

@@ -4,5 +4,8 @@ package worker
 
 import "syscall"
 
-// ownGroup keeps the terminal's Ctrl-C from a child.
-func ownGroup() *syscall.SysProcAttr { return &syscall.SysProcAttr{Setpgid: true} }
+// limitProcessorTime lets the system end this process after so many seconds of processor time, should its parent no
+// longer look at the clock.
+func limitProcessorTime(seconds uint64) error {
+	return syscall.Setrlimit(syscall.RLIMIT_CPU, &syscall.Rlimit{Cur: seconds, Max: seconds})
+}

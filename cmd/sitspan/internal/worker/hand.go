@@ -42,6 +42,8 @@ type Hand struct {
 	Settings Settings
 	// Limit is the longest time for one job.
 	Limit time.Duration
+	// Early hears what a child knows before its answer is whole; nil for nobody.
+	Early func(Answer)
 
 	child *child
 }
@@ -81,15 +83,20 @@ func (h *Hand) Do(ctx context.Context, job Job) (Answer, error) {
 	}
 	c := h.child
 	defer context.AfterFunc(ctx, c.kill)()
-	var a Answer
 	err := json.NewEncoder(c.in).Encode(job)
-	if err == nil {
-		err = c.out.Decode(&a)
+	for err == nil {
+		var a Answer
+		if err = c.out.Decode(&a); err != nil {
+			break
+		}
+		if !a.Early {
+			return a, nil
+		}
+		if h.Early != nil {
+			h.Early(a)
+		}
 	}
-	if err != nil {
-		return Answer{}, h.lost(ctx, err, start)
-	}
-	return a, nil
+	return Answer{}, h.lost(ctx, err, start)
 }
 
 // start makes sure that there is a child which took the settings.
@@ -98,7 +105,7 @@ func (h *Hand) start(ctx context.Context) error {
 		return nil
 	}
 	c := &child{cmd: h.Command(), words: &firstWords{}}
-	c.cmd.Stderr = c.words
+	c.cmd.Stderr, c.cmd.WaitDelay = c.words, time.Second
 	if n := h.Settings.Threads; n > 0 {
 		c.cmd.Env = append(c.cmd.Environ(), bounds(n)...)
 	}

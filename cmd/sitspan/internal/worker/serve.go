@@ -19,7 +19,7 @@ func Serve(in io.Reader, out io.Writer, open func(Settings) (Measurer, error)) e
 	if err := lines.Decode(&s); err != nil {
 		return fmt.Errorf("a worker's settings: %w", err)
 	}
-	measure, err := open(s)
+	measure, err := openUnder(s, open)
 	if err != nil {
 		return answers.Encode(ready{Error: err.Error()})
 	}
@@ -33,8 +33,19 @@ func Serve(in io.Reader, out io.Writer, open func(Settings) (Measurer, error)) e
 		} else if err != nil {
 			return fmt.Errorf("a worker's job: %w", err)
 		}
+		job.early = func(a Answer) error { return answers.Encode(a) }
 		if err := answers.Encode(measure(job)); err != nil {
 			return err
 		}
 	}
+}
+
+// openUnder bounds this process before it opens anything.
+func openUnder(s Settings, open func(Settings) (Measurer, error)) (Measurer, error) {
+	if s.CPUSeconds > 0 {
+		if err := limitProcessorTime(s.CPUSeconds); err != nil {
+			return nil, fmt.Errorf("the processor time cannot be limited: %w", err)
+		}
+	}
+	return open(s)
 }

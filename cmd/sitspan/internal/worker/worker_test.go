@@ -47,6 +47,15 @@ func openChild(s Settings) (Measurer, error) {
 			time.Sleep(time.Hour)
 		case "threads":
 			return Answer{Record: record.Record{Alias: fmt.Sprintf("%d %s %s %s", runtime.GOMAXPROCS(0), os.Getenv("OPENCV_FOR_THREADS_NUM"), os.Getenv("OPENBLAS_NUM_THREADS"), os.Getenv(childVariable))}}
+		case "early":
+			if err := job.Early(Answer{Record: record.Record{Alias: "early"}}); err != nil {
+				return Answer{Error: err.Error()}
+			}
+			return Answer{Record: record.Record{Alias: "whole"}}
+		case "spin":
+			for {
+				_ = fmt.Sprint(s)
+			}
 		case "babble":
 			fmt.Println("this is no answer")
 		}
@@ -81,6 +90,31 @@ func TestHandBoundsItsChildsThreads(t *testing.T) {
 	a, err := testHand(t, Settings{Threads: 3}).Do(context.Background(), Job{Path: []byte("threads")})
 	require.NoError(t, err)
 	assert.Equal(t, "3 3 3 1", a.Record.Alias, "and the rest of the environment stays")
+}
+
+// What is known early comes before the answer, and only once; a parent that does not ask hears the answer only.
+func TestHandHearsWhatIsKnownEarly(t *testing.T) {
+	h := testHand(t, Settings{})
+	var heard []string
+	h.Early = func(a Answer) { heard = append(heard, a.Record.Alias) }
+	a, err := h.Do(context.Background(), Job{Path: []byte("early")})
+	require.NoError(t, err)
+	assert.Equal(t, "whole", a.Record.Alias)
+	assert.Equal(t, []string{"early"}, heard)
+	h.Early = nil
+	a, err = h.Do(context.Background(), Job{Path: []byte("early")})
+	require.NoError(t, err)
+	assert.Equal(t, "whole", a.Record.Alias)
+}
+
+// A child that works without end is ended by the system, whether or not anybody looks at the clock.
+func TestChildsProcessorTimeIsBounded(t *testing.T) {
+	h := testHand(t, Settings{CPUSeconds: 1})
+	_, err := h.Do(context.Background(), Job{Path: []byte("spin")})
+	var lost *Lost
+	require.ErrorAs(t, err, &lost)
+	assert.False(t, lost.TimedOut, "not by the parent's clock")
+	assert.Contains(t, err.Error(), "signal")
 }
 
 // A child that ends costs the job that it had; the next job gets another child.
