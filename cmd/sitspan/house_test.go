@@ -120,11 +120,11 @@ var house = map[string]room{
 	"cmd/sitspan": {
 		"calibration calibration/artwork cmd/sitspan/internal/advice cmd/sitspan/internal/audit " +
 			"cmd/sitspan/internal/audit/archive cmd/sitspan/internal/audit/report " +
-			"cmd/sitspan/internal/audit/statistics cmd/sitspan/internal/child cmd/sitspan/internal/desk " +
-			"cmd/sitspan/internal/intake cmd/sitspan/internal/record cmd/sitspan/internal/report " +
-			"cmd/sitspan/internal/sentence cmd/sitspan/internal/shop cmd/sitspan/internal/store " +
-			"cmd/sitspan/internal/wholefile cmd/sitspan/internal/words cmd/sitspan/internal/worker fit " +
-			"imprint imprint/codes", false,
+			"cmd/sitspan/internal/audit/statistics cmd/sitspan/internal/child " +
+			"cmd/sitspan/internal/desk cmd/sitspan/internal/intake cmd/sitspan/internal/record " +
+			"cmd/sitspan/internal/report cmd/sitspan/internal/sentence cmd/sitspan/internal/shop " +
+			"cmd/sitspan/internal/store cmd/sitspan/internal/wholefile cmd/sitspan/internal/words " +
+			"cmd/sitspan/internal/worker fit imprint imprint/codes", false,
 	},
 	"cmd/sitspan/internal/audit/archive": {
 		"cmd/sitspan/internal/fingerprint cmd/sitspan/internal/lockfile " +
