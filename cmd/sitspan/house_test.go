@@ -126,6 +126,8 @@ var house = map[string]room{
 			"cmd/sitspan/internal/store cmd/sitspan/internal/wholefile cmd/sitspan/internal/words " +
 			"cmd/sitspan/internal/worker fit imprint imprint/codes", false,
 	},
+	"cmd/internal/evidence": {"", true},
+	"cmd/evidence":          {"cmd/internal/evidence", true},
 	"cmd/sitspan/internal/audit/archive": {
 		"cmd/sitspan/internal/fingerprint cmd/sitspan/internal/lockfile " +
 			"cmd/sitspan/internal/record cmd/sitspan/internal/wholefile cmd/sitspan/internal/worker " +
