@@ -89,7 +89,7 @@ func TestRuleChecks(t *testing.T) {
 			assert.Equal(t, tt.verdict, c.Verdict, tt.source)
 			assertMM(t, tt.width, c.WidthMM, "width_mm")
 			assertMM(t, tt.alternative, c.AlternativeMM, "alternative_mm")
-			assert.GreaterOrEqual(t, c.Probability, DefaultLevel, "what is named holds at the level")
+			assert.GreaterOrEqual(t, c.Probability, 0.95, "what is named holds at the level")
 		})
 	}
 }
