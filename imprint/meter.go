@@ -12,6 +12,7 @@ import (
 	"sitspan/imprint/homography"
 	"sitspan/imprint/internal/cv"
 	"sitspan/imprint/photo"
+	"sitspan/imprint/reference"
 	"sitspan/imprint/relief"
 )
 
@@ -24,6 +25,9 @@ type Settings struct {
 	DepthMM []float64          // mm below the pad's flat surface, by a gauge: none, one for both sides, or left and right
 	DepthU  float64            // standard uncertainty of each, mm; 0 means 1
 	Blank   *photo.Photo       // the empty pad with the frame, before the rider sat; nil for none
+
+	// Cards are those that were found in photos before their faces were painted over, by the file's SHA-256.
+	Cards map[[32]byte]reference.Kept
 }
 
 // Check tells what is wrong with the settings, or nil.
@@ -153,7 +157,7 @@ func (t *Meter) look(ctx context.Context, p *photo.Photo, s Settings) (*sight, e
 		return v, t.lookAtBareScan(ctx, v, grey)
 	}
 	if without {
-		if found, err := t.lookAtReference(ctx, v, grey); found || err != nil {
+		if found, err := t.lookAtReference(ctx, v, grey, s); found || err != nil {
 			return v, err
 		}
 	}

@@ -45,6 +45,9 @@ func (r *Reference) PlaneFromImage(p homography.Pixel) (homography.PlanePoint, e
 	return r.own(q), err
 }
 
+// Card is the card as numbers, for Settings.Cards; false where the scale is none of a card.
+func (r *Reference) Card() (reference.Kept, bool) { return r.pose.Keep() }
+
 // own carries a point of the reference's axes to the measurement's.
 func (r *Reference) own(q homography.PlanePoint) homography.PlanePoint {
 	c, s := math.Cos(r.turn), math.Sin(r.turn)
@@ -128,12 +131,16 @@ func focalOf(p *photo.Photo) (f homography.Focal, known bool) {
 	return f, true
 }
 
-// findReference looks for a card, then for a rule.
-func findReference(p *photo.Photo, grey *image.Gray) *Reference {
+// findReference takes the card that is known of the picture; else it looks for a card, then for a rule.
+func findReference(p *photo.Photo, grey *image.Gray, known map[[32]byte]reference.Kept) *Reference {
 	focal, _ := focalOf(p)
 	search := reference.NewSearch(grey)
 	r := &Reference{}
-	if c, err := search.Card(focal); err == nil {
+	card, err := known[p.SHA256].Card(p.Width, p.Height)
+	if err != nil { // none is known of this picture
+		card, err = search.Card(focal)
+	}
+	if c := card; err == nil {
 		r.source, r.pose, r.Outline = ByCard, &c.Pose, c.Outline
 	} else if c, err := search.Rule(focal); err == nil {
 		r.source, r.pose, r.Outline = ByRule, &c.Pose, c.Outline
@@ -155,8 +162,8 @@ func findReference(p *photo.Photo, grey *image.Gray) *Reference {
 
 // lookAtReference reads a picture that has a card or a rule instead of the frame. It reports false, with the measurement as
 // it was, where there is neither.
-func (t *Meter) lookAtReference(ctx context.Context, v *sight, grey *image.Gray) (bool, error) {
-	r := findReference(v.photo, grey)
+func (t *Meter) lookAtReference(ctx context.Context, v *sight, grey *image.Gray, s Settings) (bool, error) {
+	r := findReference(v.photo, grey, s.Cards)
 	if r == nil {
 		return false, nil
 	}

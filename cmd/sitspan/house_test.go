@@ -63,7 +63,7 @@ var house = map[string]room{
 	"cmd/sitspan/internal/desk": {
 		"calibration/precision fit cmd/sitspan/internal/advice cmd/sitspan/internal/child cmd/sitspan/internal/intake cmd/sitspan/internal/record " +
 			"cmd/sitspan/internal/report cmd/sitspan/internal/review cmd/sitspan/internal/shop cmd/sitspan/internal/store " +
-			"cmd/sitspan/internal/wholefile cmd/sitspan/internal/worker cmd/sitspan/internal/bare imprint/photo", false,
+			"cmd/sitspan/internal/wholefile cmd/sitspan/internal/worker cmd/sitspan/internal/bare imprint/photo imprint/reference", false,
 	},
 	"cmd/sitspan/internal/audit": {
 		"calibration/precision cmd/sitspan/internal/worker cmd/sitspan/internal/fingerprint cmd/sitspan/internal/advice cmd/sitspan/internal/record cmd/sitspan/internal/wholefile fit imprint/photo", true,

@@ -136,7 +136,7 @@ func TestTheFaceOfACardIsNowhere(t *testing.T) {
 	t.Log("measured anew, the file stays as it is, and so do sheets")
 	b.form("/visits/1/sheet", url.Values{"language": {"de"}, "paper": {"a4"}})
 	before := b.onlyFile(t)
-	b.form("/visits/1/setup", url.Values{"pad": {"paper"}})
+	b.setUp(1, url.Values{"pad": {"paper"}})
 	b.settled(1)
 	assert.Equal(t, before, b.onlyFile(t))
 	b.form("/visits/1/sheet", url.Values{"language": {"en"}, "paper": {"a4"}})

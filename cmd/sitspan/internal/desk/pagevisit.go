@@ -1,6 +1,7 @@
 package desk
 
 import (
+	"errors"
 	"fmt"
 	"math"
 	"net/http"
@@ -51,6 +52,8 @@ type visitForm struct {
 	Complaints []string
 	Bikes      []bikeForm
 	Fault      string
+	Version    int // of the visit that the form was filled in for
+	Conflict   []difference
 	Uses       []fit.Use
 	All        []fit.Complaint
 }
@@ -60,7 +63,7 @@ type visitForm struct {
 const defaultTrunkU = 3.0
 
 func formOf(v store.Visit, lang fit.Lang) visitForm {
-	f := visitForm{Note: v.Note, Complaints: v.Complaints, Uses: fit.Uses(), All: fit.Complaints()}
+	f := visitForm{Version: v.Version, Note: v.Note, Complaints: v.Complaints, Uses: fit.Uses(), All: fit.Complaints()}
 	if v.MassKg > 0 {
 		f.Mass = plainNumber(lang, v.MassKg)
 	}
@@ -98,11 +101,16 @@ func (d *Desk) saveVisit(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	f := readVisitForm(r)
+	kept := v
 	if err := f.into(&v, language(r)); err != nil {
 		f.Fault = err.Error()
 		return d.showStatus(w, r, http.StatusUnprocessableEntity, "visit", frame{Title: v.Alias, Step: 1, Visit: &v, Data: f})
 	}
-	if err := d.store.SaveVisit(r.Context(), v); err != nil {
+	v.Version = f.Version
+	if err := d.store.SaveVisit(r.Context(), v); errors.Is(err, store.ErrChanged) {
+		f.Conflict, f.Version = differences(v, kept, language(r)), kept.Version
+		return d.showStatus(w, r, http.StatusConflict, "visit", frame{Title: v.Alias, Step: 1, Visit: &v, Data: f})
+	} else if err != nil {
 		return err
 	}
 	if r.PostFormValue("go") == "more" {
@@ -111,12 +119,74 @@ func (d *Desk) saveVisit(w http.ResponseWriter, r *http.Request) error {
 	return redirect(w, r, fmt.Sprintf("/visits/%d/imprint", v.ID))
 }
 
+// difference is a field in which two windows differ.
+type difference struct{ Name, Ours, Theirs string }
+
+// differences are what two windows say of a visit where they differ.
+func differences(ours, theirs store.Visit, lang fit.Lang) (list []difference) {
+	add := func(key string, of func(store.Visit) string) {
+		if a, b := of(ours), of(theirs); a != b {
+			list = append(list, difference{say(lang, key), orDash(a), orDash(b)})
+		}
+	}
+	add("mass", func(v store.Visit) string {
+		if v.MassKg == 0 {
+			return ""
+		}
+		return plainNumber(lang, v.MassKg) + " kg"
+	})
+	add("note", func(v store.Visit) string { return v.Note })
+	add("complaints", func(v store.Visit) string {
+		var words []string
+		for _, c := range v.Complaints {
+			words = append(words, capital(fit.Term(c, lang)))
+		}
+		return strings.Join(words, ", ")
+	})
+	add("bikes", func(v store.Visit) string {
+		var words []string
+		for _, b := range v.Bikes {
+			words = append(words, bikeText(b, lang))
+		}
+		return strings.Join(words, "; ")
+	})
+	return list
+}
+
+// bikeText says a bike in a line.
+func bikeText(b store.Bike, lang fit.Lang) string {
+	words := []string{}
+	if b.Name != "" {
+		words = append(words, b.Name)
+	}
+	if b.Use != "" {
+		words = append(words, fit.Term(b.Use, lang))
+	}
+	if p := b.Posture; p.TrunkDeg != nil {
+		words = append(words, plainNumber(lang, *p.TrunkDeg)+"° ± "+plainNumber(lang, p.TrunkU)+"°")
+	} else if p.AllowanceMM != nil {
+		words = append(words, plainNumber(lang, *p.AllowanceMM)+" mm")
+	}
+	return strings.Join(words, ", ")
+}
+
+func orDash(s string) string {
+	if s == "" {
+		return "–"
+	}
+	return s
+}
+
 // mostBikes bounds a visit.
 const mostBikes = 8
 
 func readVisitForm(r *http.Request) visitForm {
 	r.ParseForm() // the body was read for the token; what is damaged is missing
-	f := visitForm{Mass: r.PostForm.Get("mass"), Note: r.PostForm.Get("note"), Complaints: r.PostForm["complaint"], Uses: fit.Uses(), All: fit.Complaints()}
+	version, err := strconv.Atoi(r.PostForm.Get("version"))
+	if err != nil {
+		version = 0 // of no visit: then both values are shown
+	}
+	f := visitForm{Version: version, Mass: r.PostForm.Get("mass"), Note: r.PostForm.Get("note"), Complaints: r.PostForm["complaint"], Uses: fit.Uses(), All: fit.Complaints()}
 	at := func(name string, i int) string {
 		if list := r.PostForm[name]; i < len(list) {
 			return strings.TrimSpace(list[i])

@@ -84,9 +84,20 @@ func (d *Desk) settings(set store.SetUp) worker.Settings {
 	}
 }
 
-// jobPhoto is a shot as a child is told of it.
-func (d *Desk) jobPhoto(s store.Shot) worker.Photo {
-	return worker.Photo{Path: d.store.PhotoPath(s), Name: s.Name, SHA: s.SHA256}
+// jobPhoto is a shot as a child is told of it, with the card that was found in it before.
+func (d *Desk) jobPhoto(ctx context.Context, s store.Shot) worker.Photo {
+	p := worker.Photo{Path: d.store.PhotoPath(s), Name: s.Name, SHA: s.SHA256}
+	records, err := d.store.Records(ctx, s.VisitID)
+	if err != nil {
+		d.logf("what was found in a photo before is not known: %v", err)
+	}
+	for _, k := range records {
+		if k.ShotID == s.ID && len(k.Record.Photos) == 1 && k.Record.Photos[0].Card != nil {
+			of := k.Record.Photos[0]
+			p.Card, p.Size = of.Card, [2]int{of.Width, of.Height}
+		}
+	}
+	return p
 }
 
 // one is the only photo of a job.

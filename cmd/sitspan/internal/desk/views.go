@@ -15,7 +15,7 @@ import (
 	"sitspan/fit"
 )
 
-//go:embed assets pages
+//go:embed assets/*.js assets/*.css assets/*.svg pages
 var files embed.FS
 
 // started is when this program was: the built-in files' time.
@@ -51,13 +51,14 @@ func loadViews() (views, error) {
 func functions(lang fit.Lang) template.FuncMap {
 	return template.FuncMap{
 		"t":        func(key string, args ...any) string { return sayf(lang, key, args...) },
+		"texts":    func(keys ...string) map[string]string { return textsOf(lang, keys) },
 		"term":     func(term any) string { return fit.Term(fmt.Sprint(term), lang) },
 		"note":     func(n fit.Note) string { return n.Text(lang) },
 		"num":      func(v any, digits int) string { return number(lang, toFloat(v), digits) },
 		"plain":    func(v any) string { return plainNumber(lang, toFloat(v)) },
 		"percent":  func(p any) string { return percent(lang, toFloat(p)) },
 		"day":      func(t time.Time) string { return day(lang, t) },
-		"clock":    func(t time.Time) string { return t.Local().Format("15:04") },
+		"clock":    clock,
 		"reason":   func(code, message, hint string) report.Spoken { return speak(lang, code, message, hint) },
 		"budget":   func(s string) string { return report.BudgetSource(lang, s) },
 		"status":   func(s string) string { return say(lang, "status."+s) },
@@ -75,6 +76,15 @@ func functions(lang fit.Lang) template.FuncMap {
 		},
 		"num2": func(from, v float64) string { return strconv.FormatFloat(from-v, 'f', 2, 64) },
 	}
+}
+
+// textsOf are the texts that a page's script says.
+func textsOf(lang fit.Lang, keys []string) map[string]string {
+	out := map[string]string{}
+	for _, key := range keys {
+		out[key] = say(lang, key)
+	}
+	return out
 }
 
 // signs say a status by shape, beside its word.
@@ -132,6 +142,8 @@ func percent(lang fit.Lang, p float64) string {
 	const slack = 1e-9 // 0.95 x 1000 is 949.99... in binary
 	return plainNumber(lang, math.Floor(p*1000+slack)/10) + " %"
 }
+
+func clock(t time.Time) string { return t.Local().Format("15:04") }
 
 func day(lang fit.Lang, t time.Time) string {
 	if t.IsZero() {

@@ -31,6 +31,13 @@ func (o Outcome) Picture(maxSide int) (image.Image, error) {
 // Photo is what was read, nil where nothing could be. Whoever writes its pixels asks Covers first.
 func (o Outcome) Photo() *photo.Photo { return o.photo }
 
+// LookForCards masks the face of a card that lies beside what gave the scale. It takes a second.
+func (o Outcome) LookForCards() {
+	if o.made != nil && o.photo != nil {
+		o.made.MaskCard(o.photo)
+	}
+}
+
 // Covers says whether the picture holds something that must not be stored or shown.
 func (o Outcome) Covers() bool { return o.made != nil && len(o.made.Masked) > 0 }
 

@@ -34,9 +34,11 @@ type Job struct {
 
 // Photo is a file and what the record shall call it.
 type Photo struct {
-	Path string `json:"path"`
-	Name string `json:"name"`
-	SHA  string `json:"sha256"`
+	Path string       `json:"path"`
+	Name string       `json:"name"`
+	SHA  string       `json:"sha256"`
+	Card *record.Card `json:"card,omitempty"` // that was found in it before its face was painted over, and
+	Size [2]int       `json:"size,omitzero"`  // the picture's width and height then, px
 }
 
 // HandScale is a scale and both centres that a person set, px of the upright picture.
