@@ -22,7 +22,7 @@ export CGO_CFLAGS   := -O2 -g0 -ffunction-sections -fdata-sections
 export CGO_CXXFLAGS := --std=c++11 -O2 -g0 -ffunction-sections -fdata-sections
 export CGO_LDFLAGS  := -Wl,--gc-sections -Wl,--as-needed -lopencv_core -lopencv_imgproc -lopencv_calib3d -lopencv_features2d -lopencv_dnn
 
-.PHONY: build demo test lint test-all test-pure test-leaks load-desk deps flags clean
+.PHONY: build demo test lint scripts test-all test-pure test-leaks load-desk deps flags clean
 
 build: deps
 	$(GO) build -tags $(TAGS) -ldflags "-s -w -X sitspan/cmd/sitspan/internal/intake.Version=$(VERSION)" -o $(BIN) ./cmd/sitspan
@@ -35,13 +35,17 @@ demo: build
 
 # The last two share no compiled package, and one of them compiles C++ for a
 # minute on one core.
-test: lint test-all
+test: lint scripts test-all
 	@+$(MAKE) --no-print-directory -j2 -Otarget test-pure test-leaks
 
 lint: deps
 	@bad=$$($$($(GO) env GOROOT)/bin/gofmt -l calibration cmd fit imprint); test -z "$$bad" || { echo "gofmt would change: $$bad"; exit 1; }
 	$(GO) vet -tags $(TAGS) ./...
 	$(GO) run $(LINTER) -tags $(TAGS) ./...
+
+# The pages' scripts: a linter and tests, where node is present. Says so where it is not.
+scripts:
+	@.ci/scripts
 
 test-all: deps
 	$(GO) test -tags $(TAGS) ./...

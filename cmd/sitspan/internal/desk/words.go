@@ -211,7 +211,7 @@ var words = map[string][2]string{
 	"confirm.open":       {"Nobody has confirmed this number yet.", "Diese Zahl hat noch niemand bestätigt."},
 	"confirm.undo":       {"Take it back", "Zurücknehmen"},
 	"confirm.before":     {"%s looked at the measurement before this one, at %s. It was made anew since: please look again.", "%s hat die Messung vor dieser angesehen, um %s. Seitdem wurde neu gemessen: bitte noch einmal ansehen."},
-	"conflict.review":    {"%s kept %s: %s. Yours: %s. Which one counts?", "%s hat um %s gesichert: %s. Ihre: %s. Welche zählt?"},
+	"conflict.review":    {"%s kept another value at %s: %s. Yours: %s. Which one counts?", "%s hat um %s eine andere gesichert: %s. Ihre: %s. Welche zählt?"},
 	"conflict.withdrawn": {"Somebody took the last look back meanwhile. Now: %s. Yours: %s. Which one counts?", "Die letzte Durchsicht wurde inzwischen zurückgenommen. Jetzt: %s. Ihre: %s. Welche zählt?"},
 	"conflict.taken":     {"Somebody else changed this meanwhile. Nothing was taken back: look at it again.", "Das wurde inzwischen geändert. Nichts wurde zurückgenommen: bitte noch einmal ansehen."},
 	"conflict.mine":      {"Keep mine", "Meine sichern"},

@@ -97,6 +97,7 @@ async function renew(to = location.href) {
   if (!fresh.getElementById("imprint")) return;
   stage?.stop();
   for (const part of parts) root.querySelector(part).replaceWith(fresh.querySelector(part));
+  document.querySelector("label.add").hidden = fresh.querySelector("label.add").hidden;
   Object.assign(root.dataset, {...fresh.getElementById("imprint").dataset});
   $("newer").hidden = true;
   if (to !== location.href) window.history.replaceState(null, "", to);

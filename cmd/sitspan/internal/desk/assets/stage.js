@@ -360,6 +360,7 @@ export class Stage {
     });
     this.on(this.find("mine"), "click", () => {
       this.data.seen = this.others;
+      this.find("keep").hidden = false;
       this.send();
     });
     this.on(this.find("theirs"), "click", () => {
@@ -389,6 +390,7 @@ export class Stage {
       this.fault(said.error);
       this.others = said.seen;
       this.find("conflict").hidden = !said.conflict;
+      this.find("keep").hidden = Boolean(said.conflict);
     } catch {
       this.fault(this.find("keep").dataset.away);
     } finally {
