@@ -47,6 +47,12 @@ func TestAPhonesPhotosStayWithItsVisit(t *testing.T) {
 	require.Len(t, shots, 1)
 	assert.NotContains(t, eval[string](phone, "document.documentElement.outerHTML"), "Rider 18", "nor does the phone know of it")
 
+	status, err := chromedp.Run(phone.ctx, chromedp.Evaluate[int](fmt.Sprintf(`(async () => { const f = new FormData(); f.append("photo", new Blob(["\xff\xd8\xff x"]), "x.jpg");
+		return (await fetch("/camera/visits/%d/photos", {method: "POST", body: f,
+			headers: {"X-Sitspan-Token": document.querySelector("meta[name=token]").content}})).status })()`, second.ID), chromedp.EvalAwaitPromise))
+	require.NoError(t, err)
+	assert.Equal(t, 409, status, "whatever a phone names, its photos go to its own visit")
+
 	t.Log("the desk asks, and the phone says yes")
 	desk.do(chromedp.Click(".phones button"))
 	desk.wait("document.querySelector('.phones').textContent.includes('was asked')")
@@ -163,6 +169,13 @@ func TestConfirmedIsSaidAndTakenBack(t *testing.T) {
 	k, err := b.store.Record(t.Context(), 1)
 	require.NoError(t, err)
 	assert.Len(t, k.Record.Reviews, 1, "once")
+	m := k.Record.Measurement
+	again := moved{Left: *m.LeftPx, Right: *m.RightPx, Reviewer: "Ruth", U: 1.5}
+	r, _ := b.script("/records/1/review", again) // a page that saw none of it
+	assert.Equal(t, 200, r.StatusCode)
+	k, err = b.store.Record(t.Context(), 1)
+	require.NoError(t, err)
+	assert.Len(t, k.Record.Reviews, 1, "the same once more is the same")
 	assert.Equal(t, *k.Record.Measurement.Spacing, *k.Record.Reviews[0].Measurement.Spacing)
 	assert.False(t, eval[bool](p, "document.getElementById('keep').checkVisibility()"), "there is nothing left to confirm")
 	p.screen("confirmed")
