@@ -23,7 +23,8 @@ import (
 	"sitspan/imprint/reference"
 )
 
-// besideTruth is a line of truth.jsonl of a photo with a card or a rule: invented scenes drawn in perspective.
+// besideTruth is a line of truth.jsonl of a photo with a card or a rule: invented scenes drawn in
+// perspective.
 type besideTruth struct {
 	Name, Kind string
 	Spacing    float64       `json:"spacing_mm"`
@@ -116,8 +117,8 @@ func TestTheFaceOfACardIsMasked(t *testing.T) {
 	}
 }
 
-// TestAPaintedCardStillGivesTheScale: where the face was painted over, and with it the edges, what was found before gives
-// the same distance; without it there is none, or a wrong one.
+// TestAPaintedCardStillGivesTheScale: where the face was painted over, and with it the edges, what was
+// found before gives the same distance; without it there is none, or a wrong one.
 func TestAPaintedCardStillGivesTheScale(t *testing.T) {
 	m := meter(t)
 	for _, one := range besideTruths(t) {
@@ -157,7 +158,8 @@ func TestAPaintedCardStillGivesTheScale(t *testing.T) {
 	}
 }
 
-// A card beside the frame gives no scale, and its face is masked all the same; a frame's own lines are no card.
+// A card beside the frame gives no scale, and its face is masked all the same; a frame's own lines are no
+// card.
 func TestACardBesideTheFrameIsMasked(t *testing.T) {
 	m := meter(t)
 	all := besideTruths(t)

@@ -1,7 +1,8 @@
-// Package child is what a child process does with a job: it decodes, measures and draws, and answers in bytes.
+// Package child is what a child process does with a job: it decodes, measures and draws, and answers in
+// bytes.
 //
-// Its opinion: only here does a photo from outside become pixels. The parent sees a record, and pictures that were
-// made anew from pixels; a file that breaks a decoder breaks this process only.
+// Its opinion: only here does a photo from outside become pixels. The parent sees a record, and pictures
+// that were made anew from pixels; a file that breaks a decoder breaks this process only.
 package child
 
 import (

@@ -28,8 +28,8 @@ func (b *bench) pairedPhone(t *testing.T, name string, visit int64) *tab {
 
 const tiles = "document.querySelectorAll('.tile:not(.add)').length == %d && !document.querySelector('.tiles[data-waiting]')"
 
-// TestAPhonesPhotosStayWithItsVisit: another rider's visit is opened on the desk, and the phone neither sees it nor sends
-// there, until the desk asks it and it says yes.
+// TestAPhonesPhotosStayWithItsVisit: another rider's visit is opened on the desk, and the phone neither
+// sees it nor sends there, until the desk asks it and it says yes.
 func TestAPhonesPhotosStayWithItsVisit(t *testing.T) {
 	b := open(t, options{withLAN: true})
 	first, second := b.visit("Rider 17"), b.visit("Rider 18")
@@ -118,7 +118,8 @@ func TestCodesThatNoLongerHoldSayWhy(t *testing.T) {
 	assert.Len(t, again.list(), 1, "who was paired stays paired")
 }
 
-// TestPhotosGoUpInPlace: three photos, one of them refused, and what is typed meanwhile stays; the page is never loaded anew.
+// TestPhotosGoUpInPlace: three photos, one of them refused, and what is typed meanwhile stays; the page
+// is never loaded anew.
 func TestPhotosGoUpInPlace(t *testing.T) {
 	b := open(t, options{})
 	b.visit("Rider 17")
@@ -152,7 +153,8 @@ func TestLostLineLosesNoPhoto(t *testing.T) {
 	assert.Len(t, shots, 2)
 }
 
-// TestConfirmedIsSaidAndTakenBack: who confirmed and when; a second click does nothing; nobody "set" what nobody moved.
+// TestConfirmedIsSaidAndTakenBack: who confirmed and when; a second click does nothing; nobody "set" what
+// nobody moved.
 func TestConfirmedIsSaidAndTakenBack(t *testing.T) {
 	b := open(t, options{})
 	b.visit("Rider 17")
@@ -345,7 +347,8 @@ func TestWhatIsTypedOutlivesAStepAndALanguage(t *testing.T) {
 	assert.Empty(t, eval[string](p, "sessionStorage.getItem('draft visit-1') ?? ''"), "what is kept is no draft")
 }
 
-// TestLookingChangesNothing asks for every page, by another site's word, too: the data folder stays byte for byte.
+// TestLookingChangesNothing asks for every page, by another site's word, too: the data folder stays byte
+// for byte.
 func TestLookingChangesNothing(t *testing.T) {
 	b := open(t, options{withLAN: true})
 	b.fillForScreens()

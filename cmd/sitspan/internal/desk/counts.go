@@ -25,8 +25,8 @@ func uses(k store.Kept, s store.Shot) bool {
 	return slices.ContainsFunc(k.Record.Photos, func(p record.Photo) bool { return p.SHA256 == s.SHA256 || p.SHA256 == s.Original })
 }
 
-// renewed is the record in whose place a new one counts: the one that counts, where it is of the same photo, or joint
-// like the new one, and was made under another pad or gauge. 0 where there is none.
+// renewed is the record in whose place a new one counts: the one that counts, where it is of the same
+// photo, or joint like the new one, and was made under another pad or gauge. 0 where there is none.
 func (d *Desk) renewed(visitID int64, k store.Kept) int64 {
 	v, err := d.store.Visit(d.ctx, visitID)
 	if err != nil || v.Current == 0 {
@@ -39,8 +39,9 @@ func (d *Desk) renewed(visitID int64, k store.Kept) int64 {
 	return now.ID
 }
 
-// settle lets that count which is to be shown, after a photo was measured, left out or taken in: nothing that rests on a
-// photo that was left out; a joint measurement of all photos that belong to it, joined anew where they are others now.
+// settle lets that count which is to be shown, after a photo was measured, left out or taken in: nothing
+// that rests on a photo that was left out; a joint measurement of all photos that belong to it, joined
+// anew where they are others now.
 func (d *Desk) settle(ctx context.Context, visitID int64) {
 	if err := d.settleVisit(ctx, visitID); err != nil && ctx.Err() == nil {
 		d.logf("what counts could not be settled: %v", err)
@@ -115,8 +116,8 @@ func (d *Desk) settleJoint(ctx context.Context, v store.Visit, now store.Kept, r
 	return nil
 }
 
-// best is the record of a single photo that is the best to count: under the present pad and gauge, looked at by a person,
-// without doubts, the latest. 0 where no photo has a number.
+// best is the record of a single photo that is the best to count: under the present pad and gauge, looked
+// at by a person, without doubts, the latest. 0 where no photo has a number.
 func best(records []store.Kept, shots []store.Shot, set store.SetUp) (id int64) {
 	most := 0
 	for _, k := range records {

@@ -161,9 +161,9 @@ func foreign(r *http.Request) bool {
 	return r.Header.Get("Sec-Fetch-Mode") != "navigate" || r.Header.Get("Sec-Fetch-Dest") != "document"
 }
 
-// sameSite refuses a request that changes something and does not come from a page of ours: by the browser's own word
-// (Sec-Fetch-Site, Origin), and by the token. Other sites may lead a person here, and nothing else: what their pages ask
-// for behind a person's back gets no answer.
+// sameSite refuses a request that changes something and does not come from a page of ours: by the
+// browser's own word (Sec-Fetch-Site, Origin), and by the token. Other sites may lead a person here, and
+// nothing else: what their pages ask for behind a person's back gets no answer.
 func (d *Desk) sameSite(next http.Handler) http.Handler {
 	cross := http.NewCrossOriginProtection()
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {

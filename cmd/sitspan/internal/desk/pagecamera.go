@@ -8,8 +8,9 @@ import (
 	"sitspan/cmd/sitspan/internal/store"
 )
 
-// LANHandler serves the local network. A stranger gets an empty 404 for everything but a code that is, or was, on the
-// screen; a phone its camera's page; a tablet the whole desk. A device that was sent away is told so.
+// LANHandler serves the local network. A stranger gets an empty 404 for everything but a code that is, or
+// was, on the screen; a phone its camera's page; a tablet the whole desk. A device that was sent away is
+// told so.
 func (d *Desk) LANHandler() http.Handler {
 	all, phone, stranger := d.routes(), d.phoneRoutes(), d.strangerRoutes()
 	return d.guarded(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
@@ -195,7 +196,8 @@ func (d *Desk) comeToVisit(w http.ResponseWriter, r *http.Request) error {
 	return writeJSON(w, http.StatusOK, map[string]*place{"here": d.placeOf(r, max(said.Visit, 0))})
 }
 
-// uploadByPhone takes photos for the visit that the phone names, which must be the one that it is paired for.
+// uploadByPhone takes photos for the visit that the phone names, which must be the one that it is paired
+// for.
 func (d *Desk) uploadByPhone(w http.ResponseWriter, r *http.Request) error {
 	id, err := idOf(r)
 	if err != nil {

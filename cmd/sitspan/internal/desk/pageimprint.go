@@ -122,7 +122,8 @@ func joinable(s store.Shot, k store.Kept) bool {
 	return !s.LeftOut && k.Kind == store.OfPhoto && k.Record.Measurement.Spacing != nil
 }
 
-// shownRecord is the record that a page of the imprint shows: the one asked for, else the one that counts.
+// shownRecord is the record that a page of the imprint shows: the one asked for, else the one that
+// counts.
 func shownRecord(r *http.Request, v store.Visit) int64 {
 	id := v.Current
 	if asked := r.URL.Query().Get("record"); asked != "" {

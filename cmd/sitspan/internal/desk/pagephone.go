@@ -102,8 +102,8 @@ func (d *Desk) codeNow(w http.ResponseWriter, r *http.Request) error {
 	return writeJSON(w, http.StatusOK, map[string]string{"state": string(state), "text": d.say(r, "code."+string(state))})
 }
 
-// modules is a QR code as a path of unit squares, its quiet zone of four modules (ISO/IEC 18004, 6.3.8, from memory)
-// included in the side.
+// modules is a QR code as a path of unit squares, its quiet zone of four modules (ISO/IEC 18004, 6.3.8,
+// from memory) included in the side.
 func modules(text string) (path string, side int, err error) {
 	code, err := qr.Encode(text, qr.M)
 	if err != nil {
@@ -129,7 +129,8 @@ func (d *Desk) forgetPhones(w http.ResponseWriter, r *http.Request) error {
 	return redirect(w, r, "/phone")
 }
 
-// askPhone asks a phone to come to a visit. It still has to say yes: its photos go nowhere else by themselves.
+// askPhone asks a phone to come to a visit. It still has to say yes: its photos go nowhere else by
+// themselves.
 func (d *Desk) askPhone(w http.ResponseWriter, r *http.Request) error {
 	v, err := d.visitOf(r)
 	if err != nil {

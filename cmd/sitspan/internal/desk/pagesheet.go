@@ -54,8 +54,8 @@ type sheetLine struct {
 	Holds bool // what it says is what counts now
 }
 
-// holding tells sheets that say what counts now from those that are void: their measurement, who looked at it, or the
-// bikes and widths are others since.
+// holding tells sheets that say what counts now from those that are void: their measurement, who looked
+// at it, or the bikes and widths are others since.
 func (d *Desk) holding(r *http.Request, v store.Visit) (func(store.Sheet) bool, error) {
 	s, err := d.standingOf(r, v)
 	if err != nil {

@@ -37,8 +37,9 @@ const (
 	codeNone     codeState = ""         // none of ours
 )
 
-// pairing keeps the one-time secrets on the screen, and who came in by them. It keeps hashes only: a look into its file
-// or the memory gives no way in. Each secret is signed by the desk, so that one that no longer holds is told from a guess.
+// pairing keeps the one-time secrets on the screen, and who came in by them. It keeps hashes only: a look
+// into its file or the memory gives no way in. Each secret is signed by the desk, so that one that no
+// longer holds is told from a guess.
 type pairing struct {
 	mu       sync.Mutex
 	key      []byte
@@ -198,7 +199,8 @@ func (p *pairing) state(secret string) codeState {
 	return s
 }
 
-// find looks a secret up; p.mu is held. The map is asked by its hash, so the time that it takes tells nothing of it.
+// find looks a secret up; p.mu is held. The map is asked by its hash, so the time that it takes tells
+// nothing of it.
 func (p *pairing) find(secret string) (*code, codeState) {
 	if !p.ours(secret) {
 		p.failures = append(p.failures, now())

@@ -14,8 +14,9 @@ import (
 	"sitspan/imprint/photo"
 )
 
-// queue runs jobs in child processes, few at a time, so that ten phones do not exhaust the memory: what waits is a
-// name of a file, not a picture. Each job has a child of its own, since the next photo may be another rider's.
+// queue runs jobs in child processes, few at a time, so that ten phones do not exhaust the memory: what
+// waits is a name of a file, not a picture. Each job has a child of its own, since the next photo may be
+// another rider's.
 type queue struct {
 	slots   chan struct{}
 	waiting atomic.Int64
@@ -52,8 +53,8 @@ func newQueue(command func() *exec.Cmd) *queue {
 	return &queue{slots: make(chan struct{}, atOnce), limit: jobLimit, command: command}
 }
 
-// do waits for a place, runs the job in a child and gives its answer. A child that died, or took too long, costs this
-// job only. early hears of the record before the pictures are drawn; nil for nobody.
+// do waits for a place, runs the job in a child and gives its answer. A child that died, or took too
+// long, costs this job only. early hears of the record before the pictures are drawn; nil for nobody.
 func (q *queue) do(ctx context.Context, s worker.Settings, j worker.Job, early func(worker.Answer)) (worker.Answer, error) {
 	if q.waiting.Add(1) > mostQueued {
 		q.waiting.Add(-1)

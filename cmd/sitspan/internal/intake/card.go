@@ -51,7 +51,8 @@ func cardOf(m *imprint.Measurement) *record.Card {
 	return out
 }
 
-// shown is the place among the photos of the one whose picture a measurement's pixels are of: the first that took part.
+// shown is the place among the photos of the one whose picture a measurement's pixels are of: the first
+// that took part.
 func shown(m *imprint.Measurement, photos []*photo.Photo) int {
 	if len(m.Parts) == len(photos) && !m.OfSittings {
 		for i, p := range m.Parts {

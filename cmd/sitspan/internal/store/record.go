@@ -37,8 +37,8 @@ type Kept struct {
 	Renews      int64 // the record that this one is made in the place of, when it is added; 0 for none
 }
 
-// AddRecord keeps a record with its pictures, by their kind, and makes it the visit's current one where it has a
-// spacing, or where there is none yet.
+// AddRecord keeps a record with its pictures, by their kind, and makes it the visit's current one where
+// it has a spacing, or where there is none yet.
 func (s *Store) AddRecord(ctx context.Context, k Kept, pictures map[string][]byte) (int64, error) {
 	if err := k.Record.Check(); err != nil {
 		return 0, fmt.Errorf("this record is not kept: %w", err)
@@ -66,8 +66,8 @@ func (s *Store) AddRecord(ctx context.Context, k Kept, pictures map[string][]byt
 	return id, err
 }
 
-// makeCurrent lets the newest number count, but a single photo's never over a joint one's, nor over one that a person
-// has looked at. What renews a record counts in its place.
+// makeCurrent lets the newest number count, but a single photo's never over a joint one's, nor over one
+// that a person has looked at. What renews a record counts in its place.
 func makeCurrent(tx *sql.Tx, k Kept, id int64) error {
 	m, _ := k.Record.Current()
 	only := ""

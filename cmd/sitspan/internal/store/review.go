@@ -24,8 +24,8 @@ func (s *Store) addReviews(ctx context.Context, k *Kept) error {
 	return err
 }
 
-// AddReview keeps a reviewer's measurement beside a record's own. seen is the LastReview that the reviewer saw; where
-// another counts now it is ErrChanged.
+// AddReview keeps a reviewer's measurement beside a record's own. seen is the LastReview that the
+// reviewer saw; where another counts now it is ErrChanged.
 func (s *Store) AddReview(ctx context.Context, recordID, seen int64, r record.Revision) error {
 	if strings.TrimSpace(r.Reviewer) == "" {
 		return errors.New("a review needs the reviewer's name")
@@ -51,7 +51,8 @@ func (s *Store) AddReview(ctx context.Context, recordID, seen int64, r record.Re
 	})
 }
 
-// WithdrawReview takes a record's last review back: it is kept, and counts no more. What counted before counts again.
+// WithdrawReview takes a record's last review back: it is kept, and counts no more. What counted before
+// counts again.
 func (s *Store) WithdrawReview(ctx context.Context, recordID, seen int64) error {
 	return s.transact(ctx, func(tx *sql.Tx) error {
 		if err := lastReviewIs(tx, recordID, seen); err != nil {

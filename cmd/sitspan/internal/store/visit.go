@@ -151,8 +151,8 @@ func (s *Store) bikes(ctx context.Context, visitID int64) ([]Bike, error) {
 	}, nil, "SELECT name, bike_use, posture FROM bikes WHERE visit_id = ? ORDER BY position", visitID)
 }
 
-// SaveVisit keeps what the fitter says of the rider and the bikes. Photos, records and the set-up have their own calls.
-// It is ErrChanged where somebody saved the visit since v was read.
+// SaveVisit keeps what the fitter says of the rider and the bikes. Photos, records and the set-up have
+// their own calls. It is ErrChanged where somebody saved the visit since v was read.
 func (s *Store) SaveVisit(ctx context.Context, v Visit) error {
 	complaints, err := json.Marshal(append([]string{}, v.Complaints...))
 	if err != nil {

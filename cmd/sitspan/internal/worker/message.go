@@ -17,8 +17,8 @@ type Settings struct {
 	MaxPixels  int64  `json:"max_pixels,omitempty"`  // of a photo; the reader's
 }
 
-// Job is one answer to make: of the photo at Path, or of Sittings. A job of Sittings is one photo, several photos
-// of one imprint, or several sittings.
+// Job is one answer to make: of the photo at Path, or of Sittings. A job of Sittings is one photo,
+// several photos of one imprint, or several sittings.
 type Job struct {
 	Path      []byte `json:"path,omitempty"`    // as the system knows it: JSON's text would change what is not UTF-8
 	Overlay   string `json:"overlay,omitempty"` // JPEG file to draw the measurement into; empty for none
@@ -73,7 +73,8 @@ type Answer struct {
 	Early bool `json:"early,omitempty"` // the job's whole answer follows
 }
 
-// Early tells the parent what is known of a job before its answer is whole, so that nobody waits for the drawing.
+// Early tells the parent what is known of a job before its answer is whole, so that nobody waits for the
+// drawing.
 func (j Job) Early(a Answer) error {
 	if j.early == nil {
 		return nil
