@@ -42,6 +42,7 @@ lint: deps
 	@bad=$$($$($(GO) env GOROOT)/bin/gofmt -l calibration cmd fit imprint); test -z "$$bad" || { echo "gofmt would change: $$bad"; exit 1; }
 	$(GO) vet -tags $(TAGS) ./...
 	$(GO) run $(LINTER) -tags $(TAGS) ./...
+	@! command -v python3 >/dev/null || PYTHONPYCACHEPREFIX=out/pycache python3 -m py_compile imprint/relief/train/*.py
 
 # The pages' scripts: a linter and tests, where node is present. Says so where it is not.
 scripts:
@@ -65,9 +66,9 @@ load-desk: deps
 deps:
 	@.ci/deps
 
-# The environment for a plain go command: export $(make -s flags | xargs -d '\n')
+# The environment for a plain go command: eval "$(make -s flags)"
 flags:
-	@printf '%s\n' 'CGO_CPPFLAGS=$(CGO_CPPFLAGS)' 'CGO_CFLAGS=$(CGO_CFLAGS)' 'CGO_CXXFLAGS=$(CGO_CXXFLAGS)' 'CGO_LDFLAGS=$(CGO_LDFLAGS)'
+	@printf "export %s='%s'\n" CGO_CPPFLAGS '$(CGO_CPPFLAGS)' CGO_CFLAGS '$(CGO_CFLAGS)' CGO_CXXFLAGS '$(CGO_CXXFLAGS)' CGO_LDFLAGS '$(CGO_LDFLAGS)'
 
 clean:
 	rm -rf bin out

@@ -38,11 +38,20 @@ const (
 	maxBarU = 2.0
 )
 
-// Warning is something true about a value that its user must know, with what
-// would remove it.
+// WarningCode names what limits trust in a print's scale; its words are made where it is read.
+type WarningCode string
+
+// The warnings.
+const (
+	NeverMeasured WarningCode = "never_measured" // Value: the bound that is assumed, %
+	OneBarOnly    WarningCode = "one_bar"        // Value: u of the scale down the side, %
+	BarsApart     WarningCode = "bars_apart"     // Value: difference of the two scales, %
+)
+
+// Warning is something true about a print that its user must know.
 type Warning struct {
-	Message string // what is the case
-	Remedy  string // what to do to be rid of it
+	Code  WarningCode
+	Value float64
 }
 
 // Print is the verified or assumed scale of one print of the control frame:
@@ -115,20 +124,14 @@ func (p Print) withYFromX() Print {
 	own := crossScaleHalfWidth / math.Sqrt(3)
 	p.ScaleY, p.UY = p.ScaleX, math.Hypot(p.UX, own)
 	p.CorrelationXY = p.UX / p.UY // cov = u²(x), JCGM 100:2008, F.1.2.3
-	p.Warnings = append(p.Warnings, Warning{
-		Message: fmt.Sprintf("only the 200 mm bar was measured; the scale down the side is taken from it with u = %.2f %%", 100*p.UY),
-		Remedy:  "measure the 150 mm bar too and enter it with --bar-y",
-	})
+	p.Warnings = append(p.Warnings, Warning{OneBarOnly, 100 * p.UY})
 	return p
 }
 
 // withAnisotropyChecked warns where x and y differ by more than printers do.
 func (p Print) withAnisotropyChecked() Print {
 	if d := math.Abs(p.ScaleX - p.ScaleY); d > maxAnisotropy {
-		p.Warnings = append(p.Warnings, Warning{
-			Message: fmt.Sprintf("the two bars disagree by %.1f %%, more than a printer stretches one way", 100*d),
-			Remedy:  "measure both bars again, from the middle of one end line to the middle of the other",
-		})
+		p.Warnings = append(p.Warnings, Warning{BarsApart, 100 * d})
 	}
 	return p
 }
@@ -139,10 +142,7 @@ func UnverifiedPrint() Print {
 	u := unverifiedHalfWidth / math.Sqrt(3)
 	return Print{
 		ScaleX: 1, ScaleY: 1, UX: u, UY: u, CorrelationXY: 1,
-		Warnings: []Warning{{
-			Message: "this print's scale was never measured; it is assumed to be 1 within 0.5 %, which is wrong by 3 to 4 % if the page was fitted to the paper",
-			Remedy:  "measure the check bars with a steel rule and enter them: sitspan frame verify --bar MM --bar-y MM",
-		}},
+		Warnings: []Warning{{NeverMeasured, 100 * unverifiedHalfWidth}},
 	}
 }
 

@@ -45,7 +45,7 @@ func TestVerifyPrintWithoutTheShortBarWidensY(t *testing.T) {
 	assert.InDelta(t, math.Sqrt(0.0015*0.0015+0.005*0.005/3), p.UY, 1e-12)
 	assert.InDelta(t, p.UX/p.UY, p.CorrelationXY, 1e-12)
 	require.Len(t, p.Warnings, 1)
-	assert.Contains(t, p.Warnings[0].Remedy, "--bar-y")
+	assert.Equal(t, OneBarOnly, p.Warnings[0].Code)
 }
 
 func TestVerifyPrintRefusesWhatNoPrintDoes(t *testing.T) {
@@ -86,7 +86,8 @@ func TestVerifyPrintDoubtsBarsThatDisagree(t *testing.T) {
 	p, err := VerifyPrint(BarReading{X: 200, Y: 147})
 	require.NoError(t, err)
 	require.Len(t, p.Warnings, 1)
-	assert.Contains(t, p.Warnings[0].Message, "2.0 %")
+	assert.Equal(t, BarsApart, p.Warnings[0].Code)
+	assert.InDelta(t, 2, p.Warnings[0].Value, 0.05, "%")
 }
 
 func TestUnverifiedPrintIsOneWithinHalfAPercentAndSaysSo(t *testing.T) {
@@ -98,7 +99,7 @@ func TestUnverifiedPrintIsOneWithinHalfAPercentAndSaysSo(t *testing.T) {
 	assert.InDelta(t, p.UX, p.UY, 0)
 	assert.False(t, p.Verified)
 	require.Len(t, p.Warnings, 1)
-	assert.Contains(t, p.Warnings[0].Remedy, "check bars")
+	assert.Equal(t, Warning{NeverMeasured, 0.5}, p.Warnings[0])
 	assert.NoError(t, p.Check())
 }
 

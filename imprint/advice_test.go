@@ -2,38 +2,15 @@ package imprint
 
 import (
 	"context"
-	"fmt"
-	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/require"
 
 	"sitspan/calibration"
-	"sitspan/calibration/gum"
-	"sitspan/imprint/homography"
+	"sitspan/imprint/codes"
 	"sitspan/imprint/photo"
+	"sitspan/imprint/spacing"
 )
-
-// Straight above, both bottoms d deep, the spacing is X' (H + d)/H (equation (1)), so that a depth's u adds X u/(H + d) to it:
-// worked out by hand for 300 mm and for 1 m.
-func TestAdviceSaysWhatAStepBackBrings(t *testing.T) {
-	const mm, d, u = 120.0, 14.0, 2.4
-	c := &homography.Camera{Height: 300}
-	m := &Measurement{
-		Left: &Depression{Point: homography.PlanePoint{X: -mm / 2}}, Right: &Depression{Point: homography.PlanePoint{X: mm / 2}},
-		Spacing: &gum.Estimate{Value: mm, Budget: gum.Budget{
-			{Source: depthSource, Std: u, Sensitivity: mm / (300 + d)}, {Source: "left centre", Std: 1, Sensitivity: 1}}},
-	}
-	deep := depths{d, d, homography.Covariance2{{u * u, u * u}, {u * u, u * u}}, "test"}
-	got := adviceOn(m, c, deep, calibration.Pad{})
-	require.Contains(t, got, fmt.Sprintf("from 1 m with the 2x camera the depth's share falls from %.1f to %.1f mm", mm*u/(300+d), mm*u/(1000+d)))
-	require.Contains(t, got, "--depth")
-	m.Spacing.Budget[1].Std = 3
-	require.Empty(t, adviceOn(m, c, deep, calibration.Pad{}), "without the depths U would shrink by 4 % only")
-	m.Spacing.Budget[1].Std = 1
-	c.Height = 900
-	require.Empty(t, adviceOn(m, c, deep, calibration.Pad{}), "that far already")
-}
 
 func TestADentThatBottomedOutHasItsLine(t *testing.T) {
 	v := misread(t, meter(t), "foam-window.jpg", 0)
@@ -43,9 +20,9 @@ func TestADentThatBottomedOutHasItsLine(t *testing.T) {
 	v.reading.Left.Flat = 12
 	v.conclude(Settings{Medium: calibration.Foam})
 	require.Equal(t, 12.0, v.m.Left.FlatRadius)
-	var line gum.Component
+	var line spacing.Line
 	for _, c := range v.m.Spacing.Budget {
-		if c.Source == "flat bottom of the left dent" {
+		if c.Source == codes.LeftFlatBottom.Code {
 			line = c
 		}
 	}
@@ -64,7 +41,7 @@ func TestEachPhotoSaysHowItAgrees(t *testing.T) {
 	off := misread(t, m, "foam-window.jpg", 15)
 	two := combined(t, []*sight{misread(t, m, "foam-window.jpg", 0), off}, Settings{Medium: calibration.Foam})
 	require.Equal(t, Review, two.Status)
-	require.Contains(t, codes(two), "photos_disagree")
+	require.Contains(t, codesOf(two), "photos_disagree")
 	for _, p := range two.Parts {
 		require.Greater(t, p.Agreement, 1.0)
 	}
@@ -93,13 +70,13 @@ func TestAWideIntervalNamesItsCause(t *testing.T) {
 			v.m.Reasons, v.m.Status = nil, Measured
 			v.reading.VarSpacing, v.reading.Left.Flat = c.sd*c.sd, c.flat
 			v.conclude(Settings{Medium: calibration.Foam, DepthMM: []float64{15, 15}})
-			codes := codes(v.m)
+			said := codesOf(v.m)
 			if c.want == "" {
-				require.Empty(t, codes)
+				require.Empty(t, said)
 				return
 			}
-			require.Contains(t, codes, c.want)
-			require.NotContains(t, codes, c.not)
+			require.Contains(t, said, c.want)
+			require.NotContains(t, said, c.not)
 			require.Equal(t, Review, v.m.Status)
 		})
 	}
@@ -111,14 +88,14 @@ func TestPhotosJoinedKeepTheFlatsLine(t *testing.T) {
 	a.reading.Left.Flat, b.reading.Left.Flat = 11, 13
 	a.reading.Right.Flat, b.reading.Right.Flat = 2, 2
 	m := combined(t, []*sight{a, b}, Settings{Medium: calibration.Foam})
-	var lines []gum.Component
+	var lines spacing.Budget
 	for _, c := range m.Spacing.Budget {
-		if strings.HasPrefix(c.Source, "flat bottom") {
+		if c.Source == codes.LeftFlatBottom.Code || c.Source == codes.RightFlatBottom.Code {
 			lines = append(lines, c)
 		}
 	}
 	require.Len(t, lines, 1)
-	require.Equal(t, "flat bottom of the left dent", lines[0].Source)
+	require.Equal(t, codes.LeftFlatBottom.Code, lines[0].Source)
 	require.InDelta(t, 12/2.449489742783178, lines[0].Std, 1e-9, "JCGM 100, 4.3.9")
 	require.InDelta(t, 12, m.Left.FlatRadius, 1e-9)
 	require.Zero(t, m.Right.FlatRadius)

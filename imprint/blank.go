@@ -1,11 +1,12 @@
 package imprint
 
 import (
-	"fmt"
 	"math"
 
 	"sitspan/calibration"
+	"sitspan/imprint/codes"
 	"sitspan/imprint/homography"
+	"sitspan/imprint/judge"
 	"sitspan/imprint/photo"
 	"sitspan/imprint/relief"
 )
@@ -15,7 +16,7 @@ import (
 // dents may be the old ones.
 func (v *sight) takeOffBlank(w, lower *relief.Window, blank *photo.Photo) {
 	if v.m.Medium != calibration.Foam {
-		v.m.warn("blank_unusable", "the photo of the empty pad was not used: marking paper needs none", "leave out --blank for paper")
+		v.m.Warn(codes.BlankForPaper.With())
 		return
 	}
 	b, under, reason := blankWindows(blank, w.View)
@@ -23,7 +24,7 @@ func (v *sight) takeOffBlank(w, lower *relief.Window, blank *photo.Photo) {
 		reason = mismatch(v, *w, b, blank)
 	}
 	if reason != nil {
-		v.m.review(*reason)
+		v.m.Review(*reason)
 		return
 	}
 	relief.TakeOff(w, b)
@@ -32,12 +33,12 @@ func (v *sight) takeOffBlank(w, lower *relief.Window, blank *photo.Photo) {
 
 // blankWindows reads the empty pad's window of the frame's plane, and once more where the imprint's lines of sight through the
 // cells of the plane below meet the frame's; or says why that is not possible.
-func blankWindows(p *photo.Photo, imprint relief.View) (w, under relief.Window, why *Reason) {
-	m := &Measurement{Status: Measured}
+func blankWindows(p *photo.Photo, imprint relief.View) (w, under relief.Window, why *codes.Said) {
+	m := &Measurement{Verdict: judge.Verdict{Status: Measured}}
 	grey := p.Grey()
 	plane := findPlane(m, p, grey)
 	if plane == nil || m.Status == Refused {
-		return w, under, blankUnusable(m.Reasons[0].Message, m.Reasons[0].Hint)
+		return w, under, said(codes.BlankRefused.With(m.Reasons[0]))
 	}
 	place := func(q relief.Point) homography.Pixel { return plane.Fit.ImageFromPlane(homography.PlanePoint(q)) }
 	w, err := rectify(grey, place, viewOf(plane.Camera))
@@ -45,34 +46,30 @@ func blankWindows(p *photo.Photo, imprint relief.View) (w, under relief.Window, 
 		under, err = rectify(grey, func(q relief.Point) homography.Pixel { return place(imprint.OnFrame(q)) }, w.View)
 	}
 	if err != nil {
-		return w, under, blankUnusable(err.Error(), "take it with the frame, as for the imprint")
+		return w, under, said(codes.BlankUnread.With(err.Error()))
 	}
 	for i := range w.Light {
 		if math.IsNaN(w.Light[i]) || math.IsNaN(under.Light[i]) {
-			return w, under, blankUnusable("part of the frame's window lies outside it", "take it with the whole frame in the picture, as for the imprint")
+			return w, under, said(codes.BlankCut.With())
 		}
 	}
 	return w, under, nil
 }
 
 // mismatch tells what speaks against the blank's showing the same pad, with the frame at the same place in the same light.
-func mismatch(v *sight, w, b relief.Window, blank *photo.Photo) *Reason {
+func mismatch(v *sight, w, b relief.Window, blank *photo.Photo) *codes.Said {
 	if v.photo.SHA256 == blank.SHA256 {
-		return blankUnusable("it is the imprint's own photo", "take one of the pad before the rider sits")
+		return said(codes.BlankItself.With())
 	}
 	here, _, _ := w.OverFrame()
 	there, _, _ := b.OverFrame()
-	if off := math.Abs(math.Log(here / there)); off > twoSheets {
-		return blankUnusable(fmt.Sprintf("its pad has %.0f %% of the brightness of the imprint's, beside the frame's white", 100*there/here),
-			"take it of the same pad, in the same light")
+	if off := math.Abs(math.Log(here / there)); off > judge.TwoSheets.Value {
+		return said(codes.BlankBrightness.With(100 * there / here))
 	}
 	if relief.Stranger(w, b) {
-		return blankUnusable("its stains and old dents lie or look otherwise on the imprint's photo",
-			"take it of the same pad just before the rider sits, with the frame at the same place and the lamp where it is for the imprint")
+		return said(codes.BlankStranger.With())
 	}
 	return nil
 }
 
-func blankUnusable(why, hint string) *Reason {
-	return &Reason{"blank_unusable", "the photo of the empty pad was not used: " + why, hint}
-}
+func said(s codes.Said) *codes.Said { return &s }

@@ -1,13 +1,13 @@
 package imprint
 
 import (
-	"fmt"
 	"math"
 
 	"sitspan/calibration"
-	"sitspan/calibration/gum"
-	"sitspan/imprint/homography"
+	"sitspan/imprint/codes"
+	"sitspan/imprint/judge"
 	"sitspan/imprint/relief"
+	"sitspan/imprint/spacing"
 )
 
 // conclude works the spacing and its budget out of what one photo shows.
@@ -30,6 +30,7 @@ func (v *sight) concludeAlone(s Settings) {
 	v.conclude(s)
 	v.judgeShadow()
 	v.crossCheck(s)
+	v.askForAnother()
 }
 
 // judgeCentres sends to review whose relief or ink places the centres too loosely, though the interval is narrow enough: the
@@ -40,81 +41,55 @@ func (m *Measurement) judgeCentres() {
 	}
 	u, k := m.Expanded()
 	switch centres := k * m.centresU(); {
-	case u > widestInterval: // judged so by finish
-	case m.Medium == calibration.Foam && centres > widestReading:
-		m.review(faintRelief(centres, widestReading))
-	case m.Medium == calibration.Paper && centres > widestInk:
-		m.review(vagueInk(centres, widestInk))
+	case u > judge.WidestInterval.Value: // judged so by finish
+	case m.Medium == calibration.Foam && centres > judge.WidestReading.Value:
+		m.Review(codes.FaintRelief.With(roundUp(centres), judge.WidestReading.Value))
+	case m.Medium == calibration.Paper && centres > judge.WidestInk.Value:
+		m.Review(codes.VagueInk.With(roundUp(centres), judge.WidestInk.Value))
 	}
 }
 
 // finish adds what a fitter may want beside the spacing, and refuses what no one should use.
 func (m *Measurement) finish() {
-	l, q := m.Left.Point, m.Right.Point
-	m.Yaw = &Quantity{
-		Value: degrees(math.Atan2(q.Y-l.Y, q.X-l.X)),
-		U:     degrees(math.Sqrt(m.Left.Covariance[1][1]+m.Right.Covariance[1][1]) / math.Max(1, m.Spacing.Value)),
-	}
-	if m.Spacing.Value < leastSpacing || m.Spacing.Value > mostSpacing {
+	yaw, yawU := spacing.Yaw(m.Left.Bottom, m.Right.Bottom)
+	m.Yaw = &Quantity{yaw, yawU}
+	if !spacing.Plausible(m.Spacing.Value) {
 		m.refuse(implausible(m.Spacing.Value))
 		return
 	}
-	limit := widestInterval
+	limit := judge.WidestInterval.Value
 	if m.Reference != nil {
-		limit = widestBeside
+		limit = judge.WidestBeside.Value
 	}
 	u, k := m.Expanded()
 	switch centres := k * m.centresU(); {
 	case u <= limit:
 	case m.Medium == calibration.Foam && centres > limit:
-		m.review(faintRelief(centres, limit))
+		m.Review(codes.FaintRelief.With(roundUp(centres), limit))
 	case m.Left.FlatRadius > 0 || m.Right.FlatRadius > 0:
-		m.review(bottomedOut(u, limit))
+		m.Review(codes.BottomedOut.With(roundUp(u), limit))
 	default:
-		advice := m.Advice
-		if advice == "" && m.Medium == calibration.Paper {
-			advice = freshSheet
-		}
-		m.review(wideInterval(u, limit, advice))
+		m.Review(m.wideInterval(u, limit))
 	}
 }
 
 // centresU is what the two readings alone add to the spacing's standard uncertainty, mm.
-func (m *Measurement) centresU() (u float64) {
-	for _, c := range m.Spacing.Budget {
-		if c.Source == leftCentre || c.Source == rightCentre {
-			u = math.Hypot(u, c.Contribution())
-		}
-	}
-	return u
+func (m *Measurement) centresU() float64 {
+	return m.Spacing.Budget.Part(codes.LeftCentre, codes.RightCentre)
 }
 
 func degrees(rad float64) float64 { return rad * 180 / math.Pi }
 
-// The budget lines of the two readings.
-const (
-	leftCentre  = "left centre"
-	rightCentre = "right centre"
-)
-
-// centreLines are the budget lines of the two readings: the net's variance of the distance, scaled by how much it has been
-// seen to over- or understate, split between the sides as its variances along the line of centres are.
-func (v *sight) centreLines(magnification float64) []gum.Component {
-	l, q := v.along()
-	u := v.temper() * math.Sqrt(v.reading.VarSpacing)
-	line := func(name string, share float64) gum.Component {
-		return gum.Component{Source: name, Std: u * math.Sqrt(share), Unit: "mm", Sensitivity: magnification,
-			Basis: v.centreBasis()}
-	}
-	return []gum.Component{line(leftCentre, l/(l+q)), line(rightCentre, q/(l+q))}
-}
-
 // along is the variance of either side's place along the line of centres, mm^2, by the reading's own word.
-func (v *sight) along() (left, right float64) {
-	r, d := v.reading, v.reading.Distance()
-	cx, cy := (r.Right.At.X-r.Left.At.X)/d, (r.Right.At.Y-r.Left.At.Y)/d
-	of := func(s relief.Side) float64 { return s.VarX*cx*cx + s.VarY*cy*cy }
-	return of(r.Left), of(r.Right)
+func (v *sight) along() (left, right float64) { return v.seenByNow().Along() }
+
+// seenByNow is the reading as package spacing takes it.
+func (v *sight) seenByNow() spacing.Reading {
+	side := func(s relief.Side) spacing.Seen {
+		return spacing.Seen{At: onPlane(s.At), VarX: s.VarX, VarY: s.VarY, Depth: s.Depth, VarDepth: s.VarDepth, Flat: s.Flat}
+	}
+	r := v.reading
+	return spacing.Reading{Left: side(r.Left), Right: side(r.Right), VarSpacing: r.VarSpacing, Temper: v.temper(), Basis: v.centreBasis()}
 }
 
 // inkInPhotos is the factor on the density model's own standard uncertainties in a photo: under a camera's light its errors
@@ -134,39 +109,14 @@ func (v *sight) temper() float64 {
 	return temper(v.m.Medium)
 }
 
-func (v *sight) centreBasis() string {
-	const ink = "the density of the ink: what is possible over four families of marks with the grain as it is"
+func (v *sight) centreBasis() codes.Said {
 	switch {
 	case v.byInk && v.camera() == nil:
-		return ink
+		return codes.InkDensity.With()
 	case v.byInk:
-		return fmt.Sprintf(ink+", times %.2f in photos", inkInPhotos)
+		return codes.InkInPhoto.With(inkInPhotos)
 	}
-	return fmt.Sprintf("the reading's own standard uncertainty, times %.2f as found on photos that it was not trained on", v.temper())
-}
-
-// flatLines are the lines of dents that bottomed out: the deepest point is taken at the middle of the flat, and may lie
-// anywhere on it, more likely near its middle (triangular, JCGM 100, 4.3.9).
-func flatLines(radius [2]float64, magnification float64) (lines []gum.Component) {
-	for k, name := range []string{"left", "right"} {
-		if f := bottomed(radius[k]); f > 0 {
-			lines = append(lines, gum.Component{Source: "flat bottom of the " + name + " dent", Std: gum.Triangular(f), Unit: "mm", Sensitivity: magnification,
-				Basis: fmt.Sprintf("the pad bottomed out over a radius of %.0f mm; triangular", f)})
-		}
-	}
-	return lines
-}
-
-// leastFlat is the radius in mm of the area within 0.3 mm of the deepest point beyond which a dent counts as bottomed out:
-// rounded dents have 2 to 6 mm.
-const leastFlat = 7.5
-
-// bottomed is the radius of a flat that counts, mm, else 0.
-func bottomed(radius float64) float64 {
-	if radius < leastFlat {
-		return 0
-	}
-	return radius
+	return codes.ReadingsOwn.With(v.temper())
 }
 
 // temper is the factor on the net's standard uncertainties that makes them honest over the shapes that an imprint may have
@@ -182,63 +132,85 @@ func temper(m calibration.Medium) float64 {
 // what the net says.
 const temperTogether = 0.65
 
-// printLine is the budget line of the print's scale, for nominal places l and r.
-func printLine(p calibration.Print, l, r homography.PlanePoint) gum.Component {
-	basis := "check bars measured with a steel rule"
-	if !p.Verified {
-		basis = "print never measured, assumed true to scale"
-	}
-	return gum.Component{Source: "scale of the print", Std: p.LengthU(nominal(l), nominal(r)), Unit: "mm", Sensitivity: 1, Basis: basis}
-}
-
 // fitLines are the budget lines of the frame's fit: its corners, the lens, and how flat the frame is.
-func (m *Measurement) fitLines(magnification float64) (lines []gum.Component) {
+func (m *Measurement) fitLines(magnification float64) (lines spacing.Budget) {
 	f := m.Plane.Fit
 	s, err := f.SpacingUncertainty(m.Left.Pixel, m.Right.Pixel)
 	if err != nil {
 		return nil
 	}
 	lines = append(lines,
-		gum.Component{Source: "corners of the marks", Std: s.Corners, Unit: "mm", Sensitivity: magnification, DoF: f.DegreesOfFreedom, Basis: fmt.Sprintf("covariance of the frame's fit to %d marks", m.Marks)},
-		gum.Component{Source: "lens", Std: s.Lens, Unit: "mm", Sensitivity: magnification, Basis: "distortion estimated from the marks under a phone's prior"})
+		spacing.Of(codes.MarkCorners, s.Corners, magnification, codes.FrameFit.With(m.Marks)).WithDoF(f.DegreesOfFreedom),
+		spacing.Of(codes.Lens, s.Lens, magnification, codes.LensOfMarks.With()))
 	if c := m.Plane.Camera; c != nil {
-		u, basis := m.Plane.Flat.U, "residuals of the marks off one plane"
+		u, basis := m.Plane.Flat.U, codes.OffPlane
 		if !m.Plane.Flat.Known {
-			u, basis = 0.3, "too few marks to tell; assumed"
+			u, basis = flatnessU, codes.FlatAssumed
 		}
-		lines = append(lines, gum.Component{Source: "flatness of the frame", Std: u, Unit: "mm", Sensitivity: s.Millimetres / c.Height, Basis: basis})
+		lines = append(lines, spacing.Of(codes.FrameFlatness, u, s.Millimetres/c.Height, basis.With()))
 	}
 	return lines
 }
 
+// flatnessU is the standard uncertainty in mm of the frame's height where too few marks tell it (assumed).
+const flatnessU = 0.3
+
 // concludeFlat is the spacing on a plane without depth: paper, photographed or scanned.
 func (v *sight) concludeFlat(s Settings) {
-	m, r := v.m, v.reading
-	p := m.printOf(s)
-	m.Left, m.Right = v.depression(r.Left, p), v.depression(r.Right, p)
-	value := m.Left.Point.Distance(m.Right.Point)
-	m.UncorrectedMM = value
-	lines := v.centreLines(1)
-	if m.Plane != nil {
-		lines = append(lines, m.fitLines(1)...)
-		lines = append(lines, printLine(p, m.Left.OnPlane, m.Right.OnPlane))
+	p := v.m.printOf(s)
+	solved := spacing.OnPlane(v.seenByNow(), p)
+	v.take(solved)
+	lines := solved.Lines
+	if v.m.Plane != nil {
+		lines = append(lines, v.m.fitLines(1)...)
+		lines = append(lines, solved.PrintLine(p))
 		v.warnPrint(p)
 	} else {
-		lines = append(lines, v.scaleLines(value, 1)...)
+		lines = append(lines, v.scaleLines(solved.Value, 1)...)
 	}
-	m.Spacing = &gum.Estimate{Value: value, Budget: gum.Budget(lines).Sorted()}
-	m.DepthContrast = nil
+	v.m.Spacing = &spacing.Estimate{Value: solved.Value, Budget: lines.Sorted()}
+	v.m.DepthContrast = nil
 }
 
-// depression turns one side of a reading on the plane into a depression without depth.
-func (v *sight) depression(s relief.Side, p calibration.Print) *Depression {
-	t := v.temper()
-	true_ := p.True(nominal(onPlane(s.At)))
-	d := &Depression{
-		Point: homography.PlanePoint(true_), OnPlane: onPlane(s.At), Pixel: v.toPixel(s.At),
-		Covariance: homography.Covariance2{{t * t * s.VarX, 0}, {0, t * t * s.VarY}},
-		DepthBasis: "paper has no depth",
+// concludeFoam is the spacing of two bottoms below the frame's plane.
+func (v *sight) concludeFoam(s Settings) {
+	m, p, pad, reading := v.m, v.m.printOf(s), s.pad(v.m.Medium), v.seenByNow()
+	depths := spacing.DepthsFor(s.gauge(), pad, reading.Left, reading.Right)
+	if m.Reference != nil {
+		pad.CardThickness, pad.CardThicknessU = 0, 0 // no frame's card lies between
 	}
+	solved, err := spacing.BelowPlane(reading, v.camera(), depths, pad, p)
+	if err != nil {
+		m.refuse(implausible(reading.Distance()))
+		return
+	}
+	v.take(solved)
+	lines := solved.Lines
+	if m.Plane != nil {
+		lines = append(lines, m.fitLines(solved.Magnification)...)
+		lines = append(lines, solved.PrintLine(p))
+		v.warnPrint(p)
+	} else {
+		lines = append(lines, v.scaleLines(m.UncorrectedMM, solved.Magnification)...)
+	}
+	m.Spacing = &spacing.Estimate{Value: solved.Value, Budget: lines.Sorted()}
+	deeper, u := depths.Difference()
+	m.DepthContrast = &Quantity{deeper, u}
+	m.Advice = spacing.StepBack(m.Spacing.Budget, m.Left.Point, m.Right.Point, v.camera(), depths, pad)
+	if solved.Flat {
+		m.Warn(codes.DentBottomedOut.With())
+	}
+}
+
+// take puts both solved bottoms into the measurement, with what else the reading says of them.
+func (v *sight) take(s spacing.Solution) {
+	v.m.Left, v.m.Right = v.depression(v.reading.Left, s.Left), v.depression(v.reading.Right, s.Right)
+	v.m.UncorrectedMM = s.Seen
+}
+
+// depression is one side of a reading with its solved bottom.
+func (v *sight) depression(s relief.Side, b spacing.Bottom) *Depression {
+	d := &Depression{Bottom: b, Pixel: v.toPixel(s.At)}
 	d.shape(s)
 	return d
 }
@@ -248,11 +220,11 @@ func (d *Depression) shape(s relief.Side) {
 	ln := math.Hypot(s.Oblong[0], s.Oblong[1])
 	d.Oblong, d.OblongU = math.Exp(ln), math.Exp(ln)*math.Sqrt(s.VarOblong)
 	d.AxisDeg = degrees(math.Atan2(s.Oblong[1], s.Oblong[0]) / 2)
-	d.FlatRadius = bottomed(s.Flat)
+	d.FlatRadius = spacing.Bottomed(s.Flat)
 }
 
 func (v *sight) warnPrint(p calibration.Print) {
 	for _, w := range p.Warnings {
-		v.m.warn("print", w.Message, w.Remedy)
+		v.m.Warn(codes.OfPrint(string(w.Code)).With(w.Value))
 	}
 }

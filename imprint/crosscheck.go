@@ -1,16 +1,13 @@
 package imprint
 
 import (
-	"fmt"
 	"math"
 
 	"sitspan/calibration"
+	"sitspan/imprint/codes"
+	"sitspan/imprint/judge"
 	"sitspan/imprint/relief"
 )
-
-// mostDisagreement is how many standard uncertainties of their difference the net's reading and the shading model's may lie
-// apart: two that err by chance alone do so in one photo of twenty.
-const mostDisagreement = 2.0
 
 // crossCheck holds the reading of a single foam photo against the shading model, equation (2) of docs/measurement-model.md.
 // Where they disagree by more than their uncertainties it goes to review with both numbers, and the overlay shows where the
@@ -27,14 +24,14 @@ func (v *sight) crossCheck(s Settings) {
 	}
 	view := viewOf(m.Plane.Camera)
 	d := fit.Against(v.reading, temper(m.Medium)*math.Sqrt(v.reading.VarSpacing), view)
-	if d.Ratio <= mostDisagreement {
+	if d.Ratio <= judge.ReadingsApart.Value {
 		return
 	}
 	mag := m.Spacing.Value / d.Net // both corrected for parallax alike
-	m.review(readingsDisagree(d.Net*mag, d.Physics*mag, d.U*mag))
+	m.Review(readingsDisagree(d.Net*mag, d.Physics*mag, d.U*mag))
 	seen := fit.Seen(view)
 	for _, p := range []relief.Point{seen.Left, seen.Right} {
-		m.Rejected = append(m.Rejected, Rejected{v.toPixel(p), "here the shading alone puts the centre"})
+		m.Rejected = append(m.Rejected, Rejected{v.toPixel(p), codes.ShadingHere.With()})
 	}
 }
 
@@ -51,9 +48,6 @@ func (v *sight) shadingStart(s Settings) relief.ShadingStart {
 	return start
 }
 
-func readingsDisagree(net, physics, u float64) Reason {
-	return Reason{"readings_disagree",
-		fmt.Sprintf("the net reads %.1f mm and the shading %.1f mm, %.2f standard uncertainties of their difference apart; %.0f or less is needed",
-			net, physics, math.Abs(net-physics)/u, mostDisagreement),
-		"take another photo with the lamp moved and measure both together (--together), or look at the overlay and confirm the centres"}
+func readingsDisagree(net, physics, u float64) codes.Said {
+	return codes.ShadingDisagrees.With(net, physics, math.Abs(net-physics)/u, judge.ReadingsApart.Value)
 }

@@ -1,10 +1,12 @@
 package imprint
 
 import (
-	"fmt"
 	"image"
 	"math"
 	"slices"
+
+	"sitspan/imprint/codes"
+	"sitspan/imprint/judge"
 )
 
 // Bounds for a picture in which no mark was found: is there anything sharp in it?
@@ -12,7 +14,6 @@ const (
 	strongEdge  = 50   // grey levels over its reach: printing, a card's or a table's edge
 	fewestEdges = 30   // strong ones along an axis, below which nothing is said: foam alone has hardly any
 	sharpShare  = 0.1  // of the edges are sharper than the figure that is judged
-	softEdge    = 2.5  // px, standard deviation: lens and sensor blur an edge over 0.7 px or so; of a shaken picture one axis may stay sharp
 	softAt      = 4032 // px of the longer side up to which that holds; larger pictures are enlarged by the phone itself
 )
 
@@ -27,7 +28,7 @@ func isSoft(grey *image.Gray) (sigma float64, soft bool) {
 			sigma = math.Max(sigma, edges[int(sharpShare*float64(len(edges)))])
 		}
 	}
-	return sigma, sigma > softEdge*math.Max(1, float64(max(w, h))/softAt)
+	return sigma, sigma > judge.SoftEdge.Value*math.Max(1, float64(max(w, h))/softAt)
 }
 
 // edgesAlong are the widths of the strong edges along every eighth of the lines, n px long and step apart in memory: the height
@@ -58,12 +59,16 @@ func (m *Measurement) sayIfSoft(grey *image.Gray) {
 	if m.Status != Refused || m.Marks > 0 {
 		return
 	}
-	seen := map[string]string{"no_frame": "no coded mark was found", "few_marks": "no coded mark could be measured"}[m.Reasons[0].Code]
-	if seen == "" {
+	var why *codes.Entry
+	switch {
+	case codes.NoFrame.Is(m.Reasons[0]):
+		why = codes.BlurUnfound
+	case codes.FewMarks.Is(m.Reasons[0]):
+		why = codes.BlurUnmeasured
+	default:
 		return
 	}
 	if sigma, soft := isSoft(grey); soft {
-		m.Reasons[0] = Reason{"blur", fmt.Sprintf("%s, and no edge in the picture is sharp (%.1f px); sharp marks are needed", seen, sigma),
-			"hold still, tap on the imprint to focus, give it more light; see that the printed frame is in the picture"}
+		m.Reasons[0] = why.With(sigma)
 	}
 }

@@ -11,6 +11,8 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"sitspan/calibration"
+	"sitspan/imprint/codes"
+	"sitspan/imprint/judge"
 )
 
 // A step edge under a Gaussian blur of known standard deviation; the box filters that imaging uses for one are good to a few per
@@ -52,7 +54,7 @@ func TestBlurIsNamedWhereNoMarkIsLeft(t *testing.T) {
 		got, err := m.Measure(context.Background(), encode(t, img), Settings{Medium: calibration.Foam})
 		require.NoError(t, err)
 		require.Equal(t, Refused, got.Status, name)
-		assert.Equal(t, []string{"blur"}, codes(got), name)
+		assert.Equal(t, []string{"blur"}, codesOf(got), name)
 	}
 }
 
@@ -92,12 +94,13 @@ func TestBlurIsNamedWhereItMovesMarks(t *testing.T) {
 
 // Marks that are hidden, or on a bent frame, are sharp.
 func TestSharpMarksAreNotBlamedOnBlur(t *testing.T) {
-	few := fewMarks(5, ", fewer than two on the left side")
+	few := codes.FewMarksSide.With(5, judge.WantedMarks.Value, codes.LeftSide.With())
 	require.Equal(t, few, orBlur(few, 0.12*10, 10), "0.12 modules: the most that sharp photos had")
 	r := orBlur(few, 0.28*10, 10)
 	require.Equal(t, "blur", r.Code, "0.28 modules: the least that shaken photos with few marks had")
-	require.Contains(t, r.Message, "(0.28 of a mark's module), and so 5 of 12 marks were found, fewer than two on the left side")
-	require.Equal(t, "bent_frame", orBlur(bentFrame(1.5, 3), 1.2, 10).Code)
+	require.InDelta(t, 0.28, r.Params["modules"], 1e-9)
+	require.Equal(t, few, r.Params["so"])
+	require.Equal(t, "bent_frame", orBlur(codes.BentFrame.With(3, 1.5), 1.2, 10).Code)
 }
 
 // Where marks can be read and none of them measured, blur is named as soon as nothing in the picture is sharp, and only then.
@@ -108,13 +111,13 @@ func TestBlurIsNamedWhereNoMarkCanBeMeasured(t *testing.T) {
 	}
 	for sigma, want := range map[float64]string{0.8: "few_marks", 5: "blur"} {
 		none := &Measurement{}
-		none.refuse(fewMarks(0, " (3 can be read, but their edges cannot be measured)"))
+		none.refuse(codes.FewMarksSoft.With(0, judge.WantedMarks.Value, 3))
 		none.sayIfSoft(grayOf(imaging.Blur(squares, sigma)))
-		require.Equal(t, []string{want}, codes(none), "%v px", sigma)
+		require.Equal(t, []string{want}, codesOf(none), "%v px", sigma)
 
 		some := &Measurement{Marks: 3}
-		some.refuse(fewMarks(3, ""))
+		some.refuse(codes.FewMarks.With(3, judge.WantedMarks.Value))
 		some.sayIfSoft(grayOf(imaging.Blur(squares, sigma)))
-		require.Equal(t, []string{"few_marks"}, codes(some), "the marks found tell of blur themselves")
+		require.Equal(t, []string{"few_marks"}, codesOf(some), "the marks found tell of blur themselves")
 	}
 }

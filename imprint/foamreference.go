@@ -4,7 +4,9 @@ import (
 	"context"
 	"image"
 
+	"sitspan/imprint/codes"
 	"sitspan/imprint/homography"
+	"sitspan/imprint/judge"
 	"sitspan/imprint/relief"
 )
 
@@ -14,11 +16,6 @@ var foamOffsets = []relief.Point{
 	{Y: -90}, {Y: 90},
 }
 
-func foamWithoutFrame() Reason {
-	return Reason{"foam_without_frame", "this is foam without the frame: the depth's parallax rests on one small reference and on the file's focal length",
-		"lay the printed frame on the pad and take the photo again, or look at the overlay and confirm"}
-}
-
 // readFoamBeside finds the two dents beside a reference by trying the window at several places, and sends what it finds to
 // review: nothing checks the camera's place as the frame does.
 func (t *Meter) readFoamBeside(ctx context.Context, v *sight, grey *image.Gray, sheet *refSheet) error {
@@ -26,7 +23,7 @@ func (t *Meter) readFoamBeside(ctx context.Context, v *sight, grey *image.Gray, 
 	v.toPixel = func(q relief.Point) homography.Pixel { return r.ImageFromPlane(homography.PlanePoint(q)) }
 	mid, err := r.PlaneFromImage(homography.Pixel{X: float64(v.photo.Width-1) / 2, Y: float64(v.photo.Height-1) / 2})
 	if err != nil {
-		v.m.refuse(noDent())
+		v.m.refuse(codes.NoDent.With())
 		return nil
 	}
 	r.moved(relief.Point(mid), 0)
@@ -49,10 +46,9 @@ func (t *Meter) readFoamBeside(ctx context.Context, v *sight, grey *image.Gray, 
 	*r = best
 	v.m.GroundSample = groundSample(v.toPixel)
 	if _, known := focalOf(v.photo); !known {
-		v.m.warn("focal_unknown", "the file does not say the focal length ("+v.photo.FocalBasis()+"): the camera's height is a guess",
-			"use the photo as the phone took it, not cropped and not sent by a messenger")
+		v.m.Warn(codes.FocalUnknown.With(v.photo.FocalBasis()))
 	}
-	v.m.review(foamWithoutFrame())
+	v.m.Review(codes.FoamWithoutFrame.With())
 	w, err := sheet.foamWindow(grey, r, v.toPixel)
 	if err != nil {
 		return err
@@ -65,7 +61,7 @@ func (t *Meter) peekFoam(v *sight, grey *image.Gray, sheet *refSheet) (*relief.R
 	if err != nil {
 		return nil, err
 	}
-	trial := &sight{m: &Measurement{Status: Measured, Medium: v.m.Medium}, photo: v.photo, toPixel: v.toPixel}
+	trial := &sight{m: &Measurement{Verdict: judge.Verdict{Status: Measured}, Medium: v.m.Medium}, photo: v.photo, toPixel: v.toPixel}
 	if err := t.readWindow(trial, w); err != nil || !trial.read {
 		return nil, err
 	}

@@ -47,11 +47,11 @@ func TestGlareOverOneDentOrMark(t *testing.T) {
 			got, err := m.Measure(context.Background(), encode(t, burnOut(img, at, radius, sound.GroundSample)), s)
 			require.NoError(t, err)
 			if radius < 10 {
-				assert.NotContains(t, codes(got), "glare", "%s, %.0f mm", c.name, radius)
+				assert.NotContains(t, codesOf(got), "glare", "%s, %.0f mm", c.name, radius)
 				continue
 			}
 			require.Equal(t, Refused, got.Status, c.name)
-			assert.Equal(t, "glare", got.Reasons[0].Code, "%s: %v", c.name, codes(got))
+			assert.Equal(t, "glare", got.Reasons[0].Code, "%s: %v", c.name, codesOf(got))
 		}
 	}
 }
@@ -69,7 +69,7 @@ func TestAScanHasNoGlare(t *testing.T) {
 		require.NoError(t, err)
 		require.NotEmpty(t, got.Reasons)
 		require.Equal(t, 12, got.Marks)
-		assert.Equal(t, density == nil, got.Reasons[0].Code == "glare", "%v", codes(got))
+		assert.Equal(t, density == nil, got.Reasons[0].Code == "glare", "%v", codesOf(got))
 	}
 }
 

@@ -6,9 +6,11 @@ import (
 
 	"sitspan/calibration"
 	"sitspan/calibration/gum"
+	"sitspan/imprint/codes"
 	"sitspan/imprint/homography"
+	"sitspan/imprint/judge"
 	"sitspan/imprint/photo"
-	"sitspan/imprint/relief"
+	"sitspan/imprint/spacing"
 )
 
 // ByHand is the scale of two points set by hand.
@@ -44,7 +46,7 @@ func MeasureByHandScale(p *photo.Photo, s Settings, a, b homography.Pixel, mm fl
 		return nil, fmt.Errorf("a centre's standard uncertainty of %g mm; above 0 and up to 20 mm is needed", reviewerU)
 	}
 	h := &hand{p, s, mm, mm / px, centres, homography.Pixel{X: (a.X + b.X) / 2, Y: (a.Y + b.Y) / 2}, reviewerU}
-	m := &Measurement{Status: Measured, Medium: s.Medium, ScaleSource: ByHand, GroundSample: h.perPx}
+	m := &Measurement{Verdict: judge.Verdict{Status: Measured}, Medium: s.Medium, ScaleSource: ByHand, GroundSample: h.perPx}
 	if m.Medium == "" {
 		m.Medium = calibration.Paper
 	}
@@ -76,44 +78,41 @@ func (h *hand) height() (mm, u float64) {
 func (h *hand) conclude(m *Measurement) {
 	height, heightU := h.height()
 	gain := 1.0
-	var d depths
+	var d spacing.Depths
 	pad := h.settings.pad(m.Medium)
 	if m.Medium == calibration.Foam {
-		d = profileDepths(pad)
-		if len(h.settings.DepthMM) > 0 {
-			d = depthsFor(h.settings, pad, relief.Reading{})
+		d = spacing.ProfileDepths(pad)
+		if g := h.settings.gauge(); len(g.MM) > 0 {
+			d = g.Depths()
 		}
-		gain = (height + (d.left+d.right)/2) / height
+		gain = spacing.Gain(height, d.Mean())
 	}
 	seen := m.UncorrectedMM
 	lines := h.lines(seen, gain, height)
 	if gain > 1 {
-		common := math.Sqrt(math.Max(0, (d.cov[0][0]+2*d.cov[0][1]+d.cov[1][1])/4))
 		lines = append(lines,
-			gum.Component{Source: "depth of the dents (parallax)", Std: common, Unit: "mm", Sensitivity: seen / height, Basis: d.basis},
-			gum.Component{Source: "place of the camera (parallax)", Std: heightU, Unit: "mm", Sensitivity: -seen * (gain - 1) / height, Basis: fmt.Sprintf("height %.0f mm by focal length and scale", height)})
+			spacing.Of(codes.DentDepth, d.Common(), seen/height, d.Basis),
+			spacing.Of(codes.CameraPlace, heightU, -seen*(gain-1)/height, codes.HeightByScale.With(height)))
 	}
-	m.Left, m.Right = h.depression(0, gain, d.left), h.depression(1, gain, d.right)
-	m.Spacing = &gum.Estimate{Value: seen * gain, Budget: gum.Budget(lines).Sorted()}
-	m.review(Reason{"by_hand", "the scale and the centres were set by hand: no frame checks the camera's tilt and height",
-		"take a photo with the printed frame where you can"})
+	m.Left, m.Right = h.depression(0, gain, d.Left), h.depression(1, gain, d.Right)
+	m.Spacing = &spacing.Estimate{Value: seen * gain, Budget: lines.Sorted()}
+	m.Review(codes.SetByHand.With())
 	m.finish()
 }
 
 // lines are the budget of what was set by hand.
-func (h *hand) lines(seen, gain, height float64) []gum.Component {
+func (h *hand) lines(seen, gain, height float64) spacing.Budget {
 	c := homography.Pixel{X: (h.centres[0].X + h.centres[1].X) / 2, Y: (h.centres[0].Y + h.centres[1].Y) / 2}
 	apart := c.Distance(h.middle) * h.perPx
-	// A tilt t shortens what lies along it by 1 - cos t, and changes the scale over a distance r along it by r sin(t) / H.
-	t := handTilt * math.Pi / 180
-	tilt := math.Hypot(gum.Rectangular(1-math.Cos(t)), gum.Rectangular(math.Sin(t)*apart/height))
-	return []gum.Component{
-		{Source: "left centre, set by hand", Std: h.u, Unit: "mm", Sensitivity: gain, Basis: "the reviewer's own"},
-		{Source: "right centre, set by hand", Std: h.u, Unit: "mm", Sensitivity: gain, Basis: "the reviewer's own"},
-		{Source: "ends of the scale", Std: clickU * math.Sqrt2, Unit: "px", Sensitivity: seen * gain * h.perPx / h.mm, Basis: fmt.Sprintf("set within %.1f px each", clickU)},
-		{Source: "length of the scale", Std: divisionU, Unit: "mm", Sensitivity: seen * gain / h.mm, Basis: "its division"},
-		{Source: "tilt of the camera", Std: tilt, Unit: "1", Sensitivity: seen * gain, Basis: fmt.Sprintf("up to %.0f degrees, nothing checks it (assumed), %.0f mm from scale to centres", handTilt, apart)},
-		{Source: "lens", Std: gum.Rectangular(handLens), Unit: "1", Sensitivity: seen * gain, Basis: "assumed"},
+	tilt := spacing.TiltU(handTilt, apart, height)
+	own := codes.Reviewers.With()
+	return spacing.Budget{
+		spacing.Of(codes.LeftByHand, h.u, gain, own),
+		spacing.Of(codes.RightByHand, h.u, gain, own),
+		spacing.Of(codes.ScaleEnds, clickU*math.Sqrt2, seen*gain*h.perPx/h.mm, codes.Clicks.With(clickU)),
+		spacing.Of(codes.ScaleLength, divisionU, seen*gain/h.mm, codes.Division.With()),
+		spacing.Of(codes.CameraTilt, tilt, seen*gain, codes.TiltByHand.With(handTilt, apart)),
+		spacing.Of(codes.Lens, gum.Rectangular(handLens), seen*gain, codes.Assumed.With()).WithUnit("1"),
 	}
 }
 
@@ -123,8 +122,8 @@ func (h *hand) depression(side int, gain, depth float64) *Depression {
 	if side == 0 {
 		half = -half
 	}
-	return &Depression{
-		Point: homography.PlanePoint{X: half * gain}, OnPlane: homography.PlanePoint{X: half}, Pixel: h.centres[side],
-		Covariance: homography.Covariance2{{h.u * h.u, 0}, {0, h.u * h.u}}, Depth: depth, DepthBasis: "assumed or a gauge's", Oblong: 1,
-	}
+	return &Depression{Pixel: h.centres[side], Oblong: 1, Bottom: spacing.Bottom{
+		Point: homography.PlanePoint{X: half * gain}, OnPlane: homography.PlanePoint{X: half}, Depth: depth,
+		Covariance: homography.Covariance2{{h.u * h.u, 0}, {0, h.u * h.u}}, DepthBasis: codes.DepthByHand.With(),
+	}}
 }

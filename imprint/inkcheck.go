@@ -1,13 +1,14 @@
 package imprint
 
 import (
-	"fmt"
 	"image"
 	"math"
 
 	"sitspan/calibration"
+	"sitspan/imprint/codes"
 	"sitspan/imprint/homography"
 	"sitspan/imprint/ink"
+	"sitspan/imprint/judge"
 	"sitspan/imprint/relief"
 )
 
@@ -17,9 +18,6 @@ const (
 	// inkAlike is the correlation of the net's errors with the density model's, since both see the same grain: 0.65 on 300
 	// scans and 0.63 on 43 photos that it was taken from.
 	inkAlike = 0.65
-	// inkApart is how many standard uncertainties of their difference the two may lie apart: between 2 and 3, since a review
-	// costs a fitter more than the one false alarm in eighty.
-	inkApart = 2.5
 )
 
 // inkGrid is the grid in the window of package relief: the same area in finer steps.
@@ -50,7 +48,7 @@ func (v *sight) readInk(grey *image.Gray, frame relief.FrameLight) error {
 	}
 	r, err := fit(light, inkColumns, inkRows, inkLeft, inkFront, inkStep, start)
 	if err != nil {
-		v.m.review(inkUnsettled(err))
+		v.m.Review(codes.InkUnsettled.With(err.Error()))
 		return nil
 	}
 	putMark(&v.reading.Left, r.Left)
@@ -58,10 +56,10 @@ func (v *sight) readInk(grey *image.Gray, frame relief.FrameLight) error {
 	v.reading.VarSpacing, v.byInk = r.SpacingU*r.SpacingU, true
 	a, b := temper(calibration.Paper)*math.Sqrt(net.VarSpacing), r.SpacingU
 	u := math.Sqrt(a*a + b*b - 2*inkAlike*a*b)
-	if d := math.Abs(net.Distance() - v.reading.Distance()); d > inkApart*u {
-		v.m.review(inkDisagrees(net.Distance(), v.reading.Distance(), d/u))
+	if d := math.Abs(net.Distance() - v.reading.Distance()); d > judge.InkApart.Value*u {
+		v.m.Review(inkDisagrees(net.Distance(), v.reading.Distance(), d/u))
 		for _, p := range []relief.Point{net.Left.At, net.Right.At} {
-			v.m.Rejected = append(v.m.Rejected, Rejected{v.toPixel(p), "here the net alone puts the centre"})
+			v.m.Rejected = append(v.m.Rejected, Rejected{v.toPixel(p), codes.NetHere.With()})
 		}
 	}
 	return nil
@@ -97,14 +95,6 @@ func (v *sight) keepPaper(light []float64, at func(i int) relief.Point) {
 	}
 }
 
-func inkUnsettled(err error) Reason {
-	return Reason{"readings_disagree", "the net sees two marks, the density of the ink does not (" + err.Error() + "); both must see two",
-		"look at the overlay and confirm or move the centres, or let the rider sit again on a fresh sheet"}
-}
-
-func inkDisagrees(net, density, apart float64) Reason {
-	return Reason{"readings_disagree",
-		fmt.Sprintf("the net reads %.1f mm and the density of the ink %.1f mm, %.1f standard uncertainties of their difference apart; %.1f or less is needed",
-			net, density, roundUp(apart), inkApart),
-		"look at the overlay and confirm or move the centres, or let the rider sit again on a fresh sheet"}
+func inkDisagrees(net, density, apart float64) codes.Said {
+	return codes.InkDisagrees.With(net, density, roundUp(apart), judge.InkApart.Value)
 }

@@ -2,7 +2,6 @@ package imprint
 
 import (
 	"context"
-	"fmt"
 	"image"
 	"math"
 	"sort"
@@ -12,6 +11,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"sitspan/calibration"
+	"sitspan/imprint/codes"
 	"sitspan/imprint/homography"
 	"sitspan/imprint/ink"
 	"sitspan/imprint/relief"
@@ -29,12 +29,12 @@ func TestPaperIsReadByItsDensity(t *testing.T) {
 		require.True(t, v.byInk, one.Name)
 		v.conclude(Settings{Medium: calibration.Paper})
 		require.NotNil(t, v.m.Spacing, one.Name)
-		require.NotContains(t, codes(v.m), "readings_disagree", one.Name)
+		require.NotContains(t, codesOf(v.m), "readings_disagree", one.Name)
 		said := false
 		for _, c := range v.m.Spacing.Budget {
-			if c.Source == "left centre" {
+			if c.Source == codes.LeftCentre.Code {
 				said = true
-				assert.Contains(t, c.Basis, "density of the ink", one.Name)
+				assert.True(t, codes.InkDensity.Is(c.From), one.Name)
 			}
 		}
 		require.True(t, said, one.Name)
@@ -60,8 +60,8 @@ func TestTheDensityContradictsAMisreadMark(t *testing.T) {
 		require.Equal(t, Review, v.m.Status, "%+.0f mm", off)
 		r := v.m.Reasons[len(v.m.Reasons)-1]
 		require.Equal(t, "readings_disagree", r.Code)
-		assert.Contains(t, r.Message, fmt.Sprintf("the net reads %.1f mm", net))
-		assert.Contains(t, r.Message, fmt.Sprintf("the density of the ink %.1f mm", v.reading.Distance()))
+		assert.InDelta(t, net, r.Params["net"], 1e-9)
+		assert.InDelta(t, v.reading.Distance(), r.Params["ink"], 1e-9)
 		assert.Less(t, v.reading.Left.At.X-sound.reading.Left.At.X, 2.0, "the density still finds the mark")
 		assert.Greater(t, v.reading.Left.At.X-sound.reading.Left.At.X, -2.0)
 	}

@@ -4,45 +4,38 @@ import (
 	"math"
 
 	"sitspan/calibration"
+	"sitspan/imprint/codes"
 	"sitspan/imprint/homography"
+	"sitspan/imprint/judge"
 	"sitspan/imprint/relief"
-)
-
-// What a reading must show. Each bound was set on drawn reliefs and on photos that no result is claimed on.
-const (
-	leastContrast = 0.014 // of ln light, 0.006 of it the floor for paint and grain: with 0.008 of its own a flat pad may have as much
-	leastCount    = 0.5   // probability of two dents below which somebody must look
-	likeRival     = 0.35  // score of a rival peak, relative, that counts as another dent
-	mostLost      = 3.5   // mm, see clearer: about half of what the net says of a window that shows nothing
-	mostUnlike    = 2.5   // one side's standard uncertainty over the other's: under one light two dents show alike, in all of 175 photos
 )
 
 // judgeReading sends a reading to review, or refuses it, that is not of two clear dents.
 func (v *sight) judgeReading(contrast float64) {
 	m, c := v.m, v.reading.Count
 	for _, s := range []relief.Side{v.reading.Left, v.reading.Right} {
-		if s.Second > likeRival {
-			m.Rejected = append(m.Rejected, Rejected{v.toPixel(s.SecondPlace), "another depression of like depth"})
+		if s.Second > judge.LikeRival.Value {
+			m.Rejected = append(m.Rejected, Rejected{v.toPixel(s.SecondPlace), codes.AnotherDent.With()})
 		}
 	}
 	switch best := largest(c); {
-	case best == 0 && c[0] > leastCount:
-		m.refuse(noDent())
-	case best == 1 && c[1] > leastCount:
-		m.refuse(oneDent())
-	case best == 3 && c[3] > leastCount:
-		m.refuse(manyDents())
-	case m.Medium == calibration.Foam && contrast >= leastContrast && v.clearer() > mostLost:
-		m.review(placedNowhere(v.clearer())) // with less contrast nobody knows whether there is a dent
-	case c[2] < leastCount:
-		m.review([]Reason{noDent(), oneDent(), oneDent(), manyDents()}[best])
+	case best == 0 && c[0] > judge.LeastCount.Value:
+		m.refuse(codes.NoDent.With())
+	case best == 1 && c[1] > judge.LeastCount.Value:
+		m.refuse(codes.OneDent.With())
+	case best == 3 && c[3] > judge.LeastCount.Value:
+		m.refuse(codes.ManyDents.With())
+	case m.Medium == calibration.Foam && contrast >= judge.LeastContrast.Value && v.clearer() > judge.MostLost.Value:
+		m.Review(codes.PlacedNowhere.With(2 * v.clearer())) // with less contrast nobody knows whether there is a dent
+	case c[2] < judge.LeastCount.Value:
+		m.Review([]codes.Said{codes.NoDent.With(), codes.OneDent.With(), codes.OneDent.With(), codes.ManyDents.With()}[best])
 	default:
-		if u := v.unlike(); m.Medium == calibration.Foam && u > mostUnlike {
-			m.review(onlyOneClear(u))
+		if u := v.unlike(); m.Medium == calibration.Foam && u > judge.MostUnlike.Value {
+			m.Review(codes.OnlyOneClear.With(u))
 		}
 	}
-	if m.Medium == calibration.Foam && contrast < leastContrast && m.Status != Refused {
-		m.review(lowRelief(contrast))
+	if m.Medium == calibration.Foam && contrast < judge.LeastContrast.Value && m.Status != Refused {
+		m.Review(codes.LowRelief.With(100 * contrast))
 	}
 	if m.Status == Refused {
 		v.read = false

@@ -7,13 +7,15 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"sitspan/calibration"
+	"sitspan/imprint/codes"
 	"sitspan/imprint/homography"
+	"sitspan/imprint/judge"
 	"sitspan/imprint/relief"
 )
 
 // pair is a sight whose net sees two dents 120 mm apart, with these variances of x in mm^2.
 func pair(m calibration.Medium, left, right float64) *sight {
-	v := &sight{m: &Measurement{Status: Measured, Medium: m}, read: true, toPixel: func(relief.Point) homography.Pixel { return homography.Pixel{} }}
+	v := &sight{m: &Measurement{Verdict: judge.Verdict{Status: Measured}, Medium: m}, read: true, toPixel: func(relief.Point) homography.Pixel { return homography.Pixel{} }}
 	v.reading.Left = relief.Side{At: relief.Point{X: -60}, VarX: left, VarY: 1}
 	v.reading.Right = relief.Side{At: relief.Point{X: 60}, VarX: right, VarY: 1}
 	v.reading.Count = [4]float64{0, 0, 1, 0}
@@ -24,7 +26,7 @@ func pair(m calibration.Medium, left, right float64) *sight {
 // where the net counts two.
 func TestOneClearDentBesideNothingIsReviewed(t *testing.T) {
 	const clear = 1.0
-	far := mostUnlike * mostUnlike
+	far := judge.MostUnlike.Value * judge.MostUnlike.Value
 	for _, c := range []struct {
 		name        string
 		medium      calibration.Medium
@@ -39,7 +41,7 @@ func TestOneClearDentBesideNothingIsReviewed(t *testing.T) {
 	} {
 		v := pair(c.medium, c.left, c.right)
 		v.judgeReading(1)
-		require.Equal(t, c.codes, codes(v.m), c.name)
+		require.Equal(t, c.codes, codesOf(v.m), c.name)
 		require.True(t, v.read, "%s: the number stays beside the reason", c.name)
 	}
 }
@@ -47,7 +49,7 @@ func TestOneClearDentBesideNothingIsReviewed(t *testing.T) {
 // Where even the clearer side is placed nowhere, no dent was found, however many the net counts; in a picture with hardly any
 // contrast nobody knows, and light is what it lacks.
 func TestWhatIsPlacedNowhereIsNoDent(t *testing.T) {
-	const lost, shows = mostLost * mostLost * 1.01, mostLost * mostLost * 0.99
+	lost, shows := judge.MostLost.Value*judge.MostLost.Value*1.01, judge.MostLost.Value*judge.MostLost.Value*0.99
 	for _, c := range []struct {
 		name        string
 		medium      calibration.Medium
@@ -55,22 +57,22 @@ func TestWhatIsPlacedNowhereIsNoDent(t *testing.T) {
 		contrast    float64
 		codes       []string
 	}{
-		{"nowhere", calibration.Foam, lost, 1.5 * lost, leastContrast, []string{"no_dent"}},
-		{"weak, but there", calibration.Foam, lost, shows, leastContrast, nil},
-		{"one weak dent beside nothing", calibration.Foam, shows, 6.3 * shows, leastContrast, []string{"one_dent"}},
-		{"in the dark", calibration.Foam, lost, 1.5 * lost, leastContrast * 0.99, []string{"low_relief"}},
-		{"paper, where the ink judges", calibration.Paper, lost, 1.5 * lost, leastContrast, nil},
+		{"nowhere", calibration.Foam, lost, 1.5 * lost, judge.LeastContrast.Value, []string{"no_dent"}},
+		{"weak, but there", calibration.Foam, lost, shows, judge.LeastContrast.Value, nil},
+		{"one weak dent beside nothing", calibration.Foam, shows, 6.3 * shows, judge.LeastContrast.Value, []string{"one_dent"}},
+		{"in the dark", calibration.Foam, lost, 1.5 * lost, judge.LeastContrast.Value * 0.99, []string{"low_relief"}},
+		{"paper, where the ink judges", calibration.Paper, lost, 1.5 * lost, judge.LeastContrast.Value, nil},
 	} {
 		v := pair(c.medium, c.left, c.right)
 		v.judgeReading(c.contrast)
-		require.Equal(t, c.codes, codes(v.m), c.name)
+		require.Equal(t, c.codes, codesOf(v.m), c.name)
 		require.True(t, v.read, "%s: the number stays beside the reason", c.name)
 	}
 	v := pair(calibration.Foam, lost, lost)
 	v.reading.Count = [4]float64{0.3, 0.4, 0.2, 0.1}
 	v.judgeReading(1)
-	require.Equal(t, []string{"no_dent"}, codes(v.m), "one reason, not the count's doubt on top")
-	require.Contains(t, v.m.Reasons[0].Message, "± 7 mm", "by hand: twice 3.5 mm")
+	require.Equal(t, []string{"no_dent"}, codesOf(v.m), "one reason, not the count's doubt on top")
+	require.InDelta(t, 7, v.m.Reasons[0].Params["within"], 0.5, "by hand: twice 3.5 mm")
 }
 
 // More photos of one dent do not make a second one: where most doubt, the joint number goes to review by their reason.
@@ -83,7 +85,7 @@ func TestPhotosThatDoubtAreDoubtedTogether(t *testing.T) {
 			v, err := m.look(context.Background(), p, Settings{Medium: calibration.Foam})
 			require.NoError(t, err)
 			if i < doubting {
-				v.m.review(onlyOneClear(4))
+				v.m.Review(codes.OnlyOneClear.With(4))
 			}
 			v.conclude(Settings{Medium: calibration.Foam})
 			all = append(all, v)
@@ -93,7 +95,7 @@ func TestPhotosThatDoubtAreDoubtedTogether(t *testing.T) {
 	require.Equal(t, Measured, look(1).Status)
 	two := look(2)
 	require.Equal(t, Review, two.Status)
-	require.Equal(t, []string{"one_dent"}, codes(two))
+	require.Equal(t, []string{"one_dent"}, codesOf(two))
 	require.NotNil(t, two.Spacing)
 }
 
@@ -126,17 +128,16 @@ func TestLooselyPlacedCentresAreReviewed(t *testing.T) {
 		v.reading.VarSpacing = c.own * c.own
 		v.conclude(s)
 		require.Equal(t, c.status, v.m.Status, "%v", c)
-		require.Equal(t, c.codes, codes(v.m), "%v", c)
+		require.Equal(t, c.codes, codesOf(v.m), "%v", c)
 	}
 }
 
 // A number beyond a limit is not written as the limit itself.
 func TestWhatExceedsALimitReadsSo(t *testing.T) {
-	for _, r := range []Reason{wideInterval(6.01, 6, ""), bottomedOut(6.01, 6), faintRelief(6.01, 6), vagueInk(6.01, 6)} {
-		require.Contains(t, r.Message, "± 6.1 mm", r.Code)
-		require.Contains(t, r.Message, "± 6 mm or less", r.Code)
-	}
-	require.Contains(t, inkDisagrees(120, 124, 2.501).Message, "2.6 standard uncertainties")
+	wide := (&Measurement{}).wideInterval(6.01, 6)
+	require.Equal(t, 6.1, wide.Params["u"])
+	require.Equal(t, 6.0, wide.Params["limit"])
+	require.Equal(t, 2.6, inkDisagrees(120, 124, 2.501).Params["times"])
 }
 
 // Nor are several photos of one imprint good enough that, together, still place the centres looser than that.
@@ -156,19 +157,19 @@ func TestLooselyPlacedCentresOfSeveralPhotosAreReviewed(t *testing.T) {
 		}
 		m := combined(t, []*sight{a, b}, Settings{Medium: calibration.Foam, DepthMM: []float64{15, 15}})
 		require.Equal(t, c.status, m.Status, "%v", c)
-		require.Equal(t, c.codes, codes(m), "%v", c)
+		require.Equal(t, c.codes, codesOf(m), "%v", c)
 		u, _ := m.Expanded()
-		require.Less(t, u, widestInterval, "it is the centres' own limit that speaks")
+		require.Less(t, u, judge.WidestInterval.Value, "it is the centres' own limit that speaks")
 	}
 }
 
 // A reason is given once: a flat relief that also places the centres loosely is one and the same fault.
 func TestAReasonIsGivenOnce(t *testing.T) {
-	m := &Measurement{Status: Measured}
-	m.review(lowRelief(0.009))
-	m.review(faintRelief(12, 6))
-	m.review(oneDent())
-	require.Equal(t, []string{"low_relief", "one_dent"}, codes(m))
-	require.Contains(t, m.Reasons[0].Message, "contrast", "the first one's words")
+	m := &Measurement{Verdict: judge.Verdict{Status: Measured}}
+	m.Review(codes.LowRelief.With(0.9))
+	m.Review(codes.FaintRelief.With(12.0, 6.0))
+	m.Review(codes.OneDent.With())
+	require.Equal(t, []string{"low_relief", "one_dent"}, codesOf(m))
+	require.Equal(t, codes.LowRelief.Key(), m.Reasons[0].Key(), "the first one's words")
 	require.Equal(t, Review, m.Status)
 }

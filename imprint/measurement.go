@@ -1,28 +1,25 @@
 package imprint
 
 import (
-	"slices"
-
 	"sitspan/calibration"
-	"sitspan/calibration/gum"
+	"sitspan/imprint/codes"
 	"sitspan/imprint/homography"
+	"sitspan/imprint/judge"
+	"sitspan/imprint/spacing"
 )
 
 // Status is the outcome of a measurement.
-type Status string
+type Status = judge.Status
 
-// The outcomes. A reviewed measurement has a number that somebody must look at; a refused one has none.
+// The outcomes.
 const (
-	Measured Status = "measured"
-	Review   Status = "review"
-	Refused  Status = "refused"
+	Measured = judge.Measured
+	Review   = judge.Review
+	Refused  = judge.Refused
 )
 
 // Coverage is the coverage probability of every expanded uncertainty here.
 const Coverage = 0.95
-
-// Warning is a footnote to a result: what weakens it and what would remove that.
-type Warning struct{ Code, Message, Remedy string }
 
 // ScaleSource says what turned pixels into millimetres.
 type ScaleSource string
@@ -33,16 +30,11 @@ const (
 	ByResolution ScaleSource = "resolution"
 )
 
-// Depression is one of the two deepest points.
+// Depression is one of the two deepest points, and what else is known of its dent.
 type Depression struct {
-	Point      homography.PlanePoint  // parallax corrected, true mm
-	OnPlane    homography.PlanePoint  // as seen on the frame's plane, nominal mm
-	Pixel      homography.Pixel       // of the upright picture
-	Covariance homography.Covariance2 // of Point, mm^2, all influences but the print's scale
-	Depth      float64                // below the pad's flat surface, mm
-	DepthU     float64
-	DepthBasis string
-	Oblong     float64 // long axis over short axis
+	spacing.Bottom
+	Pixel      homography.Pixel // of the upright picture
+	Oblong     float64          // long axis over short axis
 	OblongU    float64
 	AxisDeg    float64 // direction of the long axis from x toward y, deg
 	FlatRadius float64 // mm, of a dent that bottomed out; else 0
@@ -51,7 +43,7 @@ type Depression struct {
 // Rejected is something in the picture that was looked at and not used.
 type Rejected struct {
 	Pixel homography.Pixel
-	Why   string
+	Why   codes.Said
 }
 
 // Quantity is a value with its standard uncertainty in the same unit.
@@ -61,38 +53,43 @@ type Quantity struct{ Value, U float64 }
 type Part struct {
 	Measurement *Measurement
 	Used        bool
-	Why         string  // why it was dropped
-	Difference  float64 // from the joint spacing, mm
-	Agreement   float64 // 1 at the edge of what chance explains at 95 %
+	Why         codes.Said // why it was dropped
+	Points      int        // of the pad that the photo shows, where the surface is by geometry; else 0
+	Difference  float64    // from the joint spacing, mm
+	Agreement   float64    // 1 at the edge of what chance explains at 95 %
 }
 
 // Measurement is what one photo, or several of one imprint, say.
 type Measurement struct {
-	Status      Status
-	Reasons     []Reason
-	Warnings    []Warning
+	judge.Verdict
 	Medium      calibration.Medium // empty where it could not be told
 	ScaleSource ScaleSource        // empty without a scale
 
-	Spacing       *gum.Estimate // mm; nil when refused
-	Left, Right   *Depression   // nil when not found
-	UncorrectedMM float64       // the spacing on the frame's plane before the parallax correction
-	Plane         *Plane        // nil without a frame
-	PxPerMM       [2]float64    // of a scan without a frame
-	Reference     *Reference    // a card or a rule that gave the scale; else nil
+	Spacing       *spacing.Estimate // mm; nil when refused
+	Left, Right   *Depression       // nil when not found
+	UncorrectedMM float64           // the spacing on the frame's plane before the parallax correction
+	Plane         *Plane            // nil without a frame
+	PxPerMM       [2]float64        // of a scan without a frame
+	Reference     *Reference        // a card or a rule that gave the scale; else nil
 
 	// Masked are quadrilaterals in px of the upright picture that are to be painted over wherever the picture is written or
 	// shown: the faces of cards.
 	Masked [][4]homography.Pixel
 
-	GroundSample  float64   // mm/px at the window's centre
-	Marks         int       // coded marks used
-	Yaw           *Quantity // of the line of centres against the frame's front, deg
-	DepthContrast *Quantity // right minus left, mm
-	Advice        string    // what would shrink the largest line, and to what
+	GroundSample  float64    // mm/px at the window's centre
+	Marks         int        // coded marks used
+	Yaw           *Quantity  // of the line of centres against the frame's front, deg
+	DepthContrast *Quantity  // right minus left, mm
+	Advice        codes.Said // what would shrink the largest line, and to what
 	Rejected      []Rejected
 	Parts         []Part // photos or sittings of a joint measurement
 	OfSittings    bool   // Parts are sittings
+
+	Relief *Relief   // the surface, of several photos that show what can be recognised; else nil
+	Net    *Quantity // mm, what the net reads of the same photos; nil where it reads nothing, or is the result itself
+	// NormalisedError is |Spacing - Net| over the root of both expanded uncertainties' squares (ISO/IEC 17043:2023, E_n):
+	// beyond 1 they contradict each other, and the surface stands. 0 where there is no Net.
+	NormalisedError float64
 }
 
 // Expanded is the expanded uncertainty U of the spacing in mm and its coverage factor; 0 when refused.
@@ -104,21 +101,7 @@ func (m *Measurement) Expanded() (u, k float64) {
 }
 
 // refuse gives the measurement up.
-func (m *Measurement) refuse(r Reason) {
-	m.Status, m.Spacing = Refused, nil
-	m.Reasons = append(m.Reasons, r)
-}
-
-// review asks for somebody to look. What was said once is not said again in other words.
-func (m *Measurement) review(r Reason) {
-	if m.Status != Refused {
-		m.Status = Review
-	}
-	if !slices.ContainsFunc(m.Reasons, func(said Reason) bool { return said.Code == r.Code }) {
-		m.Reasons = append(m.Reasons, r)
-	}
-}
-
-func (m *Measurement) warn(code, message, remedy string) {
-	m.Warnings = append(m.Warnings, Warning{code, message, remedy})
+func (m *Measurement) refuse(r codes.Said) {
+	m.Spacing = nil
+	m.Refuse(r)
 }

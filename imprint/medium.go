@@ -8,15 +8,9 @@ import (
 	"sitspan/calibration"
 	"sitspan/imprint/homography"
 	"sitspan/imprint/internal/cv"
+	"sitspan/imprint/judge"
 	"sitspan/imprint/photo"
 	"sitspan/imprint/relief"
-)
-
-// How alike in ln of light the window's rim and the frame's white must be, in each colour, to be one sheet; and how unlike
-// to be two. Paper of one sheet under one lamp differs by its shading only.
-const (
-	oneSheet  = 0.15
-	twoSheets = 0.22
 )
 
 // mediumOf tells foam from paper: marking paper is one sheet with the frame, so the rim of the window is as white as the
@@ -32,9 +26,9 @@ func mediumOf(p *photo.Photo, w relief.Window, toPixel func(relief.Point) homogr
 	}
 	_, dark, bright := w.OverFrame()
 	switch {
-	case off > twoSheets:
+	case off > judge.TwoSheets.Value:
 		return calibration.Foam
-	case off < oneSheet && dark > 0.3 && bright < dark/10:
+	case off < judge.OneSheet.Value && dark > 0.3 && bright < dark/10:
 		return calibration.Paper
 	case bright > dark/6:
 		return calibration.Foam

@@ -5,15 +5,19 @@ import (
 	"crypto/sha256"
 	"encoding/hex"
 	"errors"
+	"image"
 	"slices"
 	"sync"
 
 	"sitspan/calibration"
+	"sitspan/imprint/codes"
 	"sitspan/imprint/homography"
 	"sitspan/imprint/internal/cv"
+	"sitspan/imprint/judge"
 	"sitspan/imprint/photo"
 	"sitspan/imprint/reference"
 	"sitspan/imprint/relief"
+	"sitspan/imprint/spacing"
 )
 
 // Settings are the choices that a measurement is made under. The zero Settings detect the medium and take the built-in pad
@@ -59,6 +63,8 @@ func (s Settings) pad(m calibration.Medium) calibration.Pad {
 	}
 	return s.Pad
 }
+
+func (s Settings) gauge() spacing.Gauge { return spacing.Gauge{MM: s.DepthMM, U: s.DepthU} }
 
 // Meter measures photos. It holds the nets and may be used from several goroutines. Close it after use.
 type Meter struct {
@@ -134,6 +140,7 @@ func (t *Meter) Measure(ctx context.Context, p *photo.Photo, s Settings) (*Measu
 type sight struct {
 	m        *Measurement
 	photo    *photo.Photo
+	grey     *image.Gray
 	reading  relief.Reading // on the frame's plane, or on a bare scan's own millimetres
 	read     bool           // there is a reading
 	window   relief.Window  // of the frame's plane
@@ -146,13 +153,13 @@ type sight struct {
 
 // look finds the frame and reads the two centres.
 func (t *Meter) look(ctx context.Context, p *photo.Photo, s Settings) (*sight, error) {
-	v := &sight{m: &Measurement{Status: Measured, Medium: s.Medium}, photo: p}
 	grey := p.Grey()
+	v := &sight{m: &Measurement{Verdict: judge.Verdict{Status: Measured}, Medium: s.Medium}, photo: p, grey: grey}
 	if err := ctx.Err(); err != nil {
 		return nil, err
 	}
 	plane := findPlane(v.m, p, grey)
-	without := plane == nil && v.m.Reasons[0].Code == "no_frame" // not a frame that is there and cannot be used
+	without := plane == nil && codes.NoFrame.Is(v.m.Reasons[0]) // not a frame that is there and cannot be used
 	if without && p.Density != nil && s.Medium != calibration.Foam {
 		return v, t.lookAtBareScan(ctx, v, grey)
 	}
@@ -175,12 +182,12 @@ func (t *Meter) look(ctx context.Context, p *photo.Photo, s Settings) (*sight, e
 	}
 	if v.m.Medium == "" {
 		if v.m.Medium = mediumOf(p, w, v.toPixel, plane.Camera == nil); v.m.Medium == "" {
-			v.m.refuse(unclearMedium())
+			v.m.refuse(codes.MediumUnclear.With())
 			return v, nil
 		}
 	}
-	if burnt := burntShare(w, v.m.Medium == calibration.Paper); burnt > glareShare && plane.Camera != nil { // no lamp is mirrored in a scan
-		v.m.refuse(glare(burnt))
+	if burnt := burntShare(w, v.m.Medium == calibration.Paper); burnt > judge.Glare.Value && plane.Camera != nil { // no lamp is mirrored in a scan
+		v.m.refuse(codes.Glare.With(100*burnt, 100*judge.Glare.Value))
 		return v, nil
 	}
 	lower := w
@@ -223,7 +230,7 @@ func (t *Meter) readWindow(v *sight, w relief.Window) error {
 	}
 	in, err := relief.Input(w, channels)
 	if errors.Is(err, relief.ErrNoWindow) {
-		v.m.refuse(fewMarks(v.m.Marks, " and much of the window lies outside the picture"))
+		v.m.refuse(codes.FewMarksCut.With(v.m.Marks, judge.WantedMarks.Value))
 		return nil
 	} else if err != nil {
 		return err

@@ -1,13 +1,14 @@
 package imprint
 
 import (
-	"fmt"
 	"image"
 	"math"
 
 	"sitspan/calibration"
+	"sitspan/imprint/codes"
 	"sitspan/imprint/homography"
 	"sitspan/imprint/internal/cv"
+	"sitspan/imprint/judge"
 	"sitspan/imprint/photo"
 )
 
@@ -15,6 +16,7 @@ import (
 type Mark struct {
 	ID      int
 	Corners [4]homography.Pixel
+	U       [4]float64 // standard uncertainty of either coordinate of each, px
 }
 
 // Plane is the frame's plane in the picture, and where the camera stood.
@@ -36,17 +38,17 @@ func findPlane(m *Measurement, p *photo.Photo, grey *image.Gray) *Plane {
 	}
 	m.Marks = len(marks)
 	blur, module := sharpness(marks)
-	if blur > blurModules*module {
-		m.refuse(blurred(blur, blur/module))
+	if blur > judge.Blur.Value*module {
+		m.refuse(codes.Blurred.With(blur, blur/module, judge.Blur.Value))
 		return nil
 	}
-	if len(marks) < leastMarks {
-		m.refuse(orBlur(fewMarks(len(marks), ""), blur, module))
+	if len(marks) < int(judge.LeastMarks.Value) {
+		m.refuse(orBlur(codes.FewMarks.With(len(marks), judge.WantedMarks.Value), blur, module))
 		return nil
 	}
 	plane := &Plane{BlurPx: blur}
 	for _, k := range marks {
-		plane.Marks = append(plane.Marks, Mark{k.ID, k.Corners})
+		plane.Marks = append(plane.Marks, Mark{k.ID, k.Corners, k.U})
 	}
 	scan := isScan(p)
 	options := homography.ForPhoto(p.Width, p.Height)
@@ -54,7 +56,7 @@ func findPlane(m *Measurement, p *photo.Photo, grey *image.Gray) *Plane {
 		options = homography.ForScan(p.Width, p.Height)
 	}
 	if plane.Fit, err = homography.Fit(correspondences(marks), options); err != nil {
-		m.refuse(fewMarks(len(marks), " but they do not fit one plane ("+err.Error()+")"))
+		m.refuse(codes.MarksOffPlane.With(len(marks), judge.WantedMarks.Value, err.Error()))
 		return nil
 	}
 	m.Marks = len(marks) - len(plane.Fit.Outliers)
@@ -67,18 +69,14 @@ func findPlane(m *Measurement, p *photo.Photo, grey *image.Gray) *Plane {
 	return plane
 }
 
-// leastAlike is how many blurred squares of like size are a frame out of focus. An imprint has two marks, and either may look
-// square: on drawn scans without the frame the most was two, and of the frame out of focus ten or more of twelve.
-const leastAlike = 3
-
 // refuseFrame says why no frame was found. no_frame means that none is there, so that another scale may be looked for; a frame
 // that is there and cannot be read is refused for it, and never passed over for another scale.
 func refuseFrame(m *Measurement, seen cv.Diagnostics) {
 	switch {
-	case seen.Blur > 4 && seen.Alike >= leastAlike:
-		m.refuse(frameOutOfFocus(seen.Alike))
+	case seen.Blur > 4 && seen.Alike >= int(judge.LeastAlike.Value):
+		m.refuse(codes.BlurredSquares.With(seen.Alike))
 	case seen.Unrefined >= 2:
-		m.refuse(fewMarks(0, fmt.Sprintf(" (%d can be read, but their edges cannot be measured)", seen.Unrefined)))
+		m.refuse(codes.FewMarksSoft.With(0, judge.WantedMarks.Value, seen.Unrefined))
 	default:
 		m.refuse(noFrame(seen.Undecoded))
 	}
@@ -128,18 +126,17 @@ func (pl *Plane) place(m *Measurement, p *photo.Photo) {
 	focal, err := homography.FocalFrom35mm(p.Focal35, p.Width, p.Height)
 	if err != nil || doubtful(p) {
 		focal = homography.FocalUnknown(p.Width, p.Height)
-		m.warn("focal_unknown", "the file does not say the focal length ("+p.FocalBasis()+"): the camera's height is a guess",
-			"use the photo as the phone took it, not cropped and not sent by a messenger")
+		m.Warn(codes.FocalUnknown.With(p.FocalBasis()))
 	}
 	camera, err := pl.Fit.CameraFrom(focal)
 	if err != nil {
-		m.refuse(fewMarks(m.Marks, " but they do not tell where the camera stood ("+err.Error()+")"))
+		m.refuse(codes.MarksPlaceless.With(m.Marks, judge.WantedMarks.Value, err.Error()))
 		return
 	}
 	pl.Camera = camera
 	pl.Flat = pl.Fit.Flatness(camera)
 	if camera.FocalVerdict == homography.FocalInDoubt {
-		m.review(focalInDoubt(camera.FocalError))
+		m.Review(codes.FocalInDoubt.With(camera.FocalError))
 	}
 }
 
@@ -157,26 +154,28 @@ func doubtful(p *photo.Photo) bool {
 // judge sends a frame to review that is bent or seen by too few marks.
 func (pl *Plane) judge(m *Measurement, marks []cv.Mark) {
 	blur, module := sharpness(marks)
-	if spread := missingSide(marks); m.Marks < wantedMarks || spread != "" {
-		m.review(orBlur(fewMarks(m.Marks, spread), blur, module))
+	if side := missingSide(marks); side != nil {
+		m.Review(orBlur(codes.FewMarksSide.With(m.Marks, judge.WantedMarks.Value, side.With()), blur, module))
+	} else if m.Marks < int(judge.WantedMarks.Value) {
+		m.Review(orBlur(codes.FewMarks.With(m.Marks, judge.WantedMarks.Value), blur, module))
 	}
 	w := pl.Fit.Withheld
-	if w.Worst > bentMM {
-		m.review(orBlur(bentFrame(w.Worst, w.WorstMark), blur, module))
-	} else if pl.Flat.Known && pl.Flat.U > buckleMM {
-		m.review(orBlur(bentFrame(pl.Flat.U, w.WorstMark), blur, module))
+	if w.Worst > judge.BentFrame.Value {
+		m.Review(orBlur(codes.BentFrame.With(w.WorstMark, w.Worst), blur, module))
+	} else if pl.Flat.Known && pl.Flat.U > judge.Buckle.Value {
+		m.Review(orBlur(codes.BentFrame.With(w.WorstMark, pl.Flat.U), blur, module))
 	}
 	for _, id := range pl.Fit.Outliers {
 		for _, k := range pl.Marks {
 			if k.ID == id {
-				m.Rejected = append(m.Rejected, Rejected{centre(k.Corners), "this mark does not fit the others"})
+				m.Rejected = append(m.Rejected, Rejected{centre(k.Corners), codes.MarkMisfit.With()})
 			}
 		}
 	}
 }
 
-// missingSide names a side of the frame on which fewer than two marks were found.
-func missingSide(marks []cv.Mark) string {
+// missingSide names a side of the frame on which fewer than two marks were found; nil: there is none.
+func missingSide(marks []cv.Mark) *codes.Entry {
 	var left, right, front, back int
 	for _, k := range marks {
 		c := calibration.ControlFrame.Marks[k.ID].Centre
@@ -193,13 +192,13 @@ func missingSide(marks []cv.Mark) string {
 	}
 	for _, s := range []struct {
 		n    int
-		name string
-	}{{left, "left"}, {right, "right"}, {front, "front"}, {back, "back"}} {
+		name *codes.Entry
+	}{{left, codes.LeftSide}, {right, codes.RightSide}, {front, codes.FrontSide}, {back, codes.BackSide}} {
 		if s.n < 2 {
-			return ", fewer than two on the " + s.name + " side"
+			return s.name
 		}
 	}
-	return ""
+	return nil
 }
 
 func centre(q [4]homography.Pixel) (c homography.Pixel) {

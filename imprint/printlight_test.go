@@ -10,6 +10,7 @@ import (
 	"sitspan/calibration"
 	"sitspan/calibration/artwork"
 	"sitspan/imprint/homography"
+	"sitspan/imprint/judge"
 	"sitspan/imprint/relief"
 )
 
@@ -23,7 +24,7 @@ func TestTheFramesOwnWordsAreNoShadow(t *testing.T) {
 			g, err := d.Raster(150)
 			require.NoError(t, err)
 			p := encode(t, g)
-			m := &Measurement{Status: Measured}
+			m := &Measurement{Verdict: judge.Verdict{Status: Measured}}
 			plane := findPlane(m, p, p.Grey())
 			require.NotNil(t, plane, "a drawn frame has no noise at all, and is a frame: %v", m.Reasons)
 			light, err := patchLight(p.Grey(), func(q relief.Point) homography.Pixel { return plane.Fit.ImageFromPlane(homography.PlanePoint(q)) })

@@ -15,6 +15,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"sitspan/calibration"
+	"sitspan/imprint/codes"
 	"sitspan/imprint/photo"
 	"sitspan/imprint/relief"
 )
@@ -183,9 +184,8 @@ func TestReadTogetherTheyShareTheirError(t *testing.T) {
 	got, err := m.MeasureTogether(context.Background(), []*photo.Photo{p, p}, Settings{Medium: calibration.Foam})
 	require.NoError(t, err)
 	for _, c := range got.Spacing.Budget {
-		if c.Source == leftCentre {
-			require.Contains(t, c.Basis, "2 photos read together")
-			require.Contains(t, c.Basis, "times 0.65")
+		if c.Source == codes.LeftCentre.Code {
+			require.Equal(t, codes.ReadTogether.With(2, codes.ReadingsOwn.With(0.65)), c.From)
 			return
 		}
 	}
@@ -215,11 +215,11 @@ func TestThreePhotosAreSurerThanOne(t *testing.T) {
 	require.Len(t, three, 3)
 	got, err := m.MeasureTogether(context.Background(), three, s)
 	require.NoError(t, err)
-	require.Equal(t, Measured, got.Status, "%v", codes(got))
+	require.Equal(t, Measured, got.Status, "%v", codesOf(got))
 	u, _ := got.Expanded()
 	require.InDelta(t, one.Spacing, got.Spacing.Value, u)
 	// photo by photo a third of the variance was shared, and three would come to sqrt(0.35 + 0.65/3) of one at best
-	require.Less(t, u, math.Sqrt(sharedError+(1-sharedError)/3)*best)
+	require.Less(t, u, math.Sqrt(0.35+0.65/3)*best)
 	for i, d := range []*Depression{got.Left, got.Right} {
 		require.InDelta(t, one.Depth[i], d.Depth, 2*d.DepthU, "two standard uncertainties")
 	}
@@ -244,7 +244,7 @@ func TestEqualPhotosDoNotSharpenTheAngle(t *testing.T) {
 	together, err := combine(look(3), s, m.readTogether)
 	require.NoError(t, err)
 	for _, c := range []struct{ got, readings float64 }{
-		{apart, one * math.Sqrt((1+2*sharedError)/3)},
+		{apart, one * math.Sqrt((1+2*0.35)/3)},
 		{together.Yaw.U, one * temperTogether / temper(calibration.Foam)},
 	} {
 		require.GreaterOrEqual(t, c.got, c.readings, "what the readings leave; the camera's place comes on top of several photos")
@@ -259,8 +259,8 @@ func TestWhatDisagreesIsNotReadTogether(t *testing.T) {
 	two := []*photo.Photo{read(t, "foam-window.jpg"), read(t, filepath.Join("together", "above.jpg"))}
 	got, err := m.MeasureTogether(context.Background(), two, s)
 	require.NoError(t, err)
-	require.Equal(t, []string{"photos_disagree"}, codes(got))
+	require.Equal(t, []string{"photos_disagree"}, codesOf(got))
 	for _, c := range got.Spacing.Budget {
-		require.NotContains(t, c.Basis, "read together")
+		require.NotEqual(t, codes.ReadTogether.Key(), c.From.Key())
 	}
 }

@@ -2,16 +2,17 @@ package imprint
 
 import (
 	"context"
-	"fmt"
 	"image"
 	"math"
 
 	"sitspan/calibration"
-	"sitspan/calibration/gum"
+	"sitspan/imprint/codes"
 	"sitspan/imprint/homography"
+	"sitspan/imprint/judge"
 	"sitspan/imprint/photo"
 	"sitspan/imprint/reference"
 	"sitspan/imprint/relief"
+	"sitspan/imprint/spacing"
 )
 
 // The sources of scale that old pictures have instead of the frame.
@@ -90,36 +91,39 @@ func turnedCamera(c *homography.Camera, r *Reference) *homography.Camera {
 }
 
 // lines are the budget lines of the reference: what its pose gives the distance between the two centres.
-func (r *Reference) lines(left, right homography.Pixel, magnification float64) (lines []gum.Component) {
-	basis := cardBasis
+func (r *Reference) lines(left, right homography.Pixel, magnification float64) (lines spacing.Budget) {
+	of := cardLines
 	if r.source == ByRule {
-		basis = ruleBasis
+		of = ruleLines
 	}
 	for _, s := range r.pose.SpacingUncertainty(left, right) {
-		name := s.Name
-		if name == "" {
-			name = "fit of the " + string(r.source)
-		}
-		lines = append(lines, gum.Component{Source: name, Std: s.U, Unit: "mm", Sensitivity: magnification, Basis: basis[s.Name]})
+		l := of[s.Of]
+		lines = append(lines, spacing.Of(l.line, s.U, magnification, l.basis))
 	}
 	return lines
 }
 
-var cardBasis = map[string]string{
-	"size of the card":           "ISO/IEC 7810 ID-1, 85.60 x 53.98 mm and its tolerance, rectangular",
-	"edges of the card":          "rounding, wall and shadow of the four edges; assumed",
-	"thickness of the reference": "ISO/IEC 7810, 0.76 ± 0.08 mm: its face lies that far over the imprint's plane",
-	"lens":                       "a phone's prior, as far as the card's edges do not tell",
-	"focal length":               "as the file states it",
-	"":                           "scatter of the four edges, tilt and extrapolation included",
+// referenceLine is what an influence on a reference's pose is in the budget.
+type referenceLine struct {
+	line  *codes.Line
+	basis codes.Said
 }
 
-var ruleBasis = map[string]string{
-	"graduation of the rule":     fmt.Sprintf("assumed within %.1f %%, rectangular", 100*reference.GraduationHalfWidth),
-	"thickness of the reference": fmt.Sprintf("%.1f mm with u %.1f mm assumed: paper to wood", reference.RuleThickness, reference.RuleThicknessU),
-	"lens":                       "a phone's prior, as far as the graduation does not tell",
-	"focal length":               "as the file states it",
-	"":                           "scatter of the lines; period along the rule and the lines' directions give the tilt",
+var cardLines = map[reference.Influence]referenceLine{
+	reference.Size:        {codes.CardSize, codes.CardsSize.With()},
+	reference.Edges:       {codes.CardEdges, codes.CardsEdges.With()},
+	reference.Thickness:   {codes.ReferenceThickness, codes.CardsThickness.With()},
+	reference.Lens:        {codes.Lens, codes.LensOfCard.With()},
+	reference.FocalLength: {codes.FocalLength, codes.FocalStated.With()},
+	reference.Scatter:     {codes.CardFit, codes.CardsFit.With()},
+}
+
+var ruleLines = map[reference.Influence]referenceLine{
+	reference.Graduation:  {codes.RuleGraduation, codes.Graduation.With(100 * reference.GraduationHalfWidth)},
+	reference.Thickness:   {codes.ReferenceThickness, codes.RulesThickness.With(reference.RuleThickness, reference.RuleThicknessU)},
+	reference.Lens:        {codes.Lens, codes.LensOfRule.With()},
+	reference.FocalLength: {codes.FocalLength, codes.FocalStated.With()},
+	reference.Scatter:     {codes.RuleFit, codes.RulesFit.With()},
 }
 
 // focalOf is what is known of the picture's focal length.
@@ -168,13 +172,12 @@ func (t *Meter) lookAtReference(ctx context.Context, v *sight, grey *image.Gray,
 		return false, nil
 	}
 	m := v.m
-	m.Reasons, m.Status = nil, Measured
+	m.Anew()
 	m.ScaleSource, m.Reference = r.source, r
 	if r.source == ByCard {
 		m.Masked = append(m.Masked, r.Outline)
 	} else {
-		m.warn("rule_tilt", fmt.Sprintf("a rule gives the scale along itself; the camera's tilt across it is known to %.1f deg only, from the directions of its lines", r.Tilt.U),
-			"use the printed frame, or hold the phone level over the imprint")
+		m.Warn(codes.RuleTilt.With(r.Tilt.U))
 	}
 	if err := ctx.Err(); err != nil {
 		return true, err
@@ -198,7 +201,7 @@ func (t *Meter) readPaperBeside(v *sight, grey *image.Gray, sheet *refSheet) err
 		return nil
 	}
 	if m.Medium == "" && !sheet.inked() {
-		m.refuse(unclearMedium())
+		m.refuse(codes.MediumUnclear.With())
 		return nil
 	}
 	m.Medium = calibration.Paper
@@ -229,7 +232,7 @@ func (t *Meter) peek(v *sight, grey *image.Gray, sheet *refSheet) (*relief.Readi
 	if err != nil {
 		return nil, err
 	}
-	trial := &sight{m: &Measurement{Status: Measured, Medium: v.m.Medium}, photo: v.photo, toPixel: v.toPixel}
+	trial := &sight{m: &Measurement{Verdict: judge.Verdict{Status: Measured}, Medium: v.m.Medium}, photo: v.photo, toPixel: v.toPixel}
 	if err := t.readWindow(trial, w); err != nil || !trial.read {
 		return nil, err
 	}
@@ -249,11 +252,11 @@ func groundSample(place func(relief.Point) homography.Pixel) float64 {
 }
 
 // scaleLines are the budget lines of a scale that is not the frame's, for a distance on the plane in mm.
-func (v *sight) scaleLines(mm, magnification float64) []gum.Component {
+func (v *sight) scaleLines(mm, magnification float64) spacing.Budget {
 	if r := v.m.Reference; r != nil {
 		return r.lines(v.m.Left.Pixel, v.m.Right.Pixel, magnification)
 	}
-	return []gum.Component{resolutionLine(v.photo, mm)}
+	return spacing.Budget{resolutionLine(v.photo, mm)}
 }
 
 // printOf is the frame's print, or, where no frame gave the scale, true millimetres.

@@ -19,6 +19,7 @@ import (
 
 	"sitspan/calibration"
 	"sitspan/imprint/homography"
+	"sitspan/imprint/judge"
 	"sitspan/imprint/photo"
 	"sitspan/imprint/reference"
 )
@@ -66,19 +67,19 @@ func TestCardAndRuleGiveTheScale(t *testing.T) {
 		assert.Equal(t, calibration.Paper, got.Medium, one.Name)
 		u, _ := got.Expanded()
 		assert.InDelta(t, one.Spacing, got.Spacing.Value, u, one.Name)
-		if u > widestBeside {
+		if u > judge.WidestBeside.Value {
 			assert.Equal(t, Review, got.Status, one.Name)
 		}
-		require.NoError(t, got.Spacing.Budget.Check())
+		require.NoError(t, got.Spacing.Budget.Components().Check())
 		sources := map[string]float64{}
 		for _, c := range got.Spacing.Budget {
 			sources[c.Source] = c.Contribution()
-			assert.NotEmpty(t, c.Basis, c.Source)
+			assert.False(t, c.From.None(), c.Source)
 		}
-		for _, name := range map[string][]string{"card": {"size of the card", "edges of the card"}, "rule": {"graduation of the rule"}}[one.Kind] {
+		for _, name := range map[string][]string{"card": {"card_size", "card_edges"}, "rule": {"rule_graduation"}}[one.Kind] {
 			assert.Positive(t, sources[name], name)
 		}
-		assert.Positive(t, sources["thickness of the reference"])
+		assert.Positive(t, sources["reference_thickness"])
 		require.NotNil(t, got.Reference)
 		if read(t, one.Name).Focal35 > 0 {
 			assert.InDelta(t, one.Height, got.Reference.Camera.Height, 2*got.Reference.Camera.UHeight(), one.Name)
@@ -199,7 +200,7 @@ func TestCardAndRuleTogether(t *testing.T) {
 	require.Len(t, got.Parts, 2)
 	if got.Spacing != nil {
 		assert.Equal(t, ByRule, got.ScaleSource)
-		require.NoError(t, got.Spacing.Budget.Check())
+		require.NoError(t, got.Spacing.Budget.Components().Check())
 	}
 }
 
@@ -211,7 +212,7 @@ func TestFoamWithoutTheFrameIsNeverMeasured(t *testing.T) {
 		require.NoError(t, err)
 		assert.NotEqual(t, Measured, got.Status, one.Name)
 		if got.Spacing != nil {
-			require.NoError(t, got.Spacing.Budget.Check())
+			require.NoError(t, got.Spacing.Budget.Components().Check())
 		}
 	}
 }
@@ -230,7 +231,7 @@ func TestAScaleByHand(t *testing.T) {
 		assert.InDelta(t, one.Spacing, got.Spacing.Value, u, one.Name)
 		assert.Equal(t, Review, got.Status)
 		assert.Equal(t, "by_hand", got.Reasons[0].Code)
-		require.NoError(t, got.Spacing.Budget.Check())
+		require.NoError(t, got.Spacing.Budget.Components().Check())
 		assert.InDelta(t, got.Spacing.Value, got.Left.Point.Distance(got.Right.Point), 1e-9)
 	}
 }

@@ -1,13 +1,14 @@
 package imprint
 
 import (
-	"fmt"
 	"image"
 	"math"
 
 	"gonum.org/v1/gonum/mat"
 
+	"sitspan/imprint/codes"
 	"sitspan/imprint/homography"
+	"sitspan/imprint/judge"
 	"sitspan/imprint/photo"
 	"sitspan/imprint/relief"
 )
@@ -277,7 +278,7 @@ func (s *refSheet) smoothed() []float64 {
 }
 
 // locate finds the two marks, in the measurement's axes.
-func (s *refSheet) locate() (relief.Point, float64, *Reason) {
+func (s *refSheet) locate() (relief.Point, float64, *codes.Said) {
 	at, turn, why := s.sheet.locate()
 	return relief.Point{X: at.X + s.left, Y: at.Y + s.top}, turn, why
 }
@@ -342,18 +343,16 @@ func (p polygon) near(q relief.Point, margin float64) bool {
 }
 
 const (
-	markReach  = 24.0 // mm about a centre that must be seen
-	mostCover  = 0.06 // share of it that may be hidden
-	markSample = 2.0  // mm
+	markSample = 2.0 // mm
 )
 
 // judgeCover sends a mark to review that the reference, the sheet's edge or the picture's rim cuts.
 func (s *refSheet) judgeCover(v *sight) {
 	for _, side := range []relief.Side{v.reading.Left, v.reading.Right} {
 		var n, hidden float64
-		for dx := -markReach; dx <= markReach; dx += markSample {
-			for dy := -markReach; dy <= markReach; dy += markSample {
-				if math.Hypot(dx, dy) > markReach {
+		for dx := -judge.MarkReach.Value; dx <= judge.MarkReach.Value; dx += markSample {
+			for dy := -judge.MarkReach.Value; dy <= judge.MarkReach.Value; dy += markSample {
+				if math.Hypot(dx, dy) > judge.MarkReach.Value {
 					continue
 				}
 				n++
@@ -363,9 +362,8 @@ func (s *refSheet) judgeCover(v *sight) {
 				}
 			}
 		}
-		if hidden > mostCover*n {
-			v.m.review(Reason{"mark_covered", fmt.Sprintf("%.0f %% of what lies within %.0f mm of a mark is hidden by the card, the rule or the sheet's edge", 100*hidden/n, markReach),
-				"lay the card or the rule farther from the marks, the whole imprint in the picture, and take the photo again"})
+		if hidden > judge.MarkCover.Value*n {
+			v.m.Review(codes.MarkCovered.With(100*hidden/n, judge.MarkReach.Value))
 			return
 		}
 	}

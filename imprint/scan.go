@@ -2,15 +2,16 @@ package imprint
 
 import (
 	"context"
-	"fmt"
 	"image"
 	"math"
 
 	"sitspan/calibration"
 	"sitspan/calibration/gum"
+	"sitspan/imprint/codes"
 	"sitspan/imprint/homography"
 	"sitspan/imprint/photo"
 	"sitspan/imprint/relief"
+	"sitspan/imprint/spacing"
 )
 
 // scannerHalfWidth bounds how far a flatbed scanner's stated resolution may be off along either axis, relative: +- 0.5 %,
@@ -18,9 +19,9 @@ import (
 const scannerHalfWidth = 0.005
 
 // resolutionLine is the budget line of a scan's stated resolution.
-func resolutionLine(p *photo.Photo, mm float64) gum.Component {
-	return gum.Component{Source: "stated resolution of the scan", Std: gum.Rectangular(scannerHalfWidth), Unit: "1", Sensitivity: mm,
-		Basis: fmt.Sprintf("%.1f px/mm by %s; assumed within %.1f %%, rectangular", p.Density.X, p.Density.Source, 100*scannerHalfWidth)}
+func resolutionLine(p *photo.Photo, mm float64) spacing.Line {
+	return spacing.Of(codes.ScanResolution, gum.Rectangular(scannerHalfWidth), mm,
+		codes.ScanStated.With(p.Density.X, p.Density.Source, 100*scannerHalfWidth))
 }
 
 // lookAtBareScan reads a scan of marking paper without a frame, by its stated resolution: no camera, no parallax. The two
@@ -28,7 +29,8 @@ func resolutionLine(p *photo.Photo, mm float64) gum.Component {
 func (t *Meter) lookAtBareScan(ctx context.Context, v *sight, grey *image.Gray) error {
 	m := v.m
 	d := v.photo.Density
-	m.Reasons, m.Status, m.Medium = nil, Measured, calibration.Paper
+	m.Anew()
+	m.Medium = calibration.Paper
 	m.ScaleSource, m.PxPerMM, m.GroundSample = ByResolution, [2]float64{d.X, d.Y}, 1/math.Sqrt(d.X*d.Y)
 	sheet, err := newSheet(v.photo, grey)
 	if err != nil {

@@ -12,6 +12,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"sitspan/calibration"
+	"sitspan/imprint/codes"
 	"sitspan/imprint/homography"
 	"sitspan/imprint/photo"
 	"sitspan/imprint/relief"
@@ -45,25 +46,24 @@ func TestTheFramesShadowOnADentIsReviewed(t *testing.T) {
 	for _, c := range []struct {
 		name        string
 		left, right float64
-		says        string // "" for nothing
+		says        *codes.Entry // "" for nothing
 	}{
-		{"none", 0, 0, ""},
-		{"right", 0, 3, "reaches the right dent: it comes within"},
-		{"left", 8, 0, "reaches the left dent: it comes within"},
-		{"both", 2, 6, "reaches both dents: it comes within"},
-		{"near, but not there", 12, 14, ""},
+		{"none", 0, 0, nil},
+		{"right", 0, 3, codes.ShadowOnRight},
+		{"left", 8, 0, codes.ShadowOnLeft},
+		{"both", 2, 6, codes.ShadowOnBoth},
+		{"near, but not there", 12, 14, nil},
 	} {
 		v := shaded(t, calibration.Foam, c.left, c.right)
 		v.judgeShadow()
-		if c.says == "" {
+		if c.says == nil {
 			require.Empty(t, v.m.Reasons, c.name)
 			require.Equal(t, Measured, v.m.Status, c.name)
 			continue
 		}
-		require.Equal(t, []string{"frame_shadow"}, codes(v.m), c.name)
+		require.Equal(t, []string{"frame_shadow"}, codesOf(v.m), c.name)
 		require.Equal(t, Review, v.m.Status, c.name)
-		assert.Contains(t, v.m.Reasons[0].Message, c.says, c.name)
-		assert.Contains(t, v.m.Reasons[0].Hint, "lamp higher")
+		assert.Equal(t, c.says.Key(), v.m.Reasons[0].Key(), c.name)
 	}
 	paper := shaded(t, calibration.Paper, 0, 3)
 	paper.judgeShadow()
@@ -73,14 +73,17 @@ func TestTheFramesShadowOnADentIsReviewed(t *testing.T) {
 	unframed.judgeShadow()
 	require.Empty(t, unframed.m.Reasons, "no frame, no shadow of it")
 	refused := shaded(t, calibration.Foam, 0, 3)
-	refused.m.refuse(noDent())
+	refused.m.refuse(codes.NoDent.With())
 	refused.judgeShadow()
-	require.Equal(t, []string{"no_dent"}, codes(refused.m))
+	require.Equal(t, []string{"no_dent"}, codesOf(refused.m))
 }
 
 // A gap beyond the bound is not written as the bound itself, nor one within it as beyond.
 func TestTheShadowsGapReadsSo(t *testing.T) {
-	require.Contains(t, frameShadow("the left dent", 9.3).Message, "within 10 mm of where the centre was read; more than 10 mm is needed")
+	r := shadowed.of(9.3, 40)
+	require.NotNil(t, r)
+	require.Equal(t, 10.0, r.Params["gap"])
+	require.Equal(t, 10.0, r.Params["needed"])
 }
 
 // castShadow darkens a bundled photo's window from its right edge to so many mm right of the right centre, as a shadow of the
@@ -121,16 +124,16 @@ func TestAPhotoWithTheFramesShadow(t *testing.T) {
 	one, err := m.Measure(ctx, dark, s)
 	require.NoError(t, err)
 	require.Equal(t, Review, one.Status)
-	require.Contains(t, codes(one), "frame_shadow")
+	require.Contains(t, codesOf(one), "frame_shadow")
 	require.NotNil(t, one.Spacing, "a review has its number")
 	alone, err := m.MeasureTogether(ctx, []*photo.Photo{dark}, s)
 	require.NoError(t, err)
-	require.Equal(t, codes(one), codes(alone))
+	require.Equal(t, codesOf(one), codesOf(alone))
 
 	sound := read(t, "foam-window.jpg")
 	three, err := m.MeasureTogether(ctx, []*photo.Photo{sound, dark, sound}, s)
 	require.NoError(t, err)
-	require.NotContains(t, codes(three), "frame_shadow")
+	require.NotContains(t, codesOf(three), "frame_shadow")
 	for i, want := range []bool{false, true, false} {
 		require.Equal(t, want, slices.Contains(warned(three.Parts[i].Measurement), "frame_shadow"), "photo %d", i)
 	}
@@ -139,5 +142,5 @@ func TestAPhotoWithTheFramesShadow(t *testing.T) {
 
 	clear, err := m.Measure(ctx, castShadow(t, m, "foam-window.jpg", 25), s)
 	require.NoError(t, err)
-	require.NotContains(t, codes(clear), "frame_shadow")
+	require.NotContains(t, codesOf(clear), "frame_shadow")
 }

@@ -4,7 +4,9 @@ import (
 	"image"
 	"math"
 
+	"sitspan/imprint/codes"
 	"sitspan/imprint/homography"
+	"sitspan/imprint/judge"
 	"sitspan/imprint/photo"
 	"sitspan/imprint/relief"
 )
@@ -48,15 +50,14 @@ func (s *sheet) at(i int) relief.Point {
 
 // locate finds the two marks: the ink's own axis, and the mean of either half along it. It returns the middle between them
 // (mm from the top left edge) and the turn that lays the line between them level.
-func (s *sheet) locate() (middle relief.Point, turn float64, why *Reason) {
+func (s *sheet) locate() (middle relief.Point, turn float64, why *codes.Said) {
 	var sum, mx, my float64
 	for i, k := range s.ink {
 		q := s.at(i)
 		sum, mx, my = sum+k, mx+k*q.X, my+k*q.Y
 	}
 	if sum*s.step*s.step < 40 { // mm^2 times ln light: less than a fingertip of solid ink
-		r := noDent()
-		return middle, 0, &r
+		return middle, 0, said(codes.NoDent.With())
 	}
 	centre := relief.Point{X: mx / sum, Y: my / sum}
 	turn = s.axis(centre)
@@ -66,9 +67,8 @@ func (s *sheet) locate() (middle relief.Point, turn float64, why *Reason) {
 		turn = math.Atan2(b.Y-a.Y, b.X-a.X)
 	}
 	a, b := s.halves(centre, turn)
-	if math.Hypot(b.X-a.X, b.Y-a.Y) < 0.6*leastSpacing {
-		r := oneDent()
-		return middle, 0, &r
+	if math.Hypot(b.X-a.X, b.Y-a.Y) < 0.6*judge.LeastSpacing.Value {
+		return middle, 0, said(codes.OneDent.With())
 	}
 	return centre, turn, nil
 }

@@ -12,9 +12,11 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"sitspan/calibration"
-	"sitspan/calibration/gum"
+	"sitspan/imprint/codes"
 	"sitspan/imprint/homography"
+	"sitspan/imprint/judge"
 	"sitspan/imprint/photo"
+	"sitspan/imprint/spacing"
 )
 
 const scanDPI = 150 // of scan-1.jpg, by testdata/photos/truth.jsonl
@@ -23,7 +25,7 @@ const scanDPI = 150 // of scan-1.jpg, by testdata/photos/truth.jsonl
 func bareScan(t *testing.T) *image.NRGBA {
 	t.Helper()
 	p := read(t, "scan-1.jpg")
-	plane := findPlane(&Measurement{Status: Measured}, p, p.Grey())
+	plane := findPlane(&Measurement{Verdict: judge.Verdict{Status: Measured}}, p, p.Grey())
 	require.NotNil(t, plane)
 	half := homography.PlanePoint{X: calibration.ControlFrame.Window.Width/2 - 4, Y: calibration.ControlFrame.Window.Height/2 - 4}
 	a, b := plane.Fit.ImageFromPlane(homography.PlanePoint{X: -half.X, Y: -half.Y}), plane.Fit.ImageFromPlane(half)
@@ -117,11 +119,11 @@ func TestWhatLooksLikeAMarkIsNoFrame(t *testing.T) {
 
 // No lamp helps where ink tells too little.
 func TestAWideIntervalOnPaperWantsAFreshSheet(t *testing.T) {
-	for medium, want := range map[calibration.Medium]string{calibration.Paper: "fresh sheet", calibration.Foam: "lamp moved"} {
-		m := &Measurement{Status: Measured, Medium: medium, Left: &Depression{}, Right: &Depression{Point: homography.PlanePoint{X: 120}},
-			Spacing: &gum.Estimate{Value: 120, Budget: gum.Budget{{Source: "centres", Std: 4, Sensitivity: 1}}}}
+	for medium, want := range map[calibration.Medium]*codes.Entry{calibration.Paper: codes.WideOnPaper, calibration.Foam: codes.WideInterval} {
+		m := &Measurement{Verdict: judge.Verdict{Status: Measured}, Medium: medium, Left: &Depression{}, Right: &Depression{Bottom: spacing.Bottom{Point: homography.PlanePoint{X: 120}}},
+			Spacing: &spacing.Estimate{Value: 120, Budget: spacing.Budget{spacing.Of(codes.FramePlane, 4, 1, codes.Assumed.With())}}}
 		m.finish()
 		require.Equal(t, Review, m.Status)
-		require.Contains(t, m.Reasons[0].Hint, want)
+		require.Equal(t, want.Key(), m.Reasons[0].Key())
 	}
 }

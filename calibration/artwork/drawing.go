@@ -1,5 +1,5 @@
-// Package artwork draws the control frame for printing at true size, as PDF,
-// SVG or PNG.
+// Package artwork draws the control frame, and sheets of dots for a pad, for
+// printing at true size, as PDF, SVG or PNG.
 //
 // Its opinion: a frame is one short list of areas, lines and texts in
 // millimetres, and the three formats only spell that list, so they cannot

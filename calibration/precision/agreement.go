@@ -31,7 +31,9 @@ type Agreement struct {
 // Differences are measured less reference, pair by pair.
 func Differences(measured, reference []float64) ([]float64, error) {
 	if len(measured) != len(reference) {
-		return nil, fmt.Errorf("differences: %d readings and %d references, need as many of each", len(measured), len(reference))
+		return nil, fmt.Errorf(
+			"differences: %d readings and %d references, need as many of each", len(measured), len(reference),
+		)
 	}
 	d := make([]float64, len(measured))
 	for i := range d {

@@ -61,7 +61,9 @@ func TestLimitsOfAgreement(t *testing.T) {
 	assert.InDelta(t, -78.097, a.Lower, 0.002, "1.96 for 1.959964: 4e-5 of s")
 	assert.InDelta(t, 73.862, a.Upper, 0.002)
 	assert.InDelta(t, 16.395, a.LimitSE, 0.0005)
-	assert.InDelta(t, 2.1199*16.395, a.Upper-a.UpperInterval.Low, 0.005, "t of 16 degrees of freedom, common tables")
+	assert.InDelta(
+		t, 2.1199*16.395, a.Upper-a.UpperInterval.Low, 0.005, "t of 16 degrees of freedom, common tables",
+	)
 }
 
 // Source: Bland and Altman 1986, means of two readings: bias -6.0, SD 33.2;
@@ -157,7 +159,7 @@ func TestNormalised(t *testing.T) {
 func TestLineAnscombe(t *testing.T) {
 	x := []float64{10, 8, 13, 9, 11, 14, 6, 4, 12, 7, 5}
 	y := []float64{8.04, 6.95, 7.58, 8.81, 8.33, 9.96, 7.24, 4.26, 10.84, 4.82, 5.68}
-	b, err := line(x, y)
+	b, err := LineOf(x, y)
 	require.NoError(t, err)
 	assert.InDelta(t, 0.500, b.Slope, 0.0005)
 	assert.InDelta(t, 3.00, b.Intercept, 0.005)

@@ -15,6 +15,7 @@ import (
 	"fmt"
 	"math"
 
+	"gonum.org/v1/gonum/stat"
 	"gonum.org/v1/gonum/stat/distuv"
 )
 
@@ -24,39 +25,12 @@ type Interval struct{ Low, High float64 }
 // about is estimate -+ half.
 func about(estimate, half float64) Interval { return Interval{estimate - half, estimate + half} }
 
-// Mean is the average; NaN for none. A second pass takes out what the first
-// lost to rounding.
-func Mean(values []float64) float64 {
-	if len(values) == 0 {
-		return math.NaN()
-	}
-	n, sum, rest := float64(len(values)), 0.0, 0.0
-	for _, v := range values {
-		sum += v
-	}
-	mean := sum / n
-	for _, v := range values {
-		rest += v - mean
-	}
-	return mean + rest/n
-}
+// Mean is the average; NaN for none.
+func Mean(values []float64) float64 { return stat.Mean(values, nil) }
 
 // SD is the standard deviation with n-1 degrees of freedom; NaN for fewer than
-// two values. The sum of the deviations, zero but for the mean's rounding,
-// corrects the sum of their squares (Chan, Golub and LeVeque, The American
-// Statistician 37 (1983) 242-247).
-func SD(values []float64) float64 {
-	if len(values) < 2 {
-		return math.NaN()
-	}
-	mean, n := Mean(values), float64(len(values))
-	squares, rest := 0.0, 0.0
-	for _, v := range values {
-		squares += (v - mean) * (v - mean)
-		rest += v - mean
-	}
-	return math.Sqrt((squares - rest*rest/n) / (n - 1))
-}
+// two values.
+func SD(values []float64) float64 { return stat.StdDev(values, nil) }
 
 // Autocorrelation is the lag-1 autocorrelation coefficient of values in the
 // order in which they were taken: near zero for independent readings, toward

@@ -26,7 +26,11 @@ func readUnivariate(t *testing.T, name string) univariate {
 	require.NoError(t, err)
 	defer file.Close()
 	var set univariate
-	certified := map[string]*float64{"Sample Mean": &set.mean, "Sample Standard Deviation": &set.sd, "Sample Autocorrelation": &set.lag}
+	certified := map[string]*float64{
+		"Sample Mean":               &set.mean,
+		"Sample Standard Deviation": &set.sd,
+		"Sample Autocorrelation":    &set.lag,
+	}
 	inData := false
 	for lines := bufio.NewScanner(file); lines.Scan(); {
 		line := strings.TrimSpace(lines.Text())
@@ -85,7 +89,10 @@ func TestTooFewToDescribe(t *testing.T) {
 func TestDescriptionFollowsUnits(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		values := rapid.SliceOfN(rapid.Float64Range(-100, 100), 2, 50).Draw(t, "values")
-		shift, stretch := rapid.Float64Range(-100, 100).Draw(t, "shift"), rapid.Float64Range(0.1, 10).Draw(t, "stretch")
+		shift, stretch := rapid.Float64Range(-100, 100).
+			Draw(t, "shift"),
+			rapid.Float64Range(0.1, 10).
+				Draw(t, "stretch")
 		moved := make([]float64, len(values))
 		for i, v := range values {
 			moved[i] = shift + stretch*v

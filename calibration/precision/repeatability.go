@@ -49,7 +49,10 @@ func PooledRepeatability(groups [][]float64) (Repeatability, error) {
 		}
 	}
 	if r.Groups == 0 {
-		return Repeatability{}, fmt.Errorf("repeatability: no group of two readings or more among %d, need one measurand read twice", len(groups))
+		return Repeatability{}, fmt.Errorf(
+			"repeatability: no group of two readings or more among %d, need one measurand read twice",
+			len(groups),
+		)
 	}
 	r.SD = math.Sqrt(squares / r.DoF)
 	chi := distuv.ChiSquared{K: r.DoF}

@@ -15,6 +15,9 @@ import (
 	"github.com/spf13/cobra"
 
 	"sitspan/cmd/sitspan/internal/audit"
+	"sitspan/cmd/sitspan/internal/audit/archive"
+	"sitspan/cmd/sitspan/internal/audit/report"
+	"sitspan/cmd/sitspan/internal/audit/statistics"
 	"sitspan/cmd/sitspan/internal/shop"
 	"sitspan/cmd/sitspan/internal/worker"
 	"sitspan/imprint"
@@ -92,9 +95,11 @@ func (p *program) auditCommand() *cobra.Command {
 	}
 	f.register(cmd)
 	flags := cmd.Flags()
-	flags.StringVar(&f.medium, "medium", "", "`WORD` for what took the imprints: foam (gel too) or paper; found out if not given")
+	flags.StringVar(&f.medium, "medium", "", "`WORD` for what took the imprints: foam (gel too) or paper; "+
+		"found out if not given")
 	flags.StringVar(&f.pad, "pad", "", "`NAME` of a pad profile: foam, gel, paper, or one of the shop's")
-	flags.IntVar(&f.workers, "workers", runtime.NumCPU(), "`N` photos are measured at once; each takes up to 250 MB")
+	flags.IntVar(&f.workers, "workers", runtime.NumCPU(), "`N` photos are measured at once; each takes up "+
+		"to 250 MB")
 	flags.BoolVar(&f.resume, "resume", false, "go on with the audit in --out")
 	flags.StringVar(&f.shard, "shard", "", "`I/N` for one of N parts of the folder")
 	completeWords(cmd, "medium", "foam", "paper")
@@ -104,11 +109,13 @@ func (p *program) auditCommand() *cobra.Command {
 
 func oneFolder(cmd *cobra.Command, args []string) error {
 	if len(args) != 1 {
-		return wrongUsage(cmd, "%d folders were named; needed: one, such as sitspan audit imprints", len(args))
+		return wrongUsage(
+			cmd, "%d folders were named; needed: one, such as sitspan audit imprints", len(args))
 	}
 	info, err := os.Stat(args[0])
 	if err != nil {
-		return wrongUsage(cmd, "there is no folder %s (or it may not be entered); needed: a folder of photos and scans", args[0])
+		return wrongUsage(cmd, "there is no folder %s (or it may not be entered); needed: a folder of "+
+			"photos and scans", args[0])
 	}
 	if !info.IsDir() {
 		return wrongUsage(cmd, "%s is a file; needed: a folder (sitspan measure takes files)", args[0])
@@ -132,7 +139,7 @@ func (p *program) audit(cmd *cobra.Command, f *auditFlags, folder string) error 
 	})()
 	a, err := audit.Run(ctx, plan)
 	watch.close()
-	if stopped := (*audit.Interrupted)(nil); errors.As(err, &stopped) {
+	if stopped := (*archive.Interrupted)(nil); errors.As(err, &stopped) {
 		p.sayf("%v; go on by: %s", stopped, resumeCommand(os.Args))
 		return statusError(exitFailure)
 	}
@@ -146,13 +153,14 @@ func (p *program) audit(cmd *cobra.Command, f *auditFlags, folder string) error 
 func (f *auditFlags) plan(cmd *cobra.Command, folder string) (plan audit.Plan, err error) {
 	switch {
 	case f.medium != "" && f.medium != "foam" && f.medium != "paper":
-		return plan, wrongUsage(cmd, "medium %q is not known; needed: foam (gel too, with --pad gel) or paper", f.medium)
+		return plan, wrongUsage(cmd, "medium %q is not known; needed: foam (gel too, with --pad gel) or "+
+			"paper", f.medium)
 	case f.workers < 1 || f.workers > 1024:
 		return plan, wrongUsage(cmd, "--workers is %d; needed: 1 to 1024", f.workers)
 	}
-	plan = audit.Plan{Folder: folder, Out: f.out, Resume: f.resume, Shard: audit.Shard{Number: 1, Of: 1}}
+	plan = audit.Plan{Folder: folder, Out: f.out, Resume: f.resume, Shard: archive.Shard{Number: 1, Of: 1}}
 	if f.shard != "" {
-		if plan.Shard, err = audit.ParseShard(f.shard); err != nil {
+		if plan.Shard, err = archive.ParseShard(f.shard); err != nil {
 			return plan, wrongUsage(cmd, "--shard: %v", err)
 		}
 	}
@@ -168,7 +176,8 @@ func (f *auditFlags) plan(cmd *cobra.Command, folder string) (plan audit.Plan, e
 		return plan, err
 	}
 	if _, known := settings.Pads[f.pad]; f.pad != "" && !known {
-		return plan, wrongUsage(cmd, "there is no pad profile %q; needed: one of %s", f.pad, strings.Join(padNames(settings), ", "))
+		return plan, wrongUsage(
+			cmd, "there is no pad profile %q; needed: one of %s", f.pad, strings.Join(padNames(settings), ", "))
 	}
 	if plan.Review, err = f.review(cmd); err != nil {
 		return plan, err
@@ -187,15 +196,16 @@ func (f *reviewFlags) review(cmd *cobra.Command) (v audit.Review, err error) {
 		return v, err
 	}
 	if f.readings != "" {
-		v.Readings, err = audit.LoadReadings(f.readings)
+		v.Readings, err = statistics.LoadReadings(f.readings)
 	}
 	return v, err
 }
 
 // bench says under what is measured, and by whom.
-func (f *auditFlags) bench(settings shop.Shop) (id audit.Identity, b audit.Bench, err error) {
+func (f *auditFlags) bench(settings shop.Shop) (id archive.Identity, b archive.Bench, err error) {
 	id.Version, id.Model = auditVersion(), imprint.ModelSHA256()
-	if id.Settings, err = json.Marshal(map[string]any{"medium": f.medium, "pad": f.pad, "print": settings.Print, "pads": settings.Pads}); err != nil {
+	under := map[string]any{"medium": f.medium, "pad": f.pad, "print": settings.Print, "pads": settings.Pads}
+	if id.Settings, err = json.Marshal(under); err != nil {
 		return id, b, err
 	}
 	s := worker.Settings{Medium: f.medium, Pad: f.pad, Threads: max(1, runtime.NumCPU()/f.workers)}
@@ -207,11 +217,11 @@ func (f *auditFlags) bench(settings shop.Shop) (id audit.Identity, b audit.Bench
 	newHand := func() *worker.Hand {
 		return &worker.Hand{Command: worker.Program(workerName), Settings: s, Limit: photoLimit}
 	}
-	return id, audit.Bench{Workers: f.workers, NewHand: newHand}, nil
+	return id, archive.Bench{Workers: f.workers, NewHand: newHand}, nil
 }
 
 // warnOfReadings tells the rows that cannot be used before hours are spent.
-func (p *program) warnOfReadings(r audit.Readings) {
+func (p *program) warnOfReadings(r statistics.Readings) {
 	for _, f := range r.Faults {
 		p.sayf("warning: %v", f)
 	}
@@ -221,7 +231,7 @@ func (p *program) warnOfReadings(r audit.Readings) {
 }
 
 // tellAudit prints what was found and where it lies.
-func (p *program) tellAudit(a *audit.Account, out string, asJSON bool) error {
+func (p *program) tellAudit(a *report.Account, out string, asJSON bool) error {
 	if asJSON {
 		if err := json.NewEncoder(p.stdout).Encode(a.Statistics); err != nil {
 			return err
@@ -230,7 +240,8 @@ func (p *program) tellAudit(a *audit.Account, out string, asJSON bool) error {
 		for _, line := range a.Summary() {
 			fmt.Fprintln(p.stdout, line)
 		}
-		fmt.Fprintf(p.stdout, "\n%s\nreport     %s\nrows       %s\n", audit.Caution, filepath.Join(out, "report.html"), filepath.Join(out, "rows.csv"))
+		fmt.Fprintf(p.stdout, "\n%s\nreport     %s\nrows       %s\n",
+			report.Caution, filepath.Join(out, "report.html"), filepath.Join(out, "rows.csv"))
 	}
 	if n := a.Readings.BadRows(); n > 0 {
 		p.sayf("warning: %d rows of %s could not be used; the report lists them", n, a.Readings.Name)

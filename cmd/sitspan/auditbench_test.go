@@ -16,6 +16,7 @@ import (
 	"github.com/stretchr/testify/assert"
 
 	"sitspan/cmd/sitspan/internal/audit"
+	"sitspan/cmd/sitspan/internal/audit/archive"
 	"sitspan/cmd/sitspan/internal/worker"
 	"sitspan/fit"
 )
@@ -109,7 +110,7 @@ func auditPhotos(b *testing.B, folder string, workers, photos int) {
 	for b.Loop() {
 		a, err := audit.Run(b.Context(), audit.Plan{
 			Folder: folder, Out: filepath.Join(b.TempDir(), "out"), Review: audit.Review{Advisor: fit.DefaultAdvisor()},
-			Bench: audit.Bench{Workers: workers, NewHand: func() *worker.Hand {
+			Bench: archive.Bench{Workers: workers, NewHand: func() *worker.Hand {
 				return &worker.Hand{Command: worker.Program(workerName), Settings: settings, Limit: photoLimit}
 			}},
 		})

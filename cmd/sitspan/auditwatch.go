@@ -11,7 +11,7 @@ import (
 	"github.com/vbauerster/mpb/v8"
 	"github.com/vbauerster/mpb/v8/decor"
 
-	"sitspan/cmd/sitspan/internal/audit"
+	"sitspan/cmd/sitspan/internal/audit/archive"
 )
 
 // auditWatch tells how far an audit is: by a bar on a terminal, by a line every
@@ -22,7 +22,7 @@ type auditWatch struct {
 	bars   *mpb.Progress // nil where there is no terminal
 	bar    *mpb.Bar
 	beside atomic.Pointer[string] // what stands beside the bar, which must not ask for the lock
-	now    audit.Progress
+	now    archive.Progress
 	begun  time.Time // of the stage
 	before int       // done when it began
 	spoken time.Time // of the last plain line
@@ -50,7 +50,7 @@ func isTerminal(out io.Writer) bool {
 }
 
 // show is told of every step.
-func (w *auditWatch) show(p audit.Progress) {
+func (w *auditWatch) show(p archive.Progress) {
 	w.mu.Lock()
 	defer w.mu.Unlock()
 	if p.Stage != w.now.Stage {
@@ -76,7 +76,7 @@ func (w *auditWatch) show(p audit.Progress) {
 }
 
 // newBar has the rate, the time left and the outcomes beside it.
-func (w *auditWatch) newBar(p audit.Progress) *mpb.Bar {
+func (w *auditWatch) newBar(p archive.Progress) *mpb.Bar {
 	beside := decor.Any(func(decor.Statistics) string {
 		if text := w.beside.Load(); text != nil {
 			return *text

@@ -20,7 +20,8 @@ is wide enough, and the verdict.
 
 RECORD is a file that "sitspan measure --record" wrote. With a posture given here
 the choice is made afresh, as in "sitspan sheet". --plot draws the distribution of
-the width needed over the stocked widths.`
+the width needed over the stocked widths, and of a dotted pad the contour map
+and the section of its relief.`
 
 const explainExample = `  sitspan explain records/imprint-1a2b3c4d.json
   sitspan explain imprint.json --trunk 45 --trunk-u 2 --stock stock.csv
@@ -42,7 +43,7 @@ func (p *program) explainCommand() *cobra.Command {
 		RunE:    func(cmd *cobra.Command, args []string) error { return p.explain(cmd, f, args[0]) },
 	}
 	flags := cmd.Flags()
-	flags.StringVar(&f.plot, "plot", "", "`FILE` for a plot of the width needed: .svg or .png")
+	flags.StringVar(&f.plot, "plot", "", "`FILE` for a plot of the width needed, and of a measured relief: .svg or .png")
 	flags.StringVar(&f.lang, "lang", string(fit.English), "`WORD` for the language: en or de")
 	f.register(cmd)
 	completeFile(cmd, "plot", "svg", "png")
@@ -74,7 +75,7 @@ func (p *program) explain(cmd *cobra.Command, f *explainFlags, path string) erro
 	if f.plot == "" {
 		return nil
 	}
-	err = wholefile.Write(f.plot, func(w io.Writer) error { return report.WidthPlot(w, rec, lang, format) })
+	err = wholefile.Write(f.plot, func(w io.Writer) error { return report.Plot(w, rec, lang, format) })
 	if err != nil {
 		return fmt.Errorf("the plot: %w", notWritten(f.plot, err))
 	}

@@ -18,15 +18,21 @@ Open the PDF and print it at 100 % ("actual size"), never "fit to page": for a
 foam or gel pad on stiff card, whose window you then cut out; for
 pressure-marking paper (--medium paper) on the sheet that the rider sits on.
 Then measure its check bars with a steel rule and tell sitspan what you read:
-see "sitspan frame verify --help".`
+see "sitspan frame verify --help".
+
+--dots draws a sheet of irregular dots instead, a stencil for a foam or gel pad:
+punch the dots out, or trace them. There are 4 sheets, all different; one covers
+the frame's window.`
 
 const frameExample = `  sitspan frame -o frame.pdf
   sitspan frame -o frame.pdf --paper letter
   sitspan frame -o rahmen.pdf --medium paper --lang de
-  sitspan frame -o frame.svg`
+  sitspan frame -o frame.svg
+  sitspan frame --dots 1 -o dots.pdf`
 
 type frameFlags struct {
 	out, paper, medium, lang string
+	dots                     int
 	dpi                      quantity
 }
 
@@ -45,6 +51,7 @@ func (p *program) frameCommand() *cobra.Command {
 	flags.StringVar(&f.paper, "paper", string(artwork.A4), "`WORD` for the paper in the printer: a4 or letter")
 	flags.StringVar(&f.medium, "medium", string(calibration.Foam), "`WORD` for what the rider sits on: foam (gel too) or paper")
 	flags.StringVar(&f.lang, "lang", string(artwork.English), "`WORD` for the language of the printed words: en or de")
+	flags.IntVar(&f.dots, "dots", 0, "`N` for a sheet of dots in the frame's place, 1 to 4")
 	flags.Var(&f.dpi, "dpi", "density of a PNG")
 	completeFile(cmd, "output", "pdf", "svg", "png")
 	completeWords(cmd, "paper", "a4", "letter")
@@ -66,7 +73,7 @@ func (p *program) frame(cmd *cobra.Command, f frameFlags) error {
 	if err != nil {
 		return wrongUsage(cmd, "%w", err)
 	}
-	drawing, err := artwork.Draw(calibration.ControlFrame, options)
+	drawing, err := f.drawing(cmd, options)
 	if err != nil {
 		return err
 	}
@@ -76,12 +83,32 @@ func (p *program) frame(cmd *cobra.Command, f frameFlags) error {
 	if err := drawing.WriteFile(f.out, f.dpi.value); err != nil {
 		return notWritten(f.out, err)
 	}
+	if f.dots != 0 {
+		fmt.Fprintf(p.stdout, "%s: sheet %d of dots on %s, landscape\n", f.out, f.dots, paperName(options.Paper))
+		p.say("hint: print it at 100 % (actual size), punch the dots out, and dot the pad through the holes with a permanent felt pen")
+		return nil
+	}
 	fmt.Fprintf(p.stdout, "%s: the control frame on %s, landscape, for %s\n", f.out, paperName(options.Paper), mediumName(options.Medium))
 	if format != artwork.PDF {
 		p.say("hint: a PDF is the safest to print at true size")
 	}
 	p.say("hint: print it at 100 % (actual size), measure its check bars with a steel rule, then: sitspan frame verify --bar MM --bar-y MM")
 	return nil
+}
+
+// drawing is the frame, or a sheet of dots where one was asked for.
+func (f frameFlags) drawing(cmd *cobra.Command, options artwork.Options) (*artwork.Drawing, error) {
+	if !cmd.Flags().Changed("dots") {
+		return artwork.Draw(calibration.ControlFrame, options)
+	}
+	if cmd.Flags().Changed("medium") {
+		return nil, wrongUsage(cmd, "--medium has no meaning for a sheet of dots, which is for foam and gel: leave it out")
+	}
+	drawing, err := artwork.DrawDots(f.dots, options)
+	if err != nil {
+		return nil, wrongUsage(cmd, "--dots %d: %w", f.dots, err)
+	}
+	return drawing, nil
 }
 
 // options checks the words among the flags.

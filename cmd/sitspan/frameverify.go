@@ -8,7 +8,10 @@ import (
 	"github.com/spf13/cobra"
 
 	"sitspan/calibration"
+	"sitspan/cmd/sitspan/internal/sentence"
 	"sitspan/cmd/sitspan/internal/shop"
+	"sitspan/cmd/sitspan/internal/words"
+	"sitspan/imprint/codes"
 )
 
 const frameVerifyLong = `Tell sitspan how large your printer really made the control frame.
@@ -72,7 +75,8 @@ func (p *program) frameVerify(cmd *cobra.Command, f verifyFlags) error {
 	}
 	p.printScale(f, print)
 	for _, w := range print.Warnings {
-		p.sayf("warning: %s; %s", w.Message, w.Remedy)
+		s := codes.OfPrint(string(w.Code)).With(w.Value)
+		p.sayf("warning: %s; %s", sentence.Of(words.English, s), sentence.Do(words.English, s))
 	}
 	return nil
 }

@@ -8,7 +8,6 @@ import (
 	"github.com/stretchr/testify/require"
 	"gonum.org/v1/gonum/mat"
 	"gonum.org/v1/gonum/stat/distuv"
-	"pgregory.net/rapid"
 )
 
 func TestFocalFrom35mm(t *testing.T) {
@@ -222,91 +221,4 @@ func TestHeightFollowsTheFocalLength(t *testing.T) {
 	assert.InEpsilon(t, FocalU35*300, camera.UHeight(), 0.02, "4 % of the height, the marks adding little")
 	_, err = fit.CameraFrom(Focal{})
 	assert.Error(t, err)
-}
-
-// TestReliefDisplacement: measured spacing s' = s H/(H + d), in mm on 120 mm.
-// Source: relief displacement, d = r h/H (Wolf and Dewitt, Elements of
-// Photogrammetry, from memory), the table recomputed from it; printed to 0.01.
-func TestReliefDisplacement(t *testing.T) {
-	depths := []float64{1, 3, 5, 10}
-	for height, errors := range map[float64][]float64{
-		300:  {-0.40, -1.19, -1.97, -3.87},
-		400:  {-0.30, -0.89, -1.48, -2.93},
-		500:  {-0.24, -0.72, -1.19, -2.35},
-		700:  {-0.17, -0.51, -0.85, -1.69},
-		1000: {-0.12, -0.36, -0.60, -1.19},
-	} {
-		camera := &Camera{Position: PlanePoint{13, -40}, Height: height}
-		for i, depth := range depths {
-			l, err := SeenAt(camera, PlanePoint{-60, 0}, depth)
-			require.NoError(t, err)
-			r, err := SeenAt(camera, PlanePoint{60, 0}, depth)
-			require.NoError(t, err)
-			assert.InDelta(t, errors[i], l.Distance(r)-120, 0.005, "%v mm deep from %v mm", depth, height)
-		}
-	}
-}
-
-// TestParallaxAgainstProjection takes a point below the plane through the
-// scene's own three-dimensional projection, the fit and equation (1).
-func TestParallaxAgainstProjection(t *testing.T) {
-	rapid.Check(t, func(t *rapid.T) {
-		s := drawScene(t)
-		fit, err := Fit(s.corners(nil, 0, nil), Options{Width: s.width, Height: s.height, Lens: LensPrior{UK1: 10}})
-		require.NoError(t, err)
-		x := rapid.Float64Range(-90, 90).Draw(t, "x")
-		y := rapid.Float64Range(-60, 60).Draw(t, "y")
-		depth := rapid.Float64Range(-2, 25).Draw(t, "depth")
-		seen, err := fit.PlaneFromImage(s.see(x, y, depth))
-		require.NoError(t, err)
-		camera := &Camera{Position: PlanePoint{s.camera[0], s.camera[1]}, Height: s.camera[2]}
-		at, _, err := Parallax(camera, seen, depth)
-		require.NoError(t, err)
-		assert.InDelta(t, 0, at.Distance(PlanePoint{x, y}), 1e-5, "mm, from exact corners")
-		back, err := SeenAt(camera, at, depth)
-		require.NoError(t, err)
-		assert.InDelta(t, 0, back.Distance(seen), rounding)
-	})
-}
-
-func TestParallaxSensitivities(t *testing.T) {
-	camera := &Camera{Position: PlanePoint{13, -40}, Height: 320}
-	left, right := PlanePoint{-58, 4}, PlanePoint{61, -7}
-	spacing := func(dx, dy, dh, dl, dr float64) float64 {
-		moved := &Camera{Position: PlanePoint{13 + dx, -40 + dy}, Height: 320 + dh}
-		s, err := SpacingCorrected(moved, left, right, 12+dl, 15+dr)
-		require.NoError(t, err)
-		return s.Millimetres
-	}
-	s, err := SpacingCorrected(camera, left, right, 12, 15)
-	require.NoError(t, err)
-	const step = 1e-3 // central differences: second order, 1e-6 of the third derivative
-	assert.InDelta(t, (spacing(step, 0, 0, 0, 0)-spacing(-step, 0, 0, 0, 0))/(2*step), s.ByPosition.X, 1e-8)
-	assert.InDelta(t, (spacing(0, step, 0, 0, 0)-spacing(0, -step, 0, 0, 0))/(2*step), s.ByPosition.Y, 1e-8)
-	assert.InDelta(t, (spacing(0, 0, step, 0, 0)-spacing(0, 0, -step, 0, 0))/(2*step), s.ByHeight, 1e-8)
-	assert.InDelta(t, (spacing(0, 0, 0, step, 0)-spacing(0, 0, 0, -step, 0))/(2*step), s.ByDepthLeft, 1e-8)
-	assert.InDelta(t, (spacing(0, 0, 0, 0, step)-spacing(0, 0, 0, 0, -step))/(2*step), s.ByDepthRight, 1e-8)
-	// A depth common to both sides lengthens the spacing seen by 1/H a mm.
-	equal, err := SpacingCorrected(camera, left, right, 14, 14)
-	require.NoError(t, err)
-	assert.InEpsilon(t, left.Distance(right)/320, equal.UDepth(1, 0), 1e-12)
-	assert.Zero(t, equal.ByPosition.X, "equal depths: the position cancels")
-	camera.Covariance[2][2] = 144
-	equal, err = SpacingCorrected(camera, left, right, 14, 14)
-	require.NoError(t, err)
-	assert.InEpsilon(t, 12*left.Distance(right)*14/(320*320), equal.UCamera(), 1e-12)
-}
-
-func TestParallaxRefusesNonsense(t *testing.T) {
-	camera := &Camera{Height: 300}
-	for _, depth := range []float64{-300, -400, math.NaN(), math.Inf(1)} {
-		_, _, err := Parallax(camera, PlanePoint{1, 1}, depth)
-		require.ErrorIs(t, err, ErrBadDepth)
-		_, err = SeenAt(camera, PlanePoint{1, 1}, depth)
-		require.ErrorIs(t, err, ErrBadDepth)
-	}
-	_, _, err := Parallax(&Camera{}, PlanePoint{}, 1)
-	require.ErrorIs(t, err, ErrBadDepth)
-	_, err = SpacingCorrected(camera, PlanePoint{1, 1}, PlanePoint{1, 1}, 0, 0)
-	require.Error(t, err)
 }

@@ -1,6 +1,7 @@
 // Package overlay draws a measurement on its photo: the plane's grid, the
 // marks, both centres with their uncertainty ellipses, the line between them
-// with its length, what was left out and why.
+// with its length, what was left out and why. A measured relief gets contour
+// lines, and its section through both deepest points in the strip.
 //
 // Its opinion: the photo is the witness and the drawing only points at it. So
 // nothing solid covers a dent, words stand in a strip under the photo, lines

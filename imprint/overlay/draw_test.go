@@ -231,7 +231,7 @@ func count(img *image.NRGBA, c color.NRGBA) (n int) {
 // Colours part by brightness: contrast of at least 4.5 to the dark ground
 // (WCAG 2.1, success criterion 1.4.3, for words).
 func TestContrast(t *testing.T) {
-	for _, c := range []color.NRGBA{light, faint, amber, sky, coral} {
+	for _, c := range []color.NRGBA{light, faint, amber, sky, coral, mint} {
 		assert.GreaterOrEqual(t, (luminance(c)+0.05)/(luminance(dark)+0.05), 4.5, "%v", c)
 		assert.GreaterOrEqual(t, luminance(c), 0.35, "%v", c)
 	}

@@ -8,7 +8,10 @@ import (
 // figure draws all that lies on the photo, confined to it.
 func (v *view) figure() {
 	v.within(v.photo, func() {
-		v.grid()
+		if v.scene.Relief == nil {
+			v.grid() // under contour lines it would say nothing more
+		}
+		v.relief()
 		v.marks()
 		v.rejected()
 		v.centres()
@@ -94,6 +97,7 @@ func (v *view) labels() {
 	for _, c := range v.scene.centres() {
 		b.beside(v.at(c.Px), b.keep(c), label{c.Label, b.small, light})
 	}
+	b.contourLabels()
 	for i, r := range v.scene.shown() {
 		b.beside(v.at(r.Px), v.ringRadius()+v.unit, label{strconv.Itoa(i + 1), b.small, coral})
 	}

@@ -24,7 +24,9 @@ func (v *view) keyItems() (items []keyItem) {
 	if n := len(s.Marks); n > 0 {
 		items = append(items, keyItem{fmt.Sprintf("%d %s", n, v.words.marks), sky, v.square})
 	}
-	if s.Plane != nil && s.Window[0] > 0 && s.Window[1] > 0 {
+	if s.Relief != nil {
+		items = append(items, keyItem{v.words.contours, mint, v.rings})
+	} else if s.Plane != nil && s.Window[0] > 0 && s.Window[1] > 0 {
 		items = append(items, keyItem{v.words.grid, faint, v.hash})
 	}
 	if len(s.Rejected) > 0 {

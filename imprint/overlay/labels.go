@@ -20,9 +20,10 @@ type label struct {
 // dents; what it had better not hide are lines, marks and other labels.
 type board struct {
 	*view
-	large, small letters
-	room         box // the photo less a margin
-	taken        []obstacle
+	large, small, tiny letters
+	room               box // the photo less a margin
+	taken              []obstacle
+	plates             []box // of the labels put so far
 }
 
 // obstacle is a box with what it costs to hide one px^2 of it.
@@ -33,7 +34,7 @@ type obstacle struct {
 
 // newBoard notes what is on the photo already.
 func newBoard(v *view) *board {
-	b := &board{view: v, large: lettersOf(true, 1.15*v.em), small: lettersOf(false, 0.85*v.em)}
+	b := &board{view: v, large: lettersOf(true, 1.15*v.em), small: lettersOf(false, 0.85*v.em), tiny: lettersOf(false, 0.62*v.em)}
 	b.room = boxOf(v.photo).grown(-2 * v.unit)
 	for _, c := range v.scene.centres() {
 		b.noteDisc(v.at(c.Px), b.keep(c), 20)
@@ -148,7 +149,7 @@ func (b *board) put(l label, anchors []point, gap float64, directions [][2]float
 			}
 		}
 	}
-	b.taken = append(b.taken, obstacle{best, 10})
+	b.taken, b.plates = append(b.taken, obstacle{best, 10}), append(b.plates, best)
 	b.plate(best, l)
 }
 

@@ -52,6 +52,9 @@ func anyScene(t *rapid.T) Scene {
 			return [2]float64{(h[0]*mm[0] + h[1]*mm[1] + 40*h[2]) / w, (h[3]*mm[0] + h[4]*mm[1] + 40*h[5]) / w}
 		}
 	}
+	if rapid.Bool().Draw(t, "relief") {
+		s.Relief = anyRelief(t)
+	}
 	for i := range rapid.IntRange(0, 3).Draw(t, "marks") {
 		m := [4][2]float64{}
 		for j := range m {
@@ -63,6 +66,24 @@ func anyScene(t *rapid.T) Scene {
 		s.Rejected = append(s.Rejected, Rejected{anyPoint(t, "rejected"), rapid.String().Draw(t, "why")})
 	}
 	return s
+}
+
+// anyRelief draws a small grid with holes, seen by a camera with a horizon.
+func anyRelief(t *rapid.T) *Relief {
+	depth := rapid.OneOf(rapid.Float64Range(-3, 20), rapid.SampledFrom([]float64{math.NaN(), 0, 5}))
+	n := rapid.IntRange(2, 6)
+	r := &Relief{Step: rapid.Float64Range(0.5, 50).Draw(t, "step"), Columns: n.Draw(t, "columns"), Rows: n.Draw(t, "rows")}
+	r.Z = rapid.SliceOfN(depth, r.Columns*r.Rows, r.Columns*r.Rows).Draw(t, "z")
+	if rapid.Bool().Draw(t, "u is known") {
+		r.U = rapid.SliceOfN(depth, len(r.Z), len(r.Z)).Draw(t, "u")
+	}
+	r.Deepest = [2][2]float64{anyPoint(t, "left bottom"), anyPoint(t, "right bottom")}
+	h := rapid.SliceOfN(rapid.Float64Range(-3, 3), 4, 4).Draw(t, "view")
+	r.Show = func(mm [3]float64) [2]float64 {
+		w := 1 + 0.01*(h[0]*mm[0]+h[1]*mm[2])
+		return [2]float64{(40 + h[2]*mm[0]) / w, (40 + h[3]*mm[1]) / w}
+	}
+	return r
 }
 
 // Whatever finite numbers come, Draw returns an opaque picture or an error, and

@@ -46,6 +46,9 @@ type Scene struct {
 	Marks   [][4][2]float64
 	MarkIDs []int
 
+	// Relief is the measured surface, nil where there is none.
+	Relief *Relief
+
 	// Left and Right are the two centres, nil where none was found.
 	Left, Right *Centre
 	// Spacing stands on the line between the centres, e.g. "116.4 ± 1.2 mm".
@@ -104,6 +107,9 @@ func (s *Scene) check() error {
 	if _, known := statusLooks[s.Status]; !known && s.Status != "" {
 		return fmt.Errorf("overlay: unknown status %q; measured, review, refused or failed is needed", s.Status)
 	}
+	if err := s.Relief.check(); err != nil {
+		return err
+	}
 	return s.checkPlaces()
 }
 
@@ -120,6 +126,7 @@ func (s *Scene) checkPlaces() error {
 	}
 	all = append(all, s.Left.places("left centre")...)
 	all = append(all, s.Right.places("right centre")...)
+	all = append(all, s.Relief.places()...)
 	all = append(all, s.planePlaces()...)
 	for _, p := range all {
 		if !usable(p.at) {

@@ -22,7 +22,7 @@ type block struct {
 }
 
 // strip lays the words out for a canvas of a width in px: status and headline,
-// loupes, what was left out, footer, key.
+// section, loupes, what was left out, footer, key.
 func (v *view) strip(width float64) (blocks []block) {
 	pad := 0.8 * v.em
 	room := width - 2*pad
@@ -30,7 +30,7 @@ func (v *view) strip(width float64) (blocks []block) {
 	footer := wrapped(small, v.scene.Footer, room, mostFooters)
 	space := block{0.6 * v.em, func(float64) {}}
 	for _, part := range [][]block{
-		v.heading(pad, room), v.loupes(pad, room), v.reasons(pad, room),
+		v.heading(pad, room), v.section(pad, room), v.loupes(pad, room), v.reasons(pad, room),
 		v.paragraph(small, faint, pad, footer), v.key(small, pad, room),
 	} {
 		if len(part) > 0 {

@@ -16,6 +16,7 @@ type exif struct {
 	orientation    int       // 1 to 8
 	focal35, focal float64   // mm
 	zoom           float64   // digital zoom ratio, 1 = none
+	model          string    // empty where not stated
 	camera         bool      // a maker, a model or a focal length is stated
 	width, height  float64   // px, as the camera wrote the picture
 	taken          time.Time // DateTimeOriginal
@@ -79,6 +80,7 @@ func exifFromTags(tags map[string]any) exif {
 	}
 	_, dng := tags["DNGVersion"]
 	e.raw = dng || int(number("SubfileType"))&1 != 0 // TIFF 6.0, NewSubfileType bit 0
+	e.model = text("Model")
 	e.camera = text("Make") != "" || text("Model") != "" || e.focal > 0 || e.focal35 > 0
 	return e
 }

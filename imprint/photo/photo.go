@@ -5,7 +5,7 @@
 // decoded before its size is known and allowed; a picture is turned upright
 // exactly once; a resolution or focal length that may be a program's habit
 // rather than a fact is "unknown", because a wrong scale is worse than none.
-// No position (GPS), name or serial number is read from a file.
+// No position (GPS), owner's name or serial number is read from a file.
 //
 // Pixel convention, used throughout sitspan: integer coordinates are pixel
 // centres. The centre of the top-left pixel of the upright picture is (0, 0),
@@ -68,6 +68,9 @@ type Photo struct {
 
 	// FocalLength is the lens's own focal length in mm, 0 where unknown.
 	FocalLength float64
+
+	// Model is EXIF's name of the camera's model, empty where unknown: photos by one model have one lens.
+	Model string
 
 	// HasCamera is true where EXIF names a maker, a model or a focal length.
 	HasCamera bool
@@ -133,6 +136,7 @@ func assemble(format Format, stored image.Image, meta metadata) *Photo {
 		Orientation: meta.exif.orientation,
 		FocalLength: meta.exif.focal,
 		Focal35:     meta.exif.focal35,
+		Model:       meta.exif.model,
 		HasCamera:   meta.exif.camera,
 		TakenAt:     meta.exif.taken,
 	}

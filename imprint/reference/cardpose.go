@@ -101,13 +101,13 @@ const faceRim = 0.6
 
 // cardGroups are the influences on a distance that a card's pose has.
 var cardGroups = []group{
-	{"size of the card", []int{cardW, cardH}},
-	{"edges of the card", []int{
+	{Size, []int{cardW, cardH}},
+	{Edges, []int{
 		edgeOffset, edgeOffset + 1, edgeOffset + 2, edgeOffset + 3, edgeTurn, edgeTurn + 1, edgeTurn + 2, edgeTurn + 3,
 	}},
-	{"thickness of the reference", []int{topHeight}},
-	{"lens", []int{radial, principalX, principalY}},
-	{"focal length", []int{logFocal}},
+	{Thickness, []int{topHeight}},
+	{Lens, []int{radial, principalX, principalY}},
+	{FocalLength, []int{logFocal}},
 }
 
 // half is half the card's width or height, whichever bounds side i.

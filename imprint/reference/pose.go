@@ -61,13 +61,13 @@ type Pose struct {
 	RMSPixels float64
 	// misfit is the sum of squares by which the priors are off, in standard uncertainties.
 	misfit float64
-	// names of the groups of parameters, for SpacingUncertainty.
+	// the groups of parameters, for SpacingUncertainty.
 	groups []group
 }
 
 type group struct {
-	name string
-	of   []int
+	influence Influence
+	of        []int
 }
 
 // eye is a camera with its parameters worked out.

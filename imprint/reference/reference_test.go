@@ -236,7 +236,7 @@ func TestSharesAddUp(t *testing.T) {
 	a, b := homography.Pixel{X: 150, Y: 900}, homography.Pixel{X: 700, Y: 980}
 	sum := 0.0
 	for _, s := range c.SpacingUncertainty(a, b) {
-		assert.GreaterOrEqual(t, s.U, 0.0, s.Name)
+		assert.GreaterOrEqual(t, s.U, 0.0, s.Of)
 		sum += s.U * s.U
 	}
 	free := make([]bool, c.count)

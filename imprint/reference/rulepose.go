@@ -76,10 +76,10 @@ func fitRule(img *image.Gray, g *graduation, period float64, focal homography.Fo
 		return nil, errUneven
 	}
 	pose.groups = []group{
-		{"graduation of the rule", []int{scaleError}},
-		{"thickness of the reference", []int{topHeight}},
-		{"lens", []int{radial, principalX, principalY}},
-		{"focal length", []int{logFocal}},
+		{Graduation, []int{scaleError}},
+		{Thickness, []int{topHeight}},
+		{Lens, []int{radial, principalX, principalY}},
+		{FocalLength, []int{logFocal}},
 	}
 	r := &Rule{Pose: *pose, Period: period, Length: float64(g.to-g.from) * period}
 	r.TiltAcrossU = pose.tiltAcrossU()

@@ -8,10 +8,24 @@ import (
 	"sitspan/imprint/homography"
 )
 
+// Influence is what a reference's pose depends on.
+type Influence int
+
+// The influences, independent of one another.
+const (
+	Scatter     Influence = iota // the features as they were found in the picture, when all else is known
+	Size                         // of a card
+	Edges                        // of a card: rounding, wall and shadow
+	Graduation                   // of a rule
+	Thickness                    // of a card or a rule: its face lies over the imprint's plane
+	Lens                         // its distortion and its axis
+	FocalLength                  // of the camera
+)
+
 // Share is what one influence gives the standard uncertainty of a distance.
 type Share struct {
-	Name string
-	U    float64 // mm
+	Of Influence
+	U  float64 // mm
 }
 
 // SpacingUncertainty splits the standard uncertainty of the distance between the points that two pixels show into its
@@ -32,10 +46,10 @@ func (s *Pose) SpacingUncertainty(left, right homography.Pixel) []Share {
 			free[i] = false
 		}
 		after := s.variance(gradient, free)
-		shares = append(shares, Share{g.name, math.Sqrt(math.Max(0, before-after))})
+		shares = append(shares, Share{g.influence, math.Sqrt(math.Max(0, before-after))})
 		before = after
 	}
-	return append(shares, Share{"", math.Sqrt(before)})
+	return append(shares, Share{Scatter, math.Sqrt(before)})
 }
 
 // gradient is that of a quantity by the parameters, by differences over a tenth of a standard uncertainty.

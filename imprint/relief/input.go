@@ -13,7 +13,7 @@ const (
 	InkChannels  = 6
 )
 
-// The constants of the input, as in train/train.py's norm().
+// The constants of the input, as in train/reading.py's normalise().
 const (
 	darkest     = 0.0015 // linear light below which the logarithm is cut
 	scaleFloor  = 0.006  // of the robust scale: what grain and paint make of a flat pad

@@ -1,5 +1,7 @@
 package relief
 
+import "sitspan/imprint/spacing"
+
 // Level is how many mm below the frame's plane the plane lies on which foam is read: about where the bottoms are. Seen from
 // several places they lie about the same there, while on the frame's plane they part by their whole parallax.
 const Level = 10.0
@@ -19,7 +21,7 @@ func (v View) level() float64 {
 	if v.Height <= 0 {
 		return 1
 	}
-	return v.Height / (v.Height + Level)
+	return spacing.Shrink(v.Height, Level)
 }
 
 // OnFrame is a reading of the lower plane as it is seen on the frame's: places in mm, variances in mm^2.

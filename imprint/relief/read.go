@@ -6,7 +6,7 @@ import (
 	"math"
 )
 
-// OutputChannels is the number of maps that the nets answer with; train/train.py lists them.
+// OutputChannels is the number of maps that the nets answer with; train/model.py lists them.
 const OutputChannels = 23
 
 const readRadius = 10.0 // mm, of the soft window round a peak in which the maps are averaged
@@ -36,7 +36,7 @@ type Reading struct {
 // ErrBadOutput says that a net's output is not what Read expects.
 var ErrBadOutput = errors.New("the net's output is not a reading")
 
-// Read turns the net's maps (OutputChannels x Rows x Columns) into numbers, as train/train.py's read() does: a soft average
+// Read turns the net's maps (OutputChannels x Rows x Columns) into numbers, as train/reading.py's read() does: a soft average
 // within some 10 mm of each score's peak.
 func Read(y []float32) (Reading, error) {
 	if len(y) != OutputChannels*Cells {

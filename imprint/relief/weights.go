@@ -11,8 +11,9 @@ import (
 	"google.golang.org/protobuf/encoding/protowire"
 )
 
-// The nets as they are stored, in ONNX form (opset 11). train/weights.json has their SHA-256 and how they were made. Foam's
-// weights are halves (IEEE 754 binary16), once for both of its nets: the one for several photos holds no values of its own.
+// The nets as they are stored, in ONNX form (opset 11). train/weights.json has their SHA-256 and how they were
+// made. Foam's weights are halves (IEEE 754 binary16), once for both of its nets: the one for several photos
+// holds no values of its own.
 var (
 	//go:embed train/foam.onnx
 	foamModel []byte
@@ -45,8 +46,8 @@ func InkNet() ([]byte, error) { return inkModel, nil }
 // ErrBadWeights says that a stored net is not what it should be.
 var ErrBadWeights = errors.New("the net's weights cannot be used")
 
-// The numbers of onnx.proto (ONNX IR version 6): a model's graph, a graph's initializer, and of a tensor its element type, its
-// name and its values.
+// The numbers of onnx.proto (ONNX IR version 6): a model's graph, a graph's initializer, and of a tensor its
+// element type, its name and its values.
 const (
 	modelGraph       = 7
 	graphInitializer = 5
@@ -67,8 +68,8 @@ func valuesOf(model []byte) (map[string][]byte, error) {
 	return values, err
 }
 
-// filled is the model with its weights in full: floats made of its own halves, or, where it holds no values, of those that go by
-// the same name.
+// filled is the model with its weights in full: floats made of its own halves, or, where it holds no values, of
+// those that go by the same name.
 func filled(model []byte, others map[string][]byte) ([]byte, error) {
 	return initializers(model, func(t []byte) ([]byte, error) {
 		name, halves, err := named(t)
@@ -91,7 +92,7 @@ func filled(model []byte, others map[string][]byte) ([]byte, error) {
 
 // initializers gives every initializer of a model's graph to f and puts what it returns in its place.
 func initializers(model []byte, f func(tensor []byte) ([]byte, error)) ([]byte, error) {
-	inside := func(wanted protowire.Number, f func([]byte) ([]byte, error)) func(protowire.Number, []byte) ([]byte, bool, error) {
+	inside := func(wanted protowire.Number, f func([]byte) ([]byte, error)) fieldEdit {
 		return func(number protowire.Number, payload []byte) ([]byte, bool, error) {
 			if number != wanted {
 				return nil, false, nil
@@ -105,9 +106,11 @@ func initializers(model []byte, f func(tensor []byte) ([]byte, error)) ([]byte, 
 	}))
 }
 
-// rewrite copies a message field by field. Where f says so, what it returns takes the payload's place, or with nil the field is
-// left out.
-func rewrite(message []byte, f func(number protowire.Number, payload []byte) (instead []byte, replace bool, err error)) ([]byte, error) {
+// fieldEdit says of a field whether it is replaced, and by what payload; nil leaves it out.
+type fieldEdit func(number protowire.Number, payload []byte) (instead []byte, replace bool, err error)
+
+// rewrite copies a message field by field, edited by f.
+func rewrite(message []byte, f fieldEdit) ([]byte, error) {
 	out := make([]byte, 0, 2*len(message)) // floats take twice the room of halves
 	for len(message) > 0 {
 		number, kind, tag := protowire.ConsumeTag(message)

@@ -6,8 +6,10 @@ import (
 	"encoding/binary"
 	"encoding/hex"
 	"encoding/json"
+	"maps"
 	"math"
 	"os"
+	"os/exec"
 	"strings"
 	"testing"
 
@@ -15,51 +17,83 @@ import (
 	"google.golang.org/protobuf/encoding/protowire"
 )
 
-// The weights are those that the manifest names, and the manifest was written with the recipe that lies beside it: change
-// one of them and this fails until the weights are made again.
-func TestWeightsAndRecipeBelongTogether(t *testing.T) {
-	var m struct {
-		Recipe  map[string]string
-		Weights []struct {
-			Medium, File, SHA256, Command string
-			Seed, Steps, Reached, Inputs  int
-			Together                      struct {
-				File, SHA256 string
-				Photos       int
-			}
+// manifest is what train/weights.json says of a weight file: its sum, and the recipe that it was made by, as
+// that was then.
+type manifest struct {
+	Weights []struct {
+		Medium, File, SHA256, Command string
+		Seed, Steps, Reached, Inputs  int
+		Recipe                        struct {
+			Commit string
+			Files  map[string]string
+		}
+		Together struct {
+			File, SHA256 string
+			Photos       int
 		}
 	}
+}
+
+func readManifest(t *testing.T) (m manifest) {
+	t.Helper()
 	require.NoError(t, json.Unmarshal(Manifest, &m))
+	return m
+}
+
+func sumOf(data []byte) string {
+	s := sha256.Sum256(data)
+	return hex.EncodeToString(s[:])
+}
+
+// The weights are those that the manifest names, each with the commit and the sums of the recipe that made it.
+func TestTheManifestNamesTheWeights(t *testing.T) {
+	m := readManifest(t)
 	sum := func(file string) string {
 		data, err := os.ReadFile("train/" + file)
 		require.NoError(t, err)
-		s := sha256.Sum256(data)
-		return hex.EncodeToString(s[:])
-	}
-	require.Len(t, m.Recipe, 2)
-	for file, want := range m.Recipe {
-		require.Equal(t, want, sum(file), "%s is not what the weights were trained with", file)
+		return sumOf(data)
 	}
 	require.Len(t, m.Weights, 2)
 	for i, embedded := range [][]byte{foamModel, inkModel} {
 		w := m.Weights[i]
-		s := sha256.Sum256(embedded)
-		require.Equal(t, w.SHA256, hex.EncodeToString(s[:]))
+		require.Equal(t, w.SHA256, sumOf(embedded))
 		require.Equal(t, w.SHA256, sum(w.File))
+		require.Regexp(t, "^[0-9a-f]{40}$", w.Recipe.Commit)
+		require.Contains(t, w.Recipe.Files, "recipe.py")
+		require.Contains(t, w.Recipe.Files, "train.py")
+		for file, s := range w.Recipe.Files {
+			require.Regexp(t, "^[0-9a-f]{64}$", s, file)
+		}
 		require.LessOrEqual(t, w.Reached, w.Steps)
 		rate := (1 + math.Cos(math.Pi*float64(w.Reached)/float64(w.Steps))) / 2
-		require.Less(t, rate, 0.0025, "of its peak: at its end train.py's schedule leaves a floor of 5e-6 of 2e-3, which nothing need undercut")
+		require.Less(t, rate, 0.0025,
+			"of its peak: train.py's schedule leaves a floor of 5e-6 of 2e-3, which nothing need undercut")
 		require.Contains(t, w.Command, w.Medium)
 		require.Equal(t, []int{FoamChannels, InkChannels}[i], w.Inputs)
 		require.True(t, strings.Contains(w.Command, "--light") == (w.Inputs == FoamChannels))
 	}
 	several := m.Weights[0].Together
-	s := sha256.Sum256(foamTogetherModel)
-	require.Equal(t, several.SHA256, hex.EncodeToString(s[:]))
+	require.Equal(t, several.SHA256, sumOf(foamTogetherModel))
 	require.Equal(t, several.SHA256, sum(several.File))
 	require.Equal(t, Photos, several.Photos)
 	require.Contains(t, m.Weights[0].Command, "--photos 3")
-	require.Less(t, len(foamModel)+len(foamTogetherModel)+len(inkModel), 10_000_000, "under 10 MB in the repository")
+	require.Less(t, len(foamModel)+len(foamTogetherModel)+len(inkModel), 20_000_000, "under 20 MB in the repository")
+}
+
+// Where the history is at hand, the commit that the manifest names holds that recipe, and those weights beside it.
+func TestTheRecipeOfEachWeightFileIsInHistory(t *testing.T) {
+	for _, w := range readManifest(t).Weights {
+		if err := exec.Command("git", "cat-file", "-e", w.Recipe.Commit+"^{commit}").Run(); err != nil {
+			t.Skipf("no history with commit %s here: %v", w.Recipe.Commit, err)
+		}
+		files := map[string]string{w.File: w.SHA256}
+		maps.Copy(files, w.Recipe.Files)
+		for file, want := range files {
+			data, err := exec.Command("git", "show", w.Recipe.Commit+":imprint/relief/train/"+file).Output()
+			require.NoError(t, err, "%s at %s", file, w.Recipe.Commit)
+			require.Equal(t, want, sumOf(data), "%s at %s", file, w.Recipe.Commit)
+		}
+	}
 }
 
 // tensorOf is a TensorProto (onnx.proto: data_type 2, name 8, raw_data 9), modelOf a model of nothing but tensors.

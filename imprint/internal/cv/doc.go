@@ -7,7 +7,9 @@
 // with a standard uncertainty taken from the scatter of the edges that made
 // it, and a corner that cannot be measured is not reported at all. A mark is
 // located by lines fitted to its four black-to-white edges, because a blurred
-// edge stays where it was while a blurred corner retreats inward.
+// edge stays where it was while a blurred corner retreats inward. So does a
+// sharpened one: its halo is fitted (halo.go), and what the halos of neighbouring
+// modules add to it is taken off (surround.go).
 //
 // An OpenCV exception ends the process and recover cannot stop it. Every input
 // is therefore checked in guard.go before any call, and a value that fails

@@ -102,12 +102,21 @@ func (e edge) coarse(p plane8, half float64) []edgePoint {
 	return found
 }
 
-// erfStep is the model of a blurred straight edge: black + rise * Phi((n -
-// at) / sigma), Phi the normal distribution function.
-type erfStep struct{ black, rise, at, sigma float64 }
+// erfStep is the model of a blurred straight edge: black + rise * level(n -
+// at), the level being Phi(n / sigma), Phi the normal distribution function,
+// unless the picture was sharpened.
+type erfStep struct {
+	black, rise, at float64
+	edgeShape
+}
+
+// holdLevels is the weight, in samples, with which an edge with a halo keeps to
+// the levels that it starts from: where the halo was cut off at black and
+// white alike, hardly a sample is left that tells them.
+const holdLevels = 0.02
 
 // fit adjusts the model to the profile by Gauss-Newton from the given start;
-// sigma stays as it is unless free. n0 and step place the samples in px.
+// the shape stays as it is unless free, for an edge without a halo. n0 and step place the samples in px.
 // ok is false when it does not settle inside the profile.
 func (m *erfStep) fit(v []float64, n0, step float64, free bool) (ok bool) {
 	params := 3
@@ -115,13 +124,22 @@ func (m *erfStep) fit(v []float64, n0, step float64, free bool) (ok bool) {
 		params = 4
 	}
 	half := step * float64(len(v)-1) / 2
+	first := *m
 	for range 12 {
 		var normal [4][5]float64
+		if m.halo > 0 {
+			normal[0][0], normal[0][4] = holdLevels, holdLevels*(first.black-m.black)
+			normal[1][1], normal[1][4] = holdLevels, holdLevels*(first.rise-m.rise)
+		}
 		for i, y := range v {
-			z := (n0 + float64(i)*step - m.at) / m.sigma
-			phi, density := 0.5*math.Erfc(-z/math.Sqrt2), math.Exp(-z*z/2)/math.Sqrt(2*math.Pi)
-			j := [4]float64{1, phi, -m.rise * density / m.sigma, -m.rise * density * z / m.sigma}
-			r := y - m.black - m.rise*phi
+			n := n0 + float64(i)*step - m.at
+			level, slope := m.level(n)
+			model := m.black + m.rise*level
+			if m.cutOff(y, model) {
+				continue
+			}
+			j := [4]float64{1, level, -m.rise * slope, -m.rise * slope * n / m.sigma}
+			r := y - model
 			for a := range params {
 				for b := range params {
 					normal[a][b] += j[a] * j[b]
@@ -177,40 +195,76 @@ func solveSmall(a [4][5]float64, n int) (x [4]float64, ok bool) {
 	return x, true
 }
 
-// fine fits the model on each profile within half px of the line, with the
-// blur known, and returns the edge points in px.
-func (e edge) fine(p plane8, l line, half, sigma float64) []edgePoint {
-	v := make([]float64, profileLength(half))
+// fine fits the model on each profile, with the shape known, and returns the
+// edge points in px.
+func (e edge) fine(profiles [][]float64, half, step float64, known erfStep) []edgePoint {
 	var found []edgePoint
-	e.places(func(s, width float64) {
-		n := l.at(s)
-		step := e.profile(p, s, n, half, width, v)
-		lo, hi := slices.Min(v), slices.Max(v)
-		m := erfStep{lo, hi - lo, n, sigma}
-		if m.fit(v, n-half, step, false) {
+	i := 0
+	e.places(func(s, _ float64) {
+		v := profiles[i]
+		i++
+		m := known.startOn(v, 0)
+		if m.fit(v, -half, step, false) {
 			found = append(found, edgePoint{s, m.at, m.rise})
 		}
 	})
 	return found
 }
 
-// blur fits the model with free sigma to the mean profile along the line and
-// returns sigma in px, or 0. Where the lamp or the paper varies along the edge
-// the mean still has the edge's own width.
-func (e edge) blur(p plane8, l line, half, start float64) float64 {
-	v := make([]float64, profileLength(half))
-	mean := make([]float64, len(v))
-	step := 0.0
+// startOn is where a fit to a profile begins: from the profile's own levels,
+// or, since a halo goes beyond them, from those known.
+func (m erfStep) startOn(v []float64, at float64) erfStep {
+	m.at = at
+	if m.halo == 0 {
+		m.black = slices.Min(v)
+		m.rise = slices.Max(v) - m.black
+	}
+	return m
+}
+
+// profiles samples the edge at all its places, within half px of it.
+func (e edge) profiles(p plane8, half float64) (all [][]float64, step float64) {
 	e.places(func(s, width float64) {
-		step = e.profile(p, s, l.at(s), half, width, v)
+		v := make([]float64, profileLength(half))
+		step = e.profile(p, s, 0, half, width, v)
+		all = append(all, v)
+	})
+	return all, step
+}
+
+// meanProfile is the mean over the places. Where the lamp or the paper varies
+// along the edge it still has the edge's own width.
+func meanProfile(profiles [][]float64) []float64 {
+	mean := make([]float64, len(profiles[0]))
+	for _, v := range profiles {
 		for i := range v {
 			mean[i] += v[i] / edgeSamples
 		}
-	})
-	lo, hi := slices.Min(mean), slices.Max(mean)
-	m := erfStep{lo, hi - lo, 0, start}
-	if !m.fit(mean, -half, step, true) {
-		return 0
 	}
-	return m.sigma
+	return mean
+}
+
+// plainShape fits the model without a halo to each side's mean profile and
+// returns the median of their sigmas in px, the sum of squared misfits, and
+// that of the squared steps for each sample. ok is false where fewer than two
+// sides settle.
+func plainShape(profiles [][]float64, half, step, start float64) (
+	s edgeShape, squares, steps float64, ok bool,
+) {
+	var widths []float64
+	for _, v := range profiles {
+		lo, hi := slices.Min(v), slices.Max(v)
+		m := erfStep{lo, hi - lo, 0, edgeShape{sigma: start}}
+		steps += (hi - lo) * (hi - lo) * float64(len(v))
+		if !m.fit(v, -half, step, true) {
+			squares = math.Inf(1)
+			continue
+		}
+		widths = append(widths, m.sigma)
+		for i, y := range v {
+			level, _ := m.level(-half + float64(i)*step - m.at)
+			squares += (y - m.black - m.rise*level) * (y - m.black - m.rise*level)
+		}
+	}
+	return edgeShape{sigma: median(widths)}, squares, steps, len(widths) >= 2
 }

@@ -122,7 +122,7 @@ func (s *search) try(q [4]Pixel, tolerance float64) {
 	if !ok || r.lightBorder > doubtfulBorder {
 		return
 	}
-	m, measured := refine(s.plane, q, tolerance)
+	m, measured := refine(s.plane, q, r.black, tolerance)
 	if measured && (r.distance > 0 || r.lightBorder > maxBorderErrors) {
 		if again, ok := readMark(s.plane, m.corners); ok {
 			r, q = again, m.corners
@@ -208,6 +208,7 @@ func (s *search) report() []Mark {
 	best := s.best()
 	shift := measureShift(s.plane, best)
 	s.d.EdgeShift, s.d.EdgeShiftU = shift.d, shift.u
+	wide := haloWidth(best)
 	var marks []Mark
 	blur := 0.0
 	for _, m := range calibration.ControlFrame.Marks {
@@ -215,7 +216,7 @@ func (s *search) report() []Mark {
 		if !ok {
 			continue
 		}
-		b.refined = b.widened(shift.d)
+		b.refined = b.overlapped(wide).widened(shift.d)
 		marks = append(marks, Mark{m.ID, b.corners, b.u, b.contrast, b.blur, b.distance})
 		blur += b.blur
 	}

@@ -18,13 +18,15 @@ type Mark struct {
 	// own order: top left, top right, bottom right, bottom left as printed.
 	Corners [4]Pixel
 	// U is the standard uncertainty of each coordinate of each corner, in px,
-	// from the scatter of the edge positions about the fitted lines. It says
+	// from the scatter of the edge positions about the fitted lines, and from what
+	// halos leave that lie on one another. It says
 	// nothing of errors that all edges share (see Diagnostics, Blur).
 	U [4]float64
 	// Contrast is the step from black to white over the edges, in grey levels.
 	Contrast float64
 	// Blur is the standard deviation in px of the blur of the edges, the
-	// pixel's own aperture included. Beyond about a fifth of a module (side/35)
+	// pixel's own aperture included; in a sharpened picture, that of a plain edge
+	// which rises as steeply. Beyond about a fifth of a module (side/35)
 	// the payload reaches into the profile and it comes out too small, by a
 	// sixth at 0.3 modules.
 	Blur float64

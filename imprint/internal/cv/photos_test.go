@@ -15,6 +15,7 @@ import (
 
 	"sitspan/calibration"
 	"sitspan/imprint/homography"
+	"sitspan/imprint/spacing"
 )
 
 // photoTruth is a line of truth.jsonl: what the scene was built from.
@@ -120,7 +121,7 @@ func spacingFromTruth(t testing.TB, p photoTruth, img *image.Gray) (mm float64, 
 	for i, px := range [2][2]float64{p.Left, p.Right} {
 		seen, err := fit.PlaneFromImage(Pixel{X: px[0], Y: px[1]})
 		require.NoError(t, err)
-		ends[i], _, err = homography.Parallax(camera, seen, p.Depth[i]+card*math.Min(1, p.Depth[i]))
+		ends[i], _, err = spacing.Parallax(camera, seen, p.Depth[i]+card*math.Min(1, p.Depth[i]))
 		require.NoError(t, err)
 	}
 	return ends[0].Distance(ends[1]), fit

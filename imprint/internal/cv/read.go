@@ -171,10 +171,19 @@ func nearest(all [4]limits, row, col int, v float64) (white bool) {
 
 // reading is what the modules inside a quad say.
 type reading struct {
-	id, rotation, distance int  // as calibration.Decode gives them
-	decoded                bool // false: no mark of the control frame
-	lightBorder            int  // border modules that are not dark
+	id, rotation, distance int     // as calibration.Decode gives them
+	decoded                bool    // false: no mark of the control frame
+	lightBorder            int     // border modules that are not dark
+	black                  modules // as they lie in the quad
 }
+
+// border is a mark without its payload's black modules.
+var border = func() (b modules) {
+	for i := range markSide {
+		b[0][i], b[markSide-1][i], b[i][0], b[i][markSide-1] = true, true, true, true
+	}
+	return b
+}()
 
 // readMark reads a quad, trying both rules for the payload. ok is false where
 // there is too little contrast to read anything.
@@ -191,7 +200,10 @@ func readMark(p plane8, q [4]Pixel) (r reading, ok bool) {
 			row, col := 1+i/payloadSide, 1+i%payloadSide
 			white[i] = rule(all, row, col, logGrey(grid[row+1][col+1]))
 		}
-		var t reading
+		t := reading{black: border}
+		for i, w := range white {
+			t.black[1+i/payloadSide][1+i%payloadSide] = !w
+		}
 		t.id, t.rotation, t.distance, t.decoded = calibration.Decode(calibration.PayloadOf(white))
 		if !r.decoded || t.decoded && t.distance < r.distance {
 			r = t

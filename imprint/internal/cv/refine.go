@@ -135,6 +135,7 @@ type refined struct {
 	u        [4]float64 // px
 	contrast float64    // grey levels
 	blur     float64    // px
+	step     erfStep    // levels and shape that its edges share
 }
 
 const (
@@ -147,12 +148,18 @@ const (
 	fineShare = 0.11
 	// coarseShare likewise for the first search.
 	coarseShare = 0.125
+	// plainRounds is how often the edges are fitted, each time from the corners
+	// found before. With halos that reach into one another it takes longer,
+	// until no corner moves by more than settledShare of its uncertainty.
+	plainRounds, haloRounds = 3, 6
+	settledShare            = 0.1
 )
 
 // refine measures a quad's corners on the picture: each side's edge is found
 // on profiles across it, a line is fitted, and neighbouring lines are crossed.
-// tolerance is how far off, in px, the quad may be.
-func refine(p plane8, q [4]Pixel, tolerance float64) (r refined, ok bool) {
+// black is the pattern as it lies in the quad; tolerance is how far off, in px,
+// the quad may be.
+func refine(p plane8, q [4]Pixel, black modules, tolerance float64) (r refined, ok bool) {
 	short := shortestSide(q)
 	half := min(max(2.5, tolerance), max(2, coarseShare*short))
 	for range 2 { // the second round starts from the first's corners
@@ -164,21 +171,32 @@ func refine(p plane8, q [4]Pixel, tolerance float64) (r refined, ok bool) {
 			return r, false
 		}
 	}
-	sigma := 0.0
-	for round := range 3 {
+	var known erfStep
+	unsettled := true
+	for round := 0; round < plainRounds || round < haloRounds && unsettled; round++ {
 		limit := max(2, fineShare*shortestSide(q))
 		half = limit
 		if round > 0 {
-			half = min(limit, max(2, 3.5*sigma))
+			half = min(limit, max(2, known.reach()))
 		}
 		var good bool
-		if r, sigma, good = fineRound(p, q, half, sigma); !good || !convex(r.corners) {
+		if r, good = fineRound(p, q, black, half, known); !good || !convex(r.corners) {
 			return r, false
 		}
-		q = r.corners
+		unsettled = r.step.halo > 0 && farthest(q, r.corners) > settledShare*r.u[0]
+		q, known = r.corners, r.step
 	}
-	r.blur = math.Sqrt(max(0, sigma*sigma-interpolationVariance))
+	steep := known.steepness()
+	r.blur = math.Sqrt(max(0, steep*steep-interpolationVariance))
 	return r, true
+}
+
+// farthest is the greatest distance between corners of the same place.
+func farthest(a, b [4]Pixel) (most float64) {
+	for i := range 4 {
+		most = max(most, a[i].Distance(b[i]))
+	}
+	return most
 }
 
 // coarseLines finds the four sides by their steepest rise.
@@ -193,33 +211,63 @@ func coarseLines(p plane8, q [4]Pixel, half float64) (lines [4]line, edges [4]ed
 }
 
 // fineRound fits the edge model on all four sides and crosses the lines.
-// sigma 0 means that the blur is not known yet.
-func fineRound(p plane8, q [4]Pixel, half, sigma float64) (r refined, blur float64, ok bool) {
+// A start without a sigma means that the edges' shape is not known yet.
+func fineRound(p plane8, q [4]Pixel, black modules, half float64, start erfStep) (r refined, ok bool) {
 	var edges [4]edge
 	var lines [4]line
-	start := sigma
-	if start == 0 {
-		start = max(0.7, half/4)
-	}
-	widths := make([]float64, 0, 4)
+	var sampled [4][][]float64
+	var step float64
 	for i := range 4 {
 		edges[i] = newEdge(q[i], q[(i+1)%4])
-		if s := edges[i].blur(p, line{}, half, start); s > 0 {
-			widths = append(widths, s)
+		sampled[i], step = edges[i].profiles(p, half)
+	}
+	for i := range 4 {
+		depth := (edges[(i+1)%4].length + edges[(i+3)%4].length) / 2
+		m := surround{seenFrom(black, i), edges[i].length / markSide, depth / markSide, start.edgeShape}
+		if m.needed() {
+			m.takeFromSide(edges[i], sampled[i], start, -half, step)
 		}
 	}
-	if len(widths) < 2 {
-		return r, 0, false
+	known, ok := stepsOf(sampled, half, step, start.edgeShape)
+	if !ok {
+		return r, false
 	}
-	blur = median(widths)
 	for i := range 4 {
-		if lines[i], ok = fitLine(edges[i].fine(p, line{}, half, blur), 0.01); !ok {
-			return r, 0, false
+		if lines[i], ok = fitLine(edges[i].fine(sampled[i], half, step, known[i]), 0.01); !ok {
+			return r, false
 		}
 		r.contrast += lines[i].contrast / 4
+		r.step.black, r.step.rise = r.step.black+known[i].black/4, r.step.rise+known[i].rise/4
 	}
+	r.step.edgeShape = known[0].edgeShape
 	r.corners, r.u, ok = crossAll(edges, lines)
-	return r, blur, ok
+	return r, ok
+}
+
+// stepsOf finds how a mark's edges rise: plainly, or with the halo of a
+// sharpened picture where that is what they show. Only then are the steps'
+// levels known; the shape is the same for all.
+func stepsOf(sampled [4][][]float64, half, step float64, start edgeShape) (known []erfStep, ok bool) {
+	var profiles [][]float64
+	for i := range sampled {
+		profiles = append(profiles, meanProfile(sampled[i]))
+	}
+	sigma := start.sigma
+	if sigma == 0 {
+		sigma = max(0.7, half/4)
+	}
+	plain, squares, steps, ok := plainShape(profiles, half, step, sigma)
+	if !ok || squares > plainMisfit*plainMisfit*steps || anyCutOff(profiles) {
+		sides, rest, settled := fitHalo(profiles, half, step, start)
+		if settled && (!ok || rest < haloGain*squares && rest < haloMisfit*haloMisfit*steps) {
+			return sides, true
+		}
+	}
+	known = make([]erfStep, len(profiles))
+	for i := range known {
+		known[i].edgeShape = plain
+	}
+	return known, ok
 }
 
 // crossAll crosses each side's line with the side before it: corner i lies

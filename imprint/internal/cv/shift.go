@@ -72,6 +72,7 @@ func boundaries(p plane8, m calibration.Mark, s sighting, found []boundary) []bo
 		return t.apply(along/markSide, k/markSide)
 	}
 	for axis := range 2 {
+		around := surroundOf(m, s, axis)
 		for lane := 1; lane < markSide-1; lane++ {
 			for k := 1; k < markSide; k++ {
 				first, second := blackAt(m, axis, lane, k-1), blackAt(m, axis, lane, k)
@@ -79,7 +80,8 @@ func boundaries(p plane8, m calibration.Mark, s sighting, found []boundary) []bo
 					continue
 				}
 				a, b := at(axis, float64(lane)+0.15, float64(k)), at(axis, float64(lane)+0.85, float64(k))
-				if n, ok := boundaryOffset(p, a, b, axis, second, s.blur); ok {
+				light := around.nearBoundary(lane, k, second)
+				if n, ok := boundaryOffset(p, a, b, axis, second, s.step, light); ok {
 					polarity := -1.0
 					if second {
 						polarity = 1
@@ -92,6 +94,45 @@ func boundaries(p plane8, m calibration.Mark, s sighting, found []boundary) []bo
 	return found
 }
 
+// surroundOf is the mark as seen along an axis, the axis running across.
+func surroundOf(m calibration.Mark, s sighting, axis int) surround {
+	q := s.corners
+	wide, high := (q[0].Distance(q[1])+q[3].Distance(q[2]))/2, (q[1].Distance(q[2])+q[0].Distance(q[3]))/2
+	if axis == 1 {
+		wide, high = high, wide
+	}
+	a := surround{across: wide / markSide, along: high / markSide, edgeShape: s.step.edgeShape}
+	for lane := range a.black {
+		for k := range a.black[lane] {
+			a.black[lane][k] = blackAt(m, axis, lane, k)
+		}
+	}
+	return a
+}
+
+// nearBoundary is the light near the boundary before the k-th module of a
+// lane, n px from it toward its white side; nil where no surround is needed.
+func (m surround) nearBoundary(lane, k int, darkAfter bool) lightAt {
+	if !m.needed() {
+		return nil
+	}
+	var row shares
+	for _, place := range [3]float64{0.2, 0.5, 0.8} {
+		part := m.shares((float64(lane)+place)*m.along, m.along)
+		for i := range part {
+			for j := range part[i] {
+				row[i][j] += part[i][j] / 3
+			}
+		}
+	}
+	return func(n float64) float64 {
+		if darkAfter {
+			n = -n
+		}
+		return m.light(m.shares(float64(k)*m.across+n, m.across), row)
+	}
+}
+
 // blackAt says whether the k-th module of a row (axis 0) or column is black.
 func blackAt(m calibration.Mark, axis, lane, k int) bool {
 	if axis == 0 {
@@ -102,14 +143,16 @@ func blackAt(m calibration.Mark, axis, lane, k int) bool {
 
 // boundaryOffset locates the boundary near the stretch a to b and returns how
 // far it lies toward higher k, px.
-func boundaryOffset(p plane8, a, b Pixel, axis int, darkAfter bool, blur float64) (n float64, ok bool) {
+func boundaryOffset(p plane8, a, b Pixel, axis int, darkAfter bool, known erfStep, light lightAt) (
+	n float64, ok bool,
+) {
 	// Outward of a to b is toward higher k for a stretch that runs down (axis
 	// 0), toward lower k for one that runs right; a profile must rise outward.
 	flip := (axis == 1) != darkAfter
 	if flip {
 		a, b = b, a
 	}
-	n, ok = moduleEdge(p, newEdge(a, b), blur)
+	n, ok = moduleEdge(p, newEdge(a, b), known, light)
 	if darkAfter {
 		n = -n
 	}
@@ -117,13 +160,15 @@ func boundaryOffset(p plane8, a, b Pixel, axis int, darkAfter bool, blur float64
 }
 
 // moduleEdge locates one rising edge on its mean profile, px outward of e.
-func moduleEdge(p plane8, e edge, blur float64) (n float64, ok bool) {
-	sigma := math.Sqrt(blur*blur + interpolationVariance)
-	half := min(max(2, 3*sigma), 0.45*e.length/0.7)
+func moduleEdge(p plane8, e edge, known erfStep, light lightAt) (n float64, ok bool) {
+	half := min(max(2, 3*known.sigma), 0.45*e.length/0.7)
 	v := make([]float64, profileLength(half))
 	for range 2 { // the second time centred on the first's answer
 		step := e.profile(p, 0, n, half, e.length, v)
-		m := erfStep{slices.Min(v), slices.Max(v) - slices.Min(v), n, sigma}
+		if light != nil {
+			known.takeSurround(v, n-half, step, light)
+		}
+		m := known.startOn(v, n)
 		if !m.fit(v, n-half, step, false) {
 			return 0, false
 		}

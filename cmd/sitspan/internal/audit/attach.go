@@ -6,19 +6,27 @@ import (
 	"slices"
 
 	"sitspan/calibration/precision"
+	"sitspan/cmd/sitspan/internal/audit/archive"
+	"sitspan/cmd/sitspan/internal/audit/report"
+	"sitspan/cmd/sitspan/internal/audit/statistics"
 	"sitspan/fit"
 )
 
 // readingFiles finds the file of each reading while the files are gone through.
 type readingFiles struct {
-	readings []Reading
+	readings []statistics.Reading
 	byFile   []int32 // places in readings, in the order of their files' names
 	at       []int   // number of the file, by byFile's order; -1 for none
 	exact    []bool  // and whether it is written as the reading has it
 }
 
-func newReadingFiles(readings []Reading) *readingFiles {
-	f := &readingFiles{readings: readings, byFile: make([]int32, len(readings)), at: make([]int, len(readings)), exact: make([]bool, len(readings))}
+func newReadingFiles(readings []statistics.Reading) *readingFiles {
+	f := &readingFiles{
+		readings: readings,
+		byFile:   make([]int32, len(readings)),
+		at:       make([]int, len(readings)),
+		exact:    make([]bool, len(readings)),
+	}
 	for i := range readings {
 		f.byFile[i], f.at[i] = int32(i), -1
 	}
@@ -29,8 +37,10 @@ func newReadingFiles(readings []Reading) *readingFiles {
 // see says whether a file has a reading. Where two names differ only in how an
 // umlaut is kept, the one as written has it.
 func (f *readingFiles) see(n int, file string) bool {
-	name := composed(file)
-	i, there := slices.BinarySearchFunc(f.byFile, name, func(k int32, name string) int { return cmp.Compare(f.readings[k].File, name) })
+	name := statistics.Composed(file)
+	i, there := slices.BinarySearchFunc(
+		f.byFile, name, func(k int32, name string) int { return cmp.Compare(f.readings[k].File, name) },
+	)
 	if !there {
 		return false
 	}
@@ -42,28 +52,37 @@ func (f *readingFiles) see(n int, file string) bool {
 
 // attach gives the readings by the number of the file that each is compared with.
 // A duplicate's reading goes to the file that counts, unless that has its own.
-// Readings of no file, and second ones of a picture, are faults.
-func (f *readingFiles) attach(to *Readings, copies *sorter[copied]) (map[int]*Reading, error) {
+// Readings of no file, and second ones of a picture, are faults; those of files that
+// are in another shard are counted.
+func (f *readingFiles) attach(
+	to *statistics.Readings, copies *archive.Table[archive.Copy], shard archive.Shard,
+) (map[int]*statistics.Reading, error) {
 	byNumber := make([]int, len(f.at))
 	for i := range byNumber {
 		byNumber[i] = i
 	}
 	slices.SortFunc(byNumber, func(i, k int) int { return cmp.Compare(f.at[i], f.at[k]) })
-	beside := openBeside(copies.all())
-	defer beside.close()
-	out := make(map[int]*Reading, len(f.at))
+	beside := archive.OpenBeside(copies.All())
+	defer beside.Close()
+	out := make(map[int]*statistics.Reading, len(f.at))
 	type ofCopy struct {
 		i int
-		copied
+		archive.Copy
 	}
 	var ofCopies []ofCopy
 	for _, i := range byNumber {
 		reading := &f.readings[f.byFile[i]]
-		if f.at[i] < 0 {
-			to.fault(reading, "a file of the audited folder, by its name from there")
+		if f.at[i] < 0 && !shard.MustHold(reading.File) {
+			to.OtherShards++
 			continue
 		}
-		c, isCopy, err := beside.find(func(c *copied) int { return cmp.Compare(c.N, f.at[i]) })
+		if f.at[i] < 0 {
+			to.Faults = append(
+				to.Faults, faultOf(to.Name, reading, "a file of the audited folder, by its name from there"),
+			)
+			continue
+		}
+		c, isCopy, err := beside.Find(func(c *archive.Copy) int { return cmp.Compare(c.N, f.at[i]) })
 		if err != nil {
 			return nil, err
 		}
@@ -77,7 +96,13 @@ func (f *readingFiles) attach(to *Readings, copies *sorter[copied]) (map[int]*Re
 	for _, c := range ofCopies {
 		reading := &f.readings[f.byFile[c.i]]
 		if own := out[c.OfN]; own != nil {
-			to.fault(reading, fmt.Sprintf("one reading a picture: this is %s again, which line %d has", c.Of, own.Line))
+			to.Faults = append(
+				to.Faults,
+				faultOf(
+					to.Name, reading,
+					fmt.Sprintf("one reading a picture: this is %s again, which line %d has", c.Of, own.Line),
+				),
+			)
 			continue
 		}
 		out[c.OfN] = reading
@@ -88,20 +113,24 @@ func (f *readingFiles) attach(to *Readings, copies *sorter[copied]) (map[int]*Re
 	return out, nil
 }
 
-// fault adds a reading that only the files show to be of no use.
-func (r *Readings) fault(reading *Reading, expected string) {
-	r.Faults = append(r.Faults, fit.Fault{File: r.Name, Line: reading.Line, Field: "file", Value: reading.File, Expected: expected})
+// faultOf is of a reading that only the files show to be of no use.
+func faultOf(name string, reading *statistics.Reading, expected string) fit.Fault {
+	return fit.Fault{File: name, Line: reading.Line, Field: "file", Value: reading.File, Expected: expected}
 }
 
-// take compares the row's number with a reading: the difference is what the old
-// way read too much, and E_n has expanded uncertainties, k = 2 for the reading.
-func (r *Row) take(reading *Reading) {
-	r.reading = reading
-	r.Reading, r.ReadingU, r.Rider, r.Fitter, r.Date = ptr(reading.SpacingMM), ptr(reading.UMM), reading.Rider, reading.Fitter, reading.Date.Text
-	r.Sold = roundedPtr(reading.SoldMM)
+// take compares a row's number with a reading: the difference is what the old way
+// read too much, and E_n has expanded uncertainties, k = 2 for the reading.
+func take(r *report.Row, reading *statistics.Reading) {
+	r.Read = reading
+	r.Reading, r.ReadingU, r.Rider, r.Fitter, r.Date = report.Number(
+		reading.SpacingMM,
+	), report.Number(
+		reading.UMM,
+	), reading.Rider, reading.Fitter, reading.Date.Text
+	r.Sold = report.RoundedOrNil(reading.SoldMM)
 	if r.Spacing == nil || r.U == nil {
 		return
 	}
-	r.Difference = ptr(reading.SpacingMM - *r.Spacing)
-	r.En = ptr(precision.Normalised(reading.SpacingMM, 2*reading.UMM, *r.Spacing, *r.U))
+	r.Difference = report.Number(reading.SpacingMM - *r.Spacing)
+	r.En = report.Number(precision.Normalised(reading.SpacingMM, 2*reading.UMM, *r.Spacing, *r.U))
 }

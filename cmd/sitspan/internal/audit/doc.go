@@ -2,6 +2,10 @@
 // old numbers hold: how far the old way was off, by whom and since when, and
 // which riders to call back.
 //
+// It ties its three rooms: archive measures and keeps, statistics compares, report
+// tells. What may live here: the order of the steps, and which reading and which
+// saddle belong to which file. What may not: walking, formulas, words.
+//
 // Its opinion:
 //
 //   - Nothing is dropped in silence: every file is a row, and the tally closes:
@@ -13,14 +17,11 @@
 //     the order of the names, so that a run that was stopped, or spread over
 //     machines, ends with the same bytes.
 //   - Memory does not grow with the files. What is known of each lies on the disk,
-//     as lines of JSON; what must be looked up is sorted there (see sorter) and read
-//     beside what asks for it. Only what a person typed, the readings, and pictures
-//     saved again are kept in memory.
+//     as lines of JSON; what must be looked up is sorted there (archive.Table) and
+//     read beside what asks for it. Only what a person typed, the readings, and
+//     pictures saved again are kept in memory.
 //   - An old reading is compared, not corrected: outliers are named and stay in.
 //   - The interval of a bias says both how much the differences scatter and what
 //     all new measurements have in common, since no number of files averages a
 //     scanner's wrong resolution away.
-//
-// Measuring itself is the caller's: a Bench gives it hands (see package worker).
-// So this package is arithmetic and files, without a picture in memory.
 package audit

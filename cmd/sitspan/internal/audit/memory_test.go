@@ -3,6 +3,8 @@ package audit
 import (
 	"bytes"
 	"context"
+	"crypto/sha256"
+	"encoding/hex"
 	"encoding/json"
 	"fmt"
 	"iter"
@@ -19,6 +21,8 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"sitspan/cmd/sitspan/internal/audit/archive"
+	"sitspan/cmd/sitspan/internal/audit/statistics"
 	"sitspan/cmd/sitspan/internal/record"
 	"sitspan/cmd/sitspan/internal/worker"
 )
@@ -28,16 +32,16 @@ import (
 // files must fit into the rest.
 const mostBytesAFile = (300e6 - 40e6) / 2e6
 
-// mostBytesAReading is likewise for a reading, of which mostReadings are taken: 40
-// MB are left for the tables, and a fifth more than what is in use for garbage, as
-// the program asks for.
-const mostBytesAReading = (300e6 - 40e6 - 40e6) / 1.2 / mostReadings
+// mostBytesAReading is likewise for a reading, of which statistics.MostReadings are
+// taken: 40 MB are left for the tables, and a fifth more than what is in use for
+// garbage, as the program asks for.
+const mostBytesAReading = (300e6 - 40e6 - 40e6) / 1.2 / statistics.MostReadings
 
 // The audit's own process, measured on stand-ins that were "measured before": the
-// walk, the hashes, the journal, duplicates, rows and report. The tables that lie
-// in memory are small here, so that small folders show what large ones do.
+// walk, the hashes, the journal, duplicates, rows and report. The table that lies
+// in memory is small here, so that small folders show what large ones do.
 // SITSPAN_AUDIT_FILES sets other sizes, such as 20000,200000, with tables as a
-// shop's; both must be well above heldValues.
+// shop's; both must be well above archive.HeldLooks.
 func TestMemoryDoesNotGrowWithTheFiles(t *testing.T) {
 	sizes := []int{1000, 3000}
 	if given := os.Getenv("SITSPAN_AUDIT_FILES"); given != "" {
@@ -48,7 +52,7 @@ func TestMemoryDoesNotGrowWithTheFiles(t *testing.T) {
 	}
 	for _, c := range []struct {
 		name    string
-		prepare func(t *testing.T, n int) (run func(watch func(Progress)) error)
+		prepare func(t *testing.T, n int) (run func(watch func(archive.Progress)) error)
 		most    float64 // bytes a file
 	}{
 		{"run", storedRun, mostBytesAFile},
@@ -62,13 +66,16 @@ func TestMemoryDoesNotGrowWithTheFiles(t *testing.T) {
 				run := c.prepare(t, n)
 				begun := time.Now()
 				var peak float64
-				require.NoError(t, run(func(p Progress) {
+				require.NoError(t, run(func(p archive.Progress) {
 					if p.Done%(n/20) == 0 {
 						peak = max(peak, liveHeap()-before)
 					}
 				}))
 				peaks = append(peaks, peak)
-				t.Logf("%d files: %.1f MB of heap at most, in %.1f s; the whole process at most %.0f MB", n, peak/1e6, time.Since(begun).Seconds(), residentMB())
+				t.Logf(
+					"%d files: %.1f MB of heap at most, in %.1f s; the whole process at most %.0f MB", n,
+					peak/1e6, time.Since(begun).Seconds(), residentMB(),
+				)
 			}
 			growth := (peaks[1] - peaks[0]) / float64(sizes[1]-sizes[0])
 			t.Logf("%.1f B a file", growth)
@@ -78,14 +85,14 @@ func TestMemoryDoesNotGrowWithTheFiles(t *testing.T) {
 }
 
 // storedRun goes over a folder again of which everything is measured.
-func storedRun(t *testing.T, n int) func(func(Progress)) error {
+func storedRun(t *testing.T, n int) func(func(archive.Progress)) error {
 	p := fakePlan(t.TempDir(), filepath.Join(t.TempDir(), "out"))
 	p.Resume = true
-	s := store(t, p.Out, Shard{1, 1}, n)
+	s := store(t, p.Out, archive.Shard{Number: 1, Of: 1}, n)
 	for i := range n {
 		putText(t, p.Folder, s.name(i), s.text(i))
 	}
-	return func(watch func(Progress)) error {
+	return func(watch func(archive.Progress)) error {
 		p.Watch = watch
 		_, err := Run(context.Background(), p)
 		return err
@@ -93,14 +100,14 @@ func storedRun(t *testing.T, n int) func(func(Progress)) error {
 }
 
 // storedMerge joins three shards.
-func storedMerge(t *testing.T, n int) func(func(Progress)) error {
+func storedMerge(t *testing.T, n int) func(func(archive.Progress)) error {
 	var dirs []string
 	for i := range 3 {
 		dirs = append(dirs, filepath.Join(t.TempDir(), "shard"))
-		store(t, dirs[i], Shard{i + 1, 3}, n)
+		store(t, dirs[i], archive.Shard{Number: i + 1, Of: 3}, n)
 	}
 	out := filepath.Join(t.TempDir(), "out")
-	return func(watch func(Progress)) error {
+	return func(watch func(archive.Progress)) error {
 		v := fakePlan("", "").Review
 		v.Watch = watch
 		_, err := Merge(context.Background(), dirs, out, v)
@@ -109,34 +116,37 @@ func storedMerge(t *testing.T, n int) func(func(Progress)) error {
 }
 
 // storedReadings explains a folder each file of which has a reading.
-func storedReadings(t *testing.T, n int) func(func(Progress)) error {
-	r := results{filepath.Join(t.TempDir(), "out")}
-	s := store(t, r.dir, Shard{1, 1}, n)
+func storedReadings(t *testing.T, n int) func(func(archive.Progress)) error {
+	r := archive.Results{Dir: filepath.Join(t.TempDir(), "out")}
+	s := store(t, r.Dir, archive.Shard{Number: 1, Of: 1}, n)
 	v := fakePlan("", "").Review
 	rows := []byte("file,spacing_mm,rider,width_sold_mm,date,fitter\n")
 	for i := range n {
-		rows = fmt.Appendf(rows, "%s,%.1f,R-%d,%d,20%d-05-04,F%d\n", s.name(i), s.photo(i).Spacing+2, i/2, 130+i%60, 10+i%9, i%5)
+		rows = fmt.Appendf(
+			rows, "%s,%.1f,R-%d,%d,20%d-05-04,F%d\n", s.name(i), s.photo(i).Spacing+2, i/2, 130+i%60, 10+i%9,
+			i%5,
+		)
 	}
 	var err error
-	v.Readings, err = ReadReadings(bytes.NewReader(rows), "cards.csv")
+	v.Readings, err = statistics.ReadReadings(bytes.NewReader(rows), "cards.csv")
 	require.NoError(t, err)
-	return func(watch func(Progress)) error {
-		spilled, err := newSpill(r)
+	return func(watch func(archive.Progress)) error {
+		spilled, err := archive.NewScratch(r)
 		if err != nil {
 			return err
 		}
-		defer spilled.remove()
+		defer spilled.Remove()
 		v.Watch = watch
-		_, err = v.write(r, spilled, Identity{})
+		_, err = v.write(r, spilled, archive.Identity{Shard: "1/1"})
 		return err
 	}
 }
 
-// holdFew makes the tables small that lie in memory.
+// holdFew makes the table small that lies in memory.
 func holdFew(t *testing.T, n int) {
-	values, looks, runs := heldValues, blockLooks, mostRuns
-	heldValues, blockLooks, mostRuns = n, n, 8
-	t.Cleanup(func() { heldValues, blockLooks, mostRuns = values, looks, runs })
+	looks := archive.HeldLooks
+	archive.HeldLooks = n
+	t.Cleanup(func() { archive.HeldLooks = looks })
 }
 
 // liveHeap is the heap in bytes that is in use, without garbage. What runs beside
@@ -197,15 +207,17 @@ func (s stored) photo(i int) fakePhoto {
 }
 
 // store writes the results of a shard into out.
-func store(t *testing.T, out string, shard Shard, n int) (s stored) {
+func store(t *testing.T, out string, shard archive.Shard, n int) (s stored) {
 	t.Helper()
-	r := results{out}
-	require.NoError(t, r.open(false))
+	r := archive.Results{Dir: out}
+	unlock, err := r.Open(false)
+	require.NoError(t, err)
+	defer unlock()
 	id := fakePlan("", "").identity()
 	id.Folder, id.Shard = "folder", shard.String()
-	require.NoError(t, r.writeJSON(runFile, id))
-	require.NoError(t, writeLines(r, filesFile, s.entries(shard, n)))
-	require.NoError(t, writeLines(r, journalFile, func(yield func(Done, error) bool) {
+	require.NoError(t, r.WriteIdentity(id))
+	require.NoError(t, archive.WriteLines(r, "files.jsonl", s.entries(shard, n)))
+	require.NoError(t, archive.WriteLines(r, "journal.jsonl", func(yield func(archive.Done, error) bool) {
 		seen := map[string]bool{}
 		for e, err := range s.entries(shard, n) {
 			if err == nil && seen[e.SHA256] {
@@ -214,14 +226,21 @@ func store(t *testing.T, out string, shard Shard, n int) (s stored) {
 			seen[e.SHA256] = true
 			i, err := strconv.Atoi(strings.TrimSuffix(e.Path[strings.LastIndex(e.Path, "-")+1:], ".jpg"))
 			p := s.photo(s.of(i))
-			d := Done{SHA256: e.SHA256, Key: id.Key(), Status: record.Measured, Record: fmt.Sprint(p.Spacing, p.Shift), Fingerprint: p.Print, Seconds: 1}
+			d := archive.Done{
+				SHA256:      e.SHA256,
+				Key:         id.Key(),
+				Status:      record.Measured,
+				Record:      fmt.Sprint(p.Spacing, p.Shift),
+				Fingerprint: p.Print,
+				Seconds:     1,
+			}
 			if err == nil {
 				err = s.record(r, d.Record, p)
 			}
 			if err == nil && shard.Of > 1 { // what is joined has a name of its own
-				one := r.path(recordPath(d.Record))
-				d.Record = recordName(e.Path, e.SHA256)
-				err = os.Link(one, r.path(recordPath(d.Record)))
+				one := r.Path(archive.RecordPath(d.Record))
+				d.Record = archive.RecordName(e.Path, e.SHA256)
+				err = os.Link(one, r.Path(archive.RecordPath(d.Record)))
 			}
 			if !yield(d, err) {
 				return
@@ -232,24 +251,29 @@ func store(t *testing.T, out string, shard Shard, n int) (s stored) {
 }
 
 // record writes a record unless it is there.
-func (stored) record(r results, name string, p fakePhoto) error {
-	if r.has(recordPath(name)) {
+func (stored) record(r archive.Results, name string, p fakePhoto) error {
+	if r.Has(archive.RecordPath(name)) {
 		return nil
 	}
 	data, err := json.Marshal(fakeRecord(worker.Job{Path: []byte(name)}, nil, p))
 	if err != nil {
 		return err
 	}
-	return os.WriteFile(r.path(recordPath(name)), data, 0o644)
+	return os.WriteFile(r.Path(archive.RecordPath(name)), data, 0o644)
 }
 
-func (s stored) entries(shard Shard, n int) iter.Seq2[Entry, error] {
-	return func(yield func(Entry, error) bool) {
+func (s stored) entries(shard archive.Shard, n int) iter.Seq2[archive.Entry, error] {
+	return func(yield func(archive.Entry, error) bool) {
 		for i := range n {
-			e := Entry{Path: s.name(i), SHA256: pathHash(s.text(i)), Size: int64(len(s.text(i)))}
-			if shard.holds(e.Path) && !yield(e, nil) {
+			e := archive.Entry{Path: s.name(i), SHA256: hashOf(s.text(i)), Size: int64(len(s.text(i)))}
+			if shard.Holds(e.Path) && !yield(e, nil) {
 				return
 			}
 		}
 	}
+}
+
+func hashOf(text string) string {
+	sum := sha256.Sum256([]byte(text))
+	return hex.EncodeToString(sum[:])
 }

@@ -3,6 +3,8 @@ package audit
 import (
 	"bytes"
 	"context"
+	"crypto/sha256"
+	"encoding/hex"
 	"encoding/json"
 	"fmt"
 	"os"
@@ -15,6 +17,9 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"sitspan/cmd/sitspan/internal/audit/archive"
+	"sitspan/cmd/sitspan/internal/audit/report"
+	"sitspan/cmd/sitspan/internal/audit/statistics"
 	"sitspan/cmd/sitspan/internal/record"
 	"sitspan/cmd/sitspan/internal/worker"
 )
@@ -66,9 +71,9 @@ func TestEveryFileIsOneRow(t *testing.T) {
 	for file, want := range map[string][2]string{ // status, code or why
 		"2019/scan00.jpg":          {record.Measured, ""},
 		"2020/like-six.jpg":        {record.Measured, ""},
-		"copy/of-three.jpg":        {Duplicate, SameContent},
-		"copy/five.png":            {Duplicate, SavedAgain},
-		"linked.jpg":               {Duplicate, SameContent},
+		"copy/of-three.jpg":        {archive.Duplicate, archive.SameContent},
+		"copy/five.png":            {archive.Duplicate, archive.SavedAgain},
+		"linked.jpg":               {archive.Duplicate, archive.SameContent},
 		"2020/unsure.jpg":          {record.Review, "one_dent"},
 		"2020/blurred.jpg":         {record.Refused, "blurred"},
 		"2020/crash.jpg":           {record.Failed, "lost"},
@@ -79,9 +84,9 @@ func TestEveryFileIsOneRow(t *testing.T) {
 		"pipe.jpg":                 {record.Failed, "unreadable"},
 		"loop.jpg":                 {record.Failed, "link_loop"},
 		"gone.jpg":                 {record.Failed, "broken_link"},
-		"up":                       {Ignored, "link_to_folder"},
-		"notes.txt":                {Ignored, "not_a_photo"},
-		`2020/line\nbreak\xff.txt`: {Ignored, "not_a_photo"},
+		"up":                       {archive.Ignored, "link_to_folder"},
+		"notes.txt":                {archive.Ignored, "not_a_photo"},
+		`2020/line\nbreak\xff.txt`: {archive.Ignored, "not_a_photo"},
 	} {
 		row := rowOf(t, rows, file)
 		assert.Equal(t, want[0], row.Status, file)
@@ -90,7 +95,10 @@ func TestEveryFileIsOneRow(t *testing.T) {
 	assert.Contains(t, rowOf(t, rows, "2020/crash.jpg").Reason, "cv::Exception")
 	assert.Contains(t, rowOf(t, rows, "2020/hang.jpg").Reason, "without an answer")
 	tally := a.Statistics.Tally
-	assert.Equal(t, Tally{Files: 29, Measured: 13, Review: 1, Refused: 1, Failed: 8, Duplicates: 3, Ignored: 3}, tally)
+	assert.Equal(
+		t, report.Tally{Files: 29, Measured: 13, Review: 1, Refused: 1, Failed: 8, Duplicates: 3, Ignored: 3},
+		tally,
+	)
 	assert.True(t, tally.Closes())
 }
 
@@ -113,7 +121,7 @@ func TestRecordsAndOverlaysAreThere(t *testing.T) {
 }
 
 // files that must be the same bytes whatever the workers, the order or the kills.
-var lasting = []string{rowsCSVFile, rowsJSONFile, statisticsFile, filesFile}
+var lasting = []string{"rows.csv", "rows.jsonl", "statistics.json", "files.jsonl"}
 
 func assertSameResults(t *testing.T, want, got string) {
 	t.Helper()
@@ -128,7 +136,13 @@ func assertSameResults(t *testing.T, want, got string) {
 }
 
 func TestNumberOfWorkersDoesNotShow(t *testing.T) {
-	dir, one, three := poisonedFolder(t), filepath.Join(t.TempDir(), "one"), filepath.Join(t.TempDir(), "three")
+	dir, one, three := poisonedFolder(
+		t,
+	), filepath.Join(
+		t.TempDir(), "one",
+	), filepath.Join(
+		t.TempDir(), "three",
+	)
 	p := poisonedPlan(dir, one)
 	p.Bench.Workers = 1
 	_, err := Run(context.Background(), p)
@@ -151,27 +165,33 @@ func cleanFolder(t *testing.T, n int) string {
 }
 
 func TestStoppedAndResumed(t *testing.T) {
-	dir, whole, out := cleanFolder(t, 20), filepath.Join(t.TempDir(), "whole"), filepath.Join(t.TempDir(), "out")
+	dir, whole, out := cleanFolder(
+		t, 20,
+	), filepath.Join(
+		t.TempDir(), "whole",
+	), filepath.Join(
+		t.TempDir(), "out",
+	)
 	_, err := Run(context.Background(), fakePlan(dir, whole))
 	require.NoError(t, err)
 
 	ctx, stop := context.WithCancel(context.Background())
 	p := fakePlan(dir, out)
-	p.Watch = func(g Progress) {
+	p.Watch = func(g archive.Progress) {
 		if g.Stage == "measuring" && g.Done == 7 {
 			stop()
 		}
 	}
 	_, err = Run(ctx, p)
-	var stopped *Interrupted
+	var stopped *archive.Interrupted
 	require.ErrorAs(t, err, &stopped)
 	assert.GreaterOrEqual(t, stopped.Done, 7)
 	assert.LessOrEqual(t, stopped.Done, 7+p.Bench.Workers, "what was in hand is finished, no more is begun")
 	assert.Equal(t, stopped.Done, journalLines(t, out), "and kept")
-	assert.NoFileExists(t, filepath.Join(out, reportFile))
+	assert.NoFileExists(t, filepath.Join(out, "report.html"))
 
 	// A kill may cut the journal's last line short.
-	f, err := os.OpenFile(filepath.Join(out, journalFile), os.O_APPEND|os.O_WRONLY, 0o644)
+	f, err := os.OpenFile(filepath.Join(out, "journal.jsonl"), os.O_APPEND|os.O_WRONLY, 0o644)
 	require.NoError(t, err)
 	_, err = f.WriteString(`{"sha256":"ab`)
 	require.NoError(t, err)
@@ -179,10 +199,10 @@ func TestStoppedAndResumed(t *testing.T) {
 
 	p = fakePlan(dir, out)
 	_, err = Run(context.Background(), p)
-	require.ErrorIs(t, err, ErrThere)
+	require.ErrorIs(t, err, archive.ErrThere)
 	p.Resume = true
 	first := -1
-	p.Watch = func(g Progress) {
+	p.Watch = func(g archive.Progress) {
 		if g.Stage == "measuring" && first < 0 {
 			first = g.Done
 		}
@@ -195,7 +215,7 @@ func TestStoppedAndResumed(t *testing.T) {
 }
 
 func journalLines(t *testing.T, out string) int {
-	data, err := os.ReadFile(filepath.Join(out, journalFile))
+	data, err := os.ReadFile(filepath.Join(out, "journal.jsonl"))
 	require.NoError(t, err)
 	return bytes.Count(data, []byte("\n"))
 }
@@ -206,7 +226,7 @@ func TestResumeMeasuresAgainWhatChanged(t *testing.T) {
 	again := func() (fresh int) {
 		p.Resume = true
 		first := -1
-		p.Watch = func(g Progress) {
+		p.Watch = func(g archive.Progress) {
 			if g.Stage == "measuring" && first < 0 {
 				first = g.Done
 			}
@@ -219,7 +239,7 @@ func TestResumeMeasuresAgainWhatChanged(t *testing.T) {
 	assert.Equal(t, 0, again(), "nothing changed")
 	put(t, dir, "03.jpg", measured(33, 111))
 	assert.Equal(t, 1, again(), "a file")
-	require.NoError(t, os.Remove(filepath.Join(out, overlayPath(recordNameOf(t, dir, "04.jpg")))))
+	require.NoError(t, os.Remove(filepath.Join(out, archive.OverlayPath(recordNameOf(t, dir, "04.jpg")))))
 	assert.Equal(t, 1, again(), "an overlay is gone")
 	p.Identity.Settings = json.RawMessage(`{"medium": "paper"}`)
 	assert.Equal(t, 6, again(), "the settings")
@@ -230,10 +250,10 @@ func TestResumeMeasuresAgainWhatChanged(t *testing.T) {
 }
 
 func recordNameOf(t *testing.T, dir, file string) string {
-	e := Entry{Path: file}
-	identify(dir, &e, make([]byte, 100))
-	require.Nil(t, e.Trouble)
-	return recordName(e.Path, e.SHA256)
+	data, err := os.ReadFile(filepath.Join(dir, file))
+	require.NoError(t, err)
+	sum := sha256.Sum256(data)
+	return archive.RecordName(file, hex.EncodeToString(sum[:]))
 }
 
 // A reviewer's word on a picture holds, and survives a new version.
@@ -250,7 +270,7 @@ func TestReviewsAreKept(t *testing.T) {
 	moved := 99.5
 	m.Spacing = &moved
 	rec.Reviews = append(rec.Reviews, record.Revision{Reviewer: "Ada", Measurement: m})
-	_, err = record.Save(filepath.Join(out, recordsDir), name, rec)
+	_, err = record.Save(filepath.Join(out, "records"), name, rec)
 	require.NoError(t, err)
 	for _, version := range []string{"test", "test-2"} {
 		p.Resume, p.Identity.Version = true, version
@@ -286,9 +306,12 @@ func TestShardsJoinedAreTheWhole(t *testing.T) {
 	dir, whole := poisonedFolder(t), filepath.Join(t.TempDir(), "whole")
 	readings := "file,spacing_mm,rider,trunk_deg,width_sold_mm,date,fitter\n"
 	for i := range 12 {
-		readings += fmt.Sprintf("2019/scan%02d.jpg,%d,rider %d,45,%d,2019-0%d-11,%s\n", i, 103+4*i+i%3, i/2, 120+4*i, 1+i%9, []string{"A", "B"}[i%2])
+		readings += fmt.Sprintf(
+			"2019/scan%02d.jpg,%d,rider %d,45,%d,2019-0%d-11,%s\n", i, 103+4*i+i%3, i/2, 120+4*i, 1+i%9,
+			[]string{"A", "B"}[i%2],
+		)
 	}
-	r, err := ReadReadings(strings.NewReader(readings), "cards.csv")
+	r, err := statistics.ReadReadings(strings.NewReader(readings), "cards.csv")
 	require.NoError(t, err)
 	p := poisonedPlan(dir, whole)
 	p.Review.Readings = r
@@ -301,7 +324,7 @@ func TestShardsJoinedAreTheWhole(t *testing.T) {
 	for n := range of {
 		out := filepath.Join(t.TempDir(), "shard")
 		p := poisonedPlan(dir, out)
-		p.Shard = Shard{n + 1, of}
+		p.Shard = archive.Shard{Number: n + 1, Of: of}
 		part, err := Run(context.Background(), p)
 		require.NoError(t, err)
 		assert.Less(t, part.Statistics.Tally.Files, a.Statistics.Tally.Files)
@@ -314,18 +337,21 @@ func TestShardsJoinedAreTheWhole(t *testing.T) {
 	_, err = Merge(context.Background(), []string{dirs[2], dirs[0], dirs[1]}, joined, p.Review)
 	require.NoError(t, err)
 	assertSameResults(t, whole, joined)
+	for _, out := range append(dirs, whole, joined) {
+		assert.NoDirExists(t, filepath.Join(out, ".sorting"))
+	}
 
 	// A shard that is not finished is told before anything is written.
 	unfinished := filepath.Join(t.TempDir(), "out")
-	require.NoError(t, os.Rename(filepath.Join(dirs[1], journalFile), filepath.Join(dirs[1], "kept")))
-	putText(t, dirs[1], journalFile, "")
+	require.NoError(t, os.Rename(filepath.Join(dirs[1], "journal.jsonl"), filepath.Join(dirs[1], "kept")))
+	putText(t, dirs[1], "journal.jsonl", "")
 	_, err = Merge(context.Background(), dirs, unfinished, p.Review)
 	require.ErrorContains(t, err, "is not measured yet; finish that shard by --resume")
 	assert.NoDirExists(t, unfinished)
-	require.NoError(t, os.Remove(filepath.Join(dirs[1], journalFile)))
+	require.NoError(t, os.Remove(filepath.Join(dirs[1], "journal.jsonl")))
 	_, err = Merge(context.Background(), dirs, unfinished, p.Review)
 	require.ErrorContains(t, err, "its files are not listed yet; finish that shard by --resume")
-	require.NoError(t, os.Rename(filepath.Join(dirs[1], "kept"), filepath.Join(dirs[1], journalFile)))
+	require.NoError(t, os.Rename(filepath.Join(dirs[1], "kept"), filepath.Join(dirs[1], "journal.jsonl")))
 
 	for name, c := range map[string]struct {
 		dirs []string
@@ -343,21 +369,11 @@ func TestShardsJoinedAreTheWhole(t *testing.T) {
 
 func shardOf(path string, of int) int {
 	for n := 1; n <= of; n++ {
-		if (Shard{n, of}).holds(path) {
+		if (archive.Shard{Number: n, Of: of}).Holds(path) {
 			return n
 		}
 	}
 	return 0
-}
-
-func TestParseShard(t *testing.T) {
-	s, err := ParseShard("2/8")
-	require.NoError(t, err)
-	assert.Equal(t, Shard{2, 8}, s)
-	for _, bad := range []string{"", "2", "0/8", "9/8", "a/b", "2/8/3", "-1/2"} {
-		_, err := ParseShard(bad)
-		assert.ErrorContains(t, err, "such as 2/8", bad)
-	}
 }
 
 // Of a picture saved again, the file that was read counts, and copies of either
@@ -373,13 +389,13 @@ func TestTheFileThatWasReadCounts(t *testing.T) {
 		p := fakePlan(dir, filepath.Join(t.TempDir(), "out"))
 		if readings != "" {
 			var err error
-			p.Review.Readings, err = ReadReadings(strings.NewReader(readings), "cards.csv")
+			p.Review.Readings, err = statistics.ReadReadings(strings.NewReader(readings), "cards.csv")
 			require.NoError(t, err)
 		}
 		a, err := Run(context.Background(), p)
 		require.NoError(t, err)
 		for _, r := range rowsIn(t, p.Out) {
-			if r.Status == Duplicate {
+			if r.Status == archive.Duplicate {
 				assert.Equal(t, want, r.Of, r.File)
 			} else {
 				assert.Equal(t, want, r.File)
@@ -396,7 +412,9 @@ func TestReadingsFindNamesInEitherForm(t *testing.T) {
 	put(t, dir, "J\u00f6rg.jpg", measured(2, 130))
 	p := fakePlan(dir, filepath.Join(t.TempDir(), "out"))
 	var err error
-	p.Review.Readings, err = ReadReadings(strings.NewReader("file;spacing_mm\nM\u00fcller.jpg;121,5\nJo\u0308rg.jpg;132\n"), "cards.csv")
+	p.Review.Readings, err = statistics.ReadReadings(
+		strings.NewReader("file;spacing_mm\nM\u00fcller.jpg;121,5\nJo\u0308rg.jpg;132\n"), "cards.csv",
+	)
 	require.NoError(t, err)
 	a, err := Run(context.Background(), p)
 	require.NoError(t, err)

@@ -4,32 +4,34 @@ import (
 	"fmt"
 
 	"sitspan/cmd/sitspan/internal/advice"
+	"sitspan/cmd/sitspan/internal/audit/archive"
+	"sitspan/cmd/sitspan/internal/audit/report"
 	"sitspan/cmd/sitspan/internal/record"
 	"sitspan/fit"
 )
 
 // chooseWidth gives a row that has a number and a posture its width, and compares
 // it with what was sold or would have been.
-func (v Review) chooseWidth(r results, row *Row) error {
+func (v Review) chooseWidth(r archive.Results, row *report.Row) error {
 	posture := v.postureOf(row)
-	if posture == nil || row.Spacing == nil || row.Status == Duplicate {
+	if posture == nil || row.Spacing == nil || row.Status == archive.Duplicate {
 		return nil
 	}
-	rec, err := record.Load(r.path(row.Record))
+	rec, err := record.Load(r.Path(row.Record))
 	if err != nil {
 		return err
 	}
 	m, _ := rec.Current()
 	if err := v.choose(row, m, *posture); err != nil {
-		row.Note = "no width was chosen: " + err.Error()
+		row.AddNote("no width was chosen: " + err.Error())
 	}
 	return nil
 }
 
 // postureOf is the reading's posture, or the one for all; nil where there is
 // none.
-func (v Review) postureOf(row *Row) *fit.Posture {
-	if r := row.reading; r != nil {
+func (v Review) postureOf(row *report.Row) *fit.Posture {
+	if r := row.Read; r != nil {
 		switch {
 		case r.TrunkDeg != nil:
 			p := fit.TrunkAngle(*r.TrunkDeg, v.TrunkU)
@@ -42,7 +44,7 @@ func (v Review) postureOf(row *Row) *fit.Posture {
 	return v.Posture
 }
 
-func (v Review) choose(row *Row, m record.Measurement, p fit.Posture) error {
+func (v Review) choose(row *report.Row, m record.Measurement, p fit.Posture) error {
 	spacing, err := advice.Spacing(m)
 	if err != nil {
 		return err
@@ -51,18 +53,29 @@ func (v Review) choose(row *Row, m record.Measurement, p fit.Posture) error {
 	if err != nil {
 		return err
 	}
-	row.Allowance, row.Required, row.RequiredU = ptr(now.AllowanceMM), ptr(now.RequiredMM), ptr(now.RequiredU)
-	row.New, row.NewAlso = ptrOf(now.WidthMM), ptrOf(now.AlternativeMM)
+	row.Allowance, row.Required, row.RequiredU = report.Number(
+		now.AllowanceMM,
+	), report.Number(
+		now.RequiredMM,
+	), report.Number(
+		now.RequiredU,
+	)
+	row.New, row.NewAlso = report.RoundedOrNil(now.WidthMM), report.RoundedOrNil(now.AlternativeMM)
 	if now.WidthMM == nil {
-		row.New, row.NewAlso = ptrOf(now.AlternativeMM), nil
-		row.Note = fmt.Sprintf("the stock has no width for it: %s mm would have to be ordered", millimetres(now.AlternativeMM))
+		row.New, row.NewAlso = report.RoundedOrNil(now.AlternativeMM), nil
+		row.AddNote(
+			fmt.Sprintf(
+				"the stock has no width for it: %s mm would have to be ordered",
+				millimetres(now.AlternativeMM),
+			),
+		)
 	}
 	if row.Reading != nil {
 		if row.Rounded, err = v.roundedUp(*row.Reading, p); err != nil {
 			return err
 		}
 	}
-	row.compareWidths(q)
+	compareWidths(row, q)
 	return nil
 }
 
@@ -78,14 +91,14 @@ func (v Review) roundedUp(reading float64, p fit.Posture) (*float64, error) {
 		return nil, err
 	}
 	if c.WidthMM == nil {
-		return ptrOf(c.AlternativeMM), nil
+		return report.RoundedOrNil(c.AlternativeMM), nil
 	}
-	return ptrOf(c.WidthMM), nil
+	return report.RoundedOrNil(c.WidthMM), nil
 }
 
 // compareWidths says whether and where the width would change, and by how much
 // what was sold is too narrow.
-func (r *Row) compareWidths(q fit.Requirement) {
+func compareWidths(r *report.Row, q fit.Requirement) {
 	old := r.Sold
 	if old == nil {
 		old = r.Rounded
@@ -96,9 +109,9 @@ func (r *Row) compareWidths(q fit.Requirement) {
 	if r.Sold == nil {
 		return
 	}
-	r.Holds = ptr(q.ProbabilityWithin(*r.Sold))
+	r.Holds = report.Number(q.ProbabilityWithin(*r.Sold))
 	if short := *r.Required - *r.Sold; short > 0 {
-		r.Shortfall = ptr(short)
+		r.Shortfall = report.Number(short)
 	}
 }
 
@@ -111,20 +124,13 @@ func changeOf(old, now float64, also *float64) string {
 	}
 	switch {
 	case old < low:
-		return Wider
+		return report.Wider
 	case old > now:
-		return Narrower
+		return report.Narrower
 	case old == now:
-		return Same
+		return report.Same
 	}
-	return Open
-}
-
-func ptrOf(v *float64) *float64 {
-	if v == nil {
-		return nil
-	}
-	return ptr(*v)
+	return report.Open
 }
 
 func millimetres(v *float64) string {

@@ -31,7 +31,7 @@ const (
 // file measures the photo in a file and leaves its pictures.
 func (b bench) file(job worker.Job) worker.Answer {
 	start := time.Now()
-	p, err := photo.Read(string(job.Path), b.limits)
+	p, err := photo.ReadPage(string(job.Path), job.Page, b.limits)
 	decoded := time.Since(start).Seconds()
 	if err != nil {
 		return worker.Answer{Record: b.station.Unread(string(job.Path), err).Record, Seconds: decoded, DecodeSeconds: decoded}

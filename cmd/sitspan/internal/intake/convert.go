@@ -4,23 +4,24 @@ import (
 	"encoding/hex"
 	"encoding/json"
 	"errors"
-	"math"
 	"path/filepath"
 
-	"sitspan/calibration/gum"
 	"sitspan/cmd/sitspan/internal/advice"
 	"sitspan/cmd/sitspan/internal/record"
+	"sitspan/cmd/sitspan/internal/sentence"
+	"sitspan/cmd/sitspan/internal/words"
 	"sitspan/imprint"
+	"sitspan/imprint/codes"
 	"sitspan/imprint/homography"
 	"sitspan/imprint/photo"
 )
 
 // failed is the outcome of a file that could not be read or measured at all.
 func (s *Station) failed(name string, err error) Outcome {
-	reason := record.Reason{Code: "failed", Message: err.Error(), Hint: "try again; if it stays, use another photo"}
+	reason := sentence.Reason(codes.Failed.With(err.Error()))
 	var r *photo.ReadError
 	if errors.As(err, &r) {
-		reason = record.Reason{Code: string(r.Code), Message: r.Message(), Hint: r.Hint}
+		reason = sentence.Reason(codes.OfFile(string(r.Code)).With(r.Seen, r.Needed, r.Hint))
 		name = filepath.Base(r.Name)
 	}
 	rec := s.record(nil)
@@ -71,7 +72,7 @@ func (s *Station) outcome(m *imprint.Measurement, photos ...*photo.Photo) Outcom
 	rec.Measurement.Geometry = s.geometry(Outcome{photo: photos[at], made: m})
 	if s.options.Posture != nil && rec.Measurement.Spacing != nil {
 		if c, err := advice.Width(rec.Measurement, s.advisor, *s.options.Posture); err != nil {
-			rec.Measurement.Warnings = append(rec.Measurement.Warnings, record.Warning{Code: "no_width", Message: "no width was chosen: " + err.Error(), Remedy: "check the posture and the stock"})
+			rec.Measurement.Warnings = append(rec.Measurement.Warnings, sentence.Warning(codes.NoWidth.With(err.Error())))
 		} else if data, err := json.Marshal(c); err == nil {
 			rec.Measurement.Width = data
 		}
@@ -82,11 +83,13 @@ func (s *Station) outcome(m *imprint.Measurement, photos ...*photo.Photo) Outcom
 // measurement is the JSON object of a measurement; photos are in the order that they were given.
 func measurement(m *imprint.Measurement, photos []*photo.Photo) record.Measurement {
 	r := record.Measurement{
-		Photo: filepath.Base(photos[shown(m, photos)].Name), Status: string(m.Status), Reasons: reasons(m.Reasons), Medium: string(m.Medium),
-		Coverage: imprint.Coverage, Marks: m.Marks, ScaleSource: string(m.ScaleSource), Budget: []record.BudgetLine{}, Advice: m.Advice,
+		Photo: filepath.Base(photos[shown(m, photos)].Name), Status: string(m.Status),
+		Reasons: sentence.Reasons(m.Reasons), Medium: string(m.Medium),
+		Coverage: imprint.Coverage, Marks: m.Marks, ScaleSource: string(m.ScaleSource), Budget: []record.BudgetLine{},
+		Advice: sentence.Of(words.English, m.Advice), AdviceSaid: m.Advice,
 	}
 	for _, w := range m.Warnings {
-		r.Warnings = append(r.Warnings, record.Warning(w))
+		r.Warnings = append(r.Warnings, sentence.Warning(w))
 	}
 	if m.GroundSample > 0 {
 		r.GroundSample = &m.GroundSample
@@ -109,6 +112,7 @@ func measurement(m *imprint.Measurement, photos []*photo.Photo) record.Measureme
 		}
 	}
 	nameParts(&r, photos)
+	r.Relief = reliefRecord(m)
 	return r
 }
 
@@ -117,7 +121,7 @@ func addSpacing(r *record.Measurement, m *imprint.Measurement) {
 	value := m.Spacing.Value
 	r.Spacing, r.U, r.CoverageFactor, r.UncorrectedMM = &value, &u, &k, &m.UncorrectedMM
 	for _, c := range m.Spacing.Budget.Sorted() {
-		r.Budget = append(r.Budget, budgetLine(c))
+		r.Budget = append(r.Budget, sentence.Line(c))
 	}
 	r.Left, r.Right = dent(m.Left), dent(m.Right)
 	r.LeftMM, r.RightMM, r.LeftPx, r.RightPx = &r.Left.MM, &r.Right.MM, &r.Left.Px, &r.Right.Px
@@ -129,34 +133,23 @@ func addSpacing(r *record.Measurement, m *imprint.Measurement) {
 	}
 }
 
-func budgetLine(c gum.Component) record.BudgetLine {
-	l := record.BudgetLine{Source: c.Source, U: c.Contribution(), Basis: c.Basis, Std: c.Std, Unit: c.Unit, Sensitivity: c.Sensitivity}
-	if c.DoF > 0 && !math.IsInf(c.DoF, 1) {
-		l.DoF = &c.DoF
-	}
-	return l
-}
-
 func dent(d *imprint.Depression) *record.Dent {
 	xy := func(p homography.PlanePoint) [2]float64 { return [2]float64{p.X, p.Y} }
 	return &record.Dent{
 		MM: xy(d.Point), PlaneMM: xy(d.OnPlane), Px: [2]float64{d.Pixel.X, d.Pixel.Y},
 		Cov:   [3]float64{d.Covariance[0][0], d.Covariance[0][1], d.Covariance[1][1]},
-		Depth: d.Depth, DepthU: d.DepthU, Basis: d.DepthBasis,
+		Depth: d.Depth, DepthU: d.DepthU, Basis: sentence.Of(words.English, d.DepthBasis), BasisSaid: d.DepthBasis,
 		Oblong: d.Oblong, OblongU: d.OblongU, AxisDeg: d.AxisDeg, FlatMM: d.FlatRadius,
 	}
 }
 
-func reasons(list []imprint.Reason) []record.Reason {
-	out := make([]record.Reason, 0, len(list))
-	for _, r := range list {
-		out = append(out, record.Reason(r))
-	}
-	return out
-}
-
 func partOf(p imprint.Part, photos []*photo.Photo) record.Part {
-	r := record.Part{Status: string(p.Measurement.Status), Used: p.Used, Why: p.Why, Reasons: reasons(p.Measurement.Reasons)}
+	r := record.Part{Status: string(p.Measurement.Status), Used: p.Used, Why: sentence.Of(words.English, p.Why), WhySaid: p.Why,
+		Reasons: sentence.Reasons(p.Measurement.Reasons)}
+	if p.Points > 0 {
+		r.Points = &p.Points
+		return r
+	}
 	if p.Measurement.Spacing != nil {
 		u, _ := p.Measurement.Expanded()
 		value, difference, agreement := p.Measurement.Spacing.Value, p.Difference, p.Agreement

@@ -8,6 +8,8 @@ import (
 
 	"sitspan/calibration"
 	"sitspan/cmd/sitspan/internal/record"
+	"sitspan/cmd/sitspan/internal/sentence"
+	"sitspan/cmd/sitspan/internal/words"
 	"sitspan/imprint"
 	"sitspan/imprint/homography"
 	"sitspan/imprint/overlay"
@@ -22,14 +24,15 @@ type drawing struct {
 // drawnWords are the words that are drawn beside the overlay's own.
 type drawnWords struct {
 	lang              overlay.Lang
+	words             words.Lang
 	none, left, right string
 	deep              string // side, depth in mm
 	decimal           string
 }
 
 var overlayWords = map[overlay.Lang]drawnWords{
-	overlay.English: {overlay.English, "no distance", "left", "right", "%s, %.0f mm deep", "."},
-	overlay.German:  {overlay.German, "kein Abstand", "links", "rechts", "%s, %.0f mm tief", ","},
+	overlay.English: {overlay.English, words.English, "no distance", "left", "right", "%s, %.0f mm deep", "."},
+	overlay.German:  {overlay.German, words.German, "kein Abstand", "links", "rechts", "%s, %.0f mm tief", ","},
 }
 
 // draw lays the measurement over its photo.
@@ -55,11 +58,12 @@ func (w drawing) draw(o Outcome, maxSide int) (image.Image, error) {
 		s.Spacing = w.headline(m)
 		s.Left, s.Right = w.centreOf(w.left, m.Left), w.centreOf(w.right, m.Right)
 	}
+	s.Relief = reliefDrawn(m)
 	for _, r := range m.Rejected {
-		s.Rejected = append(s.Rejected, overlay.Rejected{Px: [2]float64{r.Pixel.X, r.Pixel.Y}, Why: r.Why})
+		s.Rejected = append(s.Rejected, overlay.Rejected{Px: [2]float64{r.Pixel.X, r.Pixel.Y}, Why: sentence.Of(w.words, r.Why)})
 	}
 	for _, r := range m.Reasons {
-		s.Footer = append(s.Footer, w.speak(record.Reason(r)))
+		s.Footer = append(s.Footer, w.speak(sentence.Reason(r)))
 	}
 	return overlay.Draw(s, maxSide)
 }

@@ -3,12 +3,11 @@ package intake
 import (
 	"math"
 
-	"gonum.org/v1/gonum/mat"
-
 	"sitspan/calibration"
 	"sitspan/cmd/sitspan/internal/record"
 	"sitspan/imprint"
 	"sitspan/imprint/homography"
+	"sitspan/imprint/spacing"
 )
 
 // geometry is what a reviewer needs to move a centre; nil where nothing tells
@@ -26,18 +25,21 @@ func (s *Station) geometry(o Outcome) *record.Geometry {
 	if print.ScaleX == 0 {
 		print = calibration.UnverifiedPrint()
 	}
-	g := &record.Geometry{ImageFromPlane: h, PrintScale: [2]float64{print.ScaleX, print.ScaleY}, PrintScaleU: print.UX}
 	if o.made.Plane == nil {
-		g.PrintScale, g.PrintScaleU = [2]float64{1, 1}, 0
+		print = calibration.Print{ScaleX: 1, ScaleY: 1}
 	}
+	g := &record.Geometry{ImageFromPlane: h, PrintScale: [2]float64{print.ScaleX, print.ScaleY}, PrintScaleU: print.UX,
+		PrintU: &[2]float64{print.UX, print.UY}, PrintCorrelation: print.CorrelationXY}
 	if c := cameraOf(o.made); c != nil {
+		v := c.Covariance
 		g.Camera = &[3]float64{c.Position.X, c.Position.Y, c.Height}
-		g.CameraU = &[3]float64{math.Sqrt(c.Covariance[0][0]), math.Sqrt(c.Covariance[1][1]), math.Sqrt(c.Covariance[2][2])}
+		g.CameraU = &[3]float64{math.Sqrt(v[0][0]), math.Sqrt(v[1][1]), math.Sqrt(v[2][2])}
+		g.CameraCov = &[6]float64{v[0][0], v[0][1], v[0][2], v[1][1], v[1][2], v[2][2]}
 	}
 	if o.made.Medium == calibration.Foam && g.Camera != nil {
 		s.addDepth(g)
 		if o.made.Plane == nil {
-			g.CardMM = 0 // no frame's card lies between
+			g.CardMM, g.CardU = 0, 0 // no frame's card lies between
 		}
 	}
 	return g
@@ -60,49 +62,26 @@ func (s *Station) addDepth(g *record.Geometry) {
 	if pad.Name == "" || pad.Medium != calibration.Foam {
 		pad = calibration.FoamPad()
 	}
-	g.CardMM, g.DepthMM, g.DepthU = pad.CardThickness, pad.DepthMM, pad.DepthUCommon
-	if d := s.settings.DepthMM; len(d) > 0 {
-		g.DepthMM, g.DepthU = (d[0]+d[len(d)-1])/2, max(s.settings.DepthU, 1)
+	d := spacing.ProfileDepths(pad)
+	g.DepthU = pad.DepthUCommon
+	if gauge := (spacing.Gauge{MM: s.settings.DepthMM, U: s.settings.DepthU}); len(gauge.MM) > 0 {
+		d = gauge.Depths()
+		g.DepthU = math.Sqrt(d.Cov[0][0])
 	}
+	g.CardMM, g.CardU, g.DepthMM = pad.CardThickness, pad.CardThicknessU, d.Mean()
+	g.DepthsMM, g.DepthCov = &[2]float64{d.Left, d.Right}, &[3]float64{d.Cov[0][0], d.Cov[0][1], d.Cov[1][1]}
 }
 
-// homographyOf fits a homography, by least squares of the linear equations, to
-// where the picture shows a grid of points over the window.
-func homographyOf(plane func([2]float64) [2]float64, window calibration.Size) (h [9]float64, ok bool) {
+// homographyOf is the homography of where the picture shows a grid of points over the window.
+func homographyOf(plane func([2]float64) [2]float64, window calibration.Size) (homography.Projective, bool) {
 	const n = 7
-	a, b := mat.NewDense(2*n*n, 8, nil), mat.NewVecDense(2*n*n, nil)
-	half := [2]float64{window.Width / 2, window.Height / 2}
-	mid := plane([2]float64{})
+	var on []homography.PlanePoint
+	var seen []homography.Pixel
 	for i := range n * n {
-		// Coordinates of about 1 keep the equations well conditioned.
-		x, y := 2*float64(i%n)/(n-1)-1, 2*float64(i/n)/(n-1)-1
-		q := plane([2]float64{x * half[0], y * half[1]})
-		u, v := (q[0]-mid[0])/1000, (q[1]-mid[1])/1000
-		a.SetRow(2*i, []float64{x, y, 1, 0, 0, 0, -u * x, -u * y})
-		a.SetRow(2*i+1, []float64{0, 0, 0, x, y, 1, -v * x, -v * y})
-		b.SetVec(2*i, u)
-		b.SetVec(2*i+1, v)
+		x, y := (float64(i%n)/(n-1)-0.5)*window.Width, (float64(i/n)/(n-1)-0.5)*window.Height
+		q := plane([2]float64{x, y})
+		on, seen = append(on, homography.PlanePoint{X: x, Y: y}), append(seen, homography.Pixel{X: q[0], Y: q[1]})
 	}
-	var p mat.VecDense
-	if err := p.SolveVec(a, b); err != nil {
-		return h, false
-	}
-	g := [9]float64{8: 1}
-	copy(g[:8], p.RawVector().Data)
-	// Back to px and mm: px = mid + 1000 u, and x = mm / half.
-	for j := range 3 {
-		h[j] = 1000*g[j] + mid[0]*g[6+j]
-		h[3+j] = 1000*g[3+j] + mid[1]*g[6+j]
-		h[6+j] = g[6+j]
-	}
-	for i := range 3 {
-		h[3*i] /= half[0]
-		h[3*i+1] /= half[1]
-	}
-	for _, v := range h {
-		if math.IsNaN(v) || math.IsInf(v, 0) {
-			return h, false
-		}
-	}
-	return h, true
+	h, err := homography.Direct(on, seen)
+	return h, err == nil
 }

@@ -9,6 +9,7 @@ import (
 	"sitspan/cmd/sitspan/internal/record"
 	"sitspan/cmd/sitspan/internal/review"
 	"sitspan/cmd/sitspan/internal/shop"
+	"sitspan/imprint"
 )
 
 // TestGeometryGivesTheMeasurementBack: a centre set exactly where it was
@@ -41,6 +42,20 @@ func TestGeometryGivesTheMeasurementBack(t *testing.T) {
 		require.NoError(t, err, name)
 		assert.InDelta(t, *m.Spacing, *got.Spacing, 0.3, "%s: far below the expanded uncertainty of %.1f mm", name, *m.U)
 		assert.Equal(t, m.ScaleSource == "frame" || m.ScaleSource == "card" || m.ScaleSource == "rule", m.Geometry.Camera != nil, "%s: a camera, so that foam's depth counts", name)
+	}
+}
+
+// What was said of a gauge's readings is what the record keeps: the default is for those who say nothing.
+func TestTheRecordKeepsTheGaugesOwnUncertainty(t *testing.T) {
+	for said, want := range map[float64]float64{0: 1, 0.3: 0.3, 2: 2} {
+		s := &Station{settings: imprint.Settings{DepthMM: []float64{14, 15.5}, DepthU: said}}
+		var g record.Geometry
+		s.addDepth(&g)
+		assert.InDelta(t, want, g.DepthU, 1e-12, "mm")
+		assert.Equal(t, [2]float64{14, 15.5}, *g.DepthsMM)
+		assert.InDelta(t, want*want, g.DepthCov[2], 1e-12)
+		assert.Zero(t, g.DepthCov[1], "each side's error is its own")
+		assert.InDelta(t, 14.75, g.DepthMM, 1e-12)
 	}
 }
 

@@ -60,6 +60,11 @@ func (m Measurement) Check() error {
 			return fmt.Errorf("budget line %d (%s) has %g degrees of freedom", i+1, l.Source, *l.DoF)
 		}
 	}
+	if m.Relief != nil {
+		if err := m.Relief.Check(); err != nil {
+			return err
+		}
+	}
 	for _, p := range slices.Concat(m.Photos, m.Sittings) {
 		if !slices.Contains(Statuses(), p.Status) {
 			return fmt.Errorf("part %s: status is %q, needed: one of %s", p.Photo, p.Status, strings.Join(Statuses(), ", "))
@@ -144,7 +149,7 @@ func notFinite(v reflect.Value, at string) (path string, value float64, found bo
 	case reflect.Float64:
 		f := v.Float()
 		return at, f, math.IsNaN(f) || math.IsInf(f, 0)
-	case reflect.Pointer:
+	case reflect.Pointer, reflect.Interface:
 		if !v.IsNil() {
 			return notFinite(v.Elem(), at)
 		}
@@ -154,6 +159,12 @@ func notFinite(v reflect.Value, at string) (path string, value float64, found bo
 		}
 		for i := range v.Len() {
 			if p, f, bad := notFinite(v.Index(i), fmt.Sprintf("%s[%d]", at, i)); bad {
+				return p, f, true
+			}
+		}
+	case reflect.Map:
+		for _, k := range v.MapKeys() {
+			if p, f, bad := notFinite(v.MapIndex(k), fmt.Sprintf("%s.%v", at, k)); bad {
 				return p, f, true
 			}
 		}

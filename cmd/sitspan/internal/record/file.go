@@ -12,6 +12,7 @@ import (
 	"reflect"
 	"slices"
 	"strings"
+	"unicode/utf8"
 
 	"sitspan/cmd/sitspan/internal/wholefile"
 )
@@ -65,6 +66,10 @@ func Parse(data []byte) (Record, error) {
 	var rec Record
 	if err := json.Unmarshal(data, &rec); err != nil {
 		return Record{}, fmt.Errorf("not a record: %s", jsonMessage(data, err))
+	}
+	if *head.Schema == 1 {
+		rec.upgrade()
+		rec.Schema = Schema
 	}
 	if err := rec.Check(); err != nil {
 		return Record{}, err
@@ -121,7 +126,7 @@ func Save(dir, name string, rec Record) (path string, err error) {
 	if err := rec.Check(); err != nil {
 		return "", fmt.Errorf("record %s is not written: %w", name, err)
 	}
-	data, err := json.MarshalIndent(rec, "", "  ")
+	data, err := indented(rec)
 	if err != nil {
 		return "", fmt.Errorf("record %s is not written: %w", name, err)
 	}
@@ -147,13 +152,29 @@ func (r Record) Name() string {
 	}
 	p := r.Photos[0]
 	base := filepath.Base(filepath.ToSlash(p.Name))
-	base = strings.TrimSuffix(base, filepath.Ext(base))
+	base = shortened(strings.TrimSuffix(base, filepath.Ext(base)))
 	name := strings.Map(plainRune, base+"-"+p.SHA256[:min(8, len(p.SHA256))])
 	name = strings.TrimRight(strings.TrimLeft(name, ".-"), "-")
 	if name == "" {
 		return "record"
 	}
 	return name
+}
+
+// longestBase is how many bytes of a photo's name are in its record's: file systems
+// take 255 in all.
+const longestBase = 200
+
+// shortened cuts a long name between its letters.
+func shortened(base string) string {
+	if len(base) <= longestBase {
+		return base
+	}
+	end := longestBase
+	for end > 0 && !utf8.RuneStart(base[end]) {
+		end--
+	}
+	return base[:end]
 }
 
 // plainRune keeps file names free of what file systems or shells refuse.

@@ -12,11 +12,18 @@ type Geometry struct {
 	ImageFromPlane [9]float64  `json:"image_from_plane"`
 	Camera         *[3]float64 `json:"camera_mm,omitempty"` // x, y under the camera, and its height; absent for a scan
 	CameraU        *[3]float64 `json:"camera_u_mm,omitempty"`
+	CameraCov      *[6]float64 `json:"camera_cov_mm2,omitempty"` // xx, xy, xz, yy, yz, zz; CameraU alone in schema 1
 	PrintScale     [2]float64  `json:"print_scale"`
 	PrintScaleU    float64     `json:"print_scale_u"`
-	CardMM         float64     `json:"card_mm"`    // of the frame's plane above the pad
-	DepthMM        float64     `json:"depth_mm"`   // where no dent was found; 0 on paper
-	DepthU         float64     `json:"depth_u_mm"` // common to both sides
+	PrintU         *[2]float64 `json:"print_u,omitempty"` // of either scale
+	// PrintCorrelation is that of the two scales' errors.
+	PrintCorrelation float64     `json:"print_correlation,omitempty"`
+	CardMM           float64     `json:"card_mm"` // of the frame's plane above the pad
+	CardU            float64     `json:"card_u_mm,omitempty"`
+	DepthMM          float64     `json:"depth_mm"`                // where no dent was found; 0 on paper
+	DepthU           float64     `json:"depth_u_mm"`              // common to both sides
+	DepthsMM         *[2]float64 `json:"depths_mm,omitempty"`     // left, right, where no dent was found
+	DepthCov         *[3]float64 `json:"depth_cov_mm2,omitempty"` // left, both, right
 
 	Hand *HandScale `json:"hand,omitempty"` // where a person set the scale
 }

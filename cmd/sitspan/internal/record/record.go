@@ -3,7 +3,9 @@
 // The package's opinion: a record is what was seen and decided, never edited in place. A reviewer's correction is another
 // Measurement with the reviewer named, beside the automatic one. Records name no person: an alias at the most.
 //
-// It imports nothing of this module: what it holds are plain numbers with their units in the field names (mm, px, deg).
+// What it holds are plain numbers with their units in the field names (mm, px, deg). What a
+// measurement says stands as codes with parameters (package codes); the English sentences beside
+// them are for who reads the JSON, and nothing is decided by them.
 // Coordinates are the control frame's (origin at the window's centre, x right, y down, front edge up) or pixels of the
 // upright picture, the centre of the top-left pixel being (0, 0).
 package record
@@ -11,10 +13,14 @@ package record
 import (
 	"encoding/json"
 	"time"
+
+	"sitspan/imprint/codes"
 )
 
 // Schema is the version of the JSON layout. Older versions must still load; see Load.
-const Schema = 1
+//
+// Schema 2 says by codes with parameters what schema 1 said in English only.
+const Schema = 2
 
 // The four outcomes of a measurement.
 const (
@@ -26,42 +32,59 @@ const (
 
 // Reason says why a measurement is not, or not yet, to be used: what was seen and needed, and what to do about it.
 type Reason struct {
-	Code    string `json:"code"`
-	Message string `json:"message"`
-	Hint    string `json:"hint"`
+	Code    string       `json:"code"`
+	Form    string       `json:"form,omitempty"` // which of the code's sentences
+	Params  codes.Params `json:"params,omitempty"`
+	Message string       `json:"message"`
+	Hint    string       `json:"hint"`
+}
+
+// Said is the reason as a code with its parameters.
+func (r Reason) Said() codes.Said {
+	return codes.Said{Kind: codes.Reason, Code: r.Code, Form: r.Form, Params: r.Params}
 }
 
 // Warning is a footnote: what weakens the result, and what would remove it.
 type Warning struct {
-	Code    string `json:"code"`
-	Message string `json:"message"`
-	Remedy  string `json:"remedy"`
+	Code    string       `json:"code"`
+	Form    string       `json:"form,omitempty"`
+	Params  codes.Params `json:"params,omitempty"`
+	Message string       `json:"message"`
+	Remedy  string       `json:"remedy"`
+}
+
+// Said is the warning as a code with its parameters.
+func (w Warning) Said() codes.Said {
+	return codes.Said{Kind: codes.Warning, Code: w.Code, Form: w.Form, Params: w.Params}
 }
 
 // BudgetLine is one influence on the spacing (JCGM 100, 8.1): its contribution in mm and how it was obtained.
 type BudgetLine struct {
-	Source      string   `json:"source"`
-	U           float64  `json:"u_mm"`                  // |c| u, the contribution to the spacing
-	Basis       string   `json:"basis"`                 // how u was obtained
-	Std         float64  `json:"u_input,omitempty"`     // the influence's own standard uncertainty
-	Unit        string   `json:"unit,omitempty"`        // its unit
-	Sensitivity float64  `json:"sensitivity,omitempty"` // mm per unit
-	DoF         *float64 `json:"dof,omitempty"`         // degrees of freedom; absent: infinitely many
+	Code        string     `json:"code,omitempty"` // of the influence; none where an old record's is not known
+	Source      string     `json:"source"`
+	U           float64    `json:"u_mm"`  // |c| u, the contribution to the spacing
+	Basis       string     `json:"basis"` // how u was obtained
+	BasisSaid   codes.Said `json:"basis_said,omitzero"`
+	Std         float64    `json:"u_input,omitempty"`     // the influence's own standard uncertainty
+	Unit        string     `json:"unit,omitempty"`        // its unit
+	Sensitivity float64    `json:"sensitivity,omitempty"` // mm per unit
+	DoF         *float64   `json:"dof,omitempty"`         // degrees of freedom; absent: infinitely many
 }
 
 // Dent is one of the two depressions as found.
 type Dent struct {
-	MM      [2]float64 `json:"mm"`               // the deepest point, parallax corrected, frame axes
-	PlaneMM [2]float64 `json:"plane_mm"`         // the same as seen on the frame's plane, before the correction
-	Px      [2]float64 `json:"px"`               // on the upright picture
-	Cov     [3]float64 `json:"cov_mm2"`          // xx, xy, yy of MM
-	Depth   float64    `json:"depth_mm"`         // below the pad's flat surface; 0 on paper
-	DepthU  float64    `json:"depth_u_mm"`       //
-	Basis   string     `json:"depth_basis"`      // gauge, views, shading and pad profile, pad profile, paper
-	Oblong  float64    `json:"oblong,omitempty"` // long axis / short axis
-	OblongU float64    `json:"oblong_u,omitempty"`
-	AxisDeg float64    `json:"axis_deg,omitempty"` // direction of the long axis from the x axis, degrees, y down
-	FlatMM  float64    `json:"flat_mm,omitempty"`  // radius of a bottomed-out flat; 0 where it is not flat
+	MM        [2]float64 `json:"mm"`          // the deepest point, parallax corrected, frame axes
+	PlaneMM   [2]float64 `json:"plane_mm"`    // the same as seen on the frame's plane, before the correction
+	Px        [2]float64 `json:"px"`          // on the upright picture
+	Cov       [3]float64 `json:"cov_mm2"`     // xx, xy, yy of MM
+	Depth     float64    `json:"depth_mm"`    // below the pad's flat surface; 0 on paper
+	DepthU    float64    `json:"depth_u_mm"`  //
+	Basis     string     `json:"depth_basis"` // gauge, views, shading and pad profile, pad profile, paper
+	BasisSaid codes.Said `json:"depth_basis_said,omitzero"`
+	Oblong    float64    `json:"oblong,omitempty"` // long axis / short axis
+	OblongU   float64    `json:"oblong_u,omitempty"`
+	AxisDeg   float64    `json:"axis_deg,omitempty"` // direction of the long axis from the x axis, degrees, y down
+	FlatMM    float64    `json:"flat_mm,omitempty"`  // radius of a bottomed-out flat; 0 where it is not flat
 }
 
 // Measured value with its standard uncertainty, for what a fitter may want to look at beside the spacing.
@@ -73,16 +96,18 @@ type Quantity struct {
 
 // Part is one photo's share in a measurement of several photos, or one sitting's in a set of sittings.
 type Part struct {
-	Photo      string   `json:"photo"`
-	SHA256     string   `json:"sha256"`
-	Status     string   `json:"status"`
-	Used       bool     `json:"used"`
-	Why        string   `json:"why,omitempty"` // why it was dropped
-	Spacing    *float64 `json:"spacing_mm"`
-	U          *float64 `json:"expanded_uncertainty_mm"`
-	Difference *float64 `json:"difference_mm,omitempty"` // from the joint result
-	Agreement  *float64 `json:"agreement,omitempty"`     // |difference| / its expanded uncertainty; above 1 disagrees
-	Reasons    []Reason `json:"reasons,omitempty"`
+	Photo      string     `json:"photo"`
+	SHA256     string     `json:"sha256"`
+	Status     string     `json:"status"`
+	Used       bool       `json:"used"`
+	Why        string     `json:"why,omitempty"` // why it was dropped
+	WhySaid    codes.Said `json:"why_said,omitzero"`
+	Spacing    *float64   `json:"spacing_mm"`
+	U          *float64   `json:"expanded_uncertainty_mm"`
+	Points     *int       `json:"points,omitempty"`        // of the pad that this photo shows, where the relief is by geometry
+	Difference *float64   `json:"difference_mm,omitempty"` // from the joint result
+	Agreement  *float64   `json:"agreement,omitempty"`     // |difference| / its expanded uncertainty; above 1 disagrees
+	Reasons    []Reason   `json:"reasons,omitempty"`
 }
 
 // Measurement is the object that `measure --json` prints, one a line.
@@ -111,12 +136,14 @@ type Measurement struct {
 	TiltDeg        *float64        `json:"tilt_deg,omitempty"`       // of the camera from the vertical
 	Yaw            *Quantity       `json:"yaw,omitempty"`            // of the line of centres against the frame's front, deg
 	DepthContrast  *Quantity       `json:"depth_contrast,omitempty"` // right minus left, mm
-	Advice         string          `json:"advice,omitempty"`         // what would shrink the largest line, with the number it would bring
-	Photos         []Part          `json:"photos,omitempty"`         // of a joint measurement
-	Sittings       []Part          `json:"sittings,omitempty"`       // of repeated sittings
-	Shown          int             `json:"shown,omitempty"`          // place in the record's photos of the one that pixels are of
-	Geometry       *Geometry       `json:"geometry,omitempty"`       // what a reviewer needs to move a centre
-	Width          json.RawMessage `json:"width,omitempty"`          // what `size --json` prints, where a posture is given
+	AdviceSaid     codes.Said      `json:"advice_said,omitzero"`
+	Advice         string          `json:"advice,omitempty"`   // what would shrink the largest line, with the number it would bring
+	Photos         []Part          `json:"photos,omitempty"`   // of a joint measurement
+	Sittings       []Part          `json:"sittings,omitempty"` // of repeated sittings
+	Shown          int             `json:"shown,omitempty"`    // place in the record's photos of the one that pixels are of
+	Geometry       *Geometry       `json:"geometry,omitempty"` // what a reviewer needs to move a centre
+	Relief         *Relief         `json:"relief,omitempty"`   // of a pad whose dots, or grain, several photos show, by geometry
+	Width          json.RawMessage `json:"width,omitempty"`    // what `size --json` prints, where a posture is given
 }
 
 // Settings are the choices that a measurement was made under.

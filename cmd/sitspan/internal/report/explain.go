@@ -41,6 +41,7 @@ func Explain(w io.Writer, rec record.Record, lang fit.Lang) error {
 	if x.m.Spacing != nil {
 		x.centres()
 		x.parallax()
+		x.relief()
 		x.parts(slices.Concat(x.m.Photos, x.m.Sittings))
 		x.budget()
 		x.widths()

@@ -159,7 +159,7 @@ func TestPlot(t *testing.T) {
 		fit.German:  {"Rad 1, Rennrad, nötige Breite 141,5 ± 3,4 mm", "gewählt", "99,9 %", "Sattelbreite / mm", "bestellen"},
 	} {
 		var svg bytes.Buffer
-		require.NoError(t, WidthPlot(&svg, rec, lang, SVG))
+		require.NoError(t, Plot(&svg, rec, lang, SVG))
 		for _, want := range wants {
 			assert.Contains(t, svg.String(), want)
 		}
@@ -168,19 +168,19 @@ func TestPlot(t *testing.T) {
 		}
 	}
 	var picture bytes.Buffer
-	require.NoError(t, WidthPlot(&picture, rec, fit.English, PNG))
+	require.NoError(t, Plot(&picture, rec, fit.English, PNG))
 	img, err := png.Decode(&picture)
 	require.NoError(t, err)
 	// 16 cm and two panels of 7 cm at 200 dpi
 	assert.InDelta(t, 16/2.54*200, float64(img.Bounds().Dx()), 1)
 	assert.InDelta(t, 14/2.54*200, float64(img.Bounds().Dy()), 1)
 
-	assert.ErrorIs(t, WidthPlot(&picture, kept(t, "schema1-foam.json"), fit.English, SVG), errNoPlot)
-	assert.ErrorContains(t, WidthPlot(&picture, rec, fit.English, "gif"), "svg or png")
+	assert.ErrorIs(t, Plot(&picture, kept(t, "schema1-foam.json"), fit.English, SVG), errNoPlot)
+	assert.ErrorContains(t, Plot(&picture, rec, fit.English, "gif"), "svg or png")
 	exact := advised(t, kept(t, "schema1-foam.json"), fit.Rider{Bikes: oneBike})
 	exact.Measurement.Budget = nil
 	exact = advised(t, exact, fit.Rider{Bikes: []fit.Bike{{Posture: fit.AllowanceByHand(20, 0)}}})
-	assert.NoError(t, WidthPlot(&picture, exact, fit.English, SVG), "no uncertainty: a line")
+	assert.NoError(t, Plot(&picture, exact, fit.English, SVG), "no uncertainty: a line")
 }
 
 func TestPlotFormats(t *testing.T) {

@@ -41,22 +41,47 @@ const (
 	plotDPI     = 200
 )
 
-// errNoPlot is the error of a record without a width.
+// errNoPlot is the error of a record with nothing to plot.
 var errNoPlot = errors.New("there is no width to plot: no posture was given; give --bike, or --trunk or --allowance")
 
-// WidthPlot draws the distribution of the width needed over the stocked widths,
-// a panel for each bike. Neither the rider's alias nor a bike's own name is in
-// it: plots travel.
-func WidthPlot(w io.Writer, rec record.Record, lang fit.Lang, format PlotFormat) error {
+// plotPanel is one part of the plot: its height, and how to draw it.
+type plotPanel struct {
+	height vg.Length
+	draw   func(c draw.Canvas)
+}
+
+// Plot draws what a record knows: a measured relief's contour map and section,
+// and the distribution of the width needed over the stocked widths, a panel for
+// each bike. Neither the rider's alias nor a bike's own name is in it: plots
+// travel.
+func Plot(w io.Writer, rec record.Record, lang fit.Lang, format PlotFormat) error {
 	r, err := readingOf(rec)
 	if err != nil {
 		return err
 	}
-	if len(r.advice) == 0 {
+	panels, err := r.reliefPanels(lang)
+	if err != nil {
+		return err
+	}
+	for i, a := range r.advice {
+		panel, err := newPanel(a, i, len(r.advice), lang)
+		if err != nil {
+			return err
+		}
+		panels = append(panels, plotPanel{panelHeight, panel.Draw})
+	}
+	if len(panels) == 0 {
 		return errNoPlot
 	}
-	rows := len(r.advice)
-	height := panelHeight * vg.Length(rows)
+	return drawPanels(w, panels, format)
+}
+
+// drawPanels draws panels below each other.
+func drawPanels(w io.Writer, panels []plotPanel, format PlotFormat) error {
+	var height vg.Length
+	for _, p := range panels {
+		height += p.height
+	}
 	var c vg.CanvasWriterTo
 	switch format {
 	case SVG:
@@ -66,15 +91,11 @@ func WidthPlot(w io.Writer, rec record.Record, lang fit.Lang, format PlotFormat)
 	default:
 		return fmt.Errorf("a plot is written as svg or png, not as %q", format)
 	}
-	whole := draw.New(c)
-	tiles := draw.Tiles{Cols: 1, Rows: rows, PadTop: 6, PadBottom: 6, PadLeft: 10, PadRight: 14, PadY: 8}
-	for i, a := range r.advice {
-		panel, err := newPanel(a, i, rows, lang)
-		if err != nil {
-			return err
-		}
-		panel.Draw(tiles.At(whole, 0, i))
+	whole, bottom := draw.New(c), height
+	for _, p := range panels {
+		bottom -= p.height
+		p.draw(draw.Crop(whole, 10, -14, bottom+6, bottom+p.height-6-height))
 	}
-	_, err = c.WriteTo(w)
+	_, err := c.WriteTo(w)
 	return err
 }

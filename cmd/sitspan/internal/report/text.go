@@ -150,6 +150,9 @@ func (b *block) aside(m record.Measurement) {
 func (b *block) parts(parts []record.Part) {
 	for _, p := range parts {
 		text := p.Status
+		if p.Points != nil {
+			text = fmt.Sprintf("%d points of the pad", *p.Points)
+		}
 		if p.Spacing != nil {
 			text = fmt.Sprintf("%.1f mm", *p.Spacing)
 			if p.U != nil {

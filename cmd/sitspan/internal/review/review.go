@@ -1,33 +1,33 @@
-// Package review makes a reviewer's measurement out of an automatic one: both
-// centres where a person put them, with that person's uncertainty.
+// Package review makes a reviewer's measurement out of a record's automatic one: both centres where a person put
+// them, with that person's uncertainty.
 //
-// Its opinion: a person's centre is a reading like the net's, so it has a line
-// in the budget with its own standard uncertainty, and all that does not depend
-// on who read it (parallax, print, lens, flatness) stays as it was. What was
-// automatic is not touched: the caller keeps both, side by side.
+// Its opinion: a person's centre is a reading like the net's. The number comes from package spacing, as every
+// number does; here a record is only taken apart and put together again. What was automatic is not touched: the
+// caller keeps both, side by side.
 package review
 
 import (
-	"fmt"
-	"maps"
 	"math"
-	"slices"
 
+	"sitspan/calibration"
 	"sitspan/calibration/gum"
 	"sitspan/cmd/sitspan/internal/record"
+	"sitspan/cmd/sitspan/internal/sentence"
+	"sitspan/cmd/sitspan/internal/words"
+	"sitspan/imprint/codes"
+	"sitspan/imprint/homography"
+	"sitspan/imprint/judge"
+	"sitspan/imprint/spacing"
 )
 
-// DefaultU is the standard uncertainty in mm, in either direction, of a centre
-// that a fitter sets with the magnifier: an assumption, no source. Two fitters
-// who set the same centre differ by its root-two-fold, some 2 mm.
-const DefaultU = 1.5
+// DefaultU is the standard uncertainty in mm of a centre that a fitter sets, where none is said.
+const DefaultU = spacing.DefaultU
 
-// The bounds of what a reviewer may say.
-const (
-	leastU, mostU             = 0.2, 10.0   // mm
-	leastSpacing, mostSpacing = 70.0, 190.0 // mm; shared with the automatic measurement
-	widestInterval            = 6.0         // mm, expanded
-)
+// Fault is what is wrong with a reviewer's centres.
+type Fault = spacing.Fault
+
+// FaultCodes lists the codes of faults.
+func FaultCodes() []string { return spacing.FaultCodes() }
 
 // Centres are what a reviewer saw: px of the upright picture.
 type Centres struct {
@@ -35,268 +35,146 @@ type Centres struct {
 	U           float64 // standard uncertainty in mm, either direction; 0 takes DefaultU
 }
 
-// Fault is what is wrong with a reviewer's centres: a stable code, and the
-// numbers that belong to it, for whoever says it in another language.
-type Fault struct {
-	Code string
-	Args []any // mm
-}
-
-// faults are the English sentences.
-var faults = map[string]string{
-	"no_plane":  "this measurement cannot be moved: nothing tells how its picture lies on a plane; set the scale by hand, or photograph again with the frame",
-	"medium":    "it could not be told whether this is foam or marking paper, which have different depths: choose the pad first",
-	"by_hand":   "this measurement rests on a scale set by hand: set the scale and the centres again",
-	"u":         "the uncertainty of a centre set by hand is %g mm; %g to %g mm is needed",
-	"exchanged": "the left centre lies to the right of the right one, the frame's front being up: exchange them",
-	"outside":   "a centre lies where the picture does not show the plane of the imprint: set it on the imprint",
-	"apart":     "the centres lie %.0f mm apart; %.0f to %.0f mm is needed: set them on the two sit bones",
-}
-
-// FaultCodes lists the codes.
-func FaultCodes() []string { return slices.Sorted(maps.Keys(faults)) }
-
-// Error says it in English.
-func (f *Fault) Error() string { return fmt.Sprintf(faults[f.Code], f.Args...) }
-
-// Move measures again with the centres where the reviewer put them. A centre
-// that was left where it was keeps the automatic reading and its uncertainty.
+// Move measures again with the centres where the reviewer put them. A centre that was left where it was keeps the
+// automatic reading and its uncertainty. The error is a *Fault.
 func Move(m record.Measurement, c Centres) (record.Measurement, error) {
-	if m.Geometry == nil {
+	switch {
+	case m.Geometry == nil:
 		return m, &Fault{Code: "no_plane"}
-	}
-	if m.Medium == "" {
+	case m.Medium == "":
 		return m, &Fault{Code: "medium"}
-	}
-	if m.Geometry.Hand != nil {
+	case m.Geometry.Hand != nil:
 		return m, &Fault{Code: "by_hand"}
 	}
 	if c.U == 0 {
 		c.U = DefaultU
 	}
-	if !(c.U >= leastU && c.U <= mostU) {
-		return m, &Fault{"u", []any{c.U, leastU, mostU}}
-	}
-	v := mover{m, *m.Geometry, c.U}
-	left, movedLeft, err := v.dent(m.Left, c.Left)
+	moved, err := spacing.Move(picture(m), set(m.Left, c.Left), set(m.Right, c.Right), c.U, estimate(m))
 	if err != nil {
 		return m, err
 	}
-	right, movedRight, err := v.dent(m.Right, c.Right)
-	if err != nil {
-		return m, err
-	}
-	if m.ScaleSource == "frame" && left.MM[0] >= right.MM[0] {
-		return m, &Fault{Code: "exchanged"}
-	}
-	return v.conclude(left, right, movedLeft, movedRight)
+	return with(m, moved, c), nil
 }
 
-// mover is one review under way.
-type mover struct {
-	m record.Measurement
-	g record.Geometry
-	u float64
+// picture is what a record keeps of the picture.
+func picture(m record.Measurement) spacing.Picture {
+	g := m.Geometry
+	p := spacing.Picture{Plane: g.ImageFromPlane, Scale: spacing.Scale(m.ScaleSource)}
+	p.Print = calibration.Print{ScaleX: g.PrintScale[0], ScaleY: g.PrintScale[1], UX: g.PrintScaleU, UY: g.PrintScaleU, CorrelationXY: 1}
+	if g.PrintU != nil {
+		p.Print.UX, p.Print.UY, p.Print.CorrelationXY = g.PrintU[0], g.PrintU[1], g.PrintCorrelation
+	}
+	p.Pad = calibration.Pad{CardThickness: g.CardMM, CardThicknessU: g.CardU}
+	u := g.DepthU * g.DepthU
+	p.Depths = spacing.Depths{Left: g.DepthMM, Right: g.DepthMM, Cov: homography.Covariance2{{u, u}, {u, u}}}
+	if g.DepthsMM != nil && g.DepthCov != nil {
+		p.Depths.Left, p.Depths.Right = g.DepthsMM[0], g.DepthsMM[1]
+		p.Depths.Cov = homography.Covariance2{{g.DepthCov[0], g.DepthCov[1]}, {g.DepthCov[1], g.DepthCov[2]}}
+	}
+	p.Camera = cameraOf(g)
+	return p
 }
 
-// samePlace is the distance in px below which a centre was not moved: what a
-// number loses on its way to a page and back.
-const samePlace = 1e-6
-
-// dent is a side's dent with its centre at px.
-func (v mover) dent(auto *record.Dent, px [2]float64) (d record.Dent, moved bool, err error) {
-	if auto != nil && math.Hypot(px[0]-auto.Px[0], px[1]-auto.Px[1]) < samePlace {
-		return *auto, false, nil
+// cameraOf is where the picture was taken from; nil over a scan.
+func cameraOf(g *record.Geometry) *homography.Camera {
+	if g.Camera == nil {
+		return nil
 	}
-	at, ok := planeFromImage(v.g.ImageFromPlane, px)
-	if !ok {
-		return d, false, &Fault{Code: "outside"}
-	}
-	d = record.Dent{Depth: v.g.DepthMM, DepthU: v.g.DepthU, Basis: "pad profile"}
-	if auto != nil {
-		d = *auto
-		// Reckoned from the measured centre, the lens's bending cancels.
-		if from, ok := planeFromImage(v.g.ImageFromPlane, auto.Px); ok {
-			at[0] += auto.PlaneMM[0] - from[0]
-			at[1] += auto.PlaneMM[1] - from[1]
+	c := &homography.Camera{Position: homography.PlanePoint{X: g.Camera[0], Y: g.Camera[1]}, Height: g.Camera[2]}
+	switch {
+	case g.CameraCov != nil:
+		v := g.CameraCov
+		c.Covariance = [3][3]float64{{v[0], v[1], v[2]}, {v[1], v[3], v[4]}, {v[2], v[4], v[5]}}
+	case g.CameraU != nil:
+		for i, u := range g.CameraU {
+			c.Covariance[i][i] = u * u
 		}
 	}
-	d.Px, d.PlaneMM, d.FlatMM = px, at, 0
-	gain := v.gain(d.Depth)
-	mm := at
-	if v.g.Camera != nil {
-		for i := range 2 {
-			mm[i] = v.g.Camera[i] + (at[i]-v.g.Camera[i])*gain // equation (1)
+	return c
+}
+
+// set is a side as the record has it, and where the reviewer puts it.
+func set(d *record.Dent, now [2]float64) spacing.Set {
+	s := spacing.Set{Now: homography.Pixel{X: now[0], Y: now[1]}}
+	if d != nil {
+		s.Was = homography.Pixel{X: d.Px[0], Y: d.Px[1]}
+		s.Found = &spacing.Bottom{
+			Point: homography.PlanePoint{X: d.MM[0], Y: d.MM[1]}, OnPlane: homography.PlanePoint{X: d.PlaneMM[0], Y: d.PlaneMM[1]},
+			Covariance: homography.Covariance2{{d.Cov[0], d.Cov[1]}, {d.Cov[1], d.Cov[2]}},
+			Depth:      d.Depth, DepthU: d.DepthU, DepthBasis: d.BasisSaid.As(codes.Basis),
 		}
 	}
-	for i := range 2 {
-		d.MM[i] = mm[i] * v.g.PrintScale[i]
-	}
-	own := math.Pow(gain*v.u, 2)
-	d.Cov = [3]float64{own, 0, own}
-	if v.g.Camera != nil {
-		ex, ey := (at[0]-v.g.Camera[0])/v.g.Camera[2]*d.DepthU, (at[1]-v.g.Camera[1])/v.g.Camera[2]*d.DepthU
-		d.Cov = [3]float64{own + ex*ex, ex * ey, own + ey*ey}
-	}
-	return d, true, nil
+	return s
 }
 
-// gain is (H + d) / H, d being the bottom's depth below the frame's plane.
-func (v mover) gain(depth float64) float64 {
-	if v.g.Camera == nil || depth == 0 {
-		return 1
+// estimate is the spacing with its budget as the record states it: each line by its contribution. nil: none.
+func estimate(m record.Measurement) *spacing.Estimate {
+	if m.Spacing == nil {
+		return nil
 	}
-	return (v.g.Camera[2] + depth + v.g.CardMM) / v.g.Camera[2]
-}
-
-// conclude puts the spacing and its budget together.
-func (v mover) conclude(left, right record.Dent, movedLeft, movedRight bool) (record.Measurement, error) {
-	m := v.m
-	spacing := math.Hypot(right.MM[0]-left.MM[0], right.MM[1]-left.MM[1])
-	if !(spacing >= leastSpacing && spacing <= mostSpacing) {
-		return m, &Fault{"apart", []any{spacing, leastSpacing, mostSpacing}}
-	}
-	uncorrected := math.Hypot(right.PlaneMM[0]-left.PlaneMM[0], right.PlaneMM[1]-left.PlaneMM[1])
-	budget := v.kept(spacing, movedLeft, movedRight)
-	if movedLeft {
-		budget = append(budget, v.line("left centre, set by hand", left))
-	}
-	if movedRight {
-		budget = append(budget, v.line("right centre, set by hand", right))
-	}
-	U, k := budget.Expanded(m.Coverage)
-	m.Spacing, m.U, m.CoverageFactor, m.UncorrectedMM = &spacing, &U, &k, &uncorrected
-	m.Left, m.Right = &left, &right
-	m.LeftMM, m.RightMM, m.LeftPx, m.RightPx = &left.MM, &right.MM, &left.Px, &right.Px
-	m.Budget = lines(budget)
-	m.Yaw = &record.Quantity{Value: math.Atan2(right.MM[1]-left.MM[1], right.MM[0]-left.MM[0]) * 180 / math.Pi,
-		U: math.Sqrt(left.Cov[2]+right.Cov[2]) / spacing * 180 / math.Pi, Unit: "deg"}
-	m.Width, m.Advice = nil, ""
-	if v.m.Spacing == nil {
-		m.DepthContrast = nil
-	}
-	Settle(&m)
-	return m, nil
-}
-
-// Settle makes the reasons for a review footnotes, since somebody has looked; an
-// interval too wide to be of use stays one. The measurement has a spacing.
-func Settle(m *record.Measurement) {
-	U := *m.U
-	for _, r := range m.Reasons {
-		if r.Code != "wide_interval" {
-			m.Warnings = append(m.Warnings[:len(m.Warnings):len(m.Warnings)], record.Warning{Code: r.Code, Message: r.Message, Remedy: r.Hint})
+	e := &spacing.Estimate{Value: *m.Spacing}
+	for _, l := range m.Budget {
+		c := gum.Component{Source: l.Code, Std: l.U, Unit: "mm", Sensitivity: 1, DoF: math.Inf(1), Basis: l.Basis}
+		if l.Code == "" {
+			c.Source = l.Source // an old record's, in words only
 		}
-	}
-	m.Status, m.Reasons = record.Measured, []record.Reason{}
-	if U > widestInterval {
-		m.Status = record.Review
-		m.Reasons = append(m.Reasons, record.Reason{Code: "wide_interval",
-			Message: fmt.Sprintf("the interval is ± %.1f mm wide; ± %.0f mm or less is needed", U, widestInterval),
-			Hint:    "take further photos with the lamp moved and measure them together"})
-	}
-}
-
-// line is the budget line of a centre that was set by hand.
-func (v mover) line(source string, d record.Dent) gum.Component {
-	return gum.Component{Source: source, Std: v.u, Unit: "mm", Sensitivity: v.gain(d.Depth), DoF: math.Inf(1), Basis: "the reviewer's own, set with the magnifier"}
-}
-
-// kept are the lines that do not depend on who read the moved centres. They
-// are given as contributions, in proportion to the spacing.
-func (v mover) kept(spacing float64, movedLeft, movedRight bool) gum.Budget {
-	if v.m.Spacing == nil || len(v.m.Budget) == 0 {
-		return v.fresh(spacing)
-	}
-	gone := map[string]bool{}
-	for side, moved := range map[string]bool{"left": movedLeft, "right": movedRight} {
-		for _, name := range []string{side + " centre", side + " centre, set by hand", "flat bottom of the " + side + " dent"} {
-			gone[name] = moved
-		}
-	}
-	var b gum.Budget
-	for _, l := range v.m.Budget {
-		if gone[l.Source] {
-			continue
-		}
-		c := gum.Component{Source: l.Source, Std: l.U, Unit: "mm", Sensitivity: spacing / *v.m.Spacing, DoF: math.Inf(1), Basis: l.Basis}
 		if l.DoF != nil && *l.DoF > 0 {
 			c.DoF = *l.DoF
 		}
-		b = append(b, c)
+		e.Budget = append(e.Budget, spacing.Line{Component: c, From: l.BasisSaid})
 	}
-	return b
+	return e
 }
 
-// What is assumed of a card or a rule that was found, but gave no spacing by
-// itself (no source; as for a scale set by hand): the half-widths of the
-// camera's tilt in degrees and of what the lens does to the scale across the
-// picture, relative, and how far in mm the centres lie from the reference.
-const (
-	besideTilt = 10.0
-	besideLens = 0.01
-	besideFar  = 120.0
-)
-
-// beside are the lines of a card or a rule, for a camera at a height in mm.
-func beside(source string, spacing, height float64) gum.Budget {
-	t := besideTilt * math.Pi / 180
-	tilt := math.Hypot(gum.Rectangular(1-math.Cos(t)), gum.Rectangular(math.Sin(t)*besideFar/height))
-	return gum.Budget{
-		{Source: "fit of the " + source, Std: tilt * spacing, Unit: "mm", Sensitivity: 1, DoF: math.Inf(1), Basis: "assumed for a reference that gave no measurement by itself: tilt up to 10 degrees"},
-		{Source: "lens", Std: gum.Rectangular(besideLens) * spacing, Unit: "mm", Sensitivity: 1, DoF: math.Inf(1), Basis: "assumed"},
+// with puts the moved centres into the measurement.
+func with(m record.Measurement, v spacing.Moved, c Centres) record.Measurement {
+	U, k := v.Budget.Expanded(m.Coverage)
+	if m.Spacing == nil {
+		m.DepthContrast = nil
 	}
+	m.Spacing, m.U, m.CoverageFactor, m.UncorrectedMM = &v.Value, &U, &k, &v.Seen
+	m.Left, m.Right = dent(m.Left, v.Left, v.LeftMoved, c.Left), dent(m.Right, v.Right, v.RightMoved, c.Right)
+	m.LeftMM, m.RightMM, m.LeftPx, m.RightPx = &m.Left.MM, &m.Right.MM, &m.Left.Px, &m.Right.Px
+	m.Budget = make([]record.BudgetLine, 0, len(v.Budget))
+	for _, l := range v.Budget.Sorted() {
+		m.Budget = append(m.Budget, sentence.Line(l))
+	}
+	m.Yaw = &record.Quantity{Value: v.YawDeg, U: v.YawU, Unit: "deg"}
+	m.Width, m.Advice, m.AdviceSaid = nil, "", codes.Said{}
+	Settle(&m)
+	return m
 }
 
-// fresh are the lines of a picture that gave no spacing by itself.
-func (v mover) fresh(spacing float64) gum.Budget {
-	if v.m.ScaleSource == "card" || v.m.ScaleSource == "rule" {
-		height := 400.0 // near, so that a tilt tells most
-		if v.g.Camera != nil {
-			height = v.g.Camera[2]
+// dent is a side's: as it was, or where the reviewer put its centre. What else was found of it stays.
+func dent(was *record.Dent, b spacing.Bottom, moved bool, px [2]float64) *record.Dent {
+	if !moved {
+		return was
+	}
+	var d record.Dent
+	if was != nil {
+		d = *was
+	} else {
+		d.Basis, d.BasisSaid = sentence.Of(words.English, b.DepthBasis), b.DepthBasis
+	}
+	d.MM, d.PlaneMM, d.Px = [2]float64{b.Point.X, b.Point.Y}, [2]float64{b.OnPlane.X, b.OnPlane.Y}, px
+	d.Cov = [3]float64{b.Covariance[0][0], b.Covariance[0][1], b.Covariance[1][1]}
+	d.Depth, d.DepthU, d.FlatMM = b.Depth, b.DepthU, 0
+	return &d
+}
+
+// Settle makes the reasons for a review footnotes, since somebody has looked; an interval too wide to be of use
+// stays one. The measurement has a spacing.
+func Settle(m *record.Measurement) {
+	U := *m.U
+	for _, r := range m.Reasons {
+		if !codes.WideInterval.Is(r.Said()) {
+			m.Warnings = append(m.Warnings[:len(m.Warnings):len(m.Warnings)],
+				record.Warning{Code: r.Code, Form: r.Form, Params: r.Params, Message: r.Message, Remedy: r.Hint})
 		}
-		return append(beside(v.m.ScaleSource, spacing, height), v.freshDepth(spacing)...)
 	}
-	b := gum.Budget{
-		{Source: "scale of the print", Std: v.g.PrintScaleU * spacing, Unit: "mm", Sensitivity: 1, DoF: math.Inf(1), Basis: "as for the automatic measurement"},
-		{Source: "plane of the frame", Std: 0.3, Unit: "mm", Sensitivity: 1, DoF: math.Inf(1), Basis: "assumed for a frame that gave no measurement by itself"},
+	m.Status, m.Reasons = record.Measured, []record.Reason{}
+	if U > judge.WidestInterval.Value {
+		m.Status = record.Review
+		m.Reasons = append(m.Reasons, sentence.Reason(codes.WideInterval.With(U, judge.WidestInterval.Value)))
 	}
-	return append(b, v.freshDepth(spacing)...)
-}
-
-// freshDepth are the lines of the parallax; none on paper, where nothing is deep.
-func (v mover) freshDepth(spacing float64) gum.Budget {
-	if v.g.Camera == nil || v.g.CameraU == nil || v.g.DepthMM == 0 {
-		return nil
-	}
-	h, d := v.g.Camera[2], v.g.DepthMM+v.g.CardMM
-	return gum.Budget{
-		gum.Component{Source: "depth of the dents (parallax)", Std: v.g.DepthU, Unit: "mm", Sensitivity: spacing / (h + d), DoF: math.Inf(1), Basis: "pad profile"},
-		gum.Component{Source: "place of the camera (parallax)", Std: v.g.CameraU[2], Unit: "mm", Sensitivity: spacing * d / (h * (h + d)), DoF: math.Inf(1), Basis: fmt.Sprintf("height %.0f mm, u %.0f mm", h, v.g.CameraU[2])},
-	}
-}
-
-// lines is a budget as a record holds it.
-func lines(b gum.Budget) []record.BudgetLine {
-	out := make([]record.BudgetLine, 0, len(b))
-	for _, c := range b.Sorted() {
-		l := record.BudgetLine{Source: c.Source, U: c.Contribution(), Basis: c.Basis, Std: c.Std, Unit: c.Unit, Sensitivity: c.Sensitivity}
-		if c.DoF > 0 && !math.IsInf(c.DoF, 1) {
-			dof := c.DoF
-			l.DoF = &dof
-		}
-		out = append(out, l)
-	}
-	return out
-}
-
-// planeFromImage inverts a homography at a pixel.
-func planeFromImage(h [9]float64, px [2]float64) (mm [2]float64, ok bool) {
-	// px (h6 X + h7 Y + h8) = h0 X + h1 Y + h2, and likewise for y.
-	a, b, e := h[0]-px[0]*h[6], h[1]-px[0]*h[7], px[0]*h[8]-h[2]
-	c, d, f := h[3]-px[1]*h[6], h[4]-px[1]*h[7], px[1]*h[8]-h[5]
-	det := a*d - b*c
-	mm = [2]float64{(e*d - b*f) / det, (a*f - e*c) / det}
-	ahead := h[6]*mm[0]+h[7]*mm[1]+h[8] > 0 // the plane's side before the camera, h8 being 1 at its middle
-	return mm, ahead && !math.IsNaN(mm[0]+mm[1]) && !math.IsInf(mm[0]+mm[1], 0)
 }

@@ -35,7 +35,7 @@ func measured(left, right [2]float64, depth float64) record.Measurement {
 	return record.Measurement{
 		Status: record.Review, Medium: "foam", ScaleSource: "frame", Spacing: &s, U: &u, CoverageFactor: &k, Coverage: coverage, Left: l, Right: r,
 		Reasons:  []record.Reason{{Code: "few_marks", Message: "few", Hint: "more"}},
-		Budget:   []record.BudgetLine{{Source: "left centre", U: 0.8}, {Source: "right centre", U: 0.6}, {Source: "scale of the print", U: 0.3}},
+		Budget:   []record.BudgetLine{{Code: "left_centre", U: 0.8}, {Code: "right_centre", U: 0.6}, {Code: "print_scale", U: 0.3}},
 		Geometry: &record.Geometry{ImageFromPlane: flat, Camera: &camera, CameraU: &[3]float64{5, 5, 24}, PrintScale: [2]float64{scale, scale}, PrintScaleU: 0.0015, CardMM: 0.5, DepthMM: 13, DepthU: 4},
 	}
 }
@@ -80,10 +80,10 @@ func TestMovedCentreHasTheReviewersUncertainty(t *testing.T) {
 	var sources []string
 	sum := 0.0
 	for _, l := range got.Budget {
-		sources = append(sources, l.Source)
+		sources = append(sources, l.Code)
 		sum += l.U * l.U
 	}
-	assert.ElementsMatch(t, []string{"left centre, set by hand", "right centre", "scale of the print"}, sources)
+	assert.ElementsMatch(t, []string{"left_centre_by_hand", "right_centre", "print_scale"}, sources)
 	// k = 1.96: the normal distribution's at 95 % (JCGM 100, table G.1), all lines having infinitely many degrees of freedom.
 	assert.InDelta(t, 1.96*math.Sqrt(sum), *got.U, 0.001)
 	assert.InDelta(t, 2*(600+14.5)/600*0.99, *got.Spacing-*m.Spacing, 1e-9)
@@ -129,7 +129,7 @@ func TestCardsAndRulesAreMovedLikeTheFrame(t *testing.T) {
 	for _, source := range []string{"card", "rule"} {
 		m := measured([2]float64{-60, 2}, [2]float64{58, -3}, 14)
 		m.ScaleSource, m.Geometry.CardMM = source, 0
-		m.Budget = append(m.Budget, record.BudgetLine{Source: "fit of the " + source, U: 0.4})
+		m.Budget = append(m.Budget, record.BudgetLine{Code: source + "_fit", U: 0.4})
 		px := m.Left.Px
 		px[0] -= 10 // 2 mm outward on the plane
 		got, err := Move(m, Centres{Left: px, Right: m.Right.Px, U: 1})
@@ -144,22 +144,22 @@ func TestCardsAndRulesAreMovedLikeTheFrame(t *testing.T) {
 		assert.InDelta(t, want[0], got.Left.MM[0], 1e-9)
 		assert.InDelta(t, want[1], got.Left.MM[1], 1e-9)
 		assert.Equal(t, m.Right.MM, got.Right.MM, "what was not moved stays")
-		assert.Contains(t, names(got.Budget), "fit of the "+source, "the scale's own line stays")
+		assert.Contains(t, names(got.Budget), source+"_fit", "the scale's own line stays")
 		assert.NoError(t, got.Check())
 
 		t.Log("found, but without a number of its own")
 		m.Spacing, m.U, m.Left, m.Right, m.Budget, m.Status = nil, nil, nil, nil, nil, record.Refused
 		fresh, err := Move(m, Centres{Left: [2]float64{1700, 1500}, Right: [2]float64{2300, 1500}, U: 1})
 		require.NoError(t, err)
-		assert.Contains(t, names(fresh.Budget), "fit of the "+source)
-		assert.NotContains(t, names(fresh.Budget), "scale of the print")
+		assert.Contains(t, names(fresh.Budget), source+"_fit")
+		assert.NotContains(t, names(fresh.Budget), "print_scale")
 		assert.Greater(t, *fresh.U, *got.U, "less is known than where a fit says so")
 	}
 }
 
 func names(lines []record.BudgetLine) (out []string) {
 	for _, l := range lines {
-		out = append(out, l.Source)
+		out = append(out, l.Code)
 	}
 	return out
 }

@@ -21,6 +21,7 @@ type Settings struct {
 // several photos of one imprint, or several sittings.
 type Job struct {
 	Path      []byte `json:"path,omitempty"`    // as the system knows it: JSON's text would change what is not UTF-8
+	Page      int    `json:"page,omitempty"`    // of a document with several, from 2; else the first
 	Overlay   string `json:"overlay,omitempty"` // JPEG file to draw the measurement into; empty for none
 	Thumbnail string `json:"thumbnail,omitempty"`
 

@@ -1,0 +1,68 @@
+// Package lockfile keeps two processes from working on one folder. The lock goes with
+// the process, however that ends, so none is ever left behind; its file stays.
+package lockfile
+
+import (
+	"errors"
+	"fmt"
+	"os"
+	"strings"
+	"syscall"
+	"time"
+)
+
+// Held is the error of a lock that another process has.
+type Held struct {
+	By string // what that process said of itself
+}
+
+func (e *Held) Error() string { return "it is in use (" + e.By + ")" }
+
+// ErrUnable is the error of a file system that cannot lock.
+var ErrUnable = errors.New("this file system cannot lock files")
+
+// Take locks a file, and makes it where there is none. who is what others are told in
+// their *Held error, beside the process. Closing the file gives the lock back.
+func Take(path, who string) (*os.File, error) {
+	f, err := os.OpenFile(path, os.O_RDWR|os.O_CREATE, 0o600)
+	if err != nil {
+		return nil, err
+	}
+	if err := syscall.Flock(int(f.Fd()), syscall.LOCK_EX|syscall.LOCK_NB); err != nil {
+		defer f.Close()
+		if errors.Is(err, syscall.EWOULDBLOCK) {
+			return nil, &Held{whoHas(f)}
+		}
+		return nil, fmt.Errorf("%w (%w)", ErrUnable, err)
+	}
+	err = f.Truncate(0)
+	if err == nil {
+		_, err = f.WriteAt(fmt.Appendf(nil, "process %d%s\n", os.Getpid(), comma(who)), 0)
+	}
+	if err != nil {
+		f.Close()
+		return nil, err
+	}
+	return f, nil
+}
+
+// whoHas reads what the lock's holder said of itself. One that has only just
+// taken it gets a moment to say so.
+func whoHas(f *os.File) string {
+	for range 20 {
+		said := make([]byte, 200)
+		n, _ := f.ReadAt(said, 0) // an unreadable answer is none
+		if text := strings.TrimSpace(string(said[:n])); text != "" {
+			return text
+		}
+		time.Sleep(25 * time.Millisecond)
+	}
+	return "it does not say where"
+}
+
+func comma(who string) string {
+	if who == "" {
+		return ""
+	}
+	return ", " + who
+}

@@ -1,0 +1,184 @@
+package record
+
+import (
+	"fmt"
+	"math"
+)
+
+// Relief is the surface that several photos of a dotted pad show, kept so that
+// it can be drawn again without them. Depths are mm below the frame's plane, or
+// hundredths of them, positive downward.
+type Relief struct {
+	// The grid lies about the frame's origin: Columns along x, Rows along y, a
+	// step apart. Values go row by row from the front (the smallest y) and from
+	// the left: column i of row j, both from 0, stands at i + j Columns, at
+	// x = (i - (Columns-1)/2) StepMM and y = (j - (Rows-1)/2) StepMM.
+	StepMM  float64 `json:"step_mm"`
+	Columns int     `json:"columns"`
+	Rows    int     `json:"rows"`
+	// Z are the depths and U their standard uncertainties in hundredths of a mm,
+	// Unknown or no list at all where these are not known.
+	Z []int `json:"z_hundredths"`
+	U []int `json:"u_hundredths"`
+
+	// SurfaceMM is the pad's undented surface. A radius is that of the curvature
+	// at a deepest point, absent where it is flat.
+	SurfaceMM   *float64 `json:"surface_mm,omitempty"`
+	LeftRadius  *float64 `json:"left_radius_mm,omitempty"`
+	RightRadius *float64 `json:"right_radius_mm,omitempty"`
+	// Length is over how many mm the surface's heights are alike, Roughness the
+	// standard deviation of a dot about it beside the dot's own uncertainty, mm.
+	Length    float64 `json:"length_mm"`
+	Roughness float64 `json:"roughness_mm"`
+
+	// By is what was recognised from photo to photo, "dots" or the pad's "grain".
+	// Dots is how many of either were matched in two photos at least, PhotosUsed the photos'
+	// places in the record, counted from 1, and LinesOfSight the angle between a
+	// dot's lines of sight, the mean over the dots.
+	By           string  `json:"by,omitempty"`
+	Dots         int     `json:"dots"`
+	PhotosUsed   []int   `json:"photos_used"`
+	LinesOfSight float64 `json:"lines_of_sight_deg"`
+
+	// What took no part in the adjustment and checks it: the residuals' root mean
+	// square, and for the dots the same in standard uncertainties, about 1 where
+	// these are honest.
+	WithheldMarks     []int    `json:"withheld_marks,omitempty"` // their numbers
+	WithheldMarksRMS  *float64 `json:"withheld_marks_rms_mm,omitempty"`
+	WithheldDots      int      `json:"withheld_dots,omitempty"`
+	WithheldDotsRMS   *float64 `json:"withheld_dots_rms_mm,omitempty"`
+	WithheldDotsRatio *float64 `json:"withheld_dots_ratio,omitempty"`
+
+	// The net's reading of the same photos, where there is one: its spacing and
+	// standard uncertainty, and E_n, the magnitude of their difference over the
+	// root of both expanded uncertainties' squares (ISO/IEC 17043, from memory).
+	// Beyond 1 they disagree.
+	NetSpacing      *float64 `json:"net_spacing_mm,omitempty"`
+	NetU            *float64 `json:"net_u_mm,omitempty"`
+	NormalisedError *float64 `json:"normalised_error,omitempty"`
+}
+
+// What a relief may rest on.
+const (
+	ByDots  = "dots"
+	ByGrain = "grain"
+)
+
+// Unknown stands among a relief's uncertainties where none is known.
+const Unknown = -1
+
+// Bounds of a relief: no pad is a fifth of a metre deep, none is two metres
+// wide, and a grid of the frame's window at 1 mm has 30 000 values.
+const (
+	deepestHundredths = 20000
+	widestMM          = 2000
+	mostGridPoints    = 50_000
+)
+
+// Hundredths turns mm into whole hundredths; what is no finite number becomes
+// Unknown, so it is for depths only where all are finite.
+func Hundredths(mm []float64) []int {
+	out := make([]int, len(mm))
+	for i, v := range mm {
+		if out[i] = Unknown; !math.IsNaN(v) && !math.IsInf(v, 0) {
+			out[i] = int(math.Round(100 * v))
+		}
+	}
+	return out
+}
+
+// Depths are the grid's depths in mm below the frame's plane.
+func (r *Relief) Depths() []float64 {
+	out := make([]float64, len(r.Z))
+	for i, v := range r.Z {
+		out[i] = float64(v) / 100
+	}
+	return out
+}
+
+// Uncertainties are the depths' standard uncertainties in mm, NaN where not
+// known; as many as there are depths.
+func (r *Relief) Uncertainties() []float64 {
+	out := make([]float64, len(r.Z))
+	for i := range out {
+		if out[i] = math.NaN(); i < len(r.U) && r.U[i] != Unknown {
+			out[i] = float64(r.U[i]) / 100
+		}
+	}
+	return out
+}
+
+// Relief is the measurement's relief that counts: the current one's, or the
+// automatic one's where a reviewer's has none.
+func (r Record) Relief() *Relief {
+	if m, _ := r.Current(); m.Relief != nil {
+		return m.Relief
+	}
+	return r.Measurement.Relief
+}
+
+// Check says in one line what is wrong with a relief first.
+func (r *Relief) Check() error {
+	if !(r.StepMM > 0) {
+		return fmt.Errorf("relief: step_mm is %g, needed: above 0", r.StepMM)
+	}
+	if r.Columns < 2 || r.Rows < 2 || r.Columns > mostGridPoints/r.Rows {
+		return fmt.Errorf("relief: %d columns and %d rows, needed: two of each at least, %d values at most",
+			r.Columns, r.Rows, mostGridPoints)
+	}
+	if wide := r.StepMM * float64(max(r.Columns, r.Rows)); !(wide <= widestMM) {
+		return fmt.Errorf("relief: its grid is %g mm wide, needed: %d at most", wide, widestMM)
+	}
+	n := r.Columns * r.Rows
+	if len(r.Z) != n {
+		return fmt.Errorf("relief: z_hundredths has %d values, needed: %d, rows times columns", len(r.Z), n)
+	}
+	if len(r.U) != 0 && len(r.U) != n {
+		return fmt.Errorf("relief: u_hundredths has %d values, needed: %d or none", len(r.U), n)
+	}
+	for i, z := range r.Z {
+		if z < -deepestHundredths || z > deepestHundredths {
+			return fmt.Errorf("relief: z_hundredths[%d] is %d, needed: within ±%d", i, z, deepestHundredths)
+		}
+	}
+	for i, u := range r.U {
+		if u < Unknown || u > deepestHundredths {
+			return fmt.Errorf("relief: u_hundredths[%d] is %d, needed: 0 to %d, or %d for unknown", i, u,
+				deepestHundredths, Unknown)
+		}
+	}
+	return r.checkNumbers()
+}
+
+// checkNumbers: what cannot be negative is not.
+func (r *Relief) checkNumbers() error {
+	if r.By != "" && r.By != ByDots && r.By != ByGrain {
+		return fmt.Errorf("relief: by is %q, needed: %s or %s", r.By, ByDots, ByGrain)
+	}
+	if r.Dots < 0 || r.WithheldDots < 0 {
+		return fmt.Errorf("relief: %d dots and %d withheld, needed: none below 0", r.Dots, r.WithheldDots)
+	}
+	for _, n := range r.PhotosUsed {
+		if n < 1 {
+			return fmt.Errorf("relief: photos_used names photo %d, needed: photos counted from 1", n)
+		}
+	}
+	if !(r.LinesOfSight >= 0 && r.LinesOfSight <= 180) {
+		return fmt.Errorf("relief: lines_of_sight_deg is %g, needed: 0 to 180", r.LinesOfSight)
+	}
+	for _, f := range []struct {
+		name  string
+		value *float64
+	}{
+		{"length_mm", &r.Length}, {"roughness_mm", &r.Roughness},
+		{"left_radius_mm", r.LeftRadius}, {"right_radius_mm", r.RightRadius},
+		{"withheld_marks_rms_mm", r.WithheldMarksRMS},
+		{"withheld_dots_rms_mm", r.WithheldDotsRMS}, {"withheld_dots_ratio", r.WithheldDotsRatio},
+		{"net_spacing_mm", r.NetSpacing}, {"net_u_mm", r.NetU}, {"normalised_error", r.NormalisedError},
+	} {
+		if f.value != nil && !(*f.value >= 0) {
+			return fmt.Errorf("relief: %s is %g, needed: not below 0", f.name, *f.value)
+		}
+	}
+	return nil
+}

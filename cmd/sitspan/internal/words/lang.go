@@ -1,0 +1,104 @@
+package words
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+
+	"golang.org/x/text/language"
+)
+
+// Lang is a language in which texts are there, by its ISO 639 code ("en").
+type Lang string
+
+// The languages that code names; Langs lists all that are there.
+const (
+	English Lang = "en"
+	German  Lang = "de"
+	French  Lang = "fr"
+)
+
+// Langs lists the languages, English (the default) first: one for each file in
+// lang.
+func Langs() []Lang { return slices.Clone(langs) }
+
+// langs are the languages of the files, found once; listing them reads none.
+var langs = func() []Lang {
+	files, err := files.ReadDir(folder)
+	if err != nil {
+		panic(err) // embedded
+	}
+	list := []Lang{English}
+	for _, f := range files {
+		if l := Lang(strings.TrimSuffix(f.Name(), ending)); l != English {
+			list = append(list, l)
+		}
+	}
+	return list
+}()
+
+// Parse reads a language as --lang gives it: a code ("de"), a locale
+// ("de_AT.UTF-8"), or its name in English or in itself ("German", "Deutsch").
+func Parse(s string) (Lang, error) {
+	name := strings.TrimSpace(s)
+	locale, _, _ := strings.Cut(name, ".")
+	locale, _, _ = strings.Cut(locale, "@")
+	if tag, err := language.Parse(locale); err == nil {
+		base, _ := tag.Base()
+		if l := Lang(base.String()); slices.Contains(langs, l) && locale != "" {
+			return l, nil
+		}
+	}
+	for _, l := range langs {
+		if strings.EqualFold(name, l.text("language.name")) || strings.EqualFold(name, l.text("language.english")) {
+			return l, nil
+		}
+	}
+	return "", fmt.Errorf("language %q is not known: use %s", s, choices())
+}
+
+// choices lists the codes as a sentence does: "en, de or fr".
+func choices() string {
+	codes := make([]string, len(langs))
+	for i, l := range langs {
+		codes[i] = string(l)
+	}
+	last := len(codes) - 1
+	return strings.Join(codes[:last], ", ") + " or " + codes[last]
+}
+
+// FromEnvironment gives the language of a terminal: the first of LC_ALL,
+// LC_MESSAGES and LANG that is set (POSIX.1-2024, XBD 8.2, from memory), and
+// English where that is one without texts.
+func FromEnvironment(getenv func(string) string) Lang {
+	for _, name := range []string{"LC_ALL", "LC_MESSAGES", "LANG"} {
+		if value := getenv(name); value != "" {
+			if l, err := Parse(value); err == nil {
+				return l
+			}
+			return English
+		}
+	}
+	return English
+}
+
+// FromAcceptLanguage gives the language that a browser's header of that name
+// asks for (RFC 9110, 12.5.4), and English where it asks for none of ours.
+func FromAcceptLanguage(header string) Lang {
+	tags, _, err := language.ParseAcceptLanguage(header)
+	if err != nil || len(tags) == 0 {
+		return English
+	}
+	ours := make([]language.Tag, len(langs))
+	for i, l := range langs {
+		ours[i] = l.tag()
+	}
+	_, i, _ := language.NewMatcher(ours).Match(tags...)
+	return langs[i]
+}
+
+// Name is the language's own name.
+func (l Lang) Name() string { return l.text("language.name") }
+
+// tag is the language as golang.org/x/text knows it.
+func (l Lang) tag() language.Tag { return language.Make(string(l)) }

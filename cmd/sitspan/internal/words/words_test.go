@@ -1,0 +1,256 @@
+package words
+
+import (
+	"bytes"
+	"encoding/json"
+	"math"
+	"os"
+	"regexp"
+	"slices"
+	"strconv"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+	"pgregory.net/rapid"
+)
+
+// place is a place in a text, with its name and its format.
+var place = regexp.MustCompile(`\{([a-z_0-9]+)(?:\|([a-z0-9+]+))?\}`)
+
+func placesIn(text string) []string {
+	var names []string
+	for _, m := range place.FindAllStringSubmatch(text, -1) {
+		names = append(names, m[1])
+	}
+	slices.Sort(names)
+	return slices.Compact(names)
+}
+
+// read gives a language's keys in the file's order, a key twice if it is there
+// twice.
+func read(t *testing.T, l Lang) (keys []string, texts map[string]string) {
+	t.Helper()
+	data, err := os.ReadFile(folder + "/" + string(l) + ending)
+	require.NoError(t, err)
+	d := json.NewDecoder(bytes.NewReader(data))
+	_, err = d.Token()
+	require.NoError(t, err)
+	texts = map[string]string{}
+	for d.More() {
+		key, err := d.Token()
+		require.NoError(t, err)
+		var text string
+		require.NoError(t, d.Decode(&text), key)
+		keys = append(keys, key.(string))
+		texts[key.(string)] = text
+	}
+	return keys, texts
+}
+
+// Every language has every key, once, in the order of the alphabet, so that
+// two files can be read side by side.
+func TestEveryLanguageHasEveryKey(t *testing.T) {
+	want, _ := read(t, English)
+	require.Greater(t, len(want), 25)
+	require.True(t, slices.IsSorted(want), "en.json: sort it with `jq -S --indent 1`")
+	for _, l := range Langs() {
+		keys, _ := read(t, l)
+		for _, key := range want {
+			assert.True(t, Has(l, key), "%s lacks %s", l, key)
+		}
+		for _, key := range keys {
+			assert.True(t, Has(English, key), "only %s has %s", l, key)
+		}
+		assert.Equal(t, want, keys, "%s: the same keys, each once, sorted with `jq -S --indent 1`", l)
+	}
+}
+
+// inEnglish are places for what a file, a library or a shop says, in English or
+// in no language: another language may leave them out.
+var inEnglish = []string{"basis", "cause", "needed", "remedy", "seen"}
+
+// Each text has the places that the English one has, each with a format that
+// there is, and nothing that only looks like a place.
+func TestTextsHaveTheSamePlaces(t *testing.T) {
+	formats := []string{"", "0", "1", "2", "3", "+0", "+1", "+2", "mm", "kg", "deg", "pct", "date", "term", "terms"}
+	_, english := read(t, English)
+	for _, l := range Langs() {
+		_, texts := read(t, l)
+		for key, text := range texts {
+			assert.NotEmpty(t, text, "%s: %s", l, key)
+			assert.Equal(t, strings.TrimSpace(text), text, "%s: %s", l, key)
+			if !strings.HasPrefix(key, "date.") { // a language chooses how it writes a day
+				want, got := placesIn(english[key]), placesIn(text)
+				if len(got) < len(want) && l != English {
+					want = slices.DeleteFunc(want, func(name string) bool { return slices.Contains(inEnglish, name) })
+				}
+				assert.Equal(t, want, got, "%s: %s", l, key)
+			}
+			for _, m := range place.FindAllStringSubmatch(text, -1) {
+				assert.Contains(t, formats, m[2], "%s: %s", l, key)
+			}
+			assert.NotRegexp(t, `[{}]|%[sdv[.]`, place.ReplaceAllString(text, ""), "%s: %s", l, key)
+		}
+	}
+}
+
+// wordsMost is how many words a sentence may have.
+const wordsMost = 25
+
+var (
+	endOfSentence = regexp.MustCompile(`[.!?…]["“”»)]*\s+`)
+	abbreviation  = regexp.MustCompile(`\b(z\. ?B|ca|Nr|bzw|p\. ex)\.\s`)
+	isWord        = regexp.MustCompile(`[\p{L}\p{N}]`)
+)
+
+func longest(text string) (most int) {
+	text = abbreviation.ReplaceAllString(place.ReplaceAllString(text, "N"), "N ")
+	for _, sentence := range endOfSentence.Split(text, -1) {
+		n := 0
+		for _, w := range strings.Fields(sentence) {
+			if isWord.MatchString(w) {
+				n++
+			}
+		}
+		most = max(most, n)
+	}
+	return most
+}
+
+func TestSentencesAreShort(t *testing.T) {
+	require.Equal(t, 3, longest("One two. One {n|mm} three! Four."))
+	for _, l := range Langs() {
+		_, texts := read(t, l)
+		for key, text := range texts {
+			assert.LessOrEqual(t, longest(text), wordsMost, "%s: %s: %s", l, key, text)
+		}
+	}
+}
+
+// The code speaks of three languages by name; the files are the list.
+func TestLanguages(t *testing.T) {
+	assert.Equal(t, []Lang{English, German, French}, Langs())
+	for s, want := range map[string]Lang{
+		"en": English, "DE": German, "de_AT.UTF-8": German, "en-GB": English, "Deutsch": German, "german": German,
+		"fr_CH@euro": French, "Français": French, " fr ": French, "fra": French,
+	} {
+		got, err := Parse(s)
+		require.NoError(t, err, s)
+		assert.Equal(t, want, got, s)
+	}
+	for _, s := range []string{"", "xx", "nl", "C", "POSIX", "."} {
+		_, err := Parse(s)
+		assert.ErrorContains(t, err, "use en, de or fr", s)
+	}
+}
+
+func TestFromEnvironment(t *testing.T) {
+	for _, tt := range []struct {
+		env  map[string]string
+		want Lang
+	}{
+		{nil, English},
+		{map[string]string{"LANG": "de_DE.UTF-8"}, German},
+		{map[string]string{"LANG": "C.UTF-8"}, English},
+		{map[string]string{"LANG": "de_DE.UTF-8", "LC_MESSAGES": "fr_FR"}, French},
+		{map[string]string{"LANG": "de_DE.UTF-8", "LC_ALL": "C"}, English},
+		{map[string]string{"LANG": "nl_NL"}, English},
+	} {
+		assert.Equal(t, tt.want, FromEnvironment(func(name string) string { return tt.env[name] }), tt.env)
+	}
+}
+
+func TestFromAcceptLanguage(t *testing.T) {
+	for header, want := range map[string]Lang{
+		"": English, "de": German, "de-AT,de;q=0.9,en;q=0.8": German, "nl,fr;q=0.5": French, "en;q=0.3,fr;q=0.7": French,
+		"zh": English, ";;;": English, "fr-CA": French,
+	} {
+		assert.Equal(t, want, FromAcceptLanguage(header), header)
+	}
+}
+
+func TestPlacesAreFilled(t *testing.T) {
+	day := time.Date(2026, time.March, 1, 12, 0, 0, 0, time.UTC)
+	for _, tt := range []struct {
+		v      any
+		format string
+		lang   Lang
+		want   string
+	}{
+		{145.0, "mm", English, "145 mm"},
+		{145.26, "mm", German, "145,3 mm"},
+		{-0.01, "", English, "0"},
+		{-1.26, "1", French, "−1,3"},
+		{1.26, "+1", French, "+1,3"},
+		{12345.0, "0", English, "12345"},
+		{0.95, "pct", English, "95 %"},
+		{0.94999, "pct", English, "94.9 %"},
+		{0.99999, "pct", German, "99,9 %"},
+		{1.0, "pct", English, ">99.9 %"},
+		{7.5, "deg", German, "7,5°"},
+		{3, "", English, "3"},
+		{json.Number("2.25"), "2", German, "2,25"},
+		{math.NaN(), "1", German, "–"},
+		{"as it is", "mm", German, "as it is"},
+		{day, "date", French, "1er mars 2026"},
+		{day, "date", German, "1. März 2026"},
+		{day, "date", English, "1 March 2026"},
+		{[]any{"no.such.term", "b"}, "terms", English, "no.such.term, b"},
+	} {
+		assert.Equal(t, "a "+tt.want+" b", tt.lang.fill("a {x|"+tt.format+"} b", Values{"x": tt.v}))
+	}
+	assert.Equal(t, "{y} {open", English.fill("{y} {open", nil))
+	assert.Equal(t, "01.03.2026", German.ShortDate(day))
+	assert.Equal(t, "1 Mar 2026", English.ShortDate(day))
+	assert.Empty(t, French.ShortDate(time.Time{}))
+}
+
+func TestUnknownKeyLosesNothing(t *testing.T) {
+	assert.Equal(t, `from.a.newer.version {"width":150}`, German.Say("from.a.newer.version", Values{"width": 150.0}))
+	assert.Equal(t, "bare", English.Say("bare", nil))
+	assert.Equal(t, "English", Lang("xx").Say("language.name", nil), "a language without a file speaks English")
+}
+
+// A number has the digits that strconv gives, whatever the language.
+func TestNumberRoundsAsStrconv(t *testing.T) {
+	rapid.Check(t, func(r *rapid.T) {
+		v := rapid.Float64Range(-1e6, 1e6).Draw(r, "v")
+		if rapid.Bool().Draw(r, "tie") {
+			v = math.Round(v*20) / 20
+		}
+		n := rapid.IntRange(0, 4).Draw(r, "decimals")
+		want := strconv.FormatFloat(v, 'f', n, 64)
+		if f, _ := strconv.ParseFloat(want, 64); f == 0 {
+			want = strings.TrimPrefix(want, "-")
+		}
+		want = strings.Replace(want, "-", "−", 1)
+		assert.Equal(r, want, English.Number(v, n))
+		assert.Equal(r, strings.Replace(want, ".", ",", 1), German.Number(v, n))
+		assert.Equal(r, strings.Replace(want, ".", ",", 1), French.Number(v, n))
+	})
+}
+
+// A command waits for its language's file, so that is read in 5 ms: the best of
+// ten tries, since a busy machine is no fault of the file.
+func TestLoadsAtOnce(t *testing.T) {
+	for _, l := range Langs() {
+		best := time.Hour
+		for range 10 {
+			catalogues.Delete(l)
+			start := time.Now()
+			l.catalogue()
+			best = min(best, time.Since(start))
+		}
+		assert.Less(t, best, 5*time.Millisecond, l)
+	}
+}
+
+func BenchmarkLoad(b *testing.B) {
+	for b.Loop() {
+		catalogues.Delete(German)
+		German.catalogue()
+	}
+}

@@ -1,0 +1,279 @@
+package imprint
+
+import (
+	"errors"
+	"fmt"
+	"math"
+	"slices"
+	"sync"
+
+	"sitspan/calibration"
+	"sitspan/imprint/codes"
+	"sitspan/imprint/geometry"
+	"sitspan/imprint/geometry/bundle"
+	"sitspan/imprint/geometry/dots"
+	"sitspan/imprint/geometry/raster"
+	"sitspan/imprint/geometry/surface"
+	"sitspan/imprint/homography"
+	"sitspan/imprint/judge"
+	"sitspan/imprint/relief"
+	"sitspan/imprint/spacing"
+)
+
+// Relief is the pad's surface as several photos show it, without any net.
+type Relief struct {
+	Grid      *surface.Grid // mm below the frame's plane, nominal mm, with its standard uncertainty
+	By        geometry.By   // what was recognised from photo to photo
+	Points    int           // how many of them
+	Photos    int           // that it rests on
+	Angle     float64       // degrees between the lines of sight, mean
+	Length    float64       // mm over which the surface is alike
+	Roughness float64       // mm, of each point beside its own uncertainty
+	PadMM     float64       // mm below the frame's plane, where the undented pad is taken to lie
+	Deepest   [2][2]float64 // mm, nominal, of the grid: left and right
+	Radius    [2]float64    // mm, of curvature of the left and right bottom
+	Near      [2]int        // points within surface.NearRadius of either
+	Around    [2]int        // of six sectors about either, those that hold one
+	Checks    geometry.Checks
+}
+
+// The frame's window less what its card hides and shades, mm.
+var reliefBounds = surface.Bounds{HalfWidth: 104, HalfHeight: 66}
+
+const (
+	gridStep    = 2.0 // mm
+	leastNear   = 5   // points within surface.NearRadius of a bottom, of some nine on a pad as the docs ask for it
+	leastAround = 4   // sectors of six: a bottom with all its points on one side is none
+	mostOpen    = 0.05
+)
+
+// geometryPhoto is a photo as package geometry takes it; false where its frame does not say where it was taken from.
+func (v *sight) geometryPhoto() (geometry.Photo, bool) {
+	if v.m.Plane == nil || v.m.Plane.Camera == nil || v.m.Medium == calibration.Paper {
+		return geometry.Photo{}, false
+	}
+	pl, p := v.m.Plane, v.photo
+	c := pl.Camera
+	focal, _ := focalOf(p)
+	out := geometry.Photo{Width: p.Width, Height: p.Height, Rotation: c.Rotation, Position: bundle.Vec{c.Position.X, c.Position.Y, -c.Height},
+		Focal: focal.Pixels, FocalU: focal.U / focal.Pixels}
+	if p.Model != "" && p.Focal35 > 0 {
+		out.Lens = fmt.Sprintf("%s %g %d", p.Model, p.Focal35, p.Width*p.Height)
+	}
+	for _, k := range pl.Marks {
+		for i, q := range calibration.ControlFrame.Marks[k.ID].Corners() {
+			out.Corners = append(out.Corners, geometry.Corner{Mark: k.ID, Index: i, X: q.X, Y: q.Y, At: dots.Pixel(k.Corners[i]), U: k.U[i]})
+		}
+	}
+	half := calibration.ControlFrame.Window
+	out.Raster = raster.Of(v.grey, raster.Window{HalfWidth: half.Width / 2, HalfHeight: half.Height / 2,
+		Sample: v.m.GroundSample, Place: func(x, y float64) raster.Pixel {
+			return raster.Pixel(pl.Fit.ImageFromPlane(homography.PlanePoint{X: x, Y: y}))
+		}})
+	if out.Raster == nil {
+		return out, false
+	}
+	out.Dots = dots.Find(v.grey, out.Raster)
+	return out, true
+}
+
+// reliefOf reconstructs the pad from the photos that can serve, two at least. from are the sights it rests on.
+func reliefOf(all []*sight) (r *geometry.Relief, from []*sight, err error) {
+	photos, fit := make([]geometry.Photo, len(all)), make([]bool, len(all))
+	var group sync.WaitGroup
+	for i, v := range all {
+		group.Go(func() { photos[i], fit[i] = v.geometryPhoto() })
+	}
+	group.Wait()
+	var use []geometry.Photo
+	var sights []*sight
+	for i, ok := range fit {
+		if ok {
+			use, sights = append(use, photos[i]), append(sights, all[i])
+		}
+	}
+	if len(use) < 2 {
+		return nil, nil, geometry.ErrFewPoints
+	}
+	if r, err = geometry.Reconstruct(use, reliefBounds); err != nil {
+		return nil, nil, err
+	}
+	for _, k := range r.Used {
+		from = append(from, sights[k])
+	}
+	return r, from, nil
+}
+
+// measureRelief measures several photos by their geometry: false where the pad shows too little that can be recognised
+// from photo to photo.
+func measureRelief(all []*sight, s Settings) (*Measurement, bool, error) {
+	r, from, err := reliefOf(all)
+	if errors.Is(err, geometry.ErrFewPoints) || errors.Is(err, geometry.ErrOnePlace) || errors.Is(err, surface.ErrTooFew) ||
+		errors.Is(err, surface.ErrNoTwo) || errors.Is(err, bundle.ErrTooLittle) {
+		return nil, false, nil
+	}
+	if err != nil {
+		return nil, false, err
+	}
+	u, err := r.Uncertainty()
+	if err != nil {
+		return nil, false, err
+	}
+	grid, err := r.Surface.WithU(surface.Bounds{HalfWidth: 106, HalfHeight: 68}, gridStep, r.Shared)
+	if err != nil {
+		return nil, false, err
+	}
+	first := from[0].m
+	m := &Measurement{Verdict: judge.Verdict{Status: Measured}, Medium: calibration.Foam, Plane: first.Plane, ScaleSource: first.ScaleSource,
+		GroundSample: first.GroundSample, Marks: first.Marks}
+	m.Relief = &Relief{Grid: grid, By: r.By, Points: r.Points, Photos: len(from), Angle: r.Angle, Length: r.Surface.Length,
+		Roughness: r.Surface.Roughness, Radius: [2]float64{r.Left.Radius, r.Right.Radius}, Near: [2]int{r.Left.Near, r.Right.Near},
+		Around: [2]int{r.Left.Around, r.Right.Around}, Checks: r.Checks}
+	print, pad := first.printOf(s), s.pad(calibration.Foam)
+	m.Relief.PadMM = pad.CardThickness
+	m.Relief.Deepest = [2][2]float64{{r.Left.X, r.Left.Y}, {r.Right.X, r.Right.Y}}
+	m.Left = from[0].surfaceBottom(r.Left, u.Left, print, pad, m.Relief)
+	m.Right = from[0].surfaceBottom(r.Right, u.Right, print, pad, m.Relief)
+	value := m.Left.Point.Distance(m.Right.Point)
+	m.UncorrectedMM = m.Left.OnPlane.Distance(m.Right.OnPlane)
+	m.Spacing = &spacing.Estimate{Value: value, Budget: reliefLines(r, u, print, m).Sorted()}
+	m.DepthContrast = &Quantity{m.Right.Depth - m.Left.Depth, math.Hypot(m.Left.DepthU, m.Right.DepthU)}
+	for _, v := range all {
+		m.Parts = append(m.Parts, partOfRelief(v, from, r))
+	}
+	for _, v := range from {
+		v.warnPrint(print)
+		for _, w := range v.m.Warnings {
+			m.WarnOnce(w)
+		}
+	}
+	m.finish()
+	m.judgeRelief(u)
+	return m, true, nil
+}
+
+// partOfRelief is one photo's share: how many of the points it shows, or why it was left out.
+func partOfRelief(v *sight, from []*sight, r *geometry.Relief) Part {
+	p := Part{Measurement: v.m}
+	for k, w := range from {
+		if w == v {
+			p.Used, p.Points = true, r.Shown[k]
+		}
+	}
+	switch {
+	case p.Used:
+	case v.m.Plane == nil || v.m.Plane.Camera == nil:
+		p.Why = whyNot(v, from)
+	case v.m.Medium == calibration.Paper:
+		p.Why = codes.OtherMedium.With()
+	default:
+		p.Why = codes.OtherDots.With()
+	}
+	return p
+}
+
+// surfaceBottom is one of the two deepest points of the surface, drawn on the sight's photo.
+func (v *sight) surfaceBottom(b surface.Bottom, cov [2][2]float64, print calibration.Print, pad calibration.Pad, r *Relief) *Depression {
+	at := homography.PlanePoint{X: b.X, Y: b.Y}
+	seen, err := spacing.SeenAt(v.m.Plane.Camera, at, b.Z)
+	if err != nil {
+		seen = at // a depth that no camera above the pad has; Reconstruct gives none
+	}
+	u := r.Grid.UAt(b.X, b.Y)
+	return &Depression{Pixel: v.m.Plane.Fit.ImageFromPlane(seen), Oblong: 1, Bottom: spacing.Bottom{
+		Point: homography.PlanePoint(print.True(nominal(at))), OnPlane: seen, Covariance: homography.Covariance2(cov),
+		Depth: b.Z - pad.CardThickness, DepthU: math.Hypot(u, pad.CardThicknessU), DepthBasis: codes.SurfaceOf.With(r.Points, r.Photos),
+	}}
+}
+
+// reliefLines are the budget: what the surface leaves open on either side, what the cameras and the frame do to both, and
+// the print. Where drawing all at once gives more than the lines together, the sides' lines carry the rest.
+func reliefLines(r *geometry.Relief, u geometry.Uncertainty, print calibration.Print, m *Measurement) spacing.Budget {
+	l, q := u.LeftAlong, u.RightAlong
+	if rest := u.Whole*u.Whole - u.Cameras*u.Cameras - l*l - q*q; rest > 0 {
+		grow := math.Sqrt(1 + rest/(l*l+q*q))
+		l, q = l*grow, q*grow
+	}
+	from := codes.SurfaceOf.With(r.Points, m.Relief.Photos)
+	return spacing.Budget{
+		spacing.Of(codes.LeftCentre, l, 1, from), spacing.Of(codes.RightCentre, q, 1, from),
+		spacing.Of(codes.CamerasAndFrame, u.Cameras, 1, codes.Adjustment.With(m.Relief.Photos)),
+		spacing.PrintLine(print, homography.PlanePoint{X: r.Left.X, Y: r.Left.Y}, homography.PlanePoint{X: r.Right.X, Y: r.Right.Y}),
+	}
+}
+
+// judgeRelief sends to review what the points do not pin down.
+func (m *Measurement) judgeRelief(u geometry.Uncertainty) {
+	r := m.Relief
+	for side := range 2 {
+		if r.Near[side] < leastNear || r.Around[side] < leastAround {
+			m.Review(codes.FewPoints.With(r.Near[side], r.Around[side], leastNear, leastAround))
+		}
+		if u.Open[side] > mostOpen {
+			m.Review(codes.FlatBottomSeen.With())
+		}
+	}
+}
+
+// compareWithNet notes what the net reads of the same photos, each by itself and solved as one.
+func (m *Measurement) compareWithNet(all []*sight, s Settings) {
+	if m == nil {
+		return
+	}
+	apart := func(used []*sight) ([]*sight, error) { return used, nil }
+	net, err := combine(all, s, apart)
+	if err != nil || net.Spacing == nil || net.Status != Measured {
+		return
+	}
+	own, _ := m.Expanded()
+	other, _ := net.Expanded()
+	m.Net = &Quantity{net.Spacing.Value, net.Spacing.Budget.Combined()}
+	m.NormalisedError = math.Abs(m.Spacing.Value-net.Spacing.Value) / math.Hypot(own, other)
+	if m.NormalisedError > 1 {
+		m.Warn(codes.NetDiffers.With(net.Spacing.Value, m.NormalisedError))
+	}
+}
+
+// Of a pad with dots three quarters of the window's cells differ from those 4 mm around by less than 0.14 to 0.16 in ln
+// light, on six photos of dotted pads; of others by less than 0.03, on 27 photos of foam.
+const speckled = 0.06
+
+// dotted tells a photo of a pad with dots, which only a second photo can read.
+func (v *sight) dotted() bool {
+	if v.m.Medium != calibration.Foam || v.m.Plane == nil || v.m.Plane.Camera == nil || len(v.window.Light) != relief.Cells {
+		return false
+	}
+	var off []float64
+	at := func(j, i int) float64 { return math.Log(v.window.Light[j*relief.Columns+i] + 1e-3) }
+	for j := 2; j < relief.Rows-2; j++ {
+		for i := 2; i < relief.Columns-2; i++ {
+			if d := at(j, i) - (at(j-2, i)+at(j+2, i)+at(j, i-2)+at(j, i+2))/4; !math.IsNaN(d) {
+				off = append(off, math.Abs(d))
+			}
+		}
+	}
+	if len(off) < relief.Cells/2 {
+		return false
+	}
+	slices.Sort(off)
+	if off[3*len(off)/4] < speckled {
+		return false
+	}
+	p, ok := v.geometryPhoto()
+	return ok && len(p.Dots) >= geometry.LeastPoints
+}
+
+// askForAnother sends a single photo of a dotted pad to review, whatever the net made of the dots: a second photo from the
+// side is what it takes.
+func (v *sight) askForAnother() {
+	if !v.dotted() {
+		return
+	}
+	r := codes.OnePhotoOfDots.With()
+	v.m.Reasons = nil // what the net says of dots says nothing of dents
+	if v.m.Status == Refused {
+		v.m.refuse(r)
+		return
+	}
+	v.m.Review(r)
+}

@@ -1,0 +1,145 @@
+package codes
+
+// Why a measurement is not, or not yet, to be used.
+var (
+	NoFrame        = reason("no_frame", "")
+	NoFrameOne     = reason("no_frame", "one")
+	NoFrameSeveral = reason("no_frame", "several", count("places"))
+
+	FewMarks       = reason("few_marks", "", count("marks"), count("needed"))
+	FewMarksSide   = reason("few_marks", "side", count("marks"), count("needed"), sentence("side", Word))
+	FewMarksCut    = reason("few_marks", "cut", count("marks"), count("needed"))
+	FewMarksSoft   = reason("few_marks", "unmeasured", count("marks"), count("needed"), count("readable"))
+	MarksOffPlane  = reason("few_marks", "off_plane", count("marks"), count("needed"), text("cause"))
+	MarksPlaceless = reason("few_marks", "no_camera", count("marks"), count("needed"), text("cause"))
+
+	Blurred        = reason("blur", "", number("px", "px", 1), number("modules", "", 2), number("needed", "", 2))
+	BlurredSquares = reason("blur", "squares", count("squares"))
+	BlurToBlame    = reason("blur", "to_blame", number("px", "px", 1), number("modules", "", 2), sentence("so", Reason))
+	BlurUnfound    = reason("blur", "no_mark", number("px", "px", 1))
+	BlurUnmeasured = reason("blur", "unmeasured", number("px", "px", 1))
+
+	BentFrame     = reason("bent_frame", "", count("mark"), number("off", "mm", 1))
+	Glare         = reason("glare", "", number("share", "%", 0), number("limit", "%", 0))
+	MediumUnclear = reason("medium_unclear", "")
+	FocalInDoubt  = reason("focal_in_doubt", "", number("times", "", 1))
+
+	NoDent        = reason("no_dent", "")
+	PlacedNowhere = reason("no_dent", "nowhere", number("within", "mm", 0))
+	OneDent       = reason("one_dent", "")
+	OnlyOneClear  = reason("one_dent", "unlike", number("times", "", 1))
+	ManyDents     = reason("many_dents", "")
+	LowRelief     = reason("low_relief", "", number("contrast", "%", 1))
+	FaintRelief   = reason("low_relief", "faint", number("u", "mm", 1), number("limit", "mm", AsNeeded))
+	BottomedOut   = reason("bottomed_out", "", number("u", "mm", 1), number("limit", "mm", 0))
+
+	ShadowOnLeft  = reason("frame_shadow", "left", number("gap", "mm", 0), number("needed", "mm", 0))
+	ShadowOnRight = reason("frame_shadow", "right", number("gap", "mm", 0), number("needed", "mm", 0))
+	ShadowOnBoth  = reason("frame_shadow", "both", number("gap", "mm", 0), number("needed", "mm", 0))
+
+	Implausible = reason("implausible_spacing", "", number("distance", "mm", 0),
+		number("least", "mm", 0), number("most", "mm", 0))
+	WideInterval = reason("wide_interval", "", number("u", "mm", 1), number("limit", "mm", 0))
+	WideAdvised  = reason("wide_interval", "advised", number("u", "mm", 1), number("limit", "mm", 0), sentence("advice", Advice))
+	WideOnPaper  = reason("wide_interval", "paper", number("u", "mm", 1), number("limit", "mm", 0))
+	WideSittings = reason("wide_interval", "sittings", number("u", "mm", 1), number("limit", "mm", 0))
+	VagueInk     = reason("wide_interval", "ink", number("u", "mm", 1), number("limit", "mm", AsNeeded))
+
+	ShadingDisagrees = reason("readings_disagree", "shading", number("net", "mm", 1), number("shading", "mm", 1),
+		number("times", "", 2), number("limit", "", 0))
+	InkDisagrees = reason("readings_disagree", "ink", number("net", "mm", 1), number("ink", "mm", 1),
+		number("times", "", 1), number("limit", "", 1))
+	InkUnsettled = reason("readings_disagree", "unsettled", text("cause"))
+
+	FewPoints      = reason("few_points", "", count("points"), count("sectors"), count("needed"), count("in"))
+	OnePhotoOfDots = reason("one_photo", "")
+	FlatBottomSeen = reason("flat_bottom", "")
+
+	BlankRefused    = reason("blank_unusable", "refused", sentence("because", Reason))
+	BlankCut        = reason("blank_unusable", "cut")
+	BlankUnread     = reason("blank_unusable", "unread", text("cause"))
+	BlankItself     = reason("blank_unusable", "same")
+	BlankBrightness = reason("blank_unusable", "brightness", number("share", "%", 0))
+	BlankStranger   = reason("blank_unusable", "stranger")
+
+	PhotosDisagree = reason("photos_disagree", "")
+	PhotosNotOne   = reason("photos_disagree", "no_fit", text("cause"))
+	FewSittings    = reason("few_sittings", "", count("good"), count("sittings"))
+
+	SetByHand        = reason("by_hand", "")
+	FoamWithoutFrame = reason("foam_without_frame", "")
+	MarkCovered      = reason("mark_covered", "", number("share", "%", 0), number("within", "mm", 0))
+)
+
+// What keeps a file from being measured at all.
+var (
+	Failed       = reason("failed", "", text("cause"))
+	ProcessEnded = reason("process_ended", "", text("cause"))
+
+	Unreadable        = reason("unreadable", "", text("seen"), text("needed"), text("remedy"))
+	EmptyFile         = reason("empty_file", "", text("seen"), text("needed"), text("remedy"))
+	NotAPhoto         = reason("not_a_photo", "", text("seen"), text("needed"), text("remedy"))
+	Truncated         = reason("truncated", "", text("seen"), text("needed"), text("remedy"))
+	Damaged           = reason("damaged", "", text("seen"), text("needed"), text("remedy"))
+	TooManyPixels     = reason("too_many_pixels", "", text("seen"), text("needed"), text("remedy"))
+	TooLarge          = reason("too_large", "", text("seen"), text("needed"), text("remedy"))
+	UnsupportedFormat = reason("unsupported_format", "", text("seen"), text("needed"), text("remedy"))
+)
+
+// OfFile is the entry of a file's code, as package photo has them.
+func OfFile(code string) *Entry {
+	if e := Find(Said{Kind: Reason, Code: code}); e != nil {
+		return e
+	}
+	return Failed
+}
+
+// What weakens a result. A reason that a reviewer has looked at becomes a warning, too, with its own code
+// and form, so no warning here has those of a reason.
+var (
+	FocalUnknown    = warning("focal_unknown", "", text("basis"))
+	RuleTilt        = warning("rule_tilt", "", number("u", "deg", 1))
+	DentBottomedOut = warning("bottomed_out", "flat")
+	BlankForPaper   = warning("blank_unusable", "paper")
+	NoWidth         = warning("no_width", "", text("cause"))
+
+	NetDiffers = warning("net_differs", "", number("net", "mm", 1), number("en", "", 1))
+
+	PrintUnread    = warning("print", "never_measured", number("bound", "%", 1))
+	PrintOneBar    = warning("print", "one_bar", number("u", "%", 2))
+	PrintBarsApart = warning("print", "bars_apart", number("apart", "%", 1))
+
+	ShadowLeftOfSome  = warning("frame_shadow", "some_left", number("gap", "mm", 0), number("needed", "mm", 0))
+	ShadowRightOfSome = warning("frame_shadow", "some_right", number("gap", "mm", 0), number("needed", "mm", 0))
+	ShadowBothOfSome  = warning("frame_shadow", "some_both", number("gap", "mm", 0), number("needed", "mm", 0))
+)
+
+// OfPrint is what limits trust in a print, as package calibration names it.
+func OfPrint(code string) *Entry { return Find(Said{Kind: Warning, Code: "print", Form: code}) }
+
+// Why something in the picture was looked at and not used.
+var (
+	MarkMisfit  = rejected("mark_misfit", "")
+	AnotherDent = rejected("another_dent", "")
+	ShadingHere = rejected("shading_here", "")
+	NetHere     = rejected("net_here", "")
+)
+
+// Why one of several photos or sittings was not used.
+var (
+	NotUsable    = why("not_usable", "", sentence("because", Reason))
+	OtherMedium  = why("other_medium", "")
+	OtherDots    = why("other_dots", "")
+	OtherImprint = why("other_imprint", "", number("times", "", 1))
+)
+
+// StepBack is what would shrink the depths' share of the budget.
+var StepBack = declare(Advice, "step_back", "", number("height", "m", 0), number("now", "mm", 1), number("then", "mm", 1))
+
+// The sides of the frame.
+var (
+	LeftSide  = declare(Word, "side", "left")
+	RightSide = declare(Word, "side", "right")
+	FrontSide = declare(Word, "side", "front")
+	BackSide  = declare(Word, "side", "back")
+)

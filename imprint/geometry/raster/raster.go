@@ -1,0 +1,137 @@
+// Package raster lays a photo's ln brightness out on the frame's plane, in millimetres, so that several photos can be
+// compared point by point.
+//
+// Its opinion: light multiplies, so brightness is compared as its logarithm; and what is compared is only what stands
+// out from its own surroundings, never the brightness itself, which is the lamp's.
+//
+// What may live here: pictures in, grids on the plane out. What may not: what the grids show.
+package raster
+
+import (
+	"image"
+	"math"
+)
+
+// Pixel is a point of the upright picture in px; integers are pixel centres.
+type Pixel struct{ X, Y float64 }
+
+// Point is a point of the frame's plane in mm, y down.
+type Point struct{ X, Y float64 }
+
+// Window is the part of the frame's plane that is looked at, and where it lies in the picture.
+type Window struct {
+	HalfWidth, HalfHeight float64                  // mm about the plane's origin
+	Place                 func(x, y float64) Pixel // of a point of the plane, mm
+	Sample                float64                  // ground sample distance at the middle, mm/px
+}
+
+// Step is the raster's, mm.
+const Step = 0.25
+
+// Raster is the window's ln brightness on a grid of Step mm, row by row.
+type Raster struct {
+	Window        Window
+	Columns, Rows int
+	Ln            []float32
+}
+
+// Ln is ln brightness by grey level; 4 is the noise of black, so that its logarithm stays calm.
+var Ln = func() (t [256]float32) {
+	for v := range t {
+		t[v] = float32(math.Log(float64(v) + 4))
+	}
+	return t
+}()
+
+// Of samples the window. It returns nil where less than half of it lies in the picture.
+func Of(grey *image.Gray, w Window) *Raster {
+	r := &Raster{Window: w, Columns: int(2 * w.HalfWidth / Step), Rows: int(2 * w.HalfHeight / Step)}
+	r.Ln = make([]float32, r.Columns*r.Rows)
+	outside := 0
+	reach := max(1, int(math.Round(Step/w.Sample))) // px that a sample averages over
+	for j := range r.Rows {
+		for i := range r.Columns {
+			p := r.At(float64(i), float64(j))
+			v, ok := meanAround(grey, w.Place(p.X, p.Y), reach)
+			if !ok {
+				outside++
+			}
+			r.Ln[j*r.Columns+i] = v
+		}
+	}
+	if 2*outside > len(r.Ln) {
+		return nil
+	}
+	return r
+}
+
+// meanAround is the mean ln brightness over n x n pixels, bilinear where n is 1.
+func meanAround(grey *image.Gray, p Pixel, n int) (float32, bool) {
+	b := grey.Bounds()
+	if !(p.X >= float64(n) && p.Y >= float64(n) && p.X < float64(b.Dx()-1-n) && p.Y < float64(b.Dy()-1-n)) {
+		return Ln[0], false
+	}
+	if n > 1 {
+		x0, y0 := int(p.X+0.5)-n/2, int(p.Y+0.5)-n/2
+		var sum float32
+		for y := y0; y < y0+n; y++ {
+			row := grey.Pix[y*grey.Stride+x0:]
+			for x := range n {
+				sum += Ln[row[x]]
+			}
+		}
+		return sum / float32(n*n), true
+	}
+	x, y := math.Floor(p.X), math.Floor(p.Y)
+	fx, fy := float32(p.X-x), float32(p.Y-y)
+	at := int(y)*grey.Stride + int(x)
+	a, c := grey.Pix[at:at+2], grey.Pix[at+grey.Stride:at+grey.Stride+2]
+	top := Ln[a[0]]*(1-fx) + Ln[a[1]]*fx
+	bottom := Ln[c[0]]*(1-fx) + Ln[c[1]]*fx
+	return top*(1-fy) + bottom*fy, true
+}
+
+// At is a place of the raster, in its cells, on the plane.
+func (r *Raster) At(i, j float64) Point {
+	return Point{(i+0.5)*Step - r.Window.HalfWidth, (j+0.5)*Step - r.Window.HalfHeight}
+}
+
+// Blur convolves with a Gaussian of sigma cells, separably; the rim repeats.
+func Blur(in []float32, columns, rows int, sigma float64) []float32 {
+	half := int(math.Ceil(3 * sigma))
+	kernel := make([]float32, 2*half+1)
+	var sum float32
+	for i := range kernel {
+		d := float64(i - half)
+		kernel[i] = float32(math.Exp(-d * d / (2 * sigma * sigma)))
+		sum += kernel[i]
+	}
+	for i := range kernel {
+		kernel[i] /= sum
+	}
+	across := make([]float32, len(in))
+	padded := make([]float32, columns+2*half)
+	for j := range rows {
+		row := in[j*columns : (j+1)*columns]
+		for i := range padded {
+			padded[i] = row[min(max(i-half, 0), columns-1)]
+		}
+		out := across[j*columns : (j+1)*columns]
+		for k, w := range kernel {
+			for i, v := range padded[k : k+columns] {
+				out[i] += w * v
+			}
+		}
+	}
+	down := make([]float32, len(in))
+	for j := range rows {
+		out := down[j*columns : (j+1)*columns]
+		for k, w := range kernel {
+			row := min(max(j+k-half, 0), rows-1)
+			for i, v := range across[row*columns : (row+1)*columns] {
+				out[i] += w * v
+			}
+		}
+	}
+	return down
+}

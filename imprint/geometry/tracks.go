@@ -1,0 +1,92 @@
+package geometry
+
+import "math"
+
+// track is one dot of the pad as the photos show it: its index among each photo's dots, -1 where not seen.
+type track []int
+
+func (t track) seen() (n int) {
+	for _, k := range t {
+		if k >= 0 {
+			n++
+		}
+	}
+	return n
+}
+
+// tracks match each two photos and put the pairs together. A track that would hold two dots of one photo is a
+// contradiction, and of it nothing is kept.
+func tracks(photos [][]sightline) []track {
+	n := len(photos)
+	parent := map[[2]int][2]int{}
+	var find func(k [2]int) [2]int
+	find = func(k [2]int) [2]int {
+		p, ok := parent[k]
+		if !ok || p == k {
+			return k
+		}
+		r := find(p)
+		parent[k] = r
+		return r
+	}
+	for i := range n {
+		for j := i + 1; j < n; j++ {
+			for _, p := range match(photos[i], photos[j], borneOut(photos, i, j)) {
+				a, b := find([2]int{i, p.a}), find([2]int{j, p.b})
+				parent[a] = b
+			}
+		}
+	}
+	members := map[[2]int][][2]int{}
+	var order [][2]int
+	for i := range n {
+		for k := range photos[i] {
+			r := find([2]int{i, k})
+			if members[r] == nil {
+				order = append(order, r)
+			}
+			members[r] = append(members[r], [2]int{i, k})
+		}
+	}
+	var all []track
+	for _, r := range order {
+		if t, ok := trackOf(members[r], n); ok && t.seen() > 1 {
+			all = append(all, t)
+		}
+	}
+	return all
+}
+
+func trackOf(members [][2]int, photos int) (track, bool) {
+	t := make(track, photos)
+	for i := range t {
+		t[i] = -1
+	}
+	for _, m := range members {
+		if t[m[0]] >= 0 {
+			return nil, false
+		}
+		t[m[0]] = m[1]
+	}
+	return t, true
+}
+
+// borneOut weighs a pair of two photos by the others: where they should show the dot, and do, it is likelier.
+func borneOut(photos [][]sightline, i, j int) func(pair) float64 {
+	return func(p pair) float64 {
+		weight := 1.0
+		for k, lines := range photos {
+			if k == i || k == j {
+				continue
+			}
+			nearest := math.Inf(1)
+			for _, l := range lines {
+				dx := l.at[0] + p.depth*l.slope[0] - p.at[0]
+				dy := l.at[1] + p.depth*l.slope[1] - p.at[1]
+				nearest = math.Min(nearest, math.Hypot(dx, dy))
+			}
+			weight *= 0.15 + math.Exp(-0.5*nearest*nearest/(0.5*0.5))
+		}
+		return weight
+	}
+}

@@ -1,0 +1,124 @@
+"""Pressure marks of bodies on marking paper, scanned flat.  Lengths in mm, pressures in kPa."""
+import cv2
+import numpy as np
+
+import body
+import centre
+import exif
+import frame
+from surface import PAD, smooth, unevenness
+
+SHEET_DPI = 300
+TINTS = [
+    (0.35, 0.30, 0.32),
+    (0.55, 0.20, 0.30),
+    (0.20, 0.25, 0.55),
+    (0.15, 0.15, 0.15),
+]  # blue, green, red at full density
+PAPERS = [(0.93, 0.95, 0.96), (0.93, 0.95, 0.96), (0.80, 0.90, 0.95)]
+MARGIN = 15.0  # mm of the scanner's lid around the sheet
+PRESSED, INKED, SCANNED = range(20, 23)  # streams of a scan
+
+
+def pressing(rng):
+    """A body's pressure (kPa) on paper over a thin firm mat, and its two places of highest pressure."""
+    for _ in range(200):
+        thickness, modulus = rng.uniform(3, 12), rng.uniform(30, 250)
+        _, pressure = body.press(body.draw(rng), thickness, modulus, PAD)
+        pressure = smooth(pressure, rng.uniform(2.5, 6), PAD.step)
+        try:
+            left, right = centre.deepest(pressure, PAD)
+        except centre.NoCentre:
+            continue
+        shallow = min(left.depth, right.depth) / max(left.depth, right.depth)
+        inside = all(abs(p.x) < 98 and abs(p.y) < 62 for p in (left, right))
+        if shallow > 0.35 and inside and 75 < centre.spacing(left, right) < 185:
+            return pressure / max(left.depth, right.depth), left, right
+    raise centre.NoCentre("200 draws had no two places of highest pressure")
+
+
+def density(rng, pressure):
+    """The ink's density, 0 to 1, where the pressure (1 at its highest) bore on the sheet.
+
+    It saturates, and has grain.
+    """
+    above = np.clip(pressure - rng.uniform(0.08, 0.25), 0, None)
+    above = above / above.max()
+    shape = above.shape
+    grain = (
+        unevenness(rng, shape, rng.uniform(2, 5)) * 0.10
+        + rng.standard_normal(shape) * 0.10
+        + unevenness(rng, shape, 30) * 0.05
+    )
+    ink = np.tanh(rng.uniform(1, 2.4) * above ** rng.uniform(0.7, 1.5)) + grain * np.clip(above * 4, 0.1, 1)
+    return cv2.GaussianBlur(np.clip(ink, 0, 1).astype(np.float32), (0, 0), 1.5)
+
+
+def sheet(rng, pressure):
+    """The marked sheet with the frame's print, grey bytes, rows from the front, SHEET_DPI."""
+    printed = frame.draw(SHEET_DPI)
+    rows, columns = printed.shape
+    scale = SHEET_DPI / 25.4
+    x = (np.arange(columns) + 0.5) / scale - frame.OUTER[0] / 2
+    y = (np.arange(rows) + 0.5) / scale - frame.OUTER[1] / 2
+    at = np.meshgrid(
+        ((x - PAD.x[0]) / PAD.step).astype(np.float32), ((y - PAD.y[0]) / PAD.step).astype(np.float32)
+    )
+    ink = density(rng, cv2.remap(pressure.astype(np.float32), *at, cv2.INTER_LINEAR))
+    ink[:, np.abs(x) > frame.WINDOW[0] / 2] = 0
+    ink[np.abs(y) > frame.WINDOW[1] / 2] = 0
+    if rng.random() < 0.2:  # the rider slid
+        ink = np.maximum(ink, 0.5 * np.roll(ink, int(rng.uniform(-4, 4) * scale), 1))
+    paper, tint = np.array(PAPERS[rng.integers(len(PAPERS))]), np.array(TINTS[rng.integers(len(TINTS))])
+    white = printed[..., None] / 255.0
+    colour = (paper * white + 0.06 * (1 - white)) * (1 - ink[..., None] * (1 - tint))
+    return cv2.cvtColor((np.clip(colour, 0, 1) * 255).astype(np.uint8), cv2.COLOR_BGR2GRAY)
+
+
+def lay(rng, marked, bare):
+    """The scan of a sheet, its dpi, and a function from a point in the frame's axes (mm) to its pixels."""
+    dpi = int(rng.choice([150, 200, 300]))
+    scale, half = dpi / 25.4, np.array(frame.WINDOW if bare else frame.OUTER) / 2
+    if bare:
+        x0, y0 = (((np.array(frame.OUTER) - frame.WINDOW) / 2) * SHEET_DPI / 25.4).astype(int)
+        marked = marked[y0 : marked.shape[0] - y0, x0 : marked.shape[1] - x0]
+    size = np.round(2 * half * scale).astype(int)
+    small = cv2.resize(marked, tuple(int(v) for v in size), interpolation=cv2.INTER_AREA)
+    margin = int(MARGIN * scale)
+    small = cv2.copyMakeBorder(small, margin, margin, margin, margin, cv2.BORDER_CONSTANT, value=238)
+    turn = cv2.getRotationMatrix2D((small.shape[1] / 2, small.shape[0] / 2), rng.normal(0, 1.2), 1)
+    scan = cv2.warpAffine(small, turn, small.shape[1::-1], borderValue=238)
+
+    def pixel(point):
+        flat = (np.array([point.x, point.y]) + half) * scale + margin - 0.5
+        return (turn[:, :2] @ flat + turn[:, 2]).tolist()
+
+    return np.clip(scan + rng.normal(0, 2, scan.shape), 0, 255).astype(np.uint8), dpi, pixel
+
+
+def make(job):
+    """Makes the scan and answers with its line of truth.jsonl.
+
+    Every other one is cut to the frame's window.
+    """
+    pressure, left, right = pressing(job.rng(PRESSED))
+    bare = job.number % 2 == 1
+    scan, dpi, pixel = lay(job.rng(SCANNED), sheet(job.rng(INKED), pressure), bare)
+    encoded = cv2.imencode(".jpg", scan, [cv2.IMWRITE_JPEG_QUALITY, 85])[1].tobytes()
+    (job.folder / f"{job.name}.jpg").write_bytes(exif.with_resolution(encoded, dpi))
+    return {
+        "name": job.name + ".jpg",
+        "imprint": job.number,
+        "kind": "scan",
+        "shape": "body",
+        "extras": [],
+        "depth_mm": [0, 0],
+        "left": [left.x, left.y],
+        "right": [right.x, right.y],
+        "spacing_mm": centre.spacing(left, right),
+        "frame": not bare,
+        "dpi": dpi,
+        "size": list(scan.shape[1::-1]),
+        "left_px": pixel(left),
+        "right_px": pixel(right),
+    }

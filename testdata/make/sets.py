@@ -1,0 +1,47 @@
+"""The sets by name: their seeds and what is in them.
+
+Change a seed or an order here, and the set is another one.
+"""
+from dataclasses import dataclass
+
+from light import KINDS
+
+BODIES_HELD_OUT = (
+    1504  # bodies-triples looks again, from more sides, at the first imprints of bodies-undotted
+)
+
+
+@dataclass(frozen=True)
+class Set:
+    """A set of photos or of scans: a shape for each imprint, views photos of each."""
+
+    name: str
+    seed: int
+    shapes: tuple
+    views: int = 1
+    dotted: bool = False
+    lights: tuple = ("window", *KINDS)
+    thickness: tuple = (12.0, 60.0)  # mm, the thinnest and the thickest pad
+    scanned: bool = False
+
+
+SETS = {
+    s.name: s
+    for s in (
+        # for development
+        Set(
+            "dotted-dev",
+            1501,
+            ("body", "bell", "ball", "ridge", "flat", "body", "body", "flat", "body", "ridge"),
+            3,
+            True,
+        ),
+        Set("bodies-undotted-dev", 1503, ("body",) * 20),
+        # held out: opened once, and never tuned to
+        Set("dotted", 1502, ("body", "bell", "body", "ball", "ridge", "flat") * 4, 3, True),
+        Set("bodies-undotted", BODIES_HELD_OUT, ("body",) * 40),
+        Set("bodies-triples", BODIES_HELD_OUT, ("body",) * 20, 3),
+        Set("known", 1505, ("known",) * 20, 3, True),
+        Set("scans-bodies", 1506, ("body",) * 25, scanned=True),
+    )
+}
