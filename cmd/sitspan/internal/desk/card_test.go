@@ -147,7 +147,9 @@ func TestTheFaceOfACardIsNowhere(t *testing.T) {
 	require.Len(t, sheets, 2)
 	b.nowhere(t, q, w, h)
 	for _, sheet := range sheets {
-		_, pdf := b.get(fmt.Sprintf("/sheets/%d.pdf", sheet.ID))
+		kept, err := b.store.SheetPDF(t.Context(), sheet.ID) // the first is void, and still kept
+		require.NoError(t, err)
+		pdf := string(kept)
 		at := strings.Index(pdf, "\xff\xd8\xff")
 		require.Positive(t, at, "the sheet has the photo")
 		img, err := jpeg.Decode(strings.NewReader(pdf[at:]))

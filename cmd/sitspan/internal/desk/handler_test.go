@@ -229,7 +229,8 @@ func TestRiderIsComparedAndDeleted(t *testing.T) {
 		b.settled(v.ID)
 	}
 	_, page := b.get("/riders/1/compare?a=1&b=2")
-	assert.Contains(t, page, "ISO/IEC 17043")
+	assert.Contains(t, page, say("en", "compare.agree"))
+	assert.NotContains(t, page, "ISO", "no standard's number on a page")
 	b.visit("Sasha")
 	r, _ := b.get("/riders/1/compare?a=1&b=3")
 	assert.Equal(t, 404, r.StatusCode, "another rider's visit")
