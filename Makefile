@@ -31,6 +31,7 @@ build: deps
 demo: build
 	$(BIN) measure --trunk 45 --trunk-u 2 --stock testdata/stock.csv --overlay out/demo testdata/photos/*.jpg || test $$? -eq 3
 	$(BIN) measure --together --trunk 45 --trunk-u 2 --stock testdata/stock.csv --overlay out/demo testdata/photos/together/*.jpg
+	$(BIN) measure --together --trunk 45 --trunk-u 2 --stock testdata/stock.csv --overlay out/demo testdata/photos/dotted/*.jpg
 	@echo "The overlays are in out/demo: look at them."
 
 # The last two share no compiled package, and one of them compiles C++ for a

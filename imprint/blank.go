@@ -8,6 +8,7 @@ import (
 	"sitspan/imprint/homography"
 	"sitspan/imprint/judge"
 	"sitspan/imprint/photo"
+	"sitspan/imprint/reading"
 	"sitspan/imprint/relief"
 )
 
@@ -36,14 +37,14 @@ func (v *sight) takeOffBlank(w, lower *relief.Window, blank *photo.Photo) {
 func blankWindows(p *photo.Photo, imprint relief.View) (w, under relief.Window, why *codes.Said) {
 	m := &Measurement{Verdict: judge.Verdict{Status: Measured}}
 	grey := p.Grey()
-	plane := findPlane(m, p, grey)
+	plane := m.findPlane(p, grey)
 	if plane == nil || m.Status == Refused {
 		return w, under, said(codes.BlankRefused.With(m.Reasons[0]))
 	}
 	place := func(q relief.Point) homography.Pixel { return plane.Fit.ImageFromPlane(homography.PlanePoint(q)) }
-	w, err := rectify(grey, place, viewOf(plane.Camera))
+	w, err := reading.Rectify(grey, place, reading.ViewOf(plane.Camera))
 	if err == nil {
-		under, err = rectify(grey, func(q relief.Point) homography.Pixel { return place(imprint.OnFrame(q)) }, w.View)
+		under, err = reading.Rectify(grey, func(q relief.Point) homography.Pixel { return place(imprint.OnFrame(q)) }, w.View)
 	}
 	if err != nil {
 		return w, under, said(codes.BlankUnread.With(err.Error()))

@@ -33,7 +33,7 @@ func stained(t *testing.T, name string, f paint) *photo.Photo {
 func painted(t *testing.T, p *photo.Photo, f paint) *photo.Photo {
 	t.Helper()
 	at := &Measurement{Verdict: judge.Verdict{Status: Measured}}
-	plane := findPlane(at, p, p.Grey())
+	plane := at.findPlane(p, p.Grey())
 	require.NotNil(t, plane, "%v", at.Reasons)
 	img := imaging.Clone(p.Colour(max(p.Width, p.Height)))
 	w := calibration.ControlFrame.Window

@@ -17,6 +17,7 @@ import (
 	"sitspan/imprint/homography"
 	"sitspan/imprint/judge"
 	"sitspan/imprint/relief"
+	"sitspan/imprint/scale"
 	"sitspan/imprint/spacing"
 )
 
@@ -54,7 +55,7 @@ func (v *sight) geometryPhoto() (geometry.Photo, bool) {
 	}
 	pl, p := v.m.Plane, v.photo
 	c := pl.Camera
-	focal, _ := focalOf(p)
+	focal, _ := scale.FocalOf(p)
 	out := geometry.Photo{Width: p.Width, Height: p.Height, Rotation: c.Rotation, Position: bundle.Vec{c.Position.X, c.Position.Y, -c.Height},
 		Focal: focal.Pixels, FocalU: focal.U / focal.Pixels}
 	if p.Model != "" && p.Focal35 > 0 {

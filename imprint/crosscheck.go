@@ -6,6 +6,7 @@ import (
 	"sitspan/calibration"
 	"sitspan/imprint/codes"
 	"sitspan/imprint/judge"
+	"sitspan/imprint/reading"
 	"sitspan/imprint/relief"
 )
 
@@ -22,7 +23,7 @@ func (v *sight) crossCheck(s Settings) {
 	if err != nil || !fit.Converged {
 		return
 	}
-	view := viewOf(m.Plane.Camera)
+	view := reading.ViewOf(m.Plane.Camera)
 	d := fit.Against(v.reading, temper(m.Medium)*math.Sqrt(v.reading.VarSpacing), view)
 	if d.Ratio <= judge.ReadingsApart.Value {
 		return

@@ -13,7 +13,6 @@ import (
 
 	"sitspan/calibration"
 	"sitspan/imprint/photo"
-	"sitspan/imprint/relief"
 )
 
 // burnOut paints a white disc of a radius in mm round a place of the picture.
@@ -71,31 +70,4 @@ func TestAScanHasNoGlare(t *testing.T) {
 		require.Equal(t, 12, got.Marks)
 		assert.Equal(t, density == nil, got.Reasons[0].Code == "glare", "%v", codesOf(got))
 	}
-}
-
-// On paper only that is glare which the light on the frame's white does not burn out, too; on foam all is.
-func TestBrightPaperIsNoGlare(t *testing.T) {
-	white := func(level float64) relief.FrameLight {
-		light := make([]float64, len(relief.Patches))
-		for i := range light {
-			light[i] = relief.Linear(level)
-		}
-		f, ok := relief.FitFrameLight(light)
-		require.True(t, ok)
-		return f
-	}
-	w := relief.Window{Light: make([]float64, relief.Cells)}
-	for i := range w.Light {
-		w.Light[i] = relief.Linear(200)
-		if i%4 == 0 {
-			w.Light[i] = relief.Linear(burntOut)
-		}
-	}
-	for level, paper := range map[float64]float64{whiteSafe - 1: 0.25, whiteSafe + 1: 0} {
-		w.Frame = white(level)
-		assert.InDelta(t, paper, burntShare(w, true), 1e-9, "the frame's white at %.0f", level)
-		assert.InDelta(t, 0.25, burntShare(w, false), 1e-9)
-	}
-	w.Frame = relief.FrameLight{}
-	assert.Zero(t, burntShare(w, true), "nothing is known of the light")
 }

@@ -9,6 +9,7 @@ import (
 	"sitspan/imprint/homography"
 	"sitspan/imprint/ink"
 	"sitspan/imprint/judge"
+	"sitspan/imprint/reading"
 	"sitspan/imprint/relief"
 )
 
@@ -74,11 +75,11 @@ func (v *sight) inkLight(grey *image.Gray, frame relief.FrameLight) ([]float64, 
 	at := func(i int) relief.Point {
 		return relief.Point{X: inkLeft + inkStep*float64(i%inkColumns), Y: inkFront + inkStep*float64(i/inkColumns)}
 	}
-	levels, err := sampleAt(grey, inkColumns, inkRows, func(i int) homography.Pixel { return v.toPixel(at(i)) })
+	levels, err := reading.SampleAt(grey, inkColumns, inkRows, func(i int) homography.Pixel { return v.toPixel(at(i)) })
 	if err != nil {
 		return nil, err
 	}
-	light := linear(levels)
+	light := reading.Linear(levels)
 	for i := range light {
 		light[i] /= math.Exp(frame.At(at(i)))
 	}

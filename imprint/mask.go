@@ -6,7 +6,7 @@ import (
 	"sitspan/calibration"
 	"sitspan/imprint/homography"
 	"sitspan/imprint/photo"
-	"sitspan/imprint/reference"
+	"sitspan/imprint/scale"
 )
 
 // MaskCard masks the face of a card that lies in a picture beside what gave the scale. The
@@ -16,16 +16,15 @@ func (m *Measurement) MaskCard(p *photo.Photo) {
 	if m.Reference != nil {
 		return // its own is masked
 	}
-	focal, _ := focalOf(p)
-	c, err := reference.NewSearch(p.Grey()).Card(focal)
-	if err != nil || m.Plane != nil && m.Plane.covered(c.Outline) {
+	outline, found := scale.CardIn(p)
+	if !found || m.Plane != nil && covered(m.Plane, outline) {
 		return
 	}
-	m.Masked = append(m.Masked, c.Outline)
+	m.Masked = append(m.Masked, outline)
 }
 
 // covered tells whether a quadrilateral of the picture hides a mark or a part of the window.
-func (p *Plane) covered(q [4]homography.Pixel) bool {
+func covered(p *Plane, q [4]homography.Pixel) bool {
 	for _, m := range p.Marks {
 		for _, c := range m.Corners {
 			if inside(q, homography.Pixel(c)) {

@@ -226,7 +226,7 @@ func TestThePrintedFrameIsFoundAtItsScale(t *testing.T) {
 			p := encode(t, g)
 			p.Density = &photo.Density{X: dpi / 25.4, Y: dpi / 25.4, Source: "test"}
 			m := &Measurement{Verdict: judge.Verdict{Status: Measured}}
-			plane := findPlane(m, p, p.Grey())
+			plane := m.findPlane(p, p.Grey())
 			require.NotNil(t, plane, "%v", m.Reasons)
 			require.Equal(t, 12, m.Marks)
 			require.InEpsilon(t, 25.4/dpi, m.GroundSample, 0.0005)

@@ -1,10 +1,14 @@
 package imprint
 
 import (
+	"image"
+
 	"sitspan/calibration"
 	"sitspan/imprint/codes"
 	"sitspan/imprint/homography"
 	"sitspan/imprint/judge"
+	"sitspan/imprint/photo"
+	"sitspan/imprint/scale"
 	"sitspan/imprint/spacing"
 )
 
@@ -21,13 +25,11 @@ const (
 // Coverage is the coverage probability of every expanded uncertainty here.
 const Coverage = 0.95
 
-// ScaleSource says what turned pixels into millimetres.
-type ScaleSource string
-
-// The sources of scale.
-const (
-	ByFrame      ScaleSource = "frame"
-	ByResolution ScaleSource = "resolution"
+// Plane is the frame's plane in the picture, and where the camera stood; Reference a card or a rule in its place.
+type (
+	Plane     = scale.Frame
+	Mark      = scale.Mark
+	Reference = scale.Reference
 )
 
 // Depression is one of the two deepest points, and what else is known of its dent.
@@ -63,7 +65,7 @@ type Part struct {
 type Measurement struct {
 	judge.Verdict
 	Medium      calibration.Medium // empty where it could not be told
-	ScaleSource ScaleSource        // empty without a scale
+	ScaleSource scale.Source       // empty without a scale
 
 	Spacing       *spacing.Estimate // mm; nil when refused
 	Left, Right   *Depression       // nil when not found
@@ -105,3 +107,20 @@ func (m *Measurement) refuse(r codes.Said) {
 	m.Spacing = nil
 	m.Refuse(r)
 }
+
+// findPlane looks for the frame in the picture and says what became of it.
+func (m *Measurement) findPlane(p *photo.Photo, grey *image.Gray) (plane *Plane) {
+	plane, m.Marks = scale.FindFrame(&m.Verdict, p, grey)
+	if plane == nil {
+		return nil
+	}
+	m.ScaleSource = scale.ByFrame
+	m.GroundSample = plane.Fit.GroundSample(homography.PlanePoint{})
+	for _, at := range plane.Misfits() {
+		m.Rejected = append(m.Rejected, Rejected{at, codes.MarkMisfit.With()})
+	}
+	return plane
+}
+
+// nominal is a point of the plane as the print's millimetres make it.
+func nominal(p homography.PlanePoint) calibration.Point { return calibration.Point{X: p.X, Y: p.Y} }

@@ -6,17 +6,15 @@ import (
 	"encoding/hex"
 	"errors"
 	"image"
-	"slices"
-	"sync"
 
 	"sitspan/calibration"
 	"sitspan/imprint/codes"
 	"sitspan/imprint/homography"
-	"sitspan/imprint/internal/cv"
 	"sitspan/imprint/judge"
 	"sitspan/imprint/photo"
-	"sitspan/imprint/reference"
+	"sitspan/imprint/reading"
 	"sitspan/imprint/relief"
+	"sitspan/imprint/scale"
 	"sitspan/imprint/spacing"
 )
 
@@ -31,7 +29,7 @@ type Settings struct {
 	Blank   *photo.Photo       // the empty pad with the frame, before the rider sat; nil for none
 
 	// Cards are those that were found in photos before their faces were painted over, by the file's SHA-256.
-	Cards map[[32]byte]reference.Kept
+	Cards map[[32]byte]scale.KeptCard
 }
 
 // Check tells what is wrong with the settings, or nil.
@@ -67,56 +65,19 @@ func (s Settings) pad(m calibration.Medium) calibration.Pad {
 func (s Settings) gauge() spacing.Gauge { return spacing.Gauge{MM: s.DepthMM, U: s.DepthU} }
 
 // Meter measures photos. It holds the nets and may be used from several goroutines. Close it after use.
-type Meter struct {
-	foam, ink *cv.Net
-	together  lateNet // for several photos of foam
-}
+type Meter struct{ nets *reading.Nets }
 
 // NewMeter loads the nets, which takes some 70 ms.
 func NewMeter() (*Meter, error) {
-	foam, err := loadNet(relief.FoamNet, 1, relief.FoamChannels)
+	nets, err := reading.LoadNets()
 	if err != nil {
 		return nil, err
 	}
-	ink, err := loadNet(relief.InkNet, 1, relief.InkChannels)
-	if err != nil {
-		foam.Close()
-		return nil, err
-	}
-	return &Meter{foam: foam, ink: ink}, nil
-}
-
-// lateNet is a net that is loaded when it is first needed.
-type lateNet struct {
-	once sync.Once
-	net  *cv.Net
-	err  error
-}
-
-func (l *lateNet) load() (*cv.Net, error) {
-	l.once.Do(func() { l.net, l.err = loadNet(relief.FoamTogetherNet, relief.Photos, relief.FoamChannels) })
-	return l.net, l.err
-}
-
-// Close frees the net, if it was ever loaded; it is not loaded after that.
-func (l *lateNet) Close() error {
-	l.once.Do(func() { l.err = errors.New("the nets are closed") })
-	if l.net == nil {
-		return nil
-	}
-	return l.net.Close()
-}
-
-func loadNet(model func() ([]byte, error), photos, channels int) (*cv.Net, error) {
-	onnx, err := model()
-	if err != nil {
-		return nil, err
-	}
-	return cv.NewNet(onnx, [4]int{photos, channels, relief.Rows, relief.Columns})
+	return &Meter{nets}, nil
 }
 
 // Close frees the nets.
-func (t *Meter) Close() error { return errors.Join(t.foam.Close(), t.ink.Close(), t.together.Close()) }
+func (t *Meter) Close() error { return t.nets.Close() }
 
 // ModelSHA256 names the weights that the readings come from: the sum of their manifest, which holds their own sums and their
 // recipe's. The weights themselves, some ten megabytes, are not summed up at each start; a test holds them against it.
@@ -158,7 +119,7 @@ func (t *Meter) look(ctx context.Context, p *photo.Photo, s Settings) (*sight, e
 	if err := ctx.Err(); err != nil {
 		return nil, err
 	}
-	plane := findPlane(v.m, p, grey)
+	plane := v.m.findPlane(p, grey)
 	without := plane == nil && codes.NoFrame.Is(v.m.Reasons[0]) // not a frame that is there and cannot be used
 	if without && p.Density != nil && s.Medium != calibration.Foam {
 		return v, t.lookAtBareScan(ctx, v, grey)
@@ -168,7 +129,7 @@ func (t *Meter) look(ctx context.Context, p *photo.Photo, s Settings) (*sight, e
 			return v, err
 		}
 	}
-	v.m.sayIfSoft(grey)
+	scale.SayIfSoft(&v.m.Verdict, v.m.Marks, grey)
 	v.m.Plane = plane
 	if plane == nil || v.m.Status == Refused {
 		return v, nil
@@ -176,23 +137,23 @@ func (t *Meter) look(ctx context.Context, p *photo.Photo, s Settings) (*sight, e
 	v.toPixel = func(q relief.Point) homography.Pixel {
 		return plane.Fit.ImageFromPlane(homography.PlanePoint(q))
 	}
-	w, err := rectify(grey, v.toPixel, viewOf(plane.Camera))
+	w, err := reading.Rectify(grey, v.toPixel, reading.ViewOf(plane.Camera))
 	if err != nil {
 		return nil, err
 	}
 	if v.m.Medium == "" {
-		if v.m.Medium = mediumOf(p, w, v.toPixel, plane.Camera == nil); v.m.Medium == "" {
+		if v.m.Medium = reading.MediumOf(p, w, v.toPixel, plane.Camera == nil); v.m.Medium == "" {
 			v.m.refuse(codes.MediumUnclear.With())
 			return v, nil
 		}
 	}
-	if burnt := burntShare(w, v.m.Medium == calibration.Paper); burnt > judge.Glare.Value && plane.Camera != nil { // no lamp is mirrored in a scan
+	if burnt := reading.BurntShare(w, v.m.Medium == calibration.Paper); burnt > judge.Glare.Value && plane.Camera != nil { // no lamp is mirrored in a scan
 		v.m.refuse(codes.Glare.With(100*burnt, 100*judge.Glare.Value))
 		return v, nil
 	}
 	lower := w
 	if v.m.Medium == calibration.Foam {
-		if lower, err = rectify(grey, v.below(w.View), w.View); err != nil {
+		if lower, err = reading.Rectify(grey, v.below(w.View), w.View); err != nil {
 			return nil, err
 		}
 	}
@@ -214,74 +175,17 @@ func (v *sight) below(view relief.View) func(relief.Point) homography.Pixel {
 	return func(q relief.Point) homography.Pixel { return v.toPixel(view.OnFrame(q)) }
 }
 
-func viewOf(c *homography.Camera) relief.View {
-	if c == nil {
-		return relief.View{}
-	}
-	return relief.View{X: c.Position.X, Y: c.Position.Y, Height: c.Height}
-}
-
 // readWindow runs the medium's net on the window and its mirror image, and judges what it says. A window of foam is one of the
 // plane below the frame's.
 func (t *Meter) readWindow(v *sight, w relief.Window) error {
-	net, channels := t.foam, relief.FoamChannels
-	if v.m.Medium == calibration.Paper {
-		net, channels, w.View = t.ink, relief.InkChannels, relief.View{}
-	}
-	in, err := relief.Input(w, channels)
+	r, in, err := t.nets.Read(w, v.m.Medium)
 	if errors.Is(err, relief.ErrNoWindow) {
 		v.m.refuse(codes.FewMarksCut.With(v.m.Marks, judge.WantedMarks.Value))
 		return nil
 	} else if err != nil {
 		return err
 	}
-	readings, err := run(net, in)
-	if err != nil {
-		return err
-	}
-	v.reading, v.read, v.input = readings[0], true, in
-	if v.m.Medium == calibration.Foam {
-		v.reading = v.reading.OnFrame(w.View)
-	}
+	v.reading, v.read, v.input = r, true, in
 	v.judgeReading(in.Contrast)
 	return nil
-}
-
-// run gives the net its inputs and their mirror images, and returns the mean of both readings of each.
-func run(net *cv.Net, in ...relief.Tensor) ([]relief.Reading, error) {
-	readings, err := runOnce(net, in)
-	if err != nil {
-		return nil, err
-	}
-	mirrored := make([]relief.Tensor, len(in))
-	for i := range in {
-		mirrored[i] = in[i].Mirrored()
-	}
-	again, err := runOnce(net, mirrored)
-	if err != nil {
-		return nil, err
-	}
-	for i, r := range readings {
-		readings[i] = r.Mean(again[i].Mirrored())
-	}
-	return readings, nil
-}
-
-func runOnce(net *cv.Net, in []relief.Tensor) (readings []relief.Reading, err error) {
-	var values []float32
-	for _, t := range in {
-		values = append(values, t.Values...)
-	}
-	out, _, err := net.Run(values, [4]int{len(in), in[0].Channels, relief.Rows, relief.Columns})
-	if err != nil {
-		return nil, err
-	}
-	for maps := range slices.Chunk(out, relief.OutputChannels*relief.Cells) {
-		r, err := relief.Read(maps)
-		if err != nil {
-			return nil, err
-		}
-		readings = append(readings, r)
-	}
-	return readings, nil
 }

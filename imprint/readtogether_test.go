@@ -2,10 +2,7 @@ package imprint
 
 import (
 	"bufio"
-	"compress/gzip"
 	"context"
-	"encoding/base64"
-	"encoding/binary"
 	"encoding/json"
 	"math"
 	"os"
@@ -17,6 +14,7 @@ import (
 	"sitspan/calibration"
 	"sitspan/imprint/codes"
 	"sitspan/imprint/photo"
+	"sitspan/imprint/reading"
 	"sitspan/imprint/relief"
 )
 
@@ -26,83 +24,6 @@ func combined(t *testing.T, all []*sight, s Settings) *Measurement {
 	m, err := combine(all, s, func(used []*sight) ([]*sight, error) { return used, nil })
 	require.NoError(t, err)
 	return m
-}
-
-// trained is one of three photos of a drawn imprint, and what the training program read of it with the same weights (PyTorch
-// 2.11, on a GPU), by itself and together with the other two.
-type trained struct {
-	Image, Over     string
-	View            [3]float64
-	Alone, Together struct {
-		Centre [2][2]float64
-		LVS    float64 // ln variance of the spacing
-		Depth  [2]float64
-	}
-}
-
-func trainedPhotos(t *testing.T) (photos []trained, in []relief.Tensor) {
-	t.Helper()
-	f, err := os.Open("relief/testdata/golden.json.gz")
-	require.NoError(t, err)
-	defer f.Close()
-	z, err := gzip.NewReader(f)
-	require.NoError(t, err)
-	var all struct{ Foam []trained }
-	require.NoError(t, json.NewDecoder(z).Decode(&all))
-	for _, p := range all.Foam {
-		w := relief.Window{View: relief.View{X: p.View[0], Y: p.View[1], Height: p.View[2]}}
-		for _, v := range decoded(t, p.Image) {
-			w.Light = append(w.Light, float64(v))
-		}
-		x, err := relief.Input(w, relief.FoamChannels)
-		require.NoError(t, err)
-		copy(x.Values[6*relief.Cells:], decoded(t, p.Over)) // the drawn frame's light has more than a quadratic
-		in = append(in, x)
-	}
-	require.Len(t, in, relief.Photos)
-	return all.Foam, in
-}
-
-func decoded(t *testing.T, text string) (v []float32) {
-	t.Helper()
-	raw, err := base64.StdEncoding.DecodeString(text)
-	require.NoError(t, err)
-	for i := 0; i < len(raw); i += 4 {
-		v = append(v, math.Float32frombits(binary.LittleEndian.Uint32(raw[i:])))
-	}
-	return v
-}
-
-// Both nets read what the training program read: to a fiftieth of the readings' own standard uncertainty, though their weights
-// are halves here and the training program's sums were rounded to TF32's eleven bits.
-func TestTheNetsReadAsInTraining(t *testing.T) {
-	photos, in := trainedPhotos(t)
-	same := func(got relief.Reading, centre [2][2]float64, lvs float64, depth [2]float64) {
-		t.Helper()
-		u := math.Exp(lvs / 2)
-		for k, s := range []relief.Side{got.Left, got.Right} {
-			require.InDelta(t, centre[k][0], s.At.X, u/50)
-			require.InDelta(t, centre[k][1], s.At.Y, u/50)
-			require.InDelta(t, depth[k], s.Depth, math.Sqrt(s.VarDepth)/50)
-		}
-		require.InEpsilon(t, u, math.Sqrt(got.VarSpacing), 0.02)
-	}
-	one, err := loadNet(relief.FoamNet, 1, relief.FoamChannels)
-	require.NoError(t, err)
-	defer one.Close()
-	three, err := loadNet(relief.FoamTogetherNet, relief.Photos, relief.FoamChannels)
-	require.NoError(t, err)
-	defer three.Close()
-	for i, p := range photos {
-		r, err := runOnce(one, in[i:i+1])
-		require.NoError(t, err)
-		same(r[0], p.Alone.Centre, p.Alone.LVS, p.Alone.Depth)
-	}
-	r, err := runOnce(three, in)
-	require.NoError(t, err)
-	for i, p := range photos {
-		same(r[i], p.Together.Centre, p.Together.LVS, p.Together.Depth)
-	}
 }
 
 // The net for several photos gives each of three equal ones what it gives a single one: only the order of the sums differs.
@@ -129,8 +50,6 @@ func TestEqualPhotosAreReadAsOne(t *testing.T) {
 // ones again, and never from a group in which it is only filling.
 func TestEachPhotoIsReadOnce(t *testing.T) {
 	m := meter(t)
-	net, err := m.together.load()
-	require.NoError(t, err)
 	var sights []*sight
 	for _, name := range []string{"foam-window.jpg", "foam-two-lamps.jpg", "foam-window.jpg", "foam-two-lamps.jpg", "foam-two-lamps.jpg"} {
 		v, err := m.look(context.Background(), read(t, name), Settings{Medium: calibration.Foam})
@@ -142,12 +61,12 @@ func TestEachPhotoIsReadOnce(t *testing.T) {
 		require.NoError(t, err)
 		require.Len(t, together, n)
 		for g, group := range groups {
-			want, err := run(net, sights[group[0]].input, sights[group[1]].input, sights[group[2]].input)
+			want, err := m.nets.ReadTogether([]relief.Tensor{sights[group[0]].input, sights[group[1]].input, sights[group[2]].input})
 			require.NoError(t, err)
 			for k := range min(3, n-3*g) {
 				v := together[3*g+k]
 				require.Same(t, sights[3*g+k].m, v.m)
-				require.Equal(t, want[k].OnFrame(viewOf(v.camera())), v.reading, "%d photos, the one at %d", n, 3*g+k)
+				require.Equal(t, want[k].OnFrame(reading.ViewOf(v.camera())), v.reading, "%d photos, the one at %d", n, 3*g+k)
 			}
 		}
 	}
@@ -185,7 +104,7 @@ func TestReadTogetherTheyShareTheirError(t *testing.T) {
 	require.NoError(t, err)
 	for _, c := range got.Spacing.Budget {
 		if c.Source == codes.LeftCentre.Code {
-			require.Equal(t, codes.ReadTogether.With(2, codes.ReadingsOwn.With(0.65)), c.From)
+			require.Equal(t, codes.ReadTogether.With(2, codes.ReadingsOwn.With(temperTogether)), c.From)
 			return
 		}
 	}
@@ -247,9 +166,10 @@ func TestEqualPhotosDoNotSharpenTheAngle(t *testing.T) {
 		{apart, one * math.Sqrt((1+2*0.35)/3)},
 		{together.Yaw.U, one * temperTogether / temper(calibration.Foam)},
 	} {
-		require.GreaterOrEqual(t, c.got, c.readings, "what the readings leave; the camera's place comes on top of several photos")
-		require.Less(t, c.got, one)
+		require.GreaterOrEqual(t, c.got, c.readings,
+			"what the readings leave; the camera's place comes on top of several photos")
 	}
+	require.Less(t, apart, one)
 }
 
 // Photos that contradict each other are of two imprints, and are not read as if they were of one.

@@ -44,10 +44,9 @@ var house = map[string]room{
 	"imprint/reference":             {"imprint/homography imprint/internal/leastsquares", true},
 	"imprint/internal/cv":           {"calibration imprint/homography", false},
 	"imprint": {
-		"calibration calibration/gum imprint/codes imprint/geometry imprint/geometry/bundle " +
-			"imprint/geometry/dots imprint/geometry/raster imprint/geometry/surface " +
-			"imprint/homography imprint/ink imprint/internal/cv imprint/judge imprint/photo " +
-			"imprint/reference imprint/relief imprint/spacing", false,
+		"calibration imprint/codes imprint/geometry imprint/geometry/bundle imprint/geometry/dots " +
+			"imprint/geometry/raster imprint/geometry/surface imprint/homography imprint/ink " +
+			"imprint/judge imprint/photo imprint/reading imprint/relief imprint/scale imprint/spacing", false,
 	},
 	"imprint/overlay": {"imprint/contour", false},
 	"imprint/geometry": {
@@ -61,6 +60,15 @@ var house = map[string]room{
 	"imprint/geometry/surface": {"", true},
 	"imprint/judge":            {"imprint/codes", true},
 	"imprint/contour":          {"", true},
+	"imprint/internal/rank":    {"", true},
+	"imprint/reading": {
+		"calibration imprint/codes imprint/homography imprint/internal/cv imprint/internal/rank " +
+			"imprint/judge imprint/photo imprint/relief imprint/scale", false,
+	},
+	"imprint/scale": {
+		"calibration calibration/gum imprint/codes imprint/homography imprint/internal/cv " +
+			"imprint/internal/rank imprint/judge imprint/photo imprint/reference imprint/spacing", false,
+	},
 
 	"cmd/sitspan/internal/wholefile": {"", true},
 	"cmd/sitspan/internal/words":     {"", true},

@@ -1,47 +1,73 @@
 package relief
 
 import (
-	_ "embed" // the weights travel in the binary
+	"embed" // the weights travel in the binary
 	"encoding/binary"
 	"errors"
 	"fmt"
+	"io/fs"
 	"math"
 
 	"github.com/x448/float16"
 	"google.golang.org/protobuf/encoding/protowire"
 )
 
-// The nets as they are stored, in ONNX form (opset 11). train/weights.json has their SHA-256 and how they were
-// made. Foam's weights are halves (IEEE 754 binary16), once for both of its nets: the one for several photos
-// holds no values of its own.
-var (
-	//go:embed train/foam.onnx
-	foamModel []byte
-	//go:embed train/foam-together.onnx
-	foamTogetherModel []byte
-	//go:embed train/ink.onnx
-	inkModel []byte
-)
+// The nets as they are stored, in ONNX form (opset 11), large ones in parts. train/weights.json has their SHA-256
+// and how they were made. Foam's weights are halves (IEEE 754 binary16), once for a net of one photo and its net of
+// several: the latter holds no values of its own.
+//
+//go:embed train/*.onnx train/*.onnx.?
+var files embed.FS
 
 // Manifest is train/weights.json: which recipe, seed and command made the weights.
 //
 //go:embed train/weights.json
 var Manifest []byte
 
-// FoamNet is the net that reads one photo of foam, in the form that OpenCV reads.
-func FoamNet() ([]byte, error) { return filled(foamModel, nil) }
+// stored is a file of train, joined where it lies in parts: NAME.0, NAME.1 and so on.
+func stored(name string) ([]byte, error) {
+	whole, err := files.ReadFile("train/" + name)
+	for part := 0; errors.Is(err, fs.ErrNotExist); part++ {
+		b, none := files.ReadFile(fmt.Sprintf("train/%s.%d", name, part))
+		if none != nil && part > 0 {
+			return whole, nil
+		}
+		if none != nil {
+			return nil, fmt.Errorf("%w: %w", ErrBadWeights, none)
+		}
+		whole = append(whole, b...)
+	}
+	return whole, err
+}
 
-// FoamTogetherNet is the net that reads Photos photos of one imprint in foam together.
-func FoamTogetherNet() ([]byte, error) {
-	values, err := valuesOf(foamModel)
+// FoamNet is the net that reads one photo of foam, in the form that OpenCV reads.
+func FoamNet() ([]byte, error) {
+	model, err := stored("foam.onnx")
 	if err != nil {
 		return nil, err
 	}
-	return filled(foamTogetherModel, values)
+	return filled(model, nil)
+}
+
+// FoamTogetherNet is the net that reads Photos photos of one imprint in foam together.
+func FoamTogetherNet() ([]byte, error) {
+	single, err := stored("foam.onnx")
+	if err != nil {
+		return nil, err
+	}
+	values, err := valuesOf(single)
+	if err != nil {
+		return nil, err
+	}
+	model, err := stored("foam-together.onnx")
+	if err != nil {
+		return nil, err
+	}
+	return filled(model, values)
 }
 
 // InkNet is the net that reads paper. It is stored as it is read.
-func InkNet() ([]byte, error) { return inkModel, nil }
+func InkNet() ([]byte, error) { return stored("ink.onnx") }
 
 // ErrBadWeights says that a stored net is not what it should be.
 var ErrBadWeights = errors.New("the net's weights cannot be used")

@@ -123,7 +123,7 @@ func fitHalo(profiles [][]float64, half, step float64, start edgeShape) (
 			return nil, 0, false
 		}
 		if q := next.squares(); q < squares {
-			settled := squares-q < 1e-5*squares
+			settled := squares-q < 1e-4*squares
 			f, squares, lambda = next, q, max(1e-6, lambda/5)
 			if settled {
 				break
@@ -197,13 +197,14 @@ func (f *haloFit) addProfile(rows [][]float64, k int, v []float64) {
 	}
 	for i, y := range v {
 		x := f.n0 + float64(i)*f.step - m.at
-		level, slope := f.level(x)
+		narrow, narrowDensity := phiOf(x / f.sigma)
+		wide, wideDensity := phiOf(x / f.wide)
+		level := narrow + f.halo*(narrow-wide)
+		slope := (1+f.halo)*narrowDensity/f.sigma - f.halo*wideDensity/f.wide
 		model := m.black + m.rise*level
 		if f.cutOff(y, model) {
 			continue
 		}
-		narrow, narrowDensity := phiOf(x / f.sigma)
-		wide, wideDensity := phiOf(x / f.wide)
 		spread := f.halo * wideDensity * x / (f.wide * f.wide * f.wide)
 		j := [6]float64{
 			m.rise * (-(1+f.halo)*narrowDensity*x/(f.sigma*f.sigma) + spread*f.sigma),

@@ -183,7 +183,8 @@ func refine(p plane8, q [4]Pixel, black modules, tolerance float64) (r refined, 
 		if r, good = fineRound(p, q, black, half, known); !good || !convex(r.corners) {
 			return r, false
 		}
-		unsettled = r.step.halo > 0 && farthest(q, r.corners) > settledShare*r.u[0]
+		reaches := r.step.halo > 0 && shortestSide(q) < markSide*surroundReach*r.step.wide
+		unsettled = reaches && farthest(q, r.corners) > settledShare*r.u[0]
 		q, known = r.corners, r.step
 	}
 	steep := known.steepness()

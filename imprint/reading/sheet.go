@@ -1,4 +1,4 @@
-package imprint
+package reading
 
 import (
 	"image"
@@ -6,13 +6,14 @@ import (
 
 	"sitspan/imprint/codes"
 	"sitspan/imprint/homography"
+	"sitspan/imprint/internal/rank"
 	"sitspan/imprint/judge"
 	"sitspan/imprint/photo"
 	"sitspan/imprint/relief"
 )
 
-// sheet is a bare scan reduced to a coarse map of ink: how much darker each cell is than the paper, in ln of light.
-type sheet struct {
+// Sheet is a bare scan reduced to a coarse map of ink: how much darker each cell is than the paper, in ln of light.
+type Sheet struct {
 	step  float64 // mm
 	w, h  int
 	ink   []float64
@@ -20,20 +21,20 @@ type sheet struct {
 	edges []sheetEdge
 }
 
-// newSheet samples the whole scan on a 2 mm grid.
-func newSheet(p *photo.Photo, grey *image.Gray) (*sheet, error) {
-	s := &sheet{step: 2}
+// NewSheet samples the whole scan on a 2 mm grid.
+func NewSheet(p *photo.Photo, grey *image.Gray) (*Sheet, error) {
+	s := &Sheet{step: 2}
 	s.w = max(4, int(float64(p.Width)/p.Density.X/s.step))
 	s.h = max(4, int(float64(p.Height)/p.Density.Y/s.step))
-	levels, err := sampleAt(grey, s.w, s.h, func(i int) homography.Pixel {
+	levels, err := SampleAt(grey, s.w, s.h, func(i int) homography.Pixel {
 		q := s.at(i)
 		return homography.Pixel{X: q.X*p.Density.X - 0.5, Y: q.Y*p.Density.Y - 0.5}
 	})
 	if err != nil {
 		return nil, err
 	}
-	light := linear(levels)
-	order := sorted(light)
+	light := Linear(levels)
+	order := rank.Sorted(light)
 	s.paper = math.Max(1e-3, order[len(order)*7/10])
 	s.findEdges(light)
 	s.ink = make([]float64, len(light))
@@ -44,20 +45,20 @@ func newSheet(p *photo.Photo, grey *image.Gray) (*sheet, error) {
 }
 
 // at is the place of cell i in mm from the picture's top left edge.
-func (s *sheet) at(i int) relief.Point {
+func (s *Sheet) at(i int) relief.Point {
 	return relief.Point{X: (float64(i%s.w) + 0.5) * s.step, Y: (float64(i/s.w) + 0.5) * s.step}
 }
 
-// locate finds the two marks: the ink's own axis, and the mean of either half along it. It returns the middle between them
+// Locate finds the two marks: the ink's own axis, and the mean of either half along it. It returns the middle between them
 // (mm from the top left edge) and the turn that lays the line between them level.
-func (s *sheet) locate() (middle relief.Point, turn float64, why *codes.Said) {
+func (s *Sheet) Locate() (middle relief.Point, turn float64, why *codes.Said) {
 	var sum, mx, my float64
 	for i, k := range s.ink {
 		q := s.at(i)
 		sum, mx, my = sum+k, mx+k*q.X, my+k*q.Y
 	}
 	if sum*s.step*s.step < 40 { // mm^2 times ln light: less than a fingertip of solid ink
-		return middle, 0, said(codes.NoDent.With())
+		return middle, 0, because(codes.NoDent.With())
 	}
 	centre := relief.Point{X: mx / sum, Y: my / sum}
 	turn = s.axis(centre)
@@ -68,13 +69,13 @@ func (s *sheet) locate() (middle relief.Point, turn float64, why *codes.Said) {
 	}
 	a, b := s.halves(centre, turn)
 	if math.Hypot(b.X-a.X, b.Y-a.Y) < 0.6*judge.LeastSpacing.Value {
-		return middle, 0, said(codes.OneDent.With())
+		return middle, 0, because(codes.OneDent.With())
 	}
 	return centre, turn, nil
 }
 
 // axis is the direction of the ink's largest extent about c, within 90 degrees of x.
-func (s *sheet) axis(c relief.Point) float64 {
+func (s *Sheet) axis(c relief.Point) float64 {
 	var xx, xy, yy float64
 	for i, k := range s.ink {
 		q := s.at(i)
@@ -86,7 +87,7 @@ func (s *sheet) axis(c relief.Point) float64 {
 }
 
 // halves are the ink's means on either side of c along the direction turn, dark cells counting more.
-func (s *sheet) halves(c relief.Point, turn float64) (a, b relief.Point) {
+func (s *Sheet) halves(c relief.Point, turn float64) (a, b relief.Point) {
 	cos, sin := math.Cos(turn), math.Sin(turn)
 	var n [2]float64
 	var sum [2]relief.Point
@@ -110,3 +111,5 @@ func (s *sheet) halves(c relief.Point, turn float64) (a, b relief.Point) {
 	}
 	return sum[0], sum[1]
 }
+
+func because(s codes.Said) *codes.Said { return &s }

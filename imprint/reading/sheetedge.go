@@ -1,9 +1,10 @@
-package imprint
+package reading
 
 import (
 	"math"
 	"slices"
 
+	"sitspan/imprint/internal/rank"
 	"sitspan/imprint/relief"
 )
 
@@ -22,7 +23,7 @@ type sheetEdge struct{ nx, ny, offset float64 }
 // findEdges looks for the sides of a sheet that is smaller than the glass: ink that runs to such a side ends there because
 // the paper does, and not because the pressure does. Between the picture's edge and the sheet's lies the scanner's lid,
 // which is even. A side where the sheet goes to the picture's edge, or cannot be told from the lid, has none.
-func (s *sheet) findEdges(light []float64) {
+func (s *Sheet) findEdges(light []float64) {
 	ln := make([]float64, len(light))
 	var rim []float64
 	for i, l := range light {
@@ -31,11 +32,11 @@ func (s *sheet) findEdges(light []float64) {
 			rim = append(rim, ln[i])
 		}
 	}
-	lid := median(rim)
+	lid := rank.Median(rim)
 	for i := range rim {
 		rim[i] = math.Abs(rim[i] - lid)
 	}
-	step := math.Max(leastEdge, 6*1.4826*median(rim)) // the median of magnitudes to a standard deviation: normal law
+	step := math.Max(leastEdge, 6*1.4826*rank.Median(rim)) // the median of magnitudes to a standard deviation: normal law
 	for side := range 4 {
 		if e, ok := fitEdge(s.meet(ln, lid, step, side)); ok {
 			s.edges = append(s.edges, e.turned(side, float64(s.w)*s.step, float64(s.h)*s.step))
@@ -50,7 +51,7 @@ type meeting struct {
 }
 
 // meet walks in from a side (0 left, 1 right, 2 top, 3 bottom) along each line of cells until the lid ends.
-func (s *sheet) meet(ln []float64, lid, step float64, side int) (at []meeting) {
+func (s *Sheet) meet(ln []float64, lid, step float64, side int) (at []meeting) {
 	n, reach := s.h, s.w/3
 	if side >= 2 {
 		n, reach = s.w, s.h/3
@@ -103,8 +104,8 @@ func (e sheetEdge) turned(side int, w, h float64) sheetEdge {
 	return e
 }
 
-// onPaper tells whether a place, mm from the picture's top left edge, lies on the sheet and clear of its sides.
-func (s *sheet) onPaper(q relief.Point) bool {
+// OnPaper tells whether a place, mm from the picture's top left edge, lies on the sheet and clear of its sides.
+func (s *Sheet) OnPaper(q relief.Point) bool {
 	for _, e := range s.edges {
 		if e.nx*q.X+e.ny*q.Y < e.offset+edgeMargin*math.Hypot(e.nx, e.ny) {
 			return false
@@ -113,9 +114,9 @@ func (s *sheet) onPaper(q relief.Point) bool {
 	return true
 }
 
-// spread fills cells without light from their neighbours, ring by ring: the net was taught on windows full of paper, and a
+// Spread fills cells without light from their neighbours, ring by ring: the net was taught on windows full of paper, and a
 // sheet's side would look to it like the end of a mark.
-func spread(light []float64) []float64 {
+func Spread(light []float64) []float64 {
 	out := slices.Clone(light)
 	for range relief.Columns {
 		ring := slices.Clone(out)

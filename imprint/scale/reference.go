@@ -1,24 +1,14 @@
-package imprint
+package scale
 
 import (
-	"context"
 	"image"
 	"math"
 
-	"sitspan/calibration"
 	"sitspan/imprint/codes"
 	"sitspan/imprint/homography"
-	"sitspan/imprint/judge"
 	"sitspan/imprint/photo"
 	"sitspan/imprint/reference"
-	"sitspan/imprint/relief"
 	"sitspan/imprint/spacing"
-)
-
-// The sources of scale that old pictures have instead of the frame.
-const (
-	ByCard ScaleSource = "card" // a card of ISO/IEC 7810 ID-1 size
-	ByRule ScaleSource = "rule" // a millimetre rule or a printed millimetre scale
 )
 
 // Reference is a card or a rule that gives a picture without the frame its scale, with the plane that it lies on. The
@@ -26,13 +16,19 @@ const (
 type Reference struct {
 	Outline [4]homography.Pixel // of what it covers, px, in order round it
 	Camera  *homography.Camera  // in the measurement's axes; good for no more than its covariance says
-	Tilt    Quantity            // of the camera across a rule, deg; for a card the whole tilt
+	Tilt    Angle               // of the camera across a rule, deg; for a card the whole tilt
 
-	source ScaleSource
+	source Source
 	pose   *reference.Pose
 	origin homography.PlanePoint // of the measurement's axes, in the reference's own
 	turn   float64               // of the measurement's x from the reference's own, rad
 }
+
+// Angle is an angle with its standard uncertainty, degrees.
+type Angle struct{ Value, U float64 }
+
+// Source is card or rule.
+func (r *Reference) Source() Source { return r.source }
 
 // ImageFromPlane is the pixel that shows a point of the plane, mm in the measurement's axes.
 func (r *Reference) ImageFromPlane(q homography.PlanePoint) homography.Pixel {
@@ -46,8 +42,21 @@ func (r *Reference) PlaneFromImage(p homography.Pixel) (homography.PlanePoint, e
 	return r.own(q), err
 }
 
-// Card is the card as numbers, for Settings.Cards; false where the scale is none of a card.
-func (r *Reference) Card() (reference.Kept, bool) { return r.pose.Keep() }
+// KeptCard is a card as numbers: what is needed to measure again where its face was painted over.
+type KeptCard = reference.Kept
+
+// Card is the card as numbers; false where the scale is none of a card.
+func (r *Reference) Card() (KeptCard, bool) { return r.pose.Keep() }
+
+// CardIn is the outline of a card in a picture, to be painted over; false where there is none.
+func CardIn(p *photo.Photo) (outline [4]homography.Pixel, found bool) {
+	focal, _ := FocalOf(p)
+	c, err := reference.NewSearch(p.Grey()).Card(focal)
+	if err != nil {
+		return outline, false
+	}
+	return c.Outline, true
+}
 
 // own carries a point of the reference's axes to the measurement's.
 func (r *Reference) own(q homography.PlanePoint) homography.PlanePoint {
@@ -56,8 +65,8 @@ func (r *Reference) own(q homography.PlanePoint) homography.PlanePoint {
 	return homography.PlanePoint{X: c*x + s*y, Y: -s*x + c*y}
 }
 
-// moved lays the measurement's origin and x axis to a place and a turn of its present axes.
-func (r *Reference) moved(to relief.Point, turn float64) {
+// Move lays the measurement's origin and x axis to a place and a turn of its present axes.
+func (r *Reference) Move(to homography.PlanePoint, turn float64) {
 	c, s := math.Cos(r.turn), math.Sin(r.turn)
 	r.origin.X, r.origin.Y = r.origin.X+c*to.X-s*to.Y, r.origin.Y+s*to.X+c*to.Y
 	r.turn += turn
@@ -90,8 +99,8 @@ func turnedCamera(c *homography.Camera, r *Reference) *homography.Camera {
 	return &out
 }
 
-// lines are the budget lines of the reference: what its pose gives the distance between the two centres.
-func (r *Reference) lines(left, right homography.Pixel, magnification float64) (lines spacing.Budget) {
+// Lines are the budget lines of the reference: what its pose gives the distance between the two centres.
+func (r *Reference) Lines(left, right homography.Pixel, _, magnification float64) (lines spacing.Budget) {
 	of := cardLines
 	if r.source == ByRule {
 		of = ruleLines
@@ -126,8 +135,8 @@ var ruleLines = map[reference.Influence]referenceLine{
 	reference.Scatter:     {codes.RuleFit, codes.RulesFit.With()},
 }
 
-// focalOf is what is known of the picture's focal length.
-func focalOf(p *photo.Photo) (f homography.Focal, known bool) {
+// FocalOf is what is known of the picture's focal length.
+func FocalOf(p *photo.Photo) (f homography.Focal, known bool) {
 	f, err := homography.FocalFrom35mm(p.Focal35, p.Width, p.Height)
 	if err != nil || doubtful(p) {
 		return homography.FocalUnknown(p.Width, p.Height), false
@@ -135,9 +144,10 @@ func focalOf(p *photo.Photo) (f homography.Focal, known bool) {
 	return f, true
 }
 
-// findReference takes the card that is known of the picture; else it looks for a card, then for a rule.
-func findReference(p *photo.Photo, grey *image.Gray, known map[[32]byte]reference.Kept) *Reference {
-	focal, _ := focalOf(p)
+// FindReference takes the card that is known of the picture; else it looks for a card, then for a
+// rule.
+func FindReference(p *photo.Photo, grey *image.Gray, known map[[32]byte]KeptCard) *Reference {
+	focal, _ := FocalOf(p)
 	search := reference.NewSearch(grey)
 	r := &Reference{}
 	card, err := known[p.SHA256].Card(p.Width, p.Height)
@@ -160,109 +170,25 @@ func findReference(p *photo.Photo, grey *image.Gray, known map[[32]byte]referenc
 	// The measurement's x runs to the picture's right, whichever way the reference lies.
 	o := r.pose.ImageFromPlane(homography.PlanePoint{})
 	x := r.pose.ImageFromPlane(homography.PlanePoint{X: 1})
-	r.moved(relief.Point{}, -math.Atan2(x.Y-o.Y, x.X-o.X))
+	r.Move(homography.PlanePoint{}, -math.Atan2(x.Y-o.Y, x.X-o.X))
 	return r
 }
 
-// lookAtReference reads a picture that has a card or a rule instead of the frame. It reports false, with the measurement as
-// it was, where there is neither.
-func (t *Meter) lookAtReference(ctx context.Context, v *sight, grey *image.Gray, s Settings) (bool, error) {
-	r := findReference(v.photo, grey, s.Cards)
-	if r == nil {
-		return false, nil
-	}
-	m := v.m
-	m.Anew()
-	m.ScaleSource, m.Reference = r.source, r
-	if r.source == ByCard {
-		m.Masked = append(m.Masked, r.Outline)
-	} else {
-		m.Warn(codes.RuleTilt.With(r.Tilt.U))
-	}
-	if err := ctx.Err(); err != nil {
-		return true, err
-	}
-	sheet, err := newRefSheet(v.photo, grey, r)
+// Extent is the part of the plane that the picture shows, mm, at most so much on a side about the picture's middle.
+func (r *Reference) Extent(width, height int, side float64) (x0, y0, x1, y1 float64) {
+	w, h := float64(width-1), float64(height-1)
+	mid, err := r.PlaneFromImage(homography.Pixel{X: w / 2, Y: h / 2})
 	if err != nil {
-		return true, err
+		return 0, 0, 0, 0
 	}
-	if m.Medium == calibration.Foam {
-		return true, t.readFoamBeside(ctx, v, grey, sheet)
+	x0, y0, x1, y1 = mid.X, mid.Y, mid.X, mid.Y
+	for _, c := range []homography.Pixel{{X: 0, Y: 0}, {X: w, Y: 0}, {X: w, Y: h}, {X: 0, Y: h}} {
+		q, err := r.PlaneFromImage(c)
+		if err != nil {
+			q = mid
+		}
+		x0, y0, x1, y1 = math.Min(x0, q.X), math.Min(y0, q.Y), math.Max(x1, q.X), math.Max(y1, q.Y)
 	}
-	return true, t.readPaperBeside(v, grey, sheet)
-}
-
-// readPaperBeside finds the two marks on the sheet, lays the window round them, and once more where the first reading says.
-func (t *Meter) readPaperBeside(v *sight, grey *image.Gray, sheet *refSheet) error {
-	m, r := v.m, v.m.Reference
-	at, turn, reason := sheet.locate()
-	if reason != nil {
-		m.refuse(*reason)
-		return nil
-	}
-	if m.Medium == "" && !sheet.inked() {
-		m.refuse(codes.MediumUnclear.With())
-		return nil
-	}
-	m.Medium = calibration.Paper
-	r.moved(at, turn)
-	v.toPixel = func(q relief.Point) homography.Pixel { return r.ImageFromPlane(homography.PlanePoint(q)) }
-	first, err := t.peek(v, grey, sheet)
-	if err != nil {
-		return err
-	}
-	if first != nil {
-		r.moved(between(*first))
-	}
-	m.GroundSample = groundSample(v.toPixel)
-	w, err := sheet.window(grey, v.toPixel)
-	if err != nil {
-		return err
-	}
-	if err := t.readWindow(v, w); err != nil || !v.read {
-		return err
-	}
-	sheet.judgeCover(v)
-	return nil
-}
-
-// peek reads the window without a judgement; nil where there are no two centres.
-func (t *Meter) peek(v *sight, grey *image.Gray, sheet *refSheet) (*relief.Reading, error) {
-	w, err := sheet.window(grey, v.toPixel)
-	if err != nil {
-		return nil, err
-	}
-	trial := &sight{m: &Measurement{Verdict: judge.Verdict{Status: Measured}, Medium: v.m.Medium}, photo: v.photo, toPixel: v.toPixel}
-	if err := t.readWindow(trial, w); err != nil || !trial.read {
-		return nil, err
-	}
-	return &trial.reading, nil
-}
-
-// between is the middle of a reading's centres and the turn that lays them level.
-func between(r relief.Reading) (relief.Point, float64) {
-	a, b := r.Left.At, r.Right.At
-	return relief.Point{X: (a.X + b.X) / 2, Y: (a.Y + b.Y) / 2}, math.Atan2(b.Y-a.Y, b.X-a.X)
-}
-
-// groundSample is the ground sample distance at the origin, mm/px.
-func groundSample(place func(relief.Point) homography.Pixel) float64 {
-	o, x, y := place(relief.Point{}), place(relief.Point{X: 1}), place(relief.Point{Y: 1})
-	return 1 / math.Sqrt(math.Abs((x.X-o.X)*(y.Y-o.Y)-(x.Y-o.Y)*(y.X-o.X)))
-}
-
-// scaleLines are the budget lines of a scale that is not the frame's, for a distance on the plane in mm.
-func (v *sight) scaleLines(mm, magnification float64) spacing.Budget {
-	if r := v.m.Reference; r != nil {
-		return r.lines(v.m.Left.Pixel, v.m.Right.Pixel, magnification)
-	}
-	return spacing.Budget{resolutionLine(v.photo, mm)}
-}
-
-// printOf is the frame's print, or, where no frame gave the scale, true millimetres.
-func (m *Measurement) printOf(s Settings) calibration.Print {
-	if m.Plane == nil {
-		return calibration.Print{ScaleX: 1, ScaleY: 1, Verified: true}
-	}
-	return s.print()
+	half := side / 2
+	return math.Max(x0, mid.X-half), math.Max(y0, mid.Y-half), math.Min(x1, mid.X+half), math.Min(y1, mid.Y+half)
 }

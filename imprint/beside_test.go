@@ -21,7 +21,7 @@ import (
 	"sitspan/imprint/homography"
 	"sitspan/imprint/judge"
 	"sitspan/imprint/photo"
-	"sitspan/imprint/reference"
+	"sitspan/imprint/scale"
 )
 
 // besideTruth is a line of truth.jsonl of a photo with a card or a rule: invented scenes drawn in
@@ -63,7 +63,7 @@ func TestCardAndRuleGiveTheScale(t *testing.T) {
 		got, err := m.Measure(context.Background(), read(t, one.Name), Settings{})
 		require.NoError(t, err)
 		require.NotNil(t, got.Spacing, "%s: %v", one.Name, got.Reasons)
-		assert.Equal(t, ScaleSource(one.Kind), got.ScaleSource, one.Name)
+		assert.Equal(t, scale.Source(one.Kind), got.ScaleSource, one.Name)
 		assert.Equal(t, calibration.Paper, got.Medium, one.Name)
 		u, _ := got.Expanded()
 		assert.InDelta(t, one.Spacing, got.Spacing.Value, u, one.Name)
@@ -90,7 +90,7 @@ func TestCardAndRuleGiveTheScale(t *testing.T) {
 		b, err := got.Reference.PlaneFromImage(r)
 		require.NoError(t, err)
 		var scaleU float64
-		for _, c := range got.Reference.lines(l, r, 1) {
+		for _, c := range got.Reference.Lines(l, r, 0, 1) {
 			scaleU = math.Hypot(scaleU, c.Contribution())
 		}
 		assert.InDelta(t, one.Spacing, a.Distance(b), 2.5*scaleU, "%s: the scale alone", one.Name)
@@ -143,7 +143,7 @@ func TestAPaintedCardStillGivesTheScale(t *testing.T) {
 		draw.DrawMask(painted, painted.Bounds(), image.NewUniform(color.Gray{120}), image.Point{}, vector, image.Point{}, draw.Over)
 		p := encode(t, painted)
 		p.Focal35 = read(t, one.Name).Focal35
-		again, err := m.Measure(context.Background(), p, Settings{Cards: map[[32]byte]reference.Kept{p.SHA256: kept}})
+		again, err := m.Measure(context.Background(), p, Settings{Cards: map[[32]byte]scale.KeptCard{p.SHA256: kept}})
 		require.NoError(t, err)
 		require.NotNil(t, again.Spacing, "%s: %v", one.Name, again.Reasons)
 		u, _ := before.Expanded()
@@ -151,7 +151,7 @@ func TestAPaintedCardStillGivesTheScale(t *testing.T) {
 		assert.Equal(t, before.Masked, again.Masked, "what is covered stays covered")
 		other := kept
 		other.Width++
-		again, err = m.Measure(context.Background(), p, Settings{Cards: map[[32]byte]reference.Kept{p.SHA256: other}})
+		again, err = m.Measure(context.Background(), p, Settings{Cards: map[[32]byte]scale.KeptCard{p.SHA256: other}})
 		require.NoError(t, err)
 		if again.Spacing != nil {
 			assert.NotEqual(t, before.Masked, again.Masked, "of another picture, it is not taken")
@@ -171,7 +171,7 @@ func TestACardBesideTheFrameIsMasked(t *testing.T) {
 	both.Focal35 = read(t, one.Name).Focal35
 	got, err := m.Measure(context.Background(), both, Settings{})
 	require.NoError(t, err)
-	require.Equal(t, ByFrame, got.ScaleSource)
+	require.Equal(t, scale.ByFrame, got.ScaleSource)
 	got.MaskCard(both)
 	require.Len(t, got.Masked, 1)
 	for _, c := range one.Corners {
@@ -199,7 +199,7 @@ func TestCardAndRuleTogether(t *testing.T) {
 	require.NoError(t, err)
 	require.Len(t, got.Parts, 2)
 	if got.Spacing != nil {
-		assert.Equal(t, ByRule, got.ScaleSource)
+		assert.Equal(t, scale.ByRule, got.ScaleSource)
 		require.NoError(t, got.Spacing.Budget.Components().Check())
 	}
 }

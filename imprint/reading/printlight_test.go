@@ -1,6 +1,8 @@
-package imprint
+package reading
 
 import (
+	"bytes"
+	"image/jpeg"
 	"math"
 	"testing"
 
@@ -11,7 +13,9 @@ import (
 	"sitspan/calibration/artwork"
 	"sitspan/imprint/homography"
 	"sitspan/imprint/judge"
+	"sitspan/imprint/photo"
 	"sitspan/imprint/relief"
+	"sitspan/imprint/scale"
 )
 
 // The words and figures that the frame itself carries do not darken its white. Under even light all patches are alike: to a
@@ -23,10 +27,13 @@ func TestTheFramesOwnWordsAreNoShadow(t *testing.T) {
 			require.NoError(t, err)
 			g, err := d.Raster(150)
 			require.NoError(t, err)
-			p := encode(t, g)
-			m := &Measurement{Verdict: judge.Verdict{Status: Measured}}
-			plane := findPlane(m, p, p.Grey())
-			require.NotNil(t, plane, "a drawn frame has no noise at all, and is a frame: %v", m.Reasons)
+			var jpg bytes.Buffer
+			require.NoError(t, jpeg.Encode(&jpg, g, &jpeg.Options{Quality: 92}))
+			p, err := photo.Decode(jpg.Bytes(), "made.jpg", photo.Limits{})
+			require.NoError(t, err)
+			var v judge.Verdict
+			plane, _ := scale.FindFrame(&v, p, p.Grey())
+			require.NotNil(t, plane, "a drawn frame has no noise at all, and is a frame: %v", v.Reasons)
 			light, err := patchLight(p.Grey(), func(q relief.Point) homography.Pixel { return plane.Fit.ImageFromPlane(homography.PlanePoint(q)) })
 			require.NoError(t, err)
 			for i, l := range light {

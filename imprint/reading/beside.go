@@ -1,4 +1,4 @@
-package imprint
+package reading
 
 import (
 	"image"
@@ -8,20 +8,23 @@ import (
 
 	"sitspan/imprint/codes"
 	"sitspan/imprint/homography"
+	"sitspan/imprint/internal/rank"
 	"sitspan/imprint/judge"
 	"sitspan/imprint/photo"
 	"sitspan/imprint/relief"
+	"sitspan/imprint/scale"
 )
 
-// refSheet is a picture with a reference, reduced to a coarse map of ink in the reference's plane: what is no paper, the
+// Beside is a picture with a reference, reduced to a coarse map of ink in the reference's plane: what is no paper, the
 // reference itself and the table round the sheet, is left out.
-type refSheet struct {
-	sheet
-	axes      Reference // as they were when the map was made
-	left, top float64   // of the map's edge, mm
-	ground    []float64 // ln of the paper's own light, cell by cell
-	out       []bool    // cells that show no paper
-	noise     float64   // how much the paper brightens over its ground, against how much it darkens
+type Beside struct {
+	Sheet
+	photo     *photo.Photo
+	axes      scale.Reference // as they were when the map was made
+	left, top float64         // of the map's edge, mm
+	ground    []float64       // ln of the paper's own light, cell by cell
+	out       []bool          // cells that show no paper
+	noise     float64         // how much the paper brightens over its ground, against how much it darkens
 }
 
 const (
@@ -34,18 +37,18 @@ const (
 	paperPlenty = 200   // cells of paper that are needed
 )
 
-// newRefSheet samples the plane on a 2 mm grid over what the picture shows of it.
-func newRefSheet(p *photo.Photo, grey *image.Gray, r *Reference) (*refSheet, error) {
-	s := &refSheet{axes: *r}
+// NewBeside samples the plane on a 2 mm grid over what the picture shows of it.
+func NewBeside(p *photo.Photo, grey *image.Gray, r *scale.Reference) (*Beside, error) {
+	s := &Beside{photo: p, axes: *r}
 	s.step = 2
-	x0, y0, x1, y1 := r.extent(p.Width, p.Height)
+	x0, y0, x1, y1 := r.Extent(p.Width, p.Height, mostSheet)
 	s.left, s.top = x0, y0
 	s.w, s.h = max(4, int((x1-x0)/s.step)), max(4, int((y1-y0)/s.step))
-	levels, err := sampleAt(grey, s.w, s.h, func(i int) homography.Pixel { return r.ImageFromPlane(homography.PlanePoint(s.place(i))) })
+	levels, err := SampleAt(grey, s.w, s.h, func(i int) homography.Pixel { return r.ImageFromPlane(homography.PlanePoint(s.place(i))) })
 	if err != nil {
 		return nil, err
 	}
-	light := linear(levels)
+	light := Linear(levels)
 	s.out = make([]bool, len(light))
 	masked := make([]bool, len(light))
 	hole := polygonOf(r)
@@ -61,33 +64,14 @@ func newRefSheet(p *photo.Photo, grey *image.Gray, r *Reference) (*refSheet, err
 }
 
 // place is cell i in the measurement's axes.
-func (s *refSheet) place(i int) relief.Point {
+func (s *Beside) place(i int) relief.Point {
 	q := s.at(i)
 	return relief.Point{X: q.X + s.left, Y: q.Y + s.top}
 }
 
-// extent is the part of the plane that the picture shows, mm, at most mostSheet on a side about the picture's middle.
-func (r *Reference) extent(width, height int) (x0, y0, x1, y1 float64) {
-	w, h := float64(width-1), float64(height-1)
-	mid, err := r.PlaneFromImage(homography.Pixel{X: w / 2, Y: h / 2})
-	if err != nil {
-		return 0, 0, 0, 0
-	}
-	x0, y0, x1, y1 = mid.X, mid.Y, mid.X, mid.Y
-	for _, c := range []homography.Pixel{{X: 0, Y: 0}, {X: w, Y: 0}, {X: w, Y: h}, {X: 0, Y: h}} {
-		q, err := r.PlaneFromImage(c)
-		if err != nil {
-			q = mid
-		}
-		x0, y0, x1, y1 = math.Min(x0, q.X), math.Min(y0, q.Y), math.Max(x1, q.X), math.Max(y1, q.Y)
-	}
-	const half = mostSheet / 2
-	return math.Max(x0, mid.X-half), math.Max(y0, mid.Y-half), math.Min(x1, mid.X+half), math.Min(y1, mid.Y+half)
-}
-
 // fitGround lays a quadratic through ln of the paper's light and takes the ink from it: first through the lightest fifth of
 // the cells, then through all that are not darker than it.
-func (s *refSheet) fitGround(light []float64) {
+func (s *Beside) fitGround(light []float64) {
 	var lit []float64
 	for i, l := range light {
 		if !s.out[i] {
@@ -98,7 +82,7 @@ func (s *refSheet) fitGround(light []float64) {
 	if len(lit) < paperPlenty {
 		return
 	}
-	order := sorted(lit)
+	order := rank.Sorted(lit)
 	level := order[len(order)*9/10]
 	for i := range s.ground {
 		s.ground[i] = level
@@ -125,7 +109,7 @@ func (s *refSheet) fitGround(light []float64) {
 }
 
 // quadratic refits the ground through the cells that are at most so much below it, and not as much above.
-func (s *refSheet) quadratic(light []float64, below float64) bool {
+func (s *Beside) quadratic(light []float64, below float64) bool {
 	a, b := mat.NewSymDense(6, nil), mat.NewVecDense(6, nil)
 	row := func(i int) [6]float64 {
 		x, y := 2*float64(i%s.w)/float64(s.w)-1, 2*float64(i/s.w)/float64(s.h)-1
@@ -171,7 +155,7 @@ func (s *refSheet) quadratic(light []float64, below float64) bool {
 
 // dropRim leaves out what is darker than paper and reaches the picture's rim: the table. The reference does not lead to it:
 // a mark may touch both.
-func (s *refSheet) dropRim(masked []bool) {
+func (s *Beside) dropRim(masked []bool) {
 	var queue []int
 	table := make([]bool, len(s.ink))
 	visit := func(i int) {
@@ -207,7 +191,7 @@ func (s *refSheet) dropRim(masked []bool) {
 	}
 }
 
-func (s *refSheet) neighbours(i int, f func(int)) {
+func (s *Beside) neighbours(i int, f func(int)) {
 	x, y := i%s.w, i/s.w
 	if x > 0 {
 		f(i - 1)
@@ -224,7 +208,7 @@ func (s *refSheet) neighbours(i int, f func(int)) {
 }
 
 // keepPatches takes small patches of ink off the map: writing, stains, what is left of a shadow.
-func (s *refSheet) keepPatches() {
+func (s *Beside) keepPatches() {
 	smooth := s.smoothed()
 	label := make([]int, len(smooth))
 	var mass []float64
@@ -260,7 +244,7 @@ func (s *refSheet) keepPatches() {
 }
 
 // smoothed is the mean ink over 5 x 5 cells.
-func (s *refSheet) smoothed() []float64 {
+func (s *Beside) smoothed() []float64 {
 	out := make([]float64, len(s.ink))
 	for y := range s.h {
 		for x := range s.w {
@@ -277,23 +261,23 @@ func (s *refSheet) smoothed() []float64 {
 	return out
 }
 
-// locate finds the two marks, in the measurement's axes.
-func (s *refSheet) locate() (relief.Point, float64, *codes.Said) {
-	at, turn, why := s.sheet.locate()
+// Locate finds the two marks, in the measurement's axes.
+func (s *Beside) Locate() (relief.Point, float64, *codes.Said) {
+	at, turn, why := s.Sheet.Locate()
 	return relief.Point{X: at.X + s.left, Y: at.Y + s.top}, turn, why
 }
 
-// inked tells marks on paper, which only darken it, from a relief, which brightens as much.
-func (s *refSheet) inked() bool { return s.noise < 0.1 }
+// Inked tells marks on paper, which only darken it, from a relief, which brightens as much.
+func (s *Beside) Inked() bool { return s.noise < 0.1 }
 
-// window reads the window with what is no paper filled with the paper's own light. place is as it stands when the window is
+// Window reads the window with what is no paper filled with the paper's own light. place is as it stands when the window is
 // read; the map keeps the axes that it was made in.
-func (s *refSheet) window(grey *image.Gray, place func(relief.Point) homography.Pixel) (relief.Window, error) {
-	levels, err := sampleAt(grey, relief.Columns, relief.Rows, func(i int) homography.Pixel { return place(relief.At(i)) })
+func (s *Beside) Window(grey *image.Gray, place func(relief.Point) homography.Pixel) (relief.Window, error) {
+	levels, err := SampleAt(grey, relief.Columns, relief.Rows, func(i int) homography.Pixel { return place(relief.At(i)) })
 	if err != nil {
 		return relief.Window{}, err
 	}
-	light := linear(levels)
+	light := Linear(levels)
 	for i := range light {
 		if k := s.cell(place(relief.At(i))); s.out[k] || math.IsNaN(light[i]) {
 			light[i] = math.Exp(s.ground[k])
@@ -303,7 +287,7 @@ func (s *refSheet) window(grey *image.Gray, place func(relief.Point) homography.
 }
 
 // cell is the map's cell that a pixel shows, or the nearest one.
-func (s *refSheet) cell(p homography.Pixel) int {
+func (s *Beside) cell(p homography.Pixel) int {
 	q, err := s.axes.PlaneFromImage(p)
 	if err != nil {
 		return 0
@@ -317,7 +301,7 @@ func (s *refSheet) cell(p homography.Pixel) int {
 type polygon []relief.Point
 
 // polygonOf is what a reference covers.
-func polygonOf(r *Reference) (p polygon) {
+func polygonOf(r *scale.Reference) (p polygon) {
 	for _, c := range r.Outline {
 		if q, err := r.PlaneFromImage(c); err == nil {
 			p = append(p, relief.Point(q))
@@ -346,29 +330,51 @@ const (
 	markSample = 2.0 // mm
 )
 
-// judgeCover sends a mark to review that the reference, the sheet's edge or the picture's rim cuts.
-func (s *refSheet) judgeCover(v *sight) {
-	for _, side := range []relief.Side{v.reading.Left, v.reading.Right} {
+// Covered is why a mark that the reference, the sheet's edge or the picture's rim cuts is to be looked at; nil where none
+// does.
+func (s *Beside) Covered(r relief.Reading, toPixel func(relief.Point) homography.Pixel) *codes.Said {
+	reach := judge.MarkReach.Value
+	for _, side := range []relief.Side{r.Left, r.Right} {
 		var n, hidden float64
-		for dx := -judge.MarkReach.Value; dx <= judge.MarkReach.Value; dx += markSample {
-			for dy := -judge.MarkReach.Value; dy <= judge.MarkReach.Value; dy += markSample {
-				if math.Hypot(dx, dy) > judge.MarkReach.Value {
+		for dx := -reach; dx <= reach; dx += markSample {
+			for dy := -reach; dy <= reach; dy += markSample {
+				if math.Hypot(dx, dy) > reach {
 					continue
 				}
 				n++
-				p := v.toPixel(relief.Point{X: side.At.X + dx, Y: side.At.Y + dy})
-				if !v.inPicture(p) || s.out[s.cell(p)] {
+				p := toPixel(relief.Point{X: side.At.X + dx, Y: side.At.Y + dy})
+				if !s.inPicture(p) || s.out[s.cell(p)] {
 					hidden++
 				}
 			}
 		}
 		if hidden > judge.MarkCover.Value*n {
-			v.m.Review(codes.MarkCovered.With(100*hidden/n, judge.MarkReach.Value))
-			return
+			return because(codes.MarkCovered.With(100*hidden/n, reach))
 		}
 	}
+	return nil
 }
 
-func (v *sight) inPicture(p homography.Pixel) bool {
-	return p.X >= 0 && p.Y >= 0 && p.X <= float64(v.photo.Width-1) && p.Y <= float64(v.photo.Height-1)
+func (s *Beside) inPicture(p homography.Pixel) bool {
+	return p.X >= 0 && p.Y >= 0 && p.X <= float64(s.photo.Width-1) && p.Y <= float64(s.photo.Height-1)
+}
+
+// FoamWindow is the window on foam, of the plane below the reference's: only the reference is filled, since foam has no paper's
+// ground.
+func (s *Beside) FoamWindow(grey *image.Gray, r *scale.Reference, place func(relief.Point) homography.Pixel) (relief.Window, error) {
+	view := ViewOf(r.Camera)
+	at := func(i int) relief.Point { return view.OnFrame(relief.At(i)) }
+	levels, err := SampleAt(grey, relief.Columns, relief.Rows, func(i int) homography.Pixel { return place(at(i)) })
+	if err != nil {
+		return relief.Window{}, err
+	}
+	light := Linear(levels)
+	fill := rank.Median(light)
+	hole := polygonOf(r)
+	for i := range light {
+		if hole.near(at(i), maskMargin) {
+			light[i] = fill
+		}
+	}
+	return relief.Window{Light: light, View: view}, nil
 }

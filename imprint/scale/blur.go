@@ -1,4 +1,4 @@
-package imprint
+package scale
 
 import (
 	"image"
@@ -54,21 +54,21 @@ func edgesAlong(pix []uint8, n, lines, step, line, reach int) (sigma []float64) 
 	return sigma
 }
 
-// sayIfSoft names blur where no mark was found, or none that could be measured, because nothing in the picture is sharp.
-func (m *Measurement) sayIfSoft(grey *image.Gray) {
-	if m.Status != Refused || m.Marks > 0 {
+// SayIfSoft names blur where no mark was found, or none that could be measured, because nothing in the picture is sharp.
+func SayIfSoft(v *judge.Verdict, marks int, grey *image.Gray) {
+	if v.Status != judge.Refused || marks > 0 {
 		return
 	}
 	var why *codes.Entry
 	switch {
-	case codes.NoFrame.Is(m.Reasons[0]):
+	case codes.NoFrame.Is(v.Reasons[0]):
 		why = codes.BlurUnfound
-	case codes.FewMarks.Is(m.Reasons[0]):
+	case codes.FewMarks.Is(v.Reasons[0]):
 		why = codes.BlurUnmeasured
 	default:
 		return
 	}
 	if sigma, soft := isSoft(grey); soft {
-		m.Reasons[0] = why.With(sigma)
+		v.Reasons[0] = why.With(sigma)
 	}
 }

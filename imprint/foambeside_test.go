@@ -9,6 +9,7 @@ import (
 
 	"sitspan/calibration"
 	"sitspan/imprint/homography"
+	"sitspan/imprint/reading"
 	"sitspan/imprint/relief"
 )
 
@@ -23,7 +24,7 @@ func TestFoamBesideAReferenceIsReadBelowIt(t *testing.T) {
 	r := *card.Reference
 	r.Camera = &homography.Camera{Position: homography.PlanePoint{X: 20, Y: -40}, Height: 190}
 	var seen []relief.Point
-	w, err := (&refSheet{}).foamWindow(grey, &r, func(q relief.Point) homography.Pixel {
+	w, err := (&reading.Beside{}).FoamWindow(grey, &r, func(q relief.Point) homography.Pixel {
 		seen = append(seen, q)
 		return homography.Pixel{X: 200 + q.X, Y: 150 + q.Y}
 	})

@@ -1,4 +1,4 @@
-package imprint
+package reading
 
 import (
 	"image"
@@ -8,15 +8,16 @@ import (
 	"sitspan/calibration"
 	"sitspan/imprint/homography"
 	"sitspan/imprint/internal/cv"
+	"sitspan/imprint/internal/rank"
 	"sitspan/imprint/judge"
 	"sitspan/imprint/photo"
 	"sitspan/imprint/relief"
 )
 
-// mediumOf tells foam from paper: marking paper is one sheet with the frame, so the rim of the window is as white as the
+// MediumOf tells foam from paper: marking paper is one sheet with the frame, so the rim of the window is as white as the
 // white between the marks, in every colour; foam has a colour and a brightness of its own. White foam is told by its
 // relief, which brightens as much as it darkens, while ink only darkens. Empty where none of this is clear.
-func mediumOf(p *photo.Photo, w relief.Window, toPixel func(relief.Point) homography.Pixel, flat bool) calibration.Medium {
+func MediumOf(p *photo.Photo, w relief.Window, toPixel func(relief.Point) homography.Pixel, flat bool) calibration.Medium {
 	if flat {
 		return calibration.Paper
 	}
@@ -88,7 +89,7 @@ func colourOf(img *image.NRGBA, at []relief.Point, place func(relief.Point) homo
 	for c := range rgb {
 		seen := slices.DeleteFunc(slices.Clone(levels[c]), func(v float32) bool { return v != v })
 		if len(seen) > 0 {
-			rgb[c] = relief.Linear(median32(seen))
+			rgb[c] = relief.Linear(rank.Quantile32(seen, 0.5))
 		}
 	}
 	return rgb, nil

@@ -1,12 +1,12 @@
-package imprint
+package reading
 
 import (
 	"image"
 	"math"
-	"slices"
 
 	"sitspan/imprint/homography"
 	"sitspan/imprint/internal/cv"
+	"sitspan/imprint/internal/rank"
 	"sitspan/imprint/relief"
 )
 
@@ -15,14 +15,14 @@ const (
 	whiteSafe = 240 // grey level of the frame's white up to which light alone does not burn a sheet out
 )
 
-// rectify reads the frame's window on the grid of package relief, in linear light, with the light on the frame and where
+// Rectify reads the frame's window on the grid of package relief, in linear light, with the light on the frame and where
 // the camera stood.
-func rectify(grey *image.Gray, place func(relief.Point) homography.Pixel, view relief.View) (w relief.Window, err error) {
-	levels, err := sampleAt(grey, relief.Columns, relief.Rows, func(i int) homography.Pixel { return place(relief.At(i)) })
+func Rectify(grey *image.Gray, place func(relief.Point) homography.Pixel, view relief.View) (w relief.Window, err error) {
+	levels, err := SampleAt(grey, relief.Columns, relief.Rows, func(i int) homography.Pixel { return place(relief.At(i)) })
 	if err != nil {
 		return w, err
 	}
-	w = relief.Window{Light: linear(levels), View: view}
+	w = relief.Window{Light: Linear(levels), View: view}
 	patches, err := patchLight(grey, place)
 	if err != nil {
 		return w, err
@@ -31,9 +31,9 @@ func rectify(grey *image.Gray, place func(relief.Point) homography.Pixel, view r
 	return w, nil
 }
 
-// burntShare is the share of the window that is burnt out. Of paper only that counts which the light on the frame's white does
+// BurntShare is the share of the window that is burnt out. Of paper only that counts which the light on the frame's white does
 // not burn out, too: a lamp's mirror image, that hides whatever lies under it. Bright paper beside dark ink hides nothing.
-func burntShare(w relief.Window, paper bool) (share float64) {
+func BurntShare(w relief.Window, paper bool) (share float64) {
 	for i, l := range w.Light {
 		if l >= relief.Linear(burntOut) && !(paper && math.Exp(w.Frame.At(relief.At(i))) > relief.Linear(whiteSafe)) {
 			share += 1. / relief.Cells
@@ -50,7 +50,7 @@ const whiteShare = 0.1
 func patchLight(grey *image.Gray, place func(relief.Point) homography.Pixel) ([]float64, error) {
 	const side = 11 // samples along a patch, 1 mm apart
 	n := len(relief.Patches)
-	levels, err := sampleAt(grey, side, side*n, func(i int) homography.Pixel {
+	levels, err := SampleAt(grey, side, side*n, func(i int) homography.Pixel {
 		p, k := relief.Patches[i/(side*side)], i%(side*side)
 		p.X += float64(k%side) - relief.PatchHalf
 		p.Y += float64(k/side) - relief.PatchHalf
@@ -61,12 +61,13 @@ func patchLight(grey *image.Gray, place func(relief.Point) homography.Pixel) ([]
 	}
 	light := make([]float64, n)
 	for k := range light {
-		light[k] = relief.Linear(quantile32(levels[k*side*side:(k+1)*side*side], 1-whiteShare))
+		light[k] = relief.Linear(rank.Quantile32(levels[k*side*side:(k+1)*side*side], 1-whiteShare))
 	}
 	return light, nil
 }
 
-func sampleAt(grey *image.Gray, w, h int, at func(int) homography.Pixel) ([]float32, error) {
+// SampleAt reads grey levels at w x h places of the picture.
+func SampleAt(grey *image.Gray, w, h int, at func(int) homography.Pixel) ([]float32, error) {
 	mx, my := make([]float32, w*h), make([]float32, w*h)
 	for i := range mx {
 		p := at(i)
@@ -75,7 +76,8 @@ func sampleAt(grey *image.Gray, w, h int, at func(int) homography.Pixel) ([]floa
 	return cv.Sample(grey, mx, my, w, h)
 }
 
-func linear(levels []float32) []float64 {
+// Linear is grey levels as linear light.
+func Linear(levels []float32) []float64 {
 	l := make([]float64, len(levels))
 	for i, v := range levels {
 		l[i] = relief.Linear(float64(v))
@@ -83,20 +85,10 @@ func linear(levels []float32) []float64 {
 	return l
 }
 
-func median32(v []float32) float64 { return quantile32(v, 0.5) }
-
-// quantile32 is NaN where any value is: half a patch out of the picture is no patch.
-func quantile32(v []float32, p float64) float64 {
-	s := slices.Clone(v)
-	slices.Sort(s) // NaN first
-	if s[0] != s[0] {
-		return float64(s[0])
+// ViewOf is where a camera stood, as package relief takes it; the zero View over a scan.
+func ViewOf(c *homography.Camera) relief.View {
+	if c == nil {
+		return relief.View{}
 	}
-	return float64(s[int(p*float64(len(s)))])
-}
-
-func sorted(v []float64) []float64 {
-	s := slices.Clone(v)
-	slices.Sort(s)
-	return s
+	return relief.View{X: c.Position.X, Y: c.Position.Y, Height: c.Height}
 }

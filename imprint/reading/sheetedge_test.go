@@ -1,4 +1,4 @@
-package imprint
+package reading
 
 import (
 	"math"
@@ -13,8 +13,8 @@ import (
 
 // drawnSheet is a scan of 240 x 170 mm: lid, and on it a sheet whose left side stands at 20 mm, leaning by the given slope,
 // with ink as a function of place.
-func drawnSheet(paper, slope float64, ink func(x, y float64) float64) (*sheet, []float64) {
-	s := &sheet{step: 2, w: 120, h: 85}
+func drawnSheet(paper, slope float64, ink func(x, y float64) float64) (*Sheet, []float64) {
+	s := &Sheet{step: 2, w: 120, h: 85}
 	random := rand.New(rand.NewPCG(4, 4))
 	light := make([]float64, s.w*s.h)
 	for i := range light {
@@ -52,10 +52,10 @@ func TestSidesOfASheetOnTheGlass(t *testing.T) {
 		// a place is off the paper outside the drawn side, and on it edgeMargin and a cell's diagonal further in
 		for y := 20.0; y < 150 && one.sides > 0; y += 10 {
 			side := 20 + one.slope*y
-			assert.False(t, s.onPaper(relief.Point{X: side - 1, Y: y}), one.name)
-			assert.True(t, s.onPaper(relief.Point{X: side + edgeMargin + 3, Y: y}), one.name)
+			assert.False(t, s.OnPaper(relief.Point{X: side - 1, Y: y}), one.name)
+			assert.True(t, s.OnPaper(relief.Point{X: side + edgeMargin + 3, Y: y}), one.name)
 		}
-		assert.True(t, s.onPaper(relief.Point{X: 120, Y: 85}), one.name)
+		assert.True(t, s.OnPaper(relief.Point{X: 120, Y: 85}), one.name)
 	}
 }
 
@@ -69,7 +69,7 @@ func TestSpreadFillsFromTheNeighbours(t *testing.T) {
 		}
 	}
 	light[3] = 0.7
-	filled := spread(light)
+	filled := Spread(light)
 	for i, l := range filled {
 		want := 0.5
 		if i == 3 {

@@ -1,4 +1,4 @@
-package imprint
+package scale
 
 import (
 	"image"
@@ -8,8 +8,10 @@ import (
 	"sitspan/imprint/codes"
 	"sitspan/imprint/homography"
 	"sitspan/imprint/internal/cv"
+	"sitspan/imprint/internal/rank"
 	"sitspan/imprint/judge"
 	"sitspan/imprint/photo"
+	"sitspan/imprint/spacing"
 )
 
 // Mark is a coded mark as found: its corners in pixels of the upright picture, in the mark's own order.
@@ -19,66 +21,64 @@ type Mark struct {
 	U       [4]float64 // standard uncertainty of either coordinate of each, px
 }
 
-// Plane is the frame's plane in the picture, and where the camera stood.
-type Plane struct {
+// Frame is the frame's plane in the picture, and where the camera stood.
+type Frame struct {
 	Fit    *homography.PlaneFit
 	Camera *homography.Camera // nil for a flat scan
 	Marks  []Mark             // all that were found
 	BlurPx float64
 	Flat   homography.Flatness
+	Used   int // marks that the fit rests on
 }
 
-// findPlane finds the frame in the picture and judges it. It returns nil with the measurement refused where there is none;
-// a plane that is only in doubt is returned, with the measurement sent to review.
-func findPlane(m *Measurement, p *photo.Photo, grey *image.Gray) *Plane {
+// FindFrame finds the frame in the picture and judges it, and tells how many marks were found. It returns nil with the
+// picture refused where there is none; a frame that is only in doubt is returned, with the picture sent to review.
+func FindFrame(v *judge.Verdict, p *photo.Photo, grey *image.Gray) (frame *Frame, found int) {
 	marks, seen, err := cv.FindMarks(grey)
 	if err != nil || len(marks) == 0 || isClutter(marks, p) {
-		refuseFrame(m, seen)
-		return nil
+		refuseFrame(v, seen)
+		return nil, 0
 	}
-	m.Marks = len(marks)
 	blur, module := sharpness(marks)
 	if blur > judge.Blur.Value*module {
-		m.refuse(codes.Blurred.With(blur, blur/module, judge.Blur.Value))
-		return nil
+		v.Refuse(codes.Blurred.With(blur, blur/module, judge.Blur.Value))
+		return nil, len(marks)
 	}
 	if len(marks) < int(judge.LeastMarks.Value) {
-		m.refuse(orBlur(codes.FewMarks.With(len(marks), judge.WantedMarks.Value), blur, module))
-		return nil
+		v.Refuse(orBlur(codes.FewMarks.With(len(marks), judge.WantedMarks.Value), blur, module))
+		return nil, len(marks)
 	}
-	plane := &Plane{BlurPx: blur}
+	frame = &Frame{BlurPx: blur}
 	for _, k := range marks {
-		plane.Marks = append(plane.Marks, Mark{k.ID, k.Corners, k.U})
+		frame.Marks = append(frame.Marks, Mark{k.ID, k.Corners, k.U})
 	}
 	scan := isScan(p)
 	options := homography.ForPhoto(p.Width, p.Height)
 	if scan {
 		options = homography.ForScan(p.Width, p.Height)
 	}
-	if plane.Fit, err = homography.Fit(correspondences(marks), options); err != nil {
-		m.refuse(codes.MarksOffPlane.With(len(marks), judge.WantedMarks.Value, err.Error()))
-		return nil
+	if frame.Fit, err = homography.Fit(correspondences(marks), options); err != nil {
+		v.Refuse(codes.MarksOffPlane.With(len(marks), judge.WantedMarks.Value, err.Error()))
+		return nil, len(marks)
 	}
-	m.Marks = len(marks) - len(plane.Fit.Outliers)
-	m.ScaleSource = ByFrame
-	m.GroundSample = plane.Fit.GroundSample(homography.PlanePoint{})
+	frame.Used = len(marks) - len(frame.Fit.Outliers)
 	if !scan {
-		plane.place(m, p)
+		frame.place(v, p)
 	}
-	plane.judge(m, marks)
-	return plane
+	frame.judge(v, marks)
+	return frame, frame.Used
 }
 
 // refuseFrame says why no frame was found. no_frame means that none is there, so that another scale may be looked for; a frame
 // that is there and cannot be read is refused for it, and never passed over for another scale.
-func refuseFrame(m *Measurement, seen cv.Diagnostics) {
+func refuseFrame(v *judge.Verdict, seen cv.Diagnostics) {
 	switch {
 	case seen.Blur > 4 && seen.Alike >= int(judge.LeastAlike.Value):
-		m.refuse(codes.BlurredSquares.With(seen.Alike))
+		v.Refuse(codes.BlurredSquares.With(seen.Alike))
 	case seen.Unrefined >= 2:
-		m.refuse(codes.FewMarksSoft.With(0, judge.WantedMarks.Value, seen.Unrefined))
+		v.Refuse(codes.FewMarksSoft.With(0, judge.WantedMarks.Value, seen.Unrefined))
 	default:
-		m.refuse(noFrame(seen.Undecoded))
+		v.Refuse(noFrame(seen.Undecoded))
 	}
 }
 
@@ -104,7 +104,7 @@ func sharpness(marks []cv.Mark) (blur, module float64) {
 		b = append(b, k.Blur)
 		s = append(s, k.Side()/calibration.MarkModules)
 	}
-	return median(b), median(s)
+	return rank.Median(b), rank.Median(s)
 }
 
 // leastCornerU is the standard uncertainty in px that a corner has at the least: whole grey levels move an edge of one pixel
@@ -122,21 +122,21 @@ func correspondences(marks []cv.Mark) (c []homography.Correspondence) {
 }
 
 // place finds the camera, from the focal length that the file states or, without one, from what most phones have.
-func (pl *Plane) place(m *Measurement, p *photo.Photo) {
+func (f *Frame) place(v *judge.Verdict, p *photo.Photo) {
 	focal, err := homography.FocalFrom35mm(p.Focal35, p.Width, p.Height)
 	if err != nil || doubtful(p) {
 		focal = homography.FocalUnknown(p.Width, p.Height)
-		m.Warn(codes.FocalUnknown.With(p.FocalBasis()))
+		v.Warn(codes.FocalUnknown.With(p.FocalBasis()))
 	}
-	camera, err := pl.Fit.CameraFrom(focal)
+	camera, err := f.Fit.CameraFrom(focal)
 	if err != nil {
-		m.refuse(codes.MarksPlaceless.With(m.Marks, judge.WantedMarks.Value, err.Error()))
+		v.Refuse(codes.MarksPlaceless.With(f.Used, judge.WantedMarks.Value, err.Error()))
 		return
 	}
-	pl.Camera = camera
-	pl.Flat = pl.Fit.Flatness(camera)
+	f.Camera = camera
+	f.Flat = f.Fit.Flatness(camera)
 	if camera.FocalVerdict == homography.FocalInDoubt {
-		m.Review(codes.FocalInDoubt.With(camera.FocalError))
+		v.Review(codes.FocalInDoubt.With(camera.FocalError))
 	}
 }
 
@@ -152,26 +152,31 @@ func doubtful(p *photo.Photo) bool {
 }
 
 // judge sends a frame to review that is bent or seen by too few marks.
-func (pl *Plane) judge(m *Measurement, marks []cv.Mark) {
+func (f *Frame) judge(v *judge.Verdict, marks []cv.Mark) {
 	blur, module := sharpness(marks)
 	if side := missingSide(marks); side != nil {
-		m.Review(orBlur(codes.FewMarksSide.With(m.Marks, judge.WantedMarks.Value, side.With()), blur, module))
-	} else if m.Marks < int(judge.WantedMarks.Value) {
-		m.Review(orBlur(codes.FewMarks.With(m.Marks, judge.WantedMarks.Value), blur, module))
+		v.Review(orBlur(codes.FewMarksSide.With(f.Used, judge.WantedMarks.Value, side.With()), blur, module))
+	} else if f.Used < int(judge.WantedMarks.Value) {
+		v.Review(orBlur(codes.FewMarks.With(f.Used, judge.WantedMarks.Value), blur, module))
 	}
-	w := pl.Fit.Withheld
+	w := f.Fit.Withheld
 	if w.Worst > judge.BentFrame.Value {
-		m.Review(orBlur(codes.BentFrame.With(w.WorstMark, w.Worst), blur, module))
-	} else if pl.Flat.Known && pl.Flat.U > judge.Buckle.Value {
-		m.Review(orBlur(codes.BentFrame.With(w.WorstMark, pl.Flat.U), blur, module))
+		v.Review(orBlur(codes.BentFrame.With(w.WorstMark, w.Worst), blur, module))
+	} else if f.Flat.Known && f.Flat.U > judge.Buckle.Value {
+		v.Review(orBlur(codes.BentFrame.With(w.WorstMark, f.Flat.U), blur, module))
 	}
-	for _, id := range pl.Fit.Outliers {
-		for _, k := range pl.Marks {
+}
+
+// Misfits are the middles of the marks that do not fit the others, px.
+func (f *Frame) Misfits() (at []homography.Pixel) {
+	for _, id := range f.Fit.Outliers {
+		for _, k := range f.Marks {
 			if k.ID == id {
-				m.Rejected = append(m.Rejected, Rejected{centre(k.Corners), codes.MarkMisfit.With()})
+				at = append(at, centre(k.Corners))
 			}
 		}
 	}
+	return at
 }
 
 // missingSide names a side of the frame on which fewer than two marks were found; nil: there is none.
@@ -209,13 +214,43 @@ func centre(q [4]homography.Pixel) (c homography.Pixel) {
 	return c
 }
 
-// at is a point of the plane as the print's millimetres make it.
-func nominal(p homography.PlanePoint) calibration.Point { return calibration.Point{X: p.X, Y: p.Y} }
-
-func median(v []float64) float64 {
-	if len(v) == 0 {
-		return math.NaN()
+func noFrame(undecoded int) codes.Said {
+	switch {
+	case undecoded == 1:
+		return codes.NoFrameOne.With()
+	case undecoded > 1:
+		return codes.NoFrameSeveral.With(undecoded)
 	}
-	s := sorted(v)
-	return s[len(s)/2]
+	return codes.NoFrame.With()
 }
+
+// orBlur is a reason against a frame, or blur where the marks are blurred enough to be why.
+func orBlur(r codes.Said, blur, module float64) codes.Said {
+	if blur <= judge.BlurToBlame.Value*module {
+		return r
+	}
+	return codes.BlurToBlame.With(blur, blur/module, r)
+}
+
+// Lines are the budget lines of the frame's fit, for the distance between what two pixels show: its corners, the lens,
+// and how flat the frame is.
+func (f *Frame) Lines(left, right homography.Pixel, _, magnification float64) (lines spacing.Budget) {
+	s, err := f.Fit.SpacingUncertainty(left, right)
+	if err != nil {
+		return nil
+	}
+	lines = append(lines,
+		spacing.Of(codes.MarkCorners, s.Corners, magnification, codes.FrameFit.With(f.Used)).WithDoF(f.Fit.DegreesOfFreedom),
+		spacing.Of(codes.Lens, s.Lens, magnification, codes.LensOfMarks.With()))
+	if c := f.Camera; c != nil {
+		u, basis := f.Flat.U, codes.OffPlane
+		if !f.Flat.Known {
+			u, basis = flatnessU, codes.FlatAssumed
+		}
+		lines = append(lines, spacing.Of(codes.FrameFlatness, u, s.Millimetres/c.Height, basis.With()))
+	}
+	return lines
+}
+
+// flatnessU is the standard uncertainty in mm of the frame's height where too few marks tell it (assumed).
+const flatnessU = 0.3

@@ -5,25 +5,17 @@ import (
 	"math"
 
 	"sitspan/calibration"
-	"sitspan/calibration/gum"
 	"sitspan/imprint/codes"
 	"sitspan/imprint/homography"
 	"sitspan/imprint/judge"
 	"sitspan/imprint/photo"
+	"sitspan/imprint/scale"
 	"sitspan/imprint/spacing"
 )
 
-// ByHand is the scale of two points set by hand.
-const ByHand ScaleSource = "by hand"
-
-// What is assumed of a scale set by hand. No source.
 const (
-	reviewerCentreU = 2.0  // mm, of a centre set by hand where the reviewer does not say
-	clickU          = 1.5  // px, of an end of the scale
-	divisionU       = 0.3  // mm, of the distance that was typed: a steel rule's division, both ends
-	handTilt        = 10.0 // deg, half-width of the camera's tilt, rectangular: nothing checks it
-	handLens        = 0.01 // relative half-width of what a phone's lens does to the scale across the picture
-	leastHandPx     = 50.0
+	reviewerCentreU = 2.0  // mm, of a centre set by hand where the reviewer does not say (assumed, no source)
+	leastHandPx     = 50.0 // between the ends of a scale
 )
 
 // MeasureByHandScale measures a photo in which a person set a scale, two pixels a and b and their distance in mm, and both
@@ -45,13 +37,14 @@ func MeasureByHandScale(p *photo.Photo, s Settings, a, b homography.Pixel, mm fl
 	case !(reviewerU > 0 && reviewerU <= 20):
 		return nil, fmt.Errorf("a centre's standard uncertainty of %g mm; above 0 and up to 20 mm is needed", reviewerU)
 	}
-	h := &hand{p, s, mm, mm / px, centres, homography.Pixel{X: (a.X + b.X) / 2, Y: (a.Y + b.Y) / 2}, reviewerU}
-	m := &Measurement{Verdict: judge.Verdict{Status: Measured}, Medium: s.Medium, ScaleSource: ByHand, GroundSample: h.perPx}
+	set, heightU := scale.SetBy(p, a, b, mm)
+	h := &hand{s, set, heightU, centres, reviewerU}
+	m := &Measurement{Verdict: judge.Verdict{Status: Measured}, Medium: s.Medium, ScaleSource: scale.ByHand, GroundSample: set.PerPx}
 	if m.Medium == "" {
 		m.Medium = calibration.Paper
 	}
-	m.PxPerMM = [2]float64{1 / h.perPx, 1 / h.perPx}
-	m.UncorrectedMM = centres[0].Distance(centres[1]) * h.perPx
+	m.PxPerMM = [2]float64{1 / set.PerPx, 1 / set.PerPx}
+	m.UncorrectedMM = centres[0].Distance(centres[1]) * set.PerPx
 	if !(m.UncorrectedMM > 0) || math.IsInf(m.UncorrectedMM, 1) {
 		return nil, fmt.Errorf("the two centres do not lie apart; set them on the two deepest points")
 	}
@@ -61,23 +54,15 @@ func MeasureByHandScale(p *photo.Photo, s Settings, a, b homography.Pixel, mm fl
 
 // hand is what a person set.
 type hand struct {
-	photo     *photo.Photo
-	settings  Settings
-	mm, perPx float64 // of the scale; mm per px
-	centres   [2]homography.Pixel
-	middle    homography.Pixel // of the scale
-	u         float64
-}
-
-// height is the camera's over the plane, mm, by the focal length and the scale, as if it looked straight down.
-func (h *hand) height() (mm, u float64) {
-	f, _ := focalOf(h.photo)
-	return f.Pixels * h.perPx, f.U * h.perPx
+	settings Settings
+	scale    scale.Set
+	heightU  float64 // of the camera's height, mm
+	centres  [2]homography.Pixel
+	u        float64
 }
 
 func (h *hand) conclude(m *Measurement) {
-	height, heightU := h.height()
-	gain := 1.0
+	height, gain := h.scale.Height, 1.0
 	var d spacing.Depths
 	pad := h.settings.pad(m.Medium)
 	if m.Medium == calibration.Foam {
@@ -87,12 +72,13 @@ func (h *hand) conclude(m *Measurement) {
 		}
 		gain = spacing.Gain(height, d.Mean())
 	}
-	seen := m.UncorrectedMM
-	lines := h.lines(seen, gain, height)
+	seen, own := m.UncorrectedMM, codes.Reviewers.With()
+	lines := spacing.Budget{spacing.Of(codes.LeftByHand, h.u, gain, own), spacing.Of(codes.RightByHand, h.u, gain, own)}
+	lines = append(lines, h.scale.Lines(h.centres[0], h.centres[1], seen, gain)...)
 	if gain > 1 {
 		lines = append(lines,
 			spacing.Of(codes.DentDepth, d.Common(), seen/height, d.Basis),
-			spacing.Of(codes.CameraPlace, heightU, -seen*(gain-1)/height, codes.HeightByScale.With(height)))
+			spacing.Of(codes.CameraPlace, h.heightU, -seen*(gain-1)/height, codes.HeightByScale.With(height)))
 	}
 	m.Left, m.Right = h.depression(0, gain, d.Left), h.depression(1, gain, d.Right)
 	m.Spacing = &spacing.Estimate{Value: seen * gain, Budget: lines.Sorted()}
@@ -100,25 +86,9 @@ func (h *hand) conclude(m *Measurement) {
 	m.finish()
 }
 
-// lines are the budget of what was set by hand.
-func (h *hand) lines(seen, gain, height float64) spacing.Budget {
-	c := homography.Pixel{X: (h.centres[0].X + h.centres[1].X) / 2, Y: (h.centres[0].Y + h.centres[1].Y) / 2}
-	apart := c.Distance(h.middle) * h.perPx
-	tilt := spacing.TiltU(handTilt, apart, height)
-	own := codes.Reviewers.With()
-	return spacing.Budget{
-		spacing.Of(codes.LeftByHand, h.u, gain, own),
-		spacing.Of(codes.RightByHand, h.u, gain, own),
-		spacing.Of(codes.ScaleEnds, clickU*math.Sqrt2, seen*gain*h.perPx/h.mm, codes.Clicks.With(clickU)),
-		spacing.Of(codes.ScaleLength, divisionU, seen*gain/h.mm, codes.Division.With()),
-		spacing.Of(codes.CameraTilt, tilt, seen*gain, codes.TiltByHand.With(handTilt, apart)),
-		spacing.Of(codes.Lens, gum.Rectangular(handLens), seen*gain, codes.Assumed.With()).WithUnit("1"),
-	}
-}
-
 // depression is one centre in axes whose origin lies between the two, x from left to right.
 func (h *hand) depression(side int, gain, depth float64) *Depression {
-	half := h.centres[0].Distance(h.centres[1]) * h.perPx / 2
+	half := h.centres[0].Distance(h.centres[1]) * h.scale.PerPx / 2
 	if side == 0 {
 		half = -half
 	}

@@ -83,8 +83,9 @@ func (j joint) depression(side int) *Depression {
 func (j joint) lines() spacing.Budget {
 	best, lines := j.used[0].m, j.Lines()
 	magnification := j.Value / best.UncorrectedMM
+	lines = append(lines, j.used[0].scale().Lines(best.Left.Pixel, best.Right.Pixel, j.Value, magnification)...)
 	if best.Plane != nil {
-		return append(append(lines, best.fitLines(magnification)...), j.PrintLine())
+		lines = append(lines, j.PrintLine())
 	}
-	return append(lines, j.used[0].scaleLines(j.Value, magnification)...)
+	return lines
 }

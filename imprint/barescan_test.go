@@ -16,6 +16,7 @@ import (
 	"sitspan/imprint/homography"
 	"sitspan/imprint/judge"
 	"sitspan/imprint/photo"
+	"sitspan/imprint/scale"
 	"sitspan/imprint/spacing"
 )
 
@@ -25,7 +26,7 @@ const scanDPI = 150 // of scan-1.jpg, by testdata/photos/truth.jsonl
 func bareScan(t *testing.T) *image.NRGBA {
 	t.Helper()
 	p := read(t, "scan-1.jpg")
-	plane := findPlane(&Measurement{Verdict: judge.Verdict{Status: Measured}}, p, p.Grey())
+	plane := (&Measurement{Verdict: judge.Verdict{Status: Measured}}).findPlane(p, p.Grey())
 	require.NotNil(t, plane)
 	half := homography.PlanePoint{X: calibration.ControlFrame.Window.Width/2 - 4, Y: calibration.ControlFrame.Window.Height/2 - 4}
 	a, b := plane.Fit.ImageFromPlane(homography.PlanePoint{X: -half.X, Y: -half.Y}), plane.Fit.ImageFromPlane(half)
@@ -85,14 +86,14 @@ func TestWhatLooksLikeAMarkIsNoFrame(t *testing.T) {
 	for _, c := range []struct {
 		name   string
 		img    image.Image
-		source ScaleSource
+		source scale.Source
 		code   string
 	}{
-		{"nothing beside the imprint", bare, ByResolution, ""},
-		{"one soft square", blurredSquares(bare, 180, 1, 205), ByResolution, ""},
-		{"two soft squares", blurredSquares(bare, 180, 2, 205), ByResolution, ""},
+		{"nothing beside the imprint", bare, scale.ByResolution, ""},
+		{"one soft square", blurredSquares(bare, 180, 1, 205), scale.ByResolution, ""},
+		{"two soft squares", blurredSquares(bare, 180, 2, 205), scale.ByResolution, ""},
 		{"a frame's worth of soft squares", blurredSquares(bare, 180, 4, 205), "", "blur"},
-		{"a lone mark of another size with a module wrong", stamp(bare, 3, int(1.6*mark), 1), ByResolution, ""},
+		{"a lone mark of another size with a module wrong", stamp(bare, 3, int(1.6*mark), 1), scale.ByResolution, ""},
 		{"a lone mark of the size that the resolution gives, a module wrong", stamp(bare, 3, int(mark), 1), "", "few_marks"},
 		{"a lone mark of another size, every module right", stamp(bare, 3, int(1.6*mark), 0), "", "few_marks"},
 		{"the frame, half of it hidden", imaging.Paste(framed, imaging.New(1735, 900, color.Gray{235}), image.Pt(0, 410)), "", ""},
@@ -101,14 +102,14 @@ func TestWhatLooksLikeAMarkIsNoFrame(t *testing.T) {
 	} {
 		got, err := m.Measure(context.Background(), asScan(t, c.img), Settings{Medium: calibration.Paper})
 		require.NoError(t, err)
-		if c.source == ByResolution {
-			assert.Equal(t, ByResolution, got.ScaleSource, "%s: %v", c.name, got.Reasons)
+		if c.source == scale.ByResolution {
+			assert.Equal(t, scale.ByResolution, got.ScaleSource, "%s: %v", c.name, got.Reasons)
 			require.Equal(t, Measured, got.Status, "%s: %v", c.name, got.Reasons)
 			u, _ := got.Expanded()
 			assert.InDelta(t, 132.113, got.Spacing.Value, u, "%s; truth.jsonl of the bundled photos", c.name)
 			continue
 		}
-		assert.NotEqual(t, ByResolution, got.ScaleSource, c.name)
+		assert.NotEqual(t, scale.ByResolution, got.ScaleSource, c.name)
 		assert.NotEqual(t, Measured, got.Status, c.name)
 		if c.code != "" {
 			require.NotEmpty(t, got.Reasons, c.name)

@@ -6,23 +6,11 @@ import (
 	"math"
 
 	"sitspan/calibration"
-	"sitspan/calibration/gum"
-	"sitspan/imprint/codes"
 	"sitspan/imprint/homography"
-	"sitspan/imprint/photo"
+	"sitspan/imprint/reading"
 	"sitspan/imprint/relief"
-	"sitspan/imprint/spacing"
+	"sitspan/imprint/scale"
 )
-
-// scannerHalfWidth bounds how far a flatbed scanner's stated resolution may be off along either axis, relative: +- 0.5 %,
-// rectangular (an assumption; no source seen).
-const scannerHalfWidth = 0.005
-
-// resolutionLine is the budget line of a scan's stated resolution.
-func resolutionLine(p *photo.Photo, mm float64) spacing.Line {
-	return spacing.Of(codes.ScanResolution, gum.Rectangular(scannerHalfWidth), mm,
-		codes.ScanStated.With(p.Density.X, p.Density.Source, 100*scannerHalfWidth))
-}
 
 // lookAtBareScan reads a scan of marking paper without a frame, by its stated resolution: no camera, no parallax. The two
 // marks are found on the whole sheet first, and a window is laid round them so that they lie left and right.
@@ -31,15 +19,15 @@ func (t *Meter) lookAtBareScan(ctx context.Context, v *sight, grey *image.Gray) 
 	d := v.photo.Density
 	m.Anew()
 	m.Medium = calibration.Paper
-	m.ScaleSource, m.PxPerMM, m.GroundSample = ByResolution, [2]float64{d.X, d.Y}, 1/math.Sqrt(d.X*d.Y)
-	sheet, err := newSheet(v.photo, grey)
+	m.ScaleSource, m.PxPerMM, m.GroundSample = scale.ByResolution, [2]float64{d.X, d.Y}, 1/math.Sqrt(d.X*d.Y)
+	sheet, err := reading.NewSheet(v.photo, grey)
 	if err != nil {
 		return err
 	}
 	if m.Status == Refused || ctx.Err() != nil {
 		return ctx.Err()
 	}
-	at, turn, reason := sheet.locate()
+	at, turn, reason := sheet.Locate()
 	if reason != nil {
 		m.refuse(*reason)
 		return nil
@@ -52,14 +40,14 @@ func (t *Meter) lookAtBareScan(ctx context.Context, v *sight, grey *image.Gray) 
 		p := onGlass(q)
 		return homography.Pixel{X: p.X*d.X - 0.5, Y: p.Y*d.Y - 0.5}
 	}
-	levels, err := sampleAt(grey, relief.Columns, relief.Rows, func(i int) homography.Pixel { return v.toPixel(relief.At(i)) })
+	levels, err := reading.SampleAt(grey, relief.Columns, relief.Rows, func(i int) homography.Pixel { return v.toPixel(relief.At(i)) })
 	if err != nil {
 		return err
 	}
-	v.onPaper = func(q relief.Point) bool { return sheet.onPaper(onGlass(q)) }
-	light := linear(levels)
+	v.onPaper = func(q relief.Point) bool { return sheet.OnPaper(onGlass(q)) }
+	light := reading.Linear(levels)
 	v.keepPaper(light, relief.At)
-	if err := t.readWindow(v, relief.Window{Light: spread(light)}); err != nil {
+	if err := t.readWindow(v, relief.Window{Light: reading.Spread(light)}); err != nil {
 		return err
 	}
 	return v.readInk(grey, relief.FrameLight{})

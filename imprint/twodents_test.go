@@ -111,9 +111,9 @@ func TestLooselyPlacedCentresAreReviewed(t *testing.T) {
 		status Status
 		codes  []string
 	}{
-		{"foam-window.jpg", calibration.Foam, 2.1, 1, Measured, nil},
-		{"foam-window.jpg", calibration.Foam, 2.4, 1, Review, []string{"low_relief"}},
-		{"foam-window.jpg", calibration.Foam, 4.5, 1, Review, []string{"low_relief"}},
+		{"foam-window.jpg", calibration.Foam, 1.7, 1, Measured, nil},
+		{"foam-window.jpg", calibration.Foam, 1.9, 1, Review, []string{"low_relief"}},
+		{"foam-window.jpg", calibration.Foam, 3.5, 1, Review, []string{"low_relief"}},
 		{"foam-window.jpg", calibration.Foam, 1.0, 30, Review, []string{"wide_interval"}},
 		{"paper-1.jpg", calibration.Paper, 1.6, 0, Measured, nil},
 		{"paper-1.jpg", calibration.Paper, 1.9, 0, Review, []string{"wide_interval"}},
@@ -147,8 +147,8 @@ func TestLooselyPlacedCentresOfSeveralPhotosAreReviewed(t *testing.T) {
 		status Status
 		codes  []string
 	}{
-		{2.5, Measured, nil},
-		{3.2, Review, []string{"low_relief"}},
+		{2.1, Measured, nil},
+		{2.6, Review, []string{"low_relief"}},
 	} {
 		a, b := misread(t, meter(t), "foam-window.jpg", 0), misread(t, meter(t), "foam-window.jpg", 0)
 		for _, v := range []*sight{a, b} {
