@@ -71,7 +71,7 @@ func TestShopTableCarriesItsOwnUncertaintyAndBasis(t *testing.T) {
 	assert.InDelta(t, 5, a.MM, 1e-12)
 	assert.InDelta(t, 1.5, gum.Budget(a.Components).Combined(), 1e-12)
 	assert.Equal(t, "own readings; guess", a.Components[0].Basis)
-	assert.Contains(t, a.Notes[0].Text(English), "own readings; guess")
+	assert.Contains(t, a.Notes[0].Params["basis"], "own readings; guess")
 }
 
 func TestAllowanceTableReportsEverythingAtOnce(t *testing.T) {

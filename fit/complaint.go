@@ -68,8 +68,8 @@ type ComplaintGuide struct {
 	noseMaxMM   float64 // 0: no wish
 }
 
-// complaintFacts is the data behind ComplaintGuideFor. The sentences are in
-// the catalogue under complaint.<name>.saddle, .stop, .basis and .<part>.
+// complaintFacts is the data behind ComplaintGuideFor. The codes of its
+// notes are complaint.<name>.saddle, .stop, .basis and .<part>.
 var complaintFacts = map[Complaint]struct {
 	setUp       []SetUp
 	wantsRelief bool

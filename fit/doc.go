@@ -14,7 +14,7 @@
 //   - What is common practice, what is our assumption and what a paper
 //     supports is kept apart, beside each number and each text.
 //   - Reasons, notes and cautions are values (a code with parameters); their
-//     wording, in English and German, lies in one catalogue.
+//     wording is nothing that this package knows.
 //
 // The package advises a fitter. It diagnoses nobody: numbness, any loss of
 // sensation and one-sided pain belong to a physician or physiotherapist, and

@@ -1,48 +1,19 @@
 package fit
 
-import (
-	"encoding/json"
-	"fmt"
-	"strconv"
-	"strings"
-)
-
-// Lang is a language that notes and sheets are written in.
-type Lang string
-
-// The languages of the catalogue.
-const (
-	English Lang = "en"
-	German  Lang = "de"
-)
-
-// Langs lists the languages of the catalogue, the default first.
-func Langs() []Lang { return []Lang{English, German} }
-
-// ParseLang reads a language as --lang gives it: en or de, also as a locale
-// ("de_AT.UTF-8") or by name.
-func ParseLang(s string) (Lang, error) {
-	name := strings.ToLower(strings.TrimSpace(s))
-	short, _, _ := strings.Cut(strings.ReplaceAll(name, "-", "_"), "_")
-	switch short {
-	case "en", "english", "englisch":
-		return English, nil
-	case "de", "german", "deutsch":
-		return German, nil
-	}
-	return "", fmt.Errorf("language %q is not known: use en or de", s)
-}
+import "slices"
 
 // Note is something a fitter or rider should read: a stable code, and the
-// values that its sentence mentions. The sentence itself is in the catalogue
-// (catalogue*.go), so that a record can be printed years later in either
-// language.
+// values that its sentence mentions. The sentence is made where it is read, so
+// that a record can be printed years later in any language.
 type Note struct {
-	Code   string         `json:"code"`
-	Params map[string]any `json:"params,omitempty"`
+	Code string `json:"code"`
+	// Message is the sentence, put in by whoever writes a note down for
+	// people and scripts to read; nothing here reads it.
+	Message string         `json:"message,omitempty"`
+	Params  map[string]any `json:"params,omitempty"`
 }
 
-// note builds a Note from a code and name, value pairs.
+// note builds a Note from a code of Codes and name, value pairs.
 func note(code string, pairs ...any) Note {
 	n := Note{Code: code}
 	for i := 0; i+1 < len(pairs); i += 2 {
@@ -54,148 +25,98 @@ func note(code string, pairs ...any) Note {
 	return n
 }
 
-// MarshalJSON writes the code, the parameters and, as message, the English
-// sentence; reading it back needs only the first two.
-func (n Note) MarshalJSON() ([]byte, error) {
-	return json.Marshal(struct {
-		Code    string         `json:"code"`
-		Message string         `json:"message"`
-		Params  map[string]any `json:"params,omitempty"`
-	}{n.Code, n.Text(English), n.Params})
-}
-
-// Text gives the note's sentence in a language. A code that the catalogue
-// lacks, as a newer version's record may hold, is shown as it is with its
-// parameters, so that nothing is lost.
-func (n Note) Text(lang Lang) string {
-	p, ok := catalogue[n.Code]
-	if !ok {
-		return strings.TrimSpace(n.Code + " " + bareParams(n.Params))
-	}
-	return fill(p.in(lang), n.Params, lang)
-}
-
-// Term gives the word for a fixed term (a use, a relief, a damper, a
-// complaint) in a language, or the term itself where it has none.
-func Term(term string, lang Lang) string {
-	if p, ok := catalogue["term."+term]; ok {
-		return p.in(lang)
-	}
-	return term
-}
-
-// phrase is one entry of the catalogue, in each language.
-type phrase struct{ en, de string }
-
-func (p phrase) in(lang Lang) string {
-	if lang == German {
-		return p.de
-	}
-	return p.en
-}
-
-func bareParams(params map[string]any) string {
-	if len(params) == 0 {
-		return ""
-	}
-	b, err := json.Marshal(params)
-	if err != nil {
-		return fmt.Sprint(params)
-	}
-	return string(b)
-}
-
-// fill puts the parameters into a sentence. A place is {name} or
-// {name:format}, the formats being those of formatParam.
-func fill(sentence string, params map[string]any, lang Lang) string {
-	var b strings.Builder
-	for {
-		before, rest, found := strings.Cut(sentence, "{")
-		b.WriteString(before)
-		if !found {
-			return b.String()
+// Codes lists every code that a note can have. They are stable: records keep
+// them. What may be said of one: no diagnosis, no promise, and no number
+// without its basis; where a fact is common practice or our assumption, the
+// sentence says so.
+func Codes() []string {
+	codes := slices.Clone(plainCodes)
+	for _, c := range Complaints() {
+		g, _ := ComplaintGuideFor(c)
+		for n := range g.notes {
+			if !slices.Contains(codes, n.Code) {
+				codes = append(codes, n.Code)
+			}
 		}
-		place, after, closed := strings.Cut(rest, "}")
-		if !closed {
-			b.WriteString("{" + rest)
-			return b.String()
+	}
+	return codes
+}
+
+var plainCodes = []string{
+	"verdict.clear", "verdict.between_sizes", "verdict.measure_again",
+	"verdict.too_wide", "verdict.too_narrow", "verdict.no_support",
+	"decide.photo", "decide.at_edge", "decide.sitting", "decide.test_ride", "decide.into_stock",
+	"warn.too_wide_chafes", "u.zero", "support.short",
+	"stock.sold_out", "stock.starts_above", "stock.example", "spacing.implausible",
+	"allowance.clamped", "allowance.default_table", "allowance.shop_table", "allowance.by_hand",
+
+	"rank.use.for", "rank.use.not_stated", "rank.use.against",
+	"rank.relief.for", "rank.relief.not_stated", "rank.relief.against",
+	"rank.nose.for", "rank.nose.not_stated", "rank.nose.against",
+	"rank.length.for", "rank.length.not_stated", "rank.length.short", "rank.length.long",
+	"rank.mass.for", "rank.mass.not_stated",
+	"rank.damper.for", "rank.damper.not_stated", "rank.damper.none", "rank.damper.against",
+	"rank.stock.for", "rank.stock.not_stated", "rank.stock.against",
+	"exclude.mass", "exclude.support", "models.none_fit",
+
+	"damping.by_mass", "damping.near", "damping.mass_unknown",
+	"caution.physician", "caution.limits", "caution.advice_only",
+}
+
+// Terms lists the fixed terms that a note or a page names: uses, dampers,
+// complaints, reliefs, parts of the set-up and verdicts.
+func Terms() []string {
+	return slices.Concat(asWords(Uses()), asWords(Dampers()), asWords(Complaints()),
+		asWords([]Relief{NoRelief, ChannelRelief, CutoutRelief, SomeRelief}),
+		asWords([]SetUp{Tilt, Height, ForeAft, Cleats}),
+		asWords([]Verdict{Clear, BetweenSizes, MeasureAgain, OutsideStock}))
+}
+
+// EachNote goes through the notes of a choice.
+func (c *Choice) EachNote(do func(*Note)) {
+	for i := range c.Notes {
+		do(&c.Notes[i])
+	}
+}
+
+// EachNote goes through all notes of a recommendation.
+func (r *Recommendation) EachNote(do func(*Note)) {
+	r.Choice.EachNote(do)
+	for _, list := range [][]Note{r.Requirement.Allowance.Notes, r.Notes, r.Cautions} {
+		for i := range list {
+			do(&list[i])
 		}
-		name, format, _ := strings.Cut(place, ":")
-		b.WriteString(formatParam(params[name], format, lang))
-		sentence = after
 	}
-}
-
-// formatParam writes one parameter: mm, kg and deg add the unit, pct turns a
-// probability into per cent, term and terms look words up.
-func formatParam(v any, format string, lang Lang) string {
-	switch format {
-	case "mm", "kg":
-		return decimal(v, lang) + " " + format
-	case "deg":
-		return decimal(v, lang) + "°"
-	case "pct":
-		return percent(v, lang)
-	case "term":
-		return Term(fmt.Sprint(v), lang)
-	case "terms":
-		return termList(v, lang)
-	}
-	return decimal(v, lang)
-}
-
-// decimal writes a number with at most one decimal in the language's way, and
-// anything else as it is.
-func decimal(v any, lang Lang) string {
-	f, ok := asFloat(v)
-	if !ok {
-		return fmt.Sprint(v)
-	}
-	s := strings.TrimSuffix(strconv.FormatFloat(f, 'f', 1, 64), ".0")
-	if s == "-0" {
-		s = "0"
-	}
-	if lang == German {
-		s = strings.ReplaceAll(s, ".", ",")
-	}
-	return s
-}
-
-// percent writes a probability in per cent, cut (not rounded) to one decimal:
-// 0.94999 must not read as 95 % beside a level of 95 %.
-func percent(v any, lang Lang) string {
-	f, ok := asFloat(v)
-	if !ok {
-		return fmt.Sprint(v)
-	}
-	const floatSlack = 1e-9 // 0.95 x 1000 is 949.99… in binary
-	return decimal(float64(int(f*1000+floatSlack))/10, lang) + " %"
-}
-
-func asFloat(v any) (float64, bool) {
-	switch x := v.(type) {
-	case float64:
-		return x, true
-	case int:
-		return float64(x), true
-	}
-	return 0, false
-}
-
-// termList writes a list of terms; a record read back from JSON holds []any.
-func termList(v any, lang Lang) string {
-	var words []string
-	switch list := v.(type) {
-	case []string:
-		for _, t := range list {
-			words = append(words, Term(t, lang))
+	for _, models := range [][]RankedModel{r.Models, r.AlternativeModels} {
+		for _, m := range models {
+			for i := range m.Reasons {
+				do(&m.Reasons[i].Note)
+			}
 		}
-	case []any:
-		for _, t := range list {
-			words = append(words, Term(fmt.Sprint(t), lang))
-		}
-	default:
-		return fmt.Sprint(v)
 	}
-	return strings.Join(words, ", ")
+	for i := range r.Excluded {
+		do(&r.Excluded[i].Why)
+	}
+	do(&r.Damping.Note)
+	for _, g := range r.Guides {
+		for n := range g.notes {
+			do(n)
+		}
+	}
+}
+
+// notes goes through the notes of a guide.
+func (g ComplaintGuide) notes(yield func(*Note) bool) {
+	for _, list := range [][]Note{g.Saddle, g.Stop, g.Basis} {
+		for i := range list {
+			if !yield(&list[i]) {
+				return
+			}
+		}
+	}
+	for i := range g.SetUp {
+		if !yield(&g.SetUp[i].Note) {
+			return
+		}
+	}
 }

@@ -31,10 +31,17 @@ func TestADentThatBottomedOutHasItsLine(t *testing.T) {
 	after, _ := v.m.Expanded()
 	require.Greater(t, after, before)
 	require.Contains(t, warned(v.m), "bottomed_out")
-	require.InDelta(t, v.reading.Left.At.X, v.m.Left.OnPlane.X, 1e-12, "the middle of the flat is what the reading says")
+	require.InDelta(
+		t,
+		v.reading.Left.At.X,
+		v.m.Left.OnPlane.X,
+		1e-12,
+		"the middle of the flat is what the reading says",
+	)
 }
 
-// Every photo of a joint measurement says how far it agrees; two that contradict each other cannot tell which is odd.
+// Every photo of a joint measurement says how far it agrees; two that contradict each other cannot tell which
+// is odd.
 func TestEachPhotoSaysHowItAgrees(t *testing.T) {
 	m := meter(t)
 	a := read(t, "foam-window.jpg")
@@ -45,7 +52,11 @@ func TestEachPhotoSaysHowItAgrees(t *testing.T) {
 	for _, p := range two.Parts {
 		require.Greater(t, p.Agreement, 1.0)
 	}
-	same, err := m.MeasureTogether(context.Background(), []*photo.Photo{a, a}, Settings{Medium: calibration.Foam})
+	same, err := m.MeasureTogether(
+		context.Background(),
+		[]*photo.Photo{a, a},
+		Settings{Medium: calibration.Foam},
+	)
 	require.NoError(t, err)
 	for _, p := range same.Parts {
 		require.Less(t, p.Agreement, 1.0)
@@ -53,7 +64,8 @@ func TestEachPhotoSaysHowItAgrees(t *testing.T) {
 	}
 }
 
-// What makes an interval too wide is named: a reading that is itself unsure, a flat bottom, or else the largest lines' advice.
+// What makes an interval too wide is named: a reading that is itself unsure, a flat bottom, or else the
+// largest lines' advice.
 func TestAWideIntervalNamesItsCause(t *testing.T) {
 	for _, c := range []struct {
 		name      string

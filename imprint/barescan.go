@@ -12,8 +12,9 @@ import (
 	"sitspan/imprint/scale"
 )
 
-// lookAtBareScan reads a scan of marking paper without a frame, by its stated resolution: no camera, no parallax. The two
-// marks are found on the whole sheet first, and a window is laid round them so that they lie left and right.
+// lookAtBareScan reads a scan of marking paper without a frame, by its stated resolution: no camera, no
+// parallax. The two marks are found on the whole sheet first, and a window is laid round them so that they
+// lie left and right.
 func (t *Meter) lookAtBareScan(ctx context.Context, v *sight, grey *image.Gray) error {
 	m := v.m
 	d := v.photo.Density
@@ -40,7 +41,12 @@ func (t *Meter) lookAtBareScan(ctx context.Context, v *sight, grey *image.Gray) 
 		p := onGlass(q)
 		return homography.Pixel{X: p.X*d.X - 0.5, Y: p.Y*d.Y - 0.5}
 	}
-	levels, err := reading.SampleAt(grey, relief.Columns, relief.Rows, func(i int) homography.Pixel { return v.toPixel(relief.At(i)) })
+	levels, err := reading.SampleAt(
+		grey,
+		relief.Columns,
+		relief.Rows,
+		func(i int) homography.Pixel { return v.toPixel(relief.At(i)) },
+	)
 	if err != nil {
 		return err
 	}

@@ -28,8 +28,15 @@ func bareScan(t *testing.T) *image.NRGBA {
 	p := read(t, "scan-1.jpg")
 	plane := (&Measurement{Verdict: judge.Verdict{Status: Measured}}).findPlane(p, p.Grey())
 	require.NotNil(t, plane)
-	half := homography.PlanePoint{X: calibration.ControlFrame.Window.Width/2 - 4, Y: calibration.ControlFrame.Window.Height/2 - 4}
-	a, b := plane.Fit.ImageFromPlane(homography.PlanePoint{X: -half.X, Y: -half.Y}), plane.Fit.ImageFromPlane(half)
+	half := homography.PlanePoint{
+		X: calibration.ControlFrame.Window.Width/2 - 4,
+		Y: calibration.ControlFrame.Window.Height/2 - 4,
+	}
+	a, b := plane.Fit.ImageFromPlane(
+		homography.PlanePoint{X: -half.X, Y: -half.Y},
+	), plane.Fit.ImageFromPlane(
+		half,
+	)
 	window := imaging.Crop(p.Colour(4000), image.Rect(int(a.X), int(a.Y), int(b.X), int(b.Y)))
 	sheet := imaging.New(1735, 1310, window.At(4, 4))
 	return imaging.Paste(sheet, window, image.Pt(240, 60))
@@ -69,15 +76,22 @@ func stamp(img *image.NRGBA, id, side, wrong int) *image.NRGBA {
 			if white {
 				level = 240
 			}
-			module := image.Rect(col*side/7, row*side/7, (col+1)*side/7, (row+1)*side/7).Add(image.Pt(300, 1000))
+			module := image.Rect(
+				col*side/7,
+				row*side/7,
+				(col+1)*side/7,
+				(row+1)*side/7,
+			).Add(
+				image.Pt(300, 1000),
+			)
 			draw.Draw(out, module, image.NewUniform(color.Gray{level}), image.Point{}, draw.Src)
 		}
 	}
 	return out
 }
 
-// What only looks like a mark does not stand in the way of the scan's resolution; a frame that is there, however little of it
-// can be read, does: its picture is refused.
+// What only looks like a mark does not stand in the way of the scan's resolution; a frame that is there,
+// however little of it can be read, does: its picture is refused.
 func TestWhatLooksLikeAMarkIsNoFrame(t *testing.T) {
 	m := meter(t)
 	bare := bareScan(t)
@@ -121,8 +135,16 @@ func TestWhatLooksLikeAMarkIsNoFrame(t *testing.T) {
 // No lamp helps where ink tells too little.
 func TestAWideIntervalOnPaperWantsAFreshSheet(t *testing.T) {
 	for medium, want := range map[calibration.Medium]*codes.Entry{calibration.Paper: codes.WideOnPaper, calibration.Foam: codes.WideInterval} {
-		m := &Measurement{Verdict: judge.Verdict{Status: Measured}, Medium: medium, Left: &Depression{}, Right: &Depression{Bottom: spacing.Bottom{Point: homography.PlanePoint{X: 120}}},
-			Spacing: &spacing.Estimate{Value: 120, Budget: spacing.Budget{spacing.Of(codes.FramePlane, 4, 1, codes.Assumed.With())}}}
+		m := &Measurement{
+			Verdict: judge.Verdict{Status: Measured},
+			Medium:  medium,
+			Left:    &Depression{},
+			Right:   &Depression{Bottom: spacing.Bottom{Point: homography.PlanePoint{X: 120}}},
+			Spacing: &spacing.Estimate{
+				Value:  120,
+				Budget: spacing.Budget{spacing.Of(codes.FramePlane, 4, 1, codes.Assumed.With())},
+			},
+		}
 		m.finish()
 		require.Equal(t, Review, m.Status)
 		require.Equal(t, want.Key(), m.Reasons[0].Key())

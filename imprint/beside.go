@@ -14,8 +14,8 @@ import (
 	"sitspan/imprint/scale"
 )
 
-// lookAtReference reads a picture that has a card or a rule instead of the frame. It reports false, with the measurement as
-// it was, where there is neither.
+// lookAtReference reads a picture that has a card or a rule instead of the frame. It reports false, with the
+// measurement as it was, where there is neither.
 func (t *Meter) lookAtReference(ctx context.Context, v *sight, grey *image.Gray, s Settings) (bool, error) {
 	r := scale.FindReference(v.photo, grey, s.Cards)
 	if r == nil {
@@ -42,7 +42,8 @@ func (t *Meter) lookAtReference(ctx context.Context, v *sight, grey *image.Gray,
 	return true, t.readPaperBeside(v, grey, sheet)
 }
 
-// readPaperBeside finds the two marks on the sheet, lays the window round them, and once more where the first reading says.
+// readPaperBeside finds the two marks on the sheet, lays the window round them, and once more where the first
+// reading says.
 func (t *Meter) readPaperBeside(v *sight, grey *image.Gray, sheet *reading.Beside) error {
 	m, r := v.m, v.m.Reference
 	at, turn, reason := sheet.Locate()
@@ -84,7 +85,11 @@ func (t *Meter) peek(v *sight, grey *image.Gray, sheet *reading.Beside) (*relief
 	if err != nil {
 		return nil, err
 	}
-	trial := &sight{m: &Measurement{Verdict: judge.Verdict{Status: Measured}, Medium: v.m.Medium}, photo: v.photo, toPixel: v.toPixel}
+	trial := &sight{
+		m:       &Measurement{Verdict: judge.Verdict{Status: Measured}, Medium: v.m.Medium},
+		photo:   v.photo,
+		toPixel: v.toPixel,
+	}
 	if err := t.readWindow(trial, w); err != nil || !trial.read {
 		return nil, err
 	}

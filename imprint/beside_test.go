@@ -82,7 +82,13 @@ func TestCardAndRuleGiveTheScale(t *testing.T) {
 		assert.Positive(t, sources["reference_thickness"])
 		require.NotNil(t, got.Reference)
 		if read(t, one.Name).Focal35 > 0 {
-			assert.InDelta(t, one.Height, got.Reference.Camera.Height, 2*got.Reference.Camera.UHeight(), one.Name)
+			assert.InDelta(
+				t,
+				one.Height,
+				got.Reference.Camera.Height,
+				2*got.Reference.Camera.UHeight(),
+				one.Name,
+			)
 		}
 		l, r := pixel(one.LeftPx), pixel(one.RightPx)
 		a, err := got.Reference.PlaneFromImage(l)
@@ -224,7 +230,15 @@ func TestAScaleByHand(t *testing.T) {
 		if one.Kind == "card" {
 			a, b, mm = pixel(one.Corners[0]), pixel(one.Corners[1]), 85.60 // ISO/IEC 7810, ID-1
 		}
-		got, err := MeasureByHandScale(read(t, one.Name), Settings{}, a, b, mm, [2]homography.Pixel{pixel(one.LeftPx), pixel(one.RightPx)}, 0.5)
+		got, err := MeasureByHandScale(
+			read(t, one.Name),
+			Settings{},
+			a,
+			b,
+			mm,
+			[2]homography.Pixel{pixel(one.LeftPx), pixel(one.RightPx)},
+			0.5,
+		)
 		require.NoError(t, err)
 		require.NotNil(t, got.Spacing, one.Name)
 		u, _ := got.Expanded()

@@ -12,9 +12,9 @@ import (
 	"sitspan/imprint/relief"
 )
 
-// takeOffBlank takes the empty pad's brightness off the windows of the frame's plane and of the one below, so that paint, dirt
-// and old dents go. A blank that does not belong to the photo is not used and says so; the measurement goes to review, since its
-// dents may be the old ones.
+// takeOffBlank takes the empty pad's brightness off the windows of the frame's plane and of the one below, so
+// that paint, dirt and old dents go. A blank that does not belong to the photo is not used and says so; the
+// measurement goes to review, since its dents may be the old ones.
 func (v *sight) takeOffBlank(w, lower *relief.Window, blank *photo.Photo) {
 	if v.m.Medium != calibration.Foam {
 		v.m.Warn(codes.BlankForPaper.With())
@@ -32,8 +32,8 @@ func (v *sight) takeOffBlank(w, lower *relief.Window, blank *photo.Photo) {
 	relief.TakeOff(lower, under)
 }
 
-// blankWindows reads the empty pad's window of the frame's plane, and once more where the imprint's lines of sight through the
-// cells of the plane below meet the frame's; or says why that is not possible.
+// blankWindows reads the empty pad's window of the frame's plane, and once more where the imprint's lines of
+// sight through the cells of the plane below meet the frame's; or says why that is not possible.
 func blankWindows(p *photo.Photo, imprint relief.View) (w, under relief.Window, why *codes.Said) {
 	m := &Measurement{Verdict: judge.Verdict{Status: Measured}}
 	grey := p.Grey()
@@ -41,10 +41,16 @@ func blankWindows(p *photo.Photo, imprint relief.View) (w, under relief.Window, 
 	if plane == nil || m.Status == Refused {
 		return w, under, said(codes.BlankRefused.With(m.Reasons[0]))
 	}
-	place := func(q relief.Point) homography.Pixel { return plane.Fit.ImageFromPlane(homography.PlanePoint(q)) }
+	place := func(q relief.Point) homography.Pixel {
+		return plane.Fit.ImageFromPlane(homography.PlanePoint(q))
+	}
 	w, err := reading.Rectify(grey, place, reading.ViewOf(plane.Camera))
 	if err == nil {
-		under, err = reading.Rectify(grey, func(q relief.Point) homography.Pixel { return place(imprint.OnFrame(q)) }, w.View)
+		under, err = reading.Rectify(
+			grey,
+			func(q relief.Point) homography.Pixel { return place(imprint.OnFrame(q)) },
+			w.View,
+		)
 	}
 	if err != nil {
 		return w, under, said(codes.BlankUnread.With(err.Error()))
@@ -57,7 +63,8 @@ func blankWindows(p *photo.Photo, imprint relief.View) (w, under relief.Window, 
 	return w, under, nil
 }
 
-// mismatch tells what speaks against the blank's showing the same pad, with the frame at the same place in the same light.
+// mismatch tells what speaks against the blank's showing the same pad, with the frame at the same place in
+// the same light.
 func mismatch(v *sight, w, b relief.Window, blank *photo.Photo) *codes.Said {
 	if v.photo.SHA256 == blank.SHA256 {
 		return said(codes.BlankItself.With())

@@ -65,7 +65,8 @@ func level(light float64) uint8 {
 	return uint8(math.Round(255 * math.Max(0, math.Min(1, v))))
 }
 
-// emptyPad is a drawn photo from straight above of the frame on an even pad, so bright beside the frame's white.
+// emptyPad is a drawn photo from straight above of the frame on an even pad, so bright beside the frame's
+// white.
 func emptyPad(t *testing.T, bright float64, f paint) *photo.Photo {
 	t.Helper()
 	d, err := artwork.Draw(calibration.ControlFrame, artwork.Options{Medium: calibration.Paper})
@@ -79,7 +80,11 @@ func emptyPad(t *testing.T, bright float64, f paint) *photo.Photo {
 		}
 	}
 	table := imaging.New(sheet.Rect.Dx()+200, sheet.Rect.Dy()+200, color.White)
-	return painted(t, encode(t, imaging.PasteCenter(table, sheet)), func(p relief.Point) float64 { return math.Log(bright) + f(p) })
+	return painted(
+		t,
+		encode(t, imaging.PasteCenter(table, sheet)),
+		func(p relief.Point) float64 { return math.Log(bright) + f(p) },
+	)
 }
 
 func clean(relief.Point) float64 { return 0 }
@@ -104,8 +109,8 @@ func blots(depth, sd float64, at ...relief.Point) paint {
 	}
 }
 
-// oldDent is the shading of a dent that an earlier sitting left, equation (2) to first order under a lamp at the side that
-// gives walls facing it ln 1 + p per unit of slope: light on the one wall, dark on the other.
+// oldDent is the shading of a dent that an earlier sitting left, equation (2) to first order under a lamp at
+// the side that gives walls facing it ln 1 + p per unit of slope: light on the one wall, dark on the other.
 func oldDent(depth, sd, p float64, c relief.Point) paint {
 	return func(q relief.Point) float64 {
 		ex, ey := (q.X-c.X)/sd, (q.Y-c.Y)/sd
@@ -125,8 +130,9 @@ func measuredWith(t *testing.T, m *Meter, one truth, p, blank *photo.Photo) (*Me
 	return got, got.Spacing.Value - one.Spacing
 }
 
-// The same stains and old dents on the photo and on a blank taken from another place: without the blank the photo is refused,
-// or wrong by more than its interval; with it the truth lies in the interval (the claimed uncertainty is the tolerance).
+// The same stains and old dents on the photo and on a blank taken from another place: without the blank the
+// photo is refused, or wrong by more than its interval; with it the truth lies in the interval (the claimed
+// uncertainty is the tolerance).
 func TestABlankTakesOldDentsAndStainsAway(t *testing.T) {
 	m := meter(t)
 	one := truths(t)[0]
@@ -145,7 +151,15 @@ func TestABlankTakesOldDentsAndStainsAway(t *testing.T) {
 		p := stained(t, one.Name, c.pad)
 		bare, off := measuredWith(t, m, one, p, nil)
 		with, left := measuredWith(t, m, one, p, emptyPad(t, bright, c.pad))
-		t.Logf("%s: %s %v %+.1f mm, with the blank %s %+.1f mm", c.name, bare.Status, codesOf(bare), off, with.Status, left)
+		t.Logf(
+			"%s: %s %v %+.1f mm, with the blank %s %+.1f mm",
+			c.name,
+			bare.Status,
+			codesOf(bare),
+			off,
+			with.Status,
+			left,
+		)
 		if bare.Status == Measured {
 			u, _ := bare.Expanded()
 			assert.Greater(t, math.Abs(off), u, "%s: the pad must mislead, or this tests nothing", c.name)
@@ -156,7 +170,8 @@ func TestABlankTakesOldDentsAndStainsAway(t *testing.T) {
 	}
 }
 
-// A blank that does not belong to the photo is not used: one line says why, and the number is what it is without.
+// A blank that does not belong to the photo is not used: one line says why, and the number is what it is
+// without.
 func TestABlankThatDoesNotBelongIsNotUsed(t *testing.T) {
 	m := meter(t)
 	one := truths(t)[0]
@@ -220,10 +235,10 @@ func warned(m *Measurement) (c []string) {
 	return c
 }
 
-// Where the imprint's lines of sight through the plane below meet the frame's, there the blank is read once more. From 10 mm
-// above the cell at (1, 1), and the plane 10 mm below, that is half way from there to each cell (equation (1) by hand), so every
-// second cell shows what another shows on the frame's plane. A level of the 8-bit picture either way is the tolerance, and one
-// for the reading's finer grid.
+// Where the imprint's lines of sight through the plane below meet the frame's, there the blank is read once
+// more. From 10 mm above the cell at (1, 1), and the plane 10 mm below, that is half way from there to each
+// cell (equation (1) by hand), so every second cell shows what another shows on the frame's plane. A level of
+// the 8-bit picture either way is the tolerance, and one for the reading's finer grid.
 func TestABlankIsReadWhereTheImprintSeesIt(t *testing.T) {
 	p := emptyPad(t, 0.5, blots(0.8, 20, relief.Point{X: 41, Y: 21}, relief.Point{X: -59, Y: -19}))
 	w, under, why := blankWindows(p, relief.View{X: 1, Y: 1, Height: relief.Level})

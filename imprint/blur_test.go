@@ -12,7 +12,8 @@ import (
 	"sitspan/calibration"
 )
 
-// Blurred until no mark is to be seen, or shaken along the columns only: that is blur, and not a missing frame.
+// Blurred until no mark is to be seen, or shaken along the columns only: that is blur, and not a missing
+// frame.
 func TestBlurIsNamedWhereNoMarkIsLeft(t *testing.T) {
 	m := meter(t)
 	foam := read(t, "foam-two-lamps.jpg").Colour(1000)
@@ -39,17 +40,29 @@ func shake(img *image.NRGBA, reach int) *image.NRGBA {
 	return shaken
 }
 
-// Shaken more and more, the marks move off their plane and go one by one: as long as some are left the first reason is blur,
-// too, and not that the frame is bent or hidden.
+// Shaken more and more, the marks move off their plane and go one by one: as long as some are left the first
+// reason is blur, too, and not that the frame is bent or hidden.
 func TestBlurIsNamedWhereItMovesMarks(t *testing.T) {
 	m := meter(t)
 	foam := imaging.Clone(read(t, "foam-two-lamps.jpg").Colour(1000))
 	moved := 0
 	for reach := 2; reach <= 9; reach++ {
-		got, err := m.Measure(context.Background(), encode(t, shake(foam, reach)), Settings{Medium: calibration.Foam})
+		got, err := m.Measure(
+			context.Background(),
+			encode(t, shake(foam, reach)),
+			Settings{Medium: calibration.Foam},
+		)
 		require.NoError(t, err)
 		if len(got.Reasons) > 0 {
-			require.Equal(t, "blur", got.Reasons[0].Code, "%d px either way, %d marks: %v", reach, got.Marks, got.Reasons)
+			require.Equal(
+				t,
+				"blur",
+				got.Reasons[0].Code,
+				"%d px either way, %d marks: %v",
+				reach,
+				got.Marks,
+				got.Reasons,
+			)
 			if got.Marks > 0 {
 				moved++
 			}

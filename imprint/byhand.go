@@ -18,10 +18,18 @@ const (
 	leastHandPx     = 50.0 // between the ends of a scale
 )
 
-// MeasureByHandScale measures a photo in which a person set a scale, two pixels a and b and their distance in mm, and both
-// centres (left and right as the rider sat). reviewerU is the standard uncertainty in mm of a centre so set; 0 takes 2 mm.
-// The result goes to review. It is an error where the scale is too short, in the picture or in mm, or a number is none.
-func MeasureByHandScale(p *photo.Photo, s Settings, a, b homography.Pixel, mm float64, centres [2]homography.Pixel, reviewerU float64) (*Measurement, error) {
+// MeasureByHandScale measures a photo in which a person set a scale, two pixels a and b and their distance in
+// mm, and both centres (left and right as the rider sat). reviewerU is the standard uncertainty in mm of a
+// centre so set; 0 takes 2 mm. The result goes to review. It is an error where the scale is too short, in the
+// picture or in mm, or a number is none.
+func MeasureByHandScale(
+	p *photo.Photo,
+	s Settings,
+	a, b homography.Pixel,
+	mm float64,
+	centres [2]homography.Pixel,
+	reviewerU float64,
+) (*Measurement, error) {
 	if err := s.Check(); err != nil {
 		return nil, err
 	}
@@ -31,15 +39,30 @@ func MeasureByHandScale(p *photo.Photo, s Settings, a, b homography.Pixel, mm fl
 	px := a.Distance(b)
 	switch {
 	case !(mm >= 10 && mm <= 1000):
-		return nil, fmt.Errorf("the scale is %g mm long; 10 to 1000 mm is needed: take a longer piece of the rule", mm)
+		return nil, fmt.Errorf(
+			"the scale is %g mm long; 10 to 1000 mm is needed: take a longer piece of the rule",
+			mm,
+		)
 	case !(px >= leastHandPx) || math.IsInf(px, 1):
-		return nil, fmt.Errorf("the ends of the scale lie %.0f px apart; %.0f px is needed: take a longer piece of the rule", px, leastHandPx)
+		return nil, fmt.Errorf(
+			"the ends of the scale lie %.0f px apart; %.0f px is needed: take a longer piece of the rule",
+			px,
+			leastHandPx,
+		)
 	case !(reviewerU > 0 && reviewerU <= 20):
-		return nil, fmt.Errorf("a centre's standard uncertainty of %g mm; above 0 and up to 20 mm is needed", reviewerU)
+		return nil, fmt.Errorf(
+			"a centre's standard uncertainty of %g mm; above 0 and up to 20 mm is needed",
+			reviewerU,
+		)
 	}
 	set, heightU := scale.SetBy(p, a, b, mm)
 	h := &hand{s, set, heightU, centres, reviewerU}
-	m := &Measurement{Verdict: judge.Verdict{Status: Measured}, Medium: s.Medium, ScaleSource: scale.ByHand, GroundSample: set.PerPx}
+	m := &Measurement{
+		Verdict:      judge.Verdict{Status: Measured},
+		Medium:       s.Medium,
+		ScaleSource:  scale.ByHand,
+		GroundSample: set.PerPx,
+	}
 	if m.Medium == "" {
 		m.Medium = calibration.Paper
 	}
@@ -73,7 +96,10 @@ func (h *hand) conclude(m *Measurement) {
 		gain = spacing.Gain(height, d.Mean())
 	}
 	seen, own := m.UncorrectedMM, codes.Reviewers.With()
-	lines := spacing.Budget{spacing.Of(codes.LeftByHand, h.u, gain, own), spacing.Of(codes.RightByHand, h.u, gain, own)}
+	lines := spacing.Budget{
+		spacing.Of(codes.LeftByHand, h.u, gain, own),
+		spacing.Of(codes.RightByHand, h.u, gain, own),
+	}
 	lines = append(lines, h.scale.Lines(h.centres[0], h.centres[1], seen, gain)...)
 	if gain > 1 {
 		lines = append(lines,
@@ -94,6 +120,9 @@ func (h *hand) depression(side int, gain, depth float64) *Depression {
 	}
 	return &Depression{Pixel: h.centres[side], Oblong: 1, Bottom: spacing.Bottom{
 		Point: homography.PlanePoint{X: half * gain}, OnPlane: homography.PlanePoint{X: half}, Depth: depth,
-		Covariance: homography.Covariance2{{h.u * h.u, 0}, {0, h.u * h.u}}, DepthBasis: codes.DepthByHand.With(),
+		Covariance: homography.Covariance2{
+			{h.u * h.u, 0},
+			{0, h.u * h.u},
+		}, DepthBasis: codes.DepthByHand.With(),
 	}}
 }

@@ -42,13 +42,15 @@ type Relief struct {
 var reliefBounds = surface.Bounds{HalfWidth: 104, HalfHeight: 66}
 
 const (
-	gridStep    = 2.0 // mm
-	leastNear   = 5   // points within surface.NearRadius of a bottom, of some nine on a pad as the docs ask for it
-	leastAround = 4   // sectors of six: a bottom with all its points on one side is none
+	gridStep = 2.0 // mm
+	// points within surface.NearRadius of a bottom, of some nine on a pad as the docs ask for it
+	leastNear   = 5
+	leastAround = 4 // sectors of six: a bottom with all its points on one side is none
 	mostOpen    = 0.05
 )
 
-// geometryPhoto is a photo as package geometry takes it; false where its frame does not say where it was taken from.
+// geometryPhoto is a photo as package geometry takes it; false where its frame does not say where it was
+// taken from.
 func (v *sight) geometryPhoto() (geometry.Photo, bool) {
 	if v.m.Plane == nil || v.m.Plane.Camera == nil || v.m.Medium == calibration.Paper {
 		return geometry.Photo{}, false
@@ -56,14 +58,30 @@ func (v *sight) geometryPhoto() (geometry.Photo, bool) {
 	pl, p := v.m.Plane, v.photo
 	c := pl.Camera
 	focal, _ := scale.FocalOf(p)
-	out := geometry.Photo{Width: p.Width, Height: p.Height, Rotation: c.Rotation, Position: bundle.Vec{c.Position.X, c.Position.Y, -c.Height},
-		Focal: focal.Pixels, FocalU: focal.U / focal.Pixels}
+	out := geometry.Photo{
+		Width:    p.Width,
+		Height:   p.Height,
+		Rotation: c.Rotation,
+		Position: bundle.Vec{c.Position.X, c.Position.Y, -c.Height},
+		Focal:    focal.Pixels,
+		FocalU:   focal.U / focal.Pixels,
+	}
 	if p.Model != "" && p.Focal35 > 0 {
 		out.Lens = fmt.Sprintf("%s %g %d", p.Model, p.Focal35, p.Width*p.Height)
 	}
 	for _, k := range pl.Marks {
 		for i, q := range calibration.ControlFrame.Marks[k.ID].Corners() {
-			out.Corners = append(out.Corners, geometry.Corner{Mark: k.ID, Index: i, X: q.X, Y: q.Y, At: dots.Pixel(k.Corners[i]), U: k.U[i]})
+			out.Corners = append(
+				out.Corners,
+				geometry.Corner{
+					Mark:  k.ID,
+					Index: i,
+					X:     q.X,
+					Y:     q.Y,
+					At:    dots.Pixel(k.Corners[i]),
+					U:     k.U[i],
+				},
+			)
 		}
 	}
 	half := calibration.ControlFrame.Window
@@ -78,7 +96,8 @@ func (v *sight) geometryPhoto() (geometry.Photo, bool) {
 	return out, true
 }
 
-// reliefOf reconstructs the pad from the photos that can serve, two at least. from are the sights it rests on.
+// reliefOf reconstructs the pad from the photos that can serve, two at least. from are the sights it rests
+// on.
 func reliefOf(all []*sight) (r *geometry.Relief, from []*sight, err error) {
 	photos, fit := make([]geometry.Photo, len(all)), make([]bool, len(all))
 	var group sync.WaitGroup
@@ -105,12 +124,14 @@ func reliefOf(all []*sight) (r *geometry.Relief, from []*sight, err error) {
 	return r, from, nil
 }
 
-// measureRelief measures several photos by their geometry: false where the pad shows too little that can be recognised
-// from photo to photo.
+// measureRelief measures several photos by their geometry: false where the pad shows too little that can be
+// recognised from photo to photo.
 func measureRelief(all []*sight, s Settings) (*Measurement, bool, error) {
 	r, from, err := reliefOf(all)
-	if errors.Is(err, geometry.ErrFewPoints) || errors.Is(err, geometry.ErrOnePlace) || errors.Is(err, surface.ErrTooFew) ||
-		errors.Is(err, surface.ErrNoTwo) || errors.Is(err, bundle.ErrTooLittle) {
+	if errors.Is(err, geometry.ErrFewPoints) || errors.Is(err, geometry.ErrOnePlace) ||
+		errors.Is(err, surface.ErrTooFew) ||
+		errors.Is(err, surface.ErrNoTwo) ||
+		errors.Is(err, bundle.ErrTooLittle) {
 		return nil, false, nil
 	}
 	if err != nil {
@@ -125,11 +146,27 @@ func measureRelief(all []*sight, s Settings) (*Measurement, bool, error) {
 		return nil, false, err
 	}
 	first := from[0].m
-	m := &Measurement{Verdict: judge.Verdict{Status: Measured}, Medium: calibration.Foam, Plane: first.Plane, ScaleSource: first.ScaleSource,
-		GroundSample: first.GroundSample, Marks: first.Marks}
-	m.Relief = &Relief{Grid: grid, By: r.By, Points: r.Points, Photos: len(from), Angle: r.Angle, Length: r.Surface.Length,
-		Roughness: r.Surface.Roughness, Radius: [2]float64{r.Left.Radius, r.Right.Radius}, Near: [2]int{r.Left.Near, r.Right.Near},
-		Around: [2]int{r.Left.Around, r.Right.Around}, Checks: r.Checks}
+	m := &Measurement{
+		Verdict:      judge.Verdict{Status: Measured},
+		Medium:       calibration.Foam,
+		Plane:        first.Plane,
+		ScaleSource:  first.ScaleSource,
+		GroundSample: first.GroundSample,
+		Marks:        first.Marks,
+	}
+	m.Relief = &Relief{
+		Grid:      grid,
+		By:        r.By,
+		Points:    r.Points,
+		Photos:    len(from),
+		Angle:     r.Angle,
+		Length:    r.Surface.Length,
+		Roughness: r.Surface.Roughness,
+		Radius:    [2]float64{r.Left.Radius, r.Right.Radius},
+		Near:      [2]int{r.Left.Near, r.Right.Near},
+		Around:    [2]int{r.Left.Around, r.Right.Around},
+		Checks:    r.Checks,
+	}
 	print, pad := first.printOf(s), s.pad(calibration.Foam)
 	m.Relief.PadMM = pad.CardThickness
 	m.Relief.Deepest = [2][2]float64{{r.Left.X, r.Left.Y}, {r.Right.X, r.Right.Y}}
@@ -174,7 +211,13 @@ func partOfRelief(v *sight, from []*sight, r *geometry.Relief) Part {
 }
 
 // surfaceBottom is one of the two deepest points of the surface, drawn on the sight's photo.
-func (v *sight) surfaceBottom(b surface.Bottom, cov [2][2]float64, print calibration.Print, pad calibration.Pad, r *Relief) *Depression {
+func (v *sight) surfaceBottom(
+	b surface.Bottom,
+	cov [2][2]float64,
+	print calibration.Print,
+	pad calibration.Pad,
+	r *Relief,
+) *Depression {
 	at := homography.PlanePoint{X: b.X, Y: b.Y}
 	seen, err := spacing.SeenAt(v.m.Plane.Camera, at, b.Z)
 	if err != nil {
@@ -182,14 +225,22 @@ func (v *sight) surfaceBottom(b surface.Bottom, cov [2][2]float64, print calibra
 	}
 	u := r.Grid.UAt(b.X, b.Y)
 	return &Depression{Pixel: v.m.Plane.Fit.ImageFromPlane(seen), Oblong: 1, Bottom: spacing.Bottom{
-		Point: homography.PlanePoint(print.True(nominal(at))), OnPlane: seen, Covariance: homography.Covariance2(cov),
+		Point: homography.PlanePoint(
+			print.True(nominal(at)),
+		), OnPlane: seen, Covariance: homography.Covariance2(cov),
 		Depth: b.Z - pad.CardThickness, DepthU: math.Hypot(u, pad.CardThicknessU), DepthBasis: codes.SurfaceOf.With(r.Points, r.Photos),
 	}}
 }
 
-// reliefLines are the budget: what the surface leaves open on either side, what the cameras and the frame do to both, and
-// the print. Where drawing all at once gives more than the lines together, the sides' lines carry the rest.
-func reliefLines(r *geometry.Relief, u geometry.Uncertainty, print calibration.Print, m *Measurement) spacing.Budget {
+// reliefLines are the budget: what the surface leaves open on either side, what the cameras and the frame do
+// to both, and the print. Where drawing all at once gives more than the lines together, the sides' lines
+// carry the rest.
+func reliefLines(
+	r *geometry.Relief,
+	u geometry.Uncertainty,
+	print calibration.Print,
+	m *Measurement,
+) spacing.Budget {
 	l, q := u.LeftAlong, u.RightAlong
 	if rest := u.Whole*u.Whole - u.Cameras*u.Cameras - l*l - q*q; rest > 0 {
 		grow := math.Sqrt(1 + rest/(l*l+q*q))
@@ -199,7 +250,11 @@ func reliefLines(r *geometry.Relief, u geometry.Uncertainty, print calibration.P
 	return spacing.Budget{
 		spacing.Of(codes.LeftCentre, l, 1, from), spacing.Of(codes.RightCentre, q, 1, from),
 		spacing.Of(codes.CamerasAndFrame, u.Cameras, 1, codes.Adjustment.With(m.Relief.Photos)),
-		spacing.PrintLine(print, homography.PlanePoint{X: r.Left.X, Y: r.Left.Y}, homography.PlanePoint{X: r.Right.X, Y: r.Right.Y}),
+		spacing.PrintLine(
+			print,
+			homography.PlanePoint{X: r.Left.X, Y: r.Left.Y},
+			homography.PlanePoint{X: r.Right.X, Y: r.Right.Y},
+		),
 	}
 }
 
@@ -235,13 +290,14 @@ func (m *Measurement) compareWithNet(all []*sight, s Settings) {
 	}
 }
 
-// Of a pad with dots three quarters of the window's cells differ from those 4 mm around by less than 0.14 to 0.16 in ln
-// light, on six photos of dotted pads; of others by less than 0.03, on 27 photos of foam.
+// Of a pad with dots three quarters of the window's cells differ from those 4 mm around by less than 0.14 to
+// 0.16 in ln light, on six photos of dotted pads; of others by less than 0.03, on 27 photos of foam.
 const speckled = 0.06
 
 // dotted tells a photo of a pad with dots, which only a second photo can read.
 func (v *sight) dotted() bool {
-	if v.m.Medium != calibration.Foam || v.m.Plane == nil || v.m.Plane.Camera == nil || len(v.window.Light) != relief.Cells {
+	if v.m.Medium != calibration.Foam || v.m.Plane == nil || v.m.Plane.Camera == nil ||
+		len(v.window.Light) != relief.Cells {
 		return false
 	}
 	var off []float64
@@ -264,8 +320,8 @@ func (v *sight) dotted() bool {
 	return ok && len(p.Dots) >= geometry.LeastPoints
 }
 
-// askForAnother sends a single photo of a dotted pad to review, whatever the net made of the dots: a second photo from the
-// side is what it takes.
+// askForAnother sends a single photo of a dotted pad to review, whatever the net made of the dots: a second
+// photo from the side is what it takes.
 func (v *sight) askForAnother() {
 	if !v.dotted() {
 		return

@@ -33,8 +33,8 @@ func (v *sight) concludeAlone(s Settings) {
 	v.askForAnother()
 }
 
-// judgeCentres sends to review whose relief or ink places the centres too loosely, though the interval is narrow enough: the
-// next picture says more. Of centres set by hand the interval is judged alone.
+// judgeCentres sends to review whose relief or ink places the centres too loosely, though the interval is
+// narrow enough: the next picture says more. Of centres set by hand the interval is judged alone.
 func (m *Measurement) judgeCentres() {
 	if m.Reference != nil || m.Status == Refused {
 		return
@@ -86,17 +86,32 @@ func (v *sight) along() (left, right float64) { return v.seenByNow().Along() }
 // seenByNow is the reading as package spacing takes it.
 func (v *sight) seenByNow() spacing.Reading {
 	side := func(s relief.Side) spacing.Seen {
-		return spacing.Seen{At: onPlane(s.At), VarX: s.VarX, VarY: s.VarY, Depth: s.Depth, VarDepth: s.VarDepth, Flat: s.Flat}
+		return spacing.Seen{
+			At:       onPlane(s.At),
+			VarX:     s.VarX,
+			VarY:     s.VarY,
+			Depth:    s.Depth,
+			VarDepth: s.VarDepth,
+			Flat:     s.Flat,
+		}
 	}
 	r := v.reading
-	return spacing.Reading{Left: side(r.Left), Right: side(r.Right), VarSpacing: r.VarSpacing, Temper: v.temper(), Basis: v.centreBasis()}
+	return spacing.Reading{
+		Left:       side(r.Left),
+		Right:      side(r.Right),
+		VarSpacing: r.VarSpacing,
+		Temper:     v.temper(),
+		Basis:      v.centreBasis(),
+	}
 }
 
-// inkInPhotos is the factor on the density model's own standard uncertainties in a photo: under a camera's light its errors
-// were larger than it says (1.08 times over 26 photos that served for tuning). On scans they were smaller.
+// inkInPhotos is the factor on the density model's own standard uncertainties in a photo: under a camera's
+// light its errors were larger than it says (1.08 times over 26 photos that served for tuning). On scans they
+// were smaller.
 const inkInPhotos = 1.15
 
-// temper is the factor on the reading's standard uncertainties: the net's, or the density model's, which states its own.
+// temper is the factor on the reading's standard uncertainties: the net's, or the density model's, which
+// states its own.
 func (v *sight) temper() float64 {
 	switch {
 	case v.byInk && v.camera() != nil:
@@ -119,8 +134,9 @@ func (v *sight) centreBasis() codes.Said {
 	return codes.ReadingsOwn.With(v.temper())
 }
 
-// temper is the factor on the net's standard uncertainties that makes them honest over the shapes that an imprint may
-// have (docs/measurement-model.md). Foam's stand as the nets give them: on no set of ours is every family covered by less.
+// temper is the factor on the net's standard uncertainties that makes them honest over the shapes that an
+// imprint may have (docs/measurement-model.md). Foam's stand as the nets give them: on no set of ours is
+// every family covered by less.
 func temper(m calibration.Medium) float64 {
 	if m == calibration.Paper {
 		return 0.95
@@ -160,7 +176,9 @@ func (v *sight) concludeFoam(s Settings) {
 	}
 	v.take(solved)
 	lines := solved.Lines
-	lines = append(lines, v.scale().Lines(m.Left.Pixel, m.Right.Pixel, m.UncorrectedMM, solved.Magnification)...)
+	lines = append(
+		lines,
+		v.scale().Lines(m.Left.Pixel, m.Right.Pixel, m.UncorrectedMM, solved.Magnification)...)
 	if m.Plane != nil {
 		lines = append(lines, solved.PrintLine(p))
 		v.warnPrint(p)

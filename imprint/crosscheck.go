@@ -10,10 +10,11 @@ import (
 	"sitspan/imprint/relief"
 )
 
-// crossCheck holds the reading of a single foam photo against the shading model, equation (2) of docs/measurement-model.md.
-// Where they disagree by more than their uncertainties it goes to review with both numbers, and the overlay shows where the
-// shading puts the centres. They are never averaged: on photos with known truth that gained nothing. A fit that did not
-// settle says nothing. Beside a card or a rule the photo is in review anyway, and the light on a frame's white is missing.
+// crossCheck holds the reading of a single foam photo against the shading model, equation (2) of
+// docs/measurement-model.md. Where they disagree by more than their uncertainties it goes to review with both
+// numbers, and the overlay shows where the shading puts the centres. They are never averaged: on photos with
+// known truth that gained nothing. A fit that did not settle says nothing. Beside a card or a rule the photo
+// is in review anyway, and the light on a frame's white is missing.
 func (v *sight) crossCheck(s Settings) {
 	m := v.m
 	if m.Spacing == nil || m.Medium != calibration.Foam || m.Plane == nil || m.Plane.Camera == nil {
@@ -36,8 +37,9 @@ func (v *sight) crossCheck(s Settings) {
 	}
 }
 
-// shadingStart is where the shading model's search begins: the net's centres, and the depths that their parallax was
-// corrected with, the card's thickness on top. The search wants a dent to begin with, and not a certain one.
+// shadingStart is where the shading model's search begins: the net's centres, and the depths that their
+// parallax was corrected with, the card's thickness on top. The search wants a dent to begin with, and not a
+// certain one.
 func (v *sight) shadingStart(s Settings) relief.ShadingStart {
 	const leastDepth, leastU = 2.0, 0.3 // mm
 	card := s.pad(v.m.Medium).CardThickness

@@ -26,8 +26,9 @@ func misread(t *testing.T, m *Meter, name string, off float64) *sight {
 	return v
 }
 
-// A sound reading passes; one that is off by 12 mm, a size and more, as the darkest spot is (docs/measurement-model.md: 8 to
-// 15 mm), goes to review with both numbers, and the overlay gets the shading's centres.
+// A sound reading passes; one that is off by 12 mm, a size and more, as the darkest spot is
+// (docs/measurement-model.md: 8 to 15 mm), goes to review with both numbers, and the overlay gets the
+// shading's centres.
 func TestTheShadingContradictsAMisreadDent(t *testing.T) {
 	m := meter(t)
 	for _, name := range []string{"foam-window.jpg", "foam-two-lamps.jpg"} {

@@ -12,18 +12,21 @@ import (
 	"sitspan/imprint/scale"
 )
 
-// foamOffsets are the places about the picture's middle, mm along the measurement's axes, at which a window is tried.
+// foamOffsets are the places about the picture's middle, mm along the measurement's axes, at which a window
+// is tried.
 var foamOffsets = []relief.Point{
 	{}, {Y: -45}, {Y: 45}, {X: -50}, {X: 50}, {X: -50, Y: -45}, {X: 50, Y: -45}, {X: -50, Y: 45}, {X: 50, Y: 45},
 	{Y: -90}, {Y: 90},
 }
 
-// readFoamBeside finds the two dents beside a reference by trying the window at several places, and sends what it finds to
-// review: nothing checks the camera's place as the frame does.
+// readFoamBeside finds the two dents beside a reference by trying the window at several places, and sends
+// what it finds to review: nothing checks the camera's place as the frame does.
 func (t *Meter) readFoamBeside(ctx context.Context, v *sight, grey *image.Gray, sheet *reading.Beside) error {
 	r := v.m.Reference
 	v.toPixel = func(q relief.Point) homography.Pixel { return r.ImageFromPlane(homography.PlanePoint(q)) }
-	mid, err := r.PlaneFromImage(homography.Pixel{X: float64(v.photo.Width-1) / 2, Y: float64(v.photo.Height-1) / 2})
+	mid, err := r.PlaneFromImage(
+		homography.Pixel{X: float64(v.photo.Width-1) / 2, Y: float64(v.photo.Height-1) / 2},
+	)
 	if err != nil {
 		v.m.refuse(codes.NoDent.With())
 		return nil
@@ -63,7 +66,11 @@ func (t *Meter) peekFoam(v *sight, grey *image.Gray, sheet *reading.Beside) (*re
 	if err != nil {
 		return nil, err
 	}
-	trial := &sight{m: &Measurement{Verdict: judge.Verdict{Status: Measured}, Medium: v.m.Medium}, photo: v.photo, toPixel: v.toPixel}
+	trial := &sight{
+		m:       &Measurement{Verdict: judge.Verdict{Status: Measured}, Medium: v.m.Medium},
+		photo:   v.photo,
+		toPixel: v.toPixel,
+	}
 	if err := t.readWindow(trial, w); err != nil || !trial.read {
 		return nil, err
 	}

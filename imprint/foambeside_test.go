@@ -13,12 +13,18 @@ import (
 	"sitspan/imprint/relief"
 )
 
-// Beside a card or a rule foam is looked at where it is with the frame: where the lines of sight through the plane 10 mm below
-// meet the reference's own. From 190 mm above, that is at 190/200 of each cell's distance from the foot point (equation (1) by
-// hand).
+// Beside a card or a rule foam is looked at where it is with the frame: where the lines of sight through the
+// plane 10 mm below meet the reference's own. From 190 mm above, that is at 190/200 of each cell's distance
+// from the foot point (equation (1) by hand).
 func TestFoamBesideAReferenceIsReadBelowIt(t *testing.T) {
 	grey := image.NewGray(image.Rect(0, 0, 400, 300))
-	card, err := meter(t).Measure(context.Background(), read(t, "card-1.jpg"), Settings{Medium: calibration.Paper})
+	card, err := meter(
+		t,
+	).Measure(
+		context.Background(),
+		read(t, "card-1.jpg"),
+		Settings{Medium: calibration.Paper},
+	)
 	require.NoError(t, err)
 	require.NotNil(t, card.Reference)
 	r := *card.Reference

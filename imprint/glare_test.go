@@ -29,7 +29,8 @@ func burnOut(img image.Image, px [2]float64, radius, mmPerPx float64) image.Imag
 	return out
 }
 
-// A patch that hides one dent, or one mark of ink, is glare; nothing is read beside it. One that hides no bottom is not.
+// A patch that hides one dent, or one mark of ink, is glare; nothing is read beside it. One that hides no
+// bottom is not.
 func TestGlareOverOneDentOrMark(t *testing.T) {
 	m := meter(t)
 	for _, c := range []struct {
@@ -43,7 +44,11 @@ func TestGlareOverOneDentOrMark(t *testing.T) {
 		at := [2]float64{sound.Left.Pixel.X, sound.Left.Pixel.Y}
 		img := read(t, c.name).Colour(1 << 14)
 		for _, radius := range []float64{6, 16} {
-			got, err := m.Measure(context.Background(), encode(t, burnOut(img, at, radius, sound.GroundSample)), s)
+			got, err := m.Measure(
+				context.Background(),
+				encode(t, burnOut(img, at, radius, sound.GroundSample)),
+				s,
+			)
 			require.NoError(t, err)
 			if radius < 10 {
 				assert.NotContains(t, codesOf(got), "glare", "%s, %.0f mm", c.name, radius)

@@ -16,8 +16,8 @@ import (
 const (
 	// inkStep is the step in mm of the grid on which the density model reads the window.
 	inkStep = 1.0
-	// inkAlike is the correlation of the net's errors with the density model's, since both see the same grain: 0.65 on 300
-	// scans and 0.63 on 43 photos that it was taken from.
+	// inkAlike is the correlation of the net's errors with the density model's, since both see the same
+	// grain: 0.65 on 300 scans and 0.63 on 43 photos that it was taken from.
 	inkAlike = 0.65
 )
 
@@ -29,10 +29,10 @@ const (
 	inkFront   = relief.Front - (relief.Step-inkStep)/2
 )
 
-// readInk takes the centres of two marks on paper from the density model, which starts where the net saw them: it measures
-// better, and says better how well. The net stays the one that says how many marks there are; where the two disagree, or the
-// model does not settle, the photo goes to review. Beside a card or a rule, where more than paper may lie in the window, the
-// net's reading stays as it is.
+// readInk takes the centres of two marks on paper from the density model, which starts where the net saw
+// them: it measures better, and says better how well. The net stays the one that says how many marks there
+// are; where the two disagree, or the model does not settle, the photo goes to review. Beside a card or a
+// rule, where more than paper may lie in the window, the net's reading stays as it is.
 func (v *sight) readInk(grey *image.Gray, frame relief.FrameLight) error {
 	if !v.read || v.m.Medium != calibration.Paper || v.m.Reference != nil {
 		return nil
@@ -73,9 +73,17 @@ func putMark(s *relief.Side, m ink.Mark) {
 // inkLight is the window's linear light on the fine grid, over the light on the frame; NaN off the paper.
 func (v *sight) inkLight(grey *image.Gray, frame relief.FrameLight) ([]float64, error) {
 	at := func(i int) relief.Point {
-		return relief.Point{X: inkLeft + inkStep*float64(i%inkColumns), Y: inkFront + inkStep*float64(i/inkColumns)}
+		return relief.Point{
+			X: inkLeft + inkStep*float64(i%inkColumns),
+			Y: inkFront + inkStep*float64(i/inkColumns),
+		}
 	}
-	levels, err := reading.SampleAt(grey, inkColumns, inkRows, func(i int) homography.Pixel { return v.toPixel(at(i)) })
+	levels, err := reading.SampleAt(
+		grey,
+		inkColumns,
+		inkRows,
+		func(i int) homography.Pixel { return v.toPixel(at(i)) },
+	)
 	if err != nil {
 		return nil, err
 	}

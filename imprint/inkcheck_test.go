@@ -41,8 +41,8 @@ func TestPaperIsReadByItsDensity(t *testing.T) {
 	}
 }
 
-// A net that has put a centre 14 mm off, a size and more, is contradicted by the density, which finds the mark: the
-// photo goes to review with both numbers.
+// A net that has put a centre 14 mm off, a size and more, is contradicted by the density, which finds the
+// mark: the photo goes to review with both numbers.
 func TestTheDensityContradictsAMisreadMark(t *testing.T) {
 	m := meter(t)
 	s := Settings{Medium: calibration.Paper}
@@ -67,7 +67,8 @@ func TestTheDensityContradictsAMisreadMark(t *testing.T) {
 	}
 }
 
-// gleaming is the picture with a lamp's mirror image at a place, as strong as a third of full light and 45 mm wide.
+// gleaming is the picture with a lamp's mirror image at a place, as strong as a third of full light and 45 mm
+// wide.
 func gleaming(grey *image.Gray, at, beside homography.Pixel) *image.Gray {
 	out := image.NewGray(grey.Rect)
 	var lights [256]float64
@@ -83,23 +84,41 @@ func gleaming(grey *image.Gray, at, beside homography.Pixel) *image.Gray {
 	return out
 }
 
-// A photo is read as one in which a lamp may gleam: a gleam between the marks moves the reading by less than its interval, and
-// by less than half of what it moves a reading that knows of none.
+// A photo is read as one in which a lamp may gleam: a gleam between the marks moves the reading by less than
+// its interval, and by less than half of what it moves a reading that knows of none.
 func TestAGleamOnAPhotoMisleadsLittle(t *testing.T) {
 	m := meter(t)
 	sound, err := m.look(context.Background(), read(t, "paper-1.jpg"), Settings{Medium: calibration.Paper})
 	require.NoError(t, err)
 	require.NotNil(t, sound.camera())
-	grey := gleaming(sound.photo.Grey(), sound.toPixel(relief.Point{X: 0, Y: -10}), sound.toPixel(relief.Point{X: 1, Y: -10}))
+	grey := gleaming(
+		sound.photo.Grey(),
+		sound.toPixel(relief.Point{X: 0, Y: -10}),
+		sound.toPixel(relief.Point{X: 1, Y: -10}),
+	)
 	v, err := m.look(context.Background(), read(t, "paper-1.jpg"), Settings{Medium: calibration.Paper})
 	require.NoError(t, err)
 	require.NoError(t, v.readInk(grey, v.window.Frame))
 	light, err := v.inkLight(grey, v.window.Frame)
 	require.NoError(t, err)
 	l, r := sound.reading.Left.At, sound.reading.Right.At
-	plain, err := ink.Fit(light, inkColumns, inkRows, inkLeft, inkFront, inkStep, [2][2]float64{{l.X, l.Y}, {r.X, r.Y}})
+	plain, err := ink.Fit(
+		light,
+		inkColumns,
+		inkRows,
+		inkLeft,
+		inkFront,
+		inkStep,
+		[2][2]float64{{l.X, l.Y}, {r.X, r.Y}},
+	)
 	require.NoError(t, err)
 	moved := math.Abs(v.reading.Distance() - sound.reading.Distance())
 	assert.Less(t, moved, 2*math.Sqrt(v.reading.VarSpacing))
-	assert.Less(t, moved, math.Abs(math.Hypot(plain.Right.X-plain.Left.X, plain.Right.Y-plain.Left.Y)-sound.reading.Distance())/2)
+	assert.Less(
+		t,
+		moved,
+		math.Abs(
+			math.Hypot(plain.Right.X-plain.Left.X, plain.Right.Y-plain.Left.Y)-sound.reading.Distance(),
+		)/2,
+	)
 }

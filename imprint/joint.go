@@ -15,9 +15,9 @@ type joint struct {
 // report fills the measurement from the joint solution: values, budget, agreement of the parts.
 func (j joint) report(m *Measurement, all []*sight) {
 	first := j.used[0].m
-	m.Plane, m.ScaleSource, m.GroundSample, m.Marks, m.PxPerMM = first.Plane, first.ScaleSource, first.GroundSample, first.Marks, first.PxPerMM
+	m.scaledAs(first)
 	m.Left, m.Right = j.depression(0), j.depression(1)
-	m.UncorrectedMM, m.Reference, m.Masked = first.UncorrectedMM, first.Reference, first.Masked
+	m.UncorrectedMM = first.UncorrectedMM
 	m.Spacing = &spacing.Estimate{Value: j.Value, Budget: j.lines().Sorted()}
 	for i, v := range all {
 		if v.read && v.m.Left != nil {
@@ -44,8 +44,8 @@ func (j joint) report(m *Measurement, all []*sight) {
 	m.judgeCentres()
 }
 
-// doubted is the first reason why most of the photos, each by itself, are not taken to show two dents, or nil: more photos of
-// what is not there do not make it surer.
+// doubted is the first reason why most of the photos, each by itself, are not taken to show two dents, or
+// nil: more photos of what is not there do not make it surer.
 func doubted(used []*sight) (first *codes.Said) {
 	n := 0
 	for _, v := range used {
@@ -83,7 +83,9 @@ func (j joint) depression(side int) *Depression {
 func (j joint) lines() spacing.Budget {
 	best, lines := j.used[0].m, j.Lines()
 	magnification := j.Value / best.UncorrectedMM
-	lines = append(lines, j.used[0].scale().Lines(best.Left.Pixel, best.Right.Pixel, j.Value, magnification)...)
+	lines = append(
+		lines,
+		j.used[0].scale().Lines(best.Left.Pixel, best.Right.Pixel, j.Value, magnification)...)
 	if best.Plane != nil {
 		lines = append(lines, j.PrintLine())
 	}

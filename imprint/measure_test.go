@@ -80,7 +80,8 @@ func settingsFor(one truth) Settings {
 	return s
 }
 
-// The tolerance is the claimed expanded uncertainty of the result under test (95 %); the scenes are few and fixed.
+// The tolerance is the claimed expanded uncertainty of the result under test (95 %); the scenes are few and
+// fixed.
 func TestBundledPhotosHoldTheTruthInTheirInterval(t *testing.T) {
 	m := meter(t)
 	for _, one := range truths(t) {
@@ -99,8 +100,20 @@ func TestBundledPhotosHoldTheTruthInTheirInterval(t *testing.T) {
 			require.NoError(t, got.Spacing.Budget.Components().Check())
 			if one.Kind == "foam" {
 				c := got.Plane.Camera
-				assert.InDelta(t, one.Height, c.Height, 2*c.UHeight()+1, "height over the frame, which lies up to 1 mm above the pad: %s", one.Name)
-				assert.Greater(t, got.Spacing.Value, got.UncorrectedMM, "a bottom below the plane is seen too close to the other")
+				assert.InDelta(
+					t,
+					one.Height,
+					c.Height,
+					2*c.UHeight()+1,
+					"height over the frame, which lies up to 1 mm above the pad: %s",
+					one.Name,
+				)
+				assert.Greater(
+					t,
+					got.Spacing.Value,
+					got.UncorrectedMM,
+					"a bottom below the plane is seen too close to the other",
+				)
 			}
 		}
 	}
@@ -117,8 +130,8 @@ func TestTheMediumIsToldApart(t *testing.T) {
 }
 
 func TestMonteCarloAgreesWithTheBudget(t *testing.T) {
-	// The law of propagation against JCGM 101: the parallax is the only strongly nonlinear part, so the camera's height and
-	// the depths are drawn and the corrected distance is worked out anew each time.
+	// The law of propagation against JCGM 101: the parallax is the only strongly nonlinear part, so the
+	// camera's height and the depths are drawn and the corrected distance is worked out anew each time.
 	m := meter(t)
 	one := truths(t)[0]
 	require.Equal(t, "foam", one.Kind)
@@ -136,15 +149,20 @@ func TestMonteCarloAgreesWithTheBudget(t *testing.T) {
 		}
 	}
 	uHeight := c.UHeight()
-	sample := gum.MonteCarlo(200_000, 5, []gum.Distribution{gum.NormalAbout(0, common), gum.NormalAbout(c.Height, uHeight)}, func(x []float64) float64 {
-		moved := *c
-		moved.Height = x[1]
-		s, err := spacing.Corrected(&moved, l.OnPlane, r.OnPlane, l.Depth+card+x[0], r.Depth+card+x[0])
-		if err != nil {
-			return math.NaN()
-		}
-		return s.Millimetres
-	})
+	sample := gum.MonteCarlo(
+		200_000,
+		5,
+		[]gum.Distribution{gum.NormalAbout(0, common), gum.NormalAbout(c.Height, uHeight)},
+		func(x []float64) float64 {
+			moved := *c
+			moved.Height = x[1]
+			s, err := spacing.Corrected(&moved, l.OnPlane, r.OnPlane, l.Depth+card+x[0], r.Depth+card+x[0])
+			if err != nil {
+				return math.NaN()
+			}
+			return s.Millimetres
+		},
+	)
 	below, err := spacing.Corrected(c, l.OnPlane, r.OnPlane, l.Depth+card, r.Depth+card)
 	require.NoError(t, err)
 	analytic := math.Hypot((below.ByDepthLeft+below.ByDepthRight)*common, below.ByHeight*uHeight)
@@ -214,7 +232,8 @@ func frameOnEvenPad(t *testing.T) image.Image {
 	return img
 }
 
-// A printed frame, rasterised at a known scale, is found whole and measured to 0.05 % (the issue's own bound).
+// A printed frame, rasterised at a known scale, is found whole and measured to 0.05 % (the issue's own
+// bound).
 func TestThePrintedFrameIsFoundAtItsScale(t *testing.T) {
 	for _, paper := range []artwork.Paper{artwork.A4, artwork.Letter} {
 		for _, medium := range []calibration.Medium{calibration.Foam, calibration.Paper} {
@@ -244,7 +263,8 @@ func TestTurnedPhotosGiveTheSameNumber(t *testing.T) {
 	for name, turned := range map[string]image.Image{"90": imaging.Rotate90(img), "180": imaging.Rotate180(img), "270": imaging.Rotate270(img)} {
 		got, err := m.Measure(context.Background(), encode(t, turned), s)
 		require.NoError(t, err)
-		// the same pixels in other places: JPEG's blocks move, which a tenth of a millimetre of the reading's own u bounds
+		// the same pixels in other places: JPEG's blocks move, which a tenth of a millimetre of the reading's
+		// own u bounds
 		u, _ := base.Expanded()
 		require.InDelta(t, base.Spacing.Value, got.Spacing.Value, 0.1*u, name)
 	}
@@ -253,7 +273,11 @@ func TestTurnedPhotosGiveTheSameNumber(t *testing.T) {
 func TestSeveralPhotosAgreeOrAreDropped(t *testing.T) {
 	m := meter(t)
 	p := read(t, "foam-window.jpg")
-	same, err := m.MeasureTogether(context.Background(), []*photo.Photo{p, p}, Settings{Medium: calibration.Foam})
+	same, err := m.MeasureTogether(
+		context.Background(),
+		[]*photo.Photo{p, p},
+		Settings{Medium: calibration.Foam},
+	)
 	require.NoError(t, err)
 	one, err := m.Measure(context.Background(), p, Settings{Medium: calibration.Foam})
 	require.NoError(t, err)
@@ -281,7 +305,11 @@ func TestSeveralPhotosAgreeOrAreDropped(t *testing.T) {
 func TestSittingsHaveARepeatability(t *testing.T) {
 	m := meter(t)
 	a, b := read(t, "foam-window.jpg"), read(t, "foam-two-lamps.jpg")
-	got, err := m.MeasureSittings(context.Background(), [][]*photo.Photo{{a}, {b}}, Settings{Medium: calibration.Foam})
+	got, err := m.MeasureSittings(
+		context.Background(),
+		[][]*photo.Photo{{a}, {b}},
+		Settings{Medium: calibration.Foam},
+	)
 	require.NoError(t, err)
 	x, y := got.Parts[0].Measurement.Spacing.Value, got.Parts[1].Measurement.Spacing.Value
 	require.InDelta(t, (x+y)/2, got.Spacing.Value, 1e-9)

@@ -25,7 +25,8 @@ const (
 // Coverage is the coverage probability of every expanded uncertainty here.
 const Coverage = 0.95
 
-// Plane is the frame's plane in the picture, and where the camera stood; Reference a card or a rule in its place.
+// Plane is the frame's plane in the picture, and where the camera stood; Reference a card or a rule in its
+// place.
 type (
 	Plane     = scale.Frame
 	Mark      = scale.Mark
@@ -74,8 +75,8 @@ type Measurement struct {
 	PxPerMM       [2]float64        // of a scan without a frame
 	Reference     *Reference        // a card or a rule that gave the scale; else nil
 
-	// Masked are quadrilaterals in px of the upright picture that are to be painted over wherever the picture is written or
-	// shown: the faces of cards.
+	// Masked are quadrilaterals in px of the upright picture that are to be painted over wherever the picture
+	// is written or shown: the faces of cards.
 	Masked [][4]homography.Pixel
 
 	GroundSample  float64    // mm/px at the window's centre
@@ -87,10 +88,11 @@ type Measurement struct {
 	Parts         []Part // photos or sittings of a joint measurement
 	OfSittings    bool   // Parts are sittings
 
-	Relief *Relief   // the surface, of several photos that show what can be recognised; else nil
-	Net    *Quantity // mm, what the net reads of the same photos; nil where it reads nothing, or is the result itself
-	// NormalisedError is |Spacing - Net| over the root of both expanded uncertainties' squares (ISO/IEC 17043:2023, E_n):
-	// beyond 1 they contradict each other, and the surface stands. 0 where there is no Net.
+	Relief *Relief // the surface, of several photos that show what can be recognised; else nil
+	// mm, what the net reads of the same photos; nil where it reads nothing, or is the result itself
+	Net *Quantity
+	// NormalisedError is |Spacing - Net| over the root of both expanded uncertainties' squares (ISO/IEC
+	// 17043:2023, E_n): beyond 1 they contradict each other, and the surface stands. 0 where there is no Net.
 	NormalisedError float64
 }
 

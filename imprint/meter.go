@@ -18,17 +18,17 @@ import (
 	"sitspan/imprint/spacing"
 )
 
-// Settings are the choices that a measurement is made under. The zero Settings detect the medium and take the built-in pad
-// profile and an unverified print.
+// Settings are the choices that a measurement is made under. The zero Settings detect the medium and take the
+// built-in pad profile and an unverified print.
 type Settings struct {
-	Medium  calibration.Medium // empty: detected
-	Pad     calibration.Pad    // the pad's profile; zero: the medium's default
-	Print   calibration.Print  // this print's scale; zero: unverified
-	DepthMM []float64          // mm below the pad's flat surface, by a gauge: none, one for both sides, or left and right
-	DepthU  float64            // standard uncertainty of each, mm; 0 means 1
-	Blank   *photo.Photo       // the empty pad with the frame, before the rider sat; nil for none
-
-	// Cards are those that were found in photos before their faces were painted over, by the file's SHA-256.
+	Medium calibration.Medium // empty: detected
+	Pad    calibration.Pad    // the pad's profile; zero: the medium's default
+	Print  calibration.Print  // this print's scale; zero: unverified
+	// mm below the pad's flat surface, by a gauge: none, one for both sides, or left and right
+	DepthMM []float64
+	DepthU  float64      // standard uncertainty of each, mm; 0 means 1
+	Blank   *photo.Photo // the empty pad with the frame, before the rider sat; nil for none
+	// those that were found in photos before their faces were painted over, by the file's SHA-256
 	Cards map[[32]byte]scale.KeptCard
 }
 
@@ -79,15 +79,16 @@ func NewMeter() (*Meter, error) {
 // Close frees the nets.
 func (t *Meter) Close() error { return t.nets.Close() }
 
-// ModelSHA256 names the weights that the readings come from: the sum of their manifest, which holds their own sums and their
-// recipe's. The weights themselves, some ten megabytes, are not summed up at each start; a test holds them against it.
+// ModelSHA256 names the weights that the readings come from: the sum of their manifest, which holds their own
+// sums and their recipe's. The weights themselves, some ten megabytes, are not summed up at each start; a
+// test holds them against it.
 func ModelSHA256() string {
 	h := sha256.Sum256(relief.Manifest)
 	return hex.EncodeToString(h[:])
 }
 
-// Measure measures one photo or scan. It always returns a measurement: what went wrong is its status and reasons. A
-// cancelled context gives an error.
+// Measure measures one photo or scan. It always returns a measurement: what went wrong is its status and
+// reasons. A cancelled context gives an error.
 func (t *Meter) Measure(ctx context.Context, p *photo.Photo, s Settings) (*Measurement, error) {
 	v, err := t.look(ctx, p, s)
 	if err != nil {
@@ -115,12 +116,17 @@ type sight struct {
 // look finds the frame and reads the two centres.
 func (t *Meter) look(ctx context.Context, p *photo.Photo, s Settings) (*sight, error) {
 	grey := p.Grey()
-	v := &sight{m: &Measurement{Verdict: judge.Verdict{Status: Measured}, Medium: s.Medium}, photo: p, grey: grey}
+	v := &sight{
+		m:     &Measurement{Verdict: judge.Verdict{Status: Measured}, Medium: s.Medium},
+		photo: p,
+		grey:  grey,
+	}
 	if err := ctx.Err(); err != nil {
 		return nil, err
 	}
 	plane := v.m.findPlane(p, grey)
-	without := plane == nil && codes.NoFrame.Is(v.m.Reasons[0]) // not a frame that is there and cannot be used
+	// not a frame that is there and cannot be used
+	without := plane == nil && codes.NoFrame.Is(v.m.Reasons[0])
 	if without && p.Density != nil && s.Medium != calibration.Foam {
 		return v, t.lookAtBareScan(ctx, v, grey)
 	}
@@ -147,7 +153,9 @@ func (t *Meter) look(ctx context.Context, p *photo.Photo, s Settings) (*sight, e
 			return v, nil
 		}
 	}
-	if burnt := reading.BurntShare(w, v.m.Medium == calibration.Paper); burnt > judge.Glare.Value && plane.Camera != nil { // no lamp is mirrored in a scan
+	// no lamp is mirrored in a scan
+	if burnt := reading.BurntShare(w, v.m.Medium == calibration.Paper); burnt > judge.Glare.Value &&
+		plane.Camera != nil {
 		v.m.refuse(codes.Glare.With(100*burnt, 100*judge.Glare.Value))
 		return v, nil
 	}
@@ -170,13 +178,14 @@ func (t *Meter) look(ctx context.Context, p *photo.Photo, s Settings) (*sight, e
 	return v, v.readInk(grey, w.Frame)
 }
 
-// below is where a point of the plane that foam is read on, relief.Level under the frame's, lies in the picture.
+// below is where a point of the plane that foam is read on, relief.Level under the frame's, lies in the
+// picture.
 func (v *sight) below(view relief.View) func(relief.Point) homography.Pixel {
 	return func(q relief.Point) homography.Pixel { return v.toPixel(view.OnFrame(q)) }
 }
 
-// readWindow runs the medium's net on the window and its mirror image, and judges what it says. A window of foam is one of the
-// plane below the frame's.
+// readWindow runs the medium's net on the window and its mirror image, and judges what it says. A window of
+// foam is one of the plane below the frame's.
 func (t *Meter) readWindow(v *sight, w relief.Window) error {
 	r, in, err := t.nets.Read(w, v.m.Medium)
 	if errors.Is(err, relief.ErrNoWindow) {

@@ -16,7 +16,8 @@ func readableTogether(used []*sight) bool {
 	return len(used) > 1
 }
 
-// readTogether reads photos of one imprint, where that is possible, all as one. The sights returned are copies.
+// readTogether reads photos of one imprint, where that is possible, all as one. The sights returned are
+// copies.
 func (t *Meter) readTogether(used []*sight) (read []*sight, err error) {
 	if !readableTogether(used) {
 		return used, nil

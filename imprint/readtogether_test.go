@@ -18,7 +18,8 @@ import (
 	"sitspan/imprint/relief"
 )
 
-// combined puts sights together as they were read, each by itself: what a test has changed in a reading stays.
+// combined puts sights together as they were read, each by itself: what a test has changed in a reading
+// stays.
 func combined(t *testing.T, all []*sight, s Settings) *Measurement {
 	t.Helper()
 	m, err := combine(all, s, func(used []*sight) ([]*sight, error) { return used, nil })
@@ -26,7 +27,8 @@ func combined(t *testing.T, all []*sight, s Settings) *Measurement {
 	return m
 }
 
-// The net for several photos gives each of three equal ones what it gives a single one: only the order of the sums differs.
+// The net for several photos gives each of three equal ones what it gives a single one: only the order of the
+// sums differs.
 func TestEqualPhotosAreReadAsOne(t *testing.T) {
 	m := meter(t)
 	var alone []*sight
@@ -46,8 +48,8 @@ func TestEqualPhotosAreReadAsOne(t *testing.T) {
 	}
 }
 
-// However many photos there are, each gets a reading of its own, in their order: with those that come after it, or the first
-// ones again, and never from a group in which it is only filling.
+// However many photos there are, each gets a reading of its own, in their order: with those that come after
+// it, or the first ones again, and never from a group in which it is only filling.
 func TestEachPhotoIsReadOnce(t *testing.T) {
 	m := meter(t)
 	var sights []*sight
@@ -61,12 +63,21 @@ func TestEachPhotoIsReadOnce(t *testing.T) {
 		require.NoError(t, err)
 		require.Len(t, together, n)
 		for g, group := range groups {
-			want, err := m.nets.ReadTogether([]relief.Tensor{sights[group[0]].input, sights[group[1]].input, sights[group[2]].input})
+			want, err := m.nets.ReadTogether(
+				[]relief.Tensor{sights[group[0]].input, sights[group[1]].input, sights[group[2]].input},
+			)
 			require.NoError(t, err)
 			for k := range min(3, n-3*g) {
 				v := together[3*g+k]
 				require.Same(t, sights[3*g+k].m, v.m)
-				require.Equal(t, want[k].OnFrame(reading.ViewOf(v.camera())), v.reading, "%d photos, the one at %d", n, 3*g+k)
+				require.Equal(
+					t,
+					want[k].OnFrame(reading.ViewOf(v.camera())),
+					v.reading,
+					"%d photos, the one at %d",
+					n,
+					3*g+k,
+				)
 			}
 		}
 	}
@@ -100,7 +111,11 @@ func TestWhatCannotBeReadTogetherIsLeftAsItIs(t *testing.T) {
 func TestReadTogetherTheyShareTheirError(t *testing.T) {
 	m := meter(t)
 	p := read(t, "foam-window.jpg")
-	got, err := m.MeasureTogether(context.Background(), []*photo.Photo{p, p}, Settings{Medium: calibration.Foam})
+	got, err := m.MeasureTogether(
+		context.Background(),
+		[]*photo.Photo{p, p},
+		Settings{Medium: calibration.Foam},
+	)
 	require.NoError(t, err)
 	for _, c := range got.Spacing.Budget {
 		if c.Source == codes.LeftCentre.Code {
@@ -111,8 +126,8 @@ func TestReadTogetherTheyShareTheirError(t *testing.T) {
 	t.Fatal("no line for the left centre")
 }
 
-// Three bundled photos of one imprint, with known truth, invented and path-traced: together they are surer than the best of
-// them, and right by their own word (the claimed uncertainty is the tolerance).
+// Three bundled photos of one imprint, with known truth, invented and path-traced: together they are surer
+// than the best of them, and right by their own word (the claimed uncertainty is the tolerance).
 func TestThreePhotosAreSurerThanOne(t *testing.T) {
 	m := meter(t)
 	s := Settings{Medium: calibration.Foam}
@@ -137,15 +152,16 @@ func TestThreePhotosAreSurerThanOne(t *testing.T) {
 	require.Equal(t, Measured, got.Status, "%v", codesOf(got))
 	u, _ := got.Expanded()
 	require.InDelta(t, one.Spacing, got.Spacing.Value, u)
-	// photo by photo a third of the variance was shared, and three would come to sqrt(0.35 + 0.65/3) of one at best
+	// photo by photo a third of the variance was shared, and three would come to sqrt(0.35 + 0.65/3) of one
+	// at best
 	require.Less(t, u, math.Sqrt(0.35+0.65/3)*best)
 	for i, d := range []*Depression{got.Left, got.Right} {
 		require.InDelta(t, one.Depth[i], d.Depth, 2*d.DepthU, "two standard uncertainties")
 	}
 }
 
-// What equal photos say of the line of centres' angle is what one of them says, but for the share of their errors that is not
-// common, and for the factor on the readings' own uncertainties.
+// What equal photos say of the line of centres' angle is what one of them says, but for the share of their
+// errors that is not common, and for the factor on the readings' own uncertainties.
 func TestEqualPhotosDoNotSharpenTheAngle(t *testing.T) {
 	m := meter(t)
 	s := Settings{Medium: calibration.Foam, DepthMM: []float64{15, 15}, DepthU: 0.01}

@@ -16,9 +16,10 @@ var (
 	shadowedInSome = shadowedDents{codes.ShadowLeftOfSome, codes.ShadowRightOfSome, codes.ShadowBothOfSome}
 )
 
-// shadowed says that the frame's own shadow reaches a dent of a foam photo, or is nil. The frame's card lies on the pad's high
-// spots; under a lamp low at one side its edge throws a dark shadow into the window, farthest where a dent lies at the rim. Over
-// a dent's bottom it hides the change of the shading that the centre is read by, and the reading is less sure than it says.
+// shadowed says that the frame's own shadow reaches a dent of a foam photo, or is nil. The frame's card lies
+// on the pad's high spots; under a lamp low at one side its edge throws a dark shadow into the window,
+// farthest where a dent lies at the rim. Over a dent's bottom it hides the change of the shading that the
+// centre is read by, and the reading is less sure than it says.
 func (v *sight) shadowed(say shadowedDents) *codes.Said {
 	if !v.read || v.m.Medium != calibration.Foam || v.m.Plane == nil || v.m.Status == Refused {
 		return nil
@@ -47,7 +48,8 @@ func (v *sight) judgeShadow() {
 	}
 }
 
-// warnShadow only warns of it: the other photos of the imprint, with the lamp elsewhere, hold the reading to account.
+// warnShadow only warns of it: the other photos of the imprint, with the lamp elsewhere, hold the reading to
+// account.
 func (v *sight) warnShadow() {
 	if r := v.shadowed(shadowedInSome); r != nil {
 		v.m.Warn(*r)

@@ -18,8 +18,8 @@ import (
 	"sitspan/imprint/relief"
 )
 
-// shaded is a sight of a drawn window: two dents 120 mm apart on an even pad under even light, with a shadow from the rim on
-// either side that ends so many mm from the centre (0: no shadow).
+// shaded is a sight of a drawn window: two dents 120 mm apart on an even pad under even light, with a shadow
+// from the rim on either side that ends so many mm from the centre (0: no shadow).
 func shaded(t *testing.T, m calibration.Medium, left, right float64) *sight {
 	t.Helper()
 	v := pair(m, 1, 1)
@@ -86,8 +86,8 @@ func TestTheShadowsGapReadsSo(t *testing.T) {
 	require.Equal(t, 10.0, r.Params["needed"])
 }
 
-// castShadow darkens a bundled photo's window from its right edge to so many mm right of the right centre, as a shadow of the
-// frame's edge would: to a quarter of the light.
+// castShadow darkens a bundled photo's window from its right edge to so many mm right of the right centre, as
+// a shadow of the frame's edge would: to a quarter of the light.
 func castShadow(t *testing.T, m *Meter, name string, gap float64) *photo.Photo {
 	t.Helper()
 	p := read(t, name)
@@ -114,8 +114,8 @@ func darken(img *image.NRGBA, in func(homography.Pixel) bool) *image.NRGBA {
 	return img
 }
 
-// A single photo goes to review for it, alone and as the only one of a set; of several photos it is a warning, since the others
-// hold its reading to account.
+// A single photo goes to review for it, alone and as the only one of a set; of several photos it is a
+// warning, since the others hold its reading to account.
 func TestAPhotoWithTheFramesShadow(t *testing.T) {
 	m := meter(t)
 	s := Settings{Medium: calibration.Foam}
@@ -135,7 +135,13 @@ func TestAPhotoWithTheFramesShadow(t *testing.T) {
 	require.NoError(t, err)
 	require.NotContains(t, codesOf(three), "frame_shadow")
 	for i, want := range []bool{false, true, false} {
-		require.Equal(t, want, slices.Contains(warned(three.Parts[i].Measurement), "frame_shadow"), "photo %d", i)
+		require.Equal(
+			t,
+			want,
+			slices.Contains(warned(three.Parts[i].Measurement), "frame_shadow"),
+			"photo %d",
+			i,
+		)
 	}
 	require.True(t, three.Parts[1].Used)
 	require.Contains(t, warned(three), "frame_shadow")

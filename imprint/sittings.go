@@ -11,9 +11,13 @@ import (
 	"sitspan/imprint/spacing"
 )
 
-// MeasureSittings measures repeated sittings, each by one photo or several together, and gives their mean with the
-// repeatability of sitting itself as a Type A line.
-func (t *Meter) MeasureSittings(ctx context.Context, sittings [][]*photo.Photo, s Settings) (*Measurement, error) {
+// MeasureSittings measures repeated sittings, each by one photo or several together, and gives their mean
+// with the repeatability of sitting itself as a Type A line.
+func (t *Meter) MeasureSittings(
+	ctx context.Context,
+	sittings [][]*photo.Photo,
+	s Settings,
+) (*Measurement, error) {
 	if len(sittings) < 2 {
 		return nil, errors.New("at least two sittings are needed")
 	}
@@ -40,13 +44,14 @@ func (t *Meter) MeasureSittings(ctx context.Context, sittings [][]*photo.Photo, 
 	return m, nil
 }
 
-// meanOf is the sittings' mean: the readings' own errors are in the scatter, what all sittings share is the largest of
-// theirs, line by line.
+// meanOf is the sittings' mean: the readings' own errors are in the scatter, what all sittings share is the
+// largest of theirs, line by line.
 func (m *Measurement) meanOf(good []*Measurement) {
 	first := good[0]
-	m.Medium, m.Plane, m.ScaleSource, m.GroundSample, m.Marks, m.PxPerMM = first.Medium, first.Plane, first.ScaleSource, first.GroundSample, first.Marks, first.PxPerMM
-	m.Reference, m.Masked = first.Reference, first.Masked
-	m.Left, m.Right, m.UncorrectedMM, m.Yaw, m.DepthContrast = first.Left, first.Right, first.UncorrectedMM, first.Yaw, first.DepthContrast
+	m.Medium = first.Medium
+	m.scaledAs(first)
+	m.Left, m.Right, m.UncorrectedMM = first.Left, first.Right, first.UncorrectedMM
+	m.Yaw, m.DepthContrast = first.Yaw, first.DepthContrast
 	var each []spacing.Estimate
 	for _, g := range good {
 		each = append(each, *g.Spacing)
@@ -68,4 +73,10 @@ func (m *Measurement) meanOf(good []*Measurement) {
 	if ue, _ := m.Expanded(); ue > judge.WidestInterval.Value {
 		m.Review(codes.WideSittings.With(roundUp(ue), judge.WidestInterval.Value))
 	}
+}
+
+// scaledAs takes over what gave another measurement its millimetres.
+func (m *Measurement) scaledAs(of *Measurement) {
+	m.Plane, m.Reference, m.Masked = of.Plane, of.Reference, of.Masked
+	m.ScaleSource, m.GroundSample, m.Marks, m.PxPerMM = of.ScaleSource, of.GroundSample, of.Marks, of.PxPerMM
 }

@@ -13,9 +13,14 @@ import (
 	"sitspan/imprint/spacing"
 )
 
-// MeasureTogether solves several photos of one imprint as one: each has its own light and pose, the two bottoms are shared.
-// Seen from different places the lines of sight also give the depths. A photo that contradicts the others is dropped.
-func (t *Meter) MeasureTogether(ctx context.Context, photos []*photo.Photo, s Settings) (*Measurement, error) {
+// MeasureTogether solves several photos of one imprint as one: each has its own light and pose, the two
+// bottoms are shared. Seen from different places the lines of sight also give the depths. A photo that
+// contradicts the others is dropped.
+func (t *Meter) MeasureTogether(
+	ctx context.Context,
+	photos []*photo.Photo,
+	s Settings,
+) (*Measurement, error) {
 	if len(photos) == 0 {
 		return nil, errors.New("no photo was given")
 	}
@@ -40,13 +45,16 @@ func (t *Meter) MeasureTogether(ctx context.Context, photos []*photo.Photo, s Se
 	return combine(all, s, t.readTogether)
 }
 
-// combine solves the usable sights together, dropping at most one that contradicts the rest. What is left, where it agrees, is
-// read once more by reread, all as one, now that it is known to belong to one imprint.
+// combine solves the usable sights together, dropping at most one that contradicts the rest. What is left,
+// where it agrees, is read once more by reread, all as one, now that it is known to belong to one imprint.
 func combine(all []*sight, s Settings, reread func([]*sight) ([]*sight, error)) (*Measurement, error) {
 	used, medium := usable(all)
 	m := &Measurement{Verdict: judge.Verdict{Status: Measured}, Medium: medium}
 	for _, v := range all {
-		m.Parts = append(m.Parts, Part{Measurement: v.m, Used: slices.Contains(used, v), Why: whyNot(v, used)})
+		m.Parts = append(
+			m.Parts,
+			Part{Measurement: v.m, Used: slices.Contains(used, v), Why: whyNot(v, used)},
+		)
 	}
 	if len(used) == 0 {
 		m.copyRefusal(all[0].m)
@@ -80,7 +88,12 @@ func combine(all []*sight, s Settings, reread func([]*sight) ([]*sight, error)) 
 
 // imprint is what all photos share, as package spacing takes it.
 func (s Settings) imprint(first *sight) spacing.Imprint {
-	return spacing.Imprint{Deep: first.m.Medium == calibration.Foam, Gauge: s.gauge(), Pad: s.pad(first.m.Medium), Print: first.m.printOf(s)}
+	return spacing.Imprint{
+		Deep:  first.m.Medium == calibration.Foam,
+		Gauge: s.gauge(),
+		Pad:   s.pad(first.m.Medium),
+		Print: first.m.printOf(s),
+	}
 }
 
 func views(used []*sight) []spacing.View {

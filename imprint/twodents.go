@@ -13,6 +13,7 @@ import (
 // judgeReading sends a reading to review, or refuses it, that is not of two clear dents.
 func (v *sight) judgeReading(contrast float64) {
 	m, c := v.m, v.reading.Count
+	foam := v.m.Medium == calibration.Foam
 	for _, s := range []relief.Side{v.reading.Left, v.reading.Right} {
 		if s.Second > judge.LikeRival.Value {
 			m.Rejected = append(m.Rejected, Rejected{v.toPixel(s.SecondPlace), codes.AnotherDent.With()})
@@ -25,10 +26,13 @@ func (v *sight) judgeReading(contrast float64) {
 		m.refuse(codes.OneDent.With())
 	case best == 3 && c[3] > judge.LeastCount.Value:
 		m.refuse(codes.ManyDents.With())
-	case m.Medium == calibration.Foam && contrast >= judge.LeastContrast.Value && v.clearer() > judge.MostLost.Value:
-		m.Review(codes.PlacedNowhere.With(2 * v.clearer())) // with less contrast nobody knows whether there is a dent
+	case foam && contrast >= judge.LeastContrast.Value && v.clearer() > judge.MostLost.Value:
+		// with less contrast nobody knows whether there is a dent
+		m.Review(codes.PlacedNowhere.With(2 * v.clearer()))
 	case c[2] < judge.LeastCount.Value:
-		m.Review([]codes.Said{codes.NoDent.With(), codes.OneDent.With(), codes.OneDent.With(), codes.ManyDents.With()}[best])
+		m.Review(
+			[]codes.Said{codes.NoDent.With(), codes.OneDent.With(), codes.OneDent.With(), codes.ManyDents.With()}[best],
+		)
 	default:
 		if u := v.unlike(); m.Medium == calibration.Foam && u > judge.MostUnlike.Value {
 			m.Review(codes.OnlyOneClear.With(u))
@@ -48,8 +52,9 @@ func (v *sight) unlike() float64 {
 	return math.Sqrt(math.Max(l/r, r/l))
 }
 
-// clearer is the standard uncertainty in mm, along the line of centres and by the net's own word, of the side that could be
-// placed better. Beyond mostLost nothing like a dent was found: docs/measurement-model.md, Refusals, has the figures.
+// clearer is the standard uncertainty in mm, along the line of centres and by the net's own word, of the side
+// that could be placed better. Beyond mostLost nothing like a dent was found: docs/measurement-model.md,
+// Refusals, has the figures.
 func (v *sight) clearer() float64 {
 	l, r := v.along()
 	return math.Sqrt(math.Min(l, r))

@@ -15,15 +15,19 @@ import (
 
 // pair is a sight whose net sees two dents 120 mm apart, with these variances of x in mm^2.
 func pair(m calibration.Medium, left, right float64) *sight {
-	v := &sight{m: &Measurement{Verdict: judge.Verdict{Status: Measured}, Medium: m}, read: true, toPixel: func(relief.Point) homography.Pixel { return homography.Pixel{} }}
+	v := &sight{
+		m:       &Measurement{Verdict: judge.Verdict{Status: Measured}, Medium: m},
+		read:    true,
+		toPixel: func(relief.Point) homography.Pixel { return homography.Pixel{} },
+	}
 	v.reading.Left = relief.Side{At: relief.Point{X: -60}, VarX: left, VarY: 1}
 	v.reading.Right = relief.Side{At: relief.Point{X: 60}, VarX: right, VarY: 1}
 	v.reading.Count = [4]float64{0, 0, 1, 0}
 	return v
 }
 
-// A side whose standard uncertainty is more than mostUnlike times the other's is not taken for a dent without a look, even
-// where the net counts two.
+// A side whose standard uncertainty is more than mostUnlike times the other's is not taken for a dent without
+// a look, even where the net counts two.
 func TestOneClearDentBesideNothingIsReviewed(t *testing.T) {
 	const clear = 1.0
 	far := judge.MostUnlike.Value * judge.MostUnlike.Value
@@ -46,8 +50,8 @@ func TestOneClearDentBesideNothingIsReviewed(t *testing.T) {
 	}
 }
 
-// Where even the clearer side is placed nowhere, no dent was found, however many the net counts; in a picture with hardly any
-// contrast nobody knows, and light is what it lacks.
+// Where even the clearer side is placed nowhere, no dent was found, however many the net counts; in a picture
+// with hardly any contrast nobody knows, and light is what it lacks.
 func TestWhatIsPlacedNowhereIsNoDent(t *testing.T) {
 	lost, shows := judge.MostLost.Value*judge.MostLost.Value*1.01, judge.MostLost.Value*judge.MostLost.Value*0.99
 	for _, c := range []struct {
@@ -75,7 +79,8 @@ func TestWhatIsPlacedNowhereIsNoDent(t *testing.T) {
 	require.InDelta(t, 7, v.m.Reasons[0].Params["within"], 0.5, "by hand: twice 3.5 mm")
 }
 
-// More photos of one dent do not make a second one: where most doubt, the joint number goes to review by their reason.
+// More photos of one dent do not make a second one: where most doubt, the joint number goes to review by
+// their reason.
 func TestPhotosThatDoubtAreDoubtedTogether(t *testing.T) {
 	m := meter(t)
 	p := read(t, "foam-window.jpg")
@@ -99,8 +104,8 @@ func TestPhotosThatDoubtAreDoubtedTogether(t *testing.T) {
 	require.NotNil(t, two.Spacing)
 }
 
-// A single picture that leaves the centres looser than its medium's limit is not yet good enough, however narrow the rest; the
-// depth of the dents, which a better lamp does not tell, has its own limit.
+// A single picture that leaves the centres looser than its medium's limit is not yet good enough, however
+// narrow the rest; the depth of the dents, which a better lamp does not tell, has its own limit.
 func TestLooselyPlacedCentresAreReviewed(t *testing.T) {
 	m := meter(t)
 	for _, c := range []struct {

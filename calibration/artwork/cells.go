@@ -14,24 +14,24 @@ var verifyCommand = [2]string{"sitspan frame verify", "--bar …  --bar-y …"}
 // with an arrow in the middle two, the rider's sides in the outer two.
 func (s *sheet) frontCells() {
 	m := s.frame.Marks
-	for i, side := range []string{s.words.left, "", "", s.words.right} {
-		x, _ := between(m[i], m[i+1])
+	for i, side := range []string{s.words.Left, "", "", s.words.Right} {
+		x, half := between(m[i], m[i+1])
 		if side == "" {
-			s.frontArrow(x)
+			s.frontArrow(x, half)
 			continue
 		}
-		s.text(x, -83, 0.5, Text{Size: 5, Bold: true, String: side})
-		s.text(x, -78.8, 0.5, Text{Size: noteSize, String: s.words.sideNote})
+		s.text(x, -83, 0.5, s.within(2*half, Text{Size: 5, Bold: true, String: side}))
+		s.text(x, -78.8, 0.5, s.within(2*half, Text{Size: noteSize, String: s.words.SideNote}))
 	}
 }
 
 // frontArrow adds an arrow to the front edge and the word for front under it.
-func (s *sheet) frontArrow(x float64) {
+func (s *sheet) frontArrow(x, half float64) {
 	s.Areas = append(s.Areas, Area{Loops: [][]calibration.Point{
 		{s.at(x, -94), s.at(x+3.5, -90), s.at(x-3.5, -90)},
 	}})
-	s.text(x, -83, 0.5, Text{Size: 7.5, Bold: true, String: s.words.front})
-	s.text(x, -78.8, 0.5, Text{Size: noteSize, String: s.words.frontNote})
+	s.text(x, -83, 0.5, s.within(2*half, Text{Size: 7.5, Bold: true, String: s.words.Front}))
+	s.text(x, -78.8, 0.5, s.within(2*half, Text{Size: noteSize, String: s.words.FrontNote}))
 }
 
 // rearCells fills the gaps between the rear edge's marks, which stay on the
@@ -40,14 +40,14 @@ func (s *sheet) frontArrow(x float64) {
 func (s *sheet) rearCells(medium calibration.Medium) {
 	m, w := s.frame.Marks, s.words
 	s.cell(m[10], m[9], []string{
-		w.title,
-		fmt.Sprintf("%s %s, %s", w.version, s.frame.Version, w.medium[medium]),
-		w.trueSize,
+		w.Title,
+		fmt.Sprintf("%s %s, %s", w.Version, s.frame.Version, w.medium(medium)),
+		w.TrueSize,
 		fmt.Sprintf("%.0f × %.0f mm", s.frame.Outer.Width, s.frame.Outer.Height),
 	})
-	s.cell(m[9], m[8], w.measure[:])
+	s.cell(m[9], m[8], w.Measure)
 	s.readings(m[8], m[7])
-	s.cell(m[7], m[6], []string{w.enter[0], verifyCommand[0], verifyCommand[1], "", w.enter[1]})
+	s.cell(m[7], m[6], []string{w.Enter, verifyCommand[0], verifyCommand[1], "", w.Anew})
 }
 
 // firstBaseline is the y of a rear cell's first line, in mm, clear of the
@@ -61,7 +61,7 @@ func (s *sheet) cell(a, b calibration.Mark, lines []string) {
 		if line == "" {
 			continue
 		}
-		s.text(middle-half, firstBaseline+lineSpacing*float64(i), 0, Text{Size: noteSize, String: line})
+		s.text(middle-half, firstBaseline+lineSpacing*float64(i), 0, s.within(2*half, Text{Size: noteSize, String: line}))
 	}
 }
 
@@ -70,9 +70,9 @@ func (s *sheet) readings(a, b calibration.Mark) {
 	middle, half := between(a, b)
 	const step = 5.2
 	labels := []Text{
-		{Size: noteSize, String: s.words.readingX},
-		{Size: noteSize, String: s.words.readingY},
-		{Size: noteSize, String: s.words.dated},
+		{Size: noteSize, String: s.words.ReadingX},
+		{Size: noteSize, String: s.words.ReadingY},
+		{Size: noteSize, String: s.words.Dated},
 	}
 	widest := 0.0
 	for _, label := range labels {

@@ -6,25 +6,6 @@ import (
 	"sitspan/calibration"
 )
 
-// dotWords are a sheet of dots' texts in one language.
-type dotWords struct {
-	title string // sheet, of so many
-	line  string // what to do
-}
-
-var dotWordsIn = map[Lang]dotWords{
-	English: {
-		"sitspan dots, sheet %d of %d",
-		"Print at 100 %, punch the dots out, lay the sheet on the pad, " +
-			"dot through the holes with a permanent felt pen, let the ink dry.",
-	},
-	German: {
-		"sitspan Punkte, Blatt %d von %d",
-		"Mit 100 % drucken, Punkte ausstanzen, Blatt auf das Kissen legen, " +
-			"mit Permanentstift durch die Löcher tupfen, trocknen lassen.",
-	},
-}
-
 // dotBars are a dotted sheet's check bars, as the frame's: below the dots and to
 // the right of them.
 var dotBars = calibration.Frame{
@@ -54,10 +35,9 @@ func DrawDots(sheetNumber int, options Options) (*Drawing, error) {
 	if err != nil {
 		return nil, err
 	}
-	own := dotWordsIn[o.Lang]
-	s := &sheet{frame: dotBars, words: wordsIn[o.Lang]}
-	s.Title = fmt.Sprintf(own.title, sheetNumber, DotSheets)
-	s.Lang = o.Lang
+	s := &sheet{frame: dotBars, words: o.Words}
+	s.Title = o.Words.Dots(sheetNumber, DotSheets)
+	s.Lang = o.Words.Lang
 	s.Width, s.Height = o.Paper.size()
 	right := dotBars.BarY.From.X + barEnd
 	s.Origin = calibration.Point{
@@ -74,6 +54,10 @@ func DrawDots(sheetNumber int, options Options) (*Drawing, error) {
 	s.bars()
 	title := Text{Size: 2.8, Bold: true, String: s.Title}
 	s.text(-dotsWidth/2, dotsBottom-0.8, 0, title)
-	s.text(-dotsWidth/2+title.width()+4, dotsBottom-0.8, 0, Text{Size: 2.8, String: own.line})
+	line := s.within(dotsWidth-title.width()-4, Text{Size: 2.8, String: o.Words.DotsLine})
+	s.text(-dotsWidth/2+title.width()+4, dotsBottom-0.8, 0, line)
+	if s.tooLong != nil {
+		return nil, s.tooLong
+	}
 	return &s.Drawing, nil
 }

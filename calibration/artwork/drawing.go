@@ -41,19 +41,11 @@ func (p Paper) size() (width, height float64) {
 	return 297, 210
 }
 
-// Lang is the language of the printed texts.
-type Lang string
-
-const (
-	English Lang = "en"
-	German  Lang = "de"
-)
-
 // Options choose a drawing. The zero value is an English frame for foam on A4.
 type Options struct {
 	Paper  Paper              // A4 when empty
 	Medium calibration.Medium // calibration.Foam when empty
-	Lang   Lang               // English when empty
+	Words  Words              // English when they have no Lang
 }
 
 // withDefaults fills what is empty and refuses what is unknown.
@@ -64,8 +56,8 @@ func (o Options) withDefaults() (Options, error) {
 	if o.Medium == "" {
 		o.Medium = calibration.Foam
 	}
-	if o.Lang == "" {
-		o.Lang = English
+	if o.Words.Lang == "" {
+		o.Words = English()
 	}
 	var err error
 	if o.Paper, err = ParsePaper(string(o.Paper)); err != nil {
@@ -73,9 +65,6 @@ func (o Options) withDefaults() (Options, error) {
 	}
 	if o.Medium, err = calibration.ParseMedium(string(o.Medium)); err != nil {
 		return o, err
-	}
-	if _, known := wordsIn[o.Lang]; !known {
-		return o, fmt.Errorf("unknown language %q; en or de is needed", o.Lang)
 	}
 	return o, nil
 }
@@ -115,7 +104,7 @@ type Text struct {
 // left corner, x to the right, y down).
 type Drawing struct {
 	Title         string
-	Lang          Lang
+	Lang          string            // of the texts, ISO 639
 	Width, Height float64           // of the page, mm
 	Origin        calibration.Point // the frame's origin on the page, mm
 	Areas         []Area

@@ -26,7 +26,9 @@ const (
 type sheet struct {
 	Drawing
 	frame calibration.Frame
-	words words
+	words Words
+
+	tooLong error // the first text that has no room
 }
 
 // Draw lays the frame out on a page. The page's printable margin of 5 mm stays
@@ -36,9 +38,9 @@ func Draw(frame calibration.Frame, options Options) (*Drawing, error) {
 	if err != nil {
 		return nil, err
 	}
-	s := &sheet{frame: frame, words: wordsIn[o.Lang]}
-	s.Title = fmt.Sprintf("%s, %s %s", s.words.title, s.words.version, frame.Version)
-	s.Lang = o.Lang
+	s := &sheet{frame: frame, words: o.Words}
+	s.Title = fmt.Sprintf("%s, %s %s", s.words.Title, s.words.Version, frame.Version)
+	s.Lang = o.Words.Lang
 	s.Width, s.Height = o.Paper.size()
 	s.Origin = originOn(frame, s.Width, s.Height)
 	s.marks()
@@ -48,6 +50,9 @@ func Draw(frame calibration.Frame, options Options) (*Drawing, error) {
 	s.bars()
 	s.frontCells()
 	s.rearCells(o.Medium)
+	if s.tooLong != nil {
+		return nil, s.tooLong
+	}
 	return &s.Drawing, nil
 }
 
@@ -124,11 +129,13 @@ func (s *sheet) window(m calibration.Medium) {
 		return
 	}
 	s.rectangle(s.frame.Window.Width/2, s.frame.Window.Height/2, cutWidth, black)
-	s.text(-88, -38, 0, Text{Size: 6, Bold: true, String: s.words.cutTitle})
+	const left = -88.0
+	room := s.frame.Window.Width/2 - 2 - left
+	s.text(left, -38, 0, s.within(room, Text{Size: 6, Bold: true, String: s.words.CutTitle}))
 	y := -24.0
-	for _, step := range s.words.cutSteps {
+	for _, step := range s.words.CutSteps {
 		for _, line := range step {
-			s.text(-88, y, 0, Text{Size: 4.2, String: line})
+			s.text(left, y, 0, s.within(room, Text{Size: 4.2, String: line}))
 			y += 6
 		}
 		y += 3
@@ -160,7 +167,7 @@ func (s *sheet) bar(b calibration.CheckBar, place func(along, across float64) (x
 		x1, y1 := place(a1, c1)
 		s.line(x0, y0, x1, y1, barWidth, black)
 	}
-	label := Text{Size: 2.8, Bold: true, String: fmt.Sprintf("%s %.0f mm", s.words.bar, b.Nominal)}
+	label := Text{Size: 2.8, Bold: true, String: fmt.Sprintf("%s %.0f mm", s.words.Bar, b.Nominal)}
 	label.Upward = b.From.X == b.To.X
 	end, gap := b.Nominal/2, label.width()/2+1.5
 	stroke(-end, 0, -gap, 0)

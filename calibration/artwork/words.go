@@ -1,49 +1,56 @@
 package artwork
 
-import "sitspan/calibration"
+import (
+	"fmt"
 
-// words are the printed texts in one language. A cell's lines must fit between
-// two marks' quiet zones, some 33 mm at the size used; a test holds that.
-type words struct {
-	title            string
-	front, frontNote string
-	left, right      string
-	sideNote         string
-	bar              string // before a bar's nominal length
-	version          string // before the frame's version
-	medium           map[calibration.Medium]string
-	trueSize         string
-	measure          [5]string // how to print and measure
-	readingX         string
-	readingY         string
-	dated            string
-	enter            [2]string // before and after the command
-	cutTitle         string
-	cutSteps         [][]string // inside a foam frame's window, which is cut away
+	"sitspan/calibration"
+)
+
+// Words are the printed texts. A line of a cell must fit between two marks'
+// quiet zones, some 33 mm at the size used; Draw says which does not.
+type Words struct {
+	Lang             string // ISO 639 code, for the files
+	Title            string
+	Front, FrontNote string
+	Left, Right      string
+	SideNote         string
+	Bar              string // before a bar's nominal length
+	Version          string // before the frame's version
+	Foam, Paper      string // what the frame is for
+	TrueSize         string
+	Measure          []string // how to print and measure, five lines
+	ReadingX         string
+	ReadingY         string
+	Dated            string
+	Enter, Anew      string // before and after the command
+	CutTitle         string
+	CutSteps         [][]string // inside a foam frame's window, which is cut away
+
+	Dots     func(sheet, of int) string // a sheet of dots' title
+	DotsLine string                     // what to do with it
 }
 
-var wordsIn = map[Lang]words{
-	English: {
-		title: "sitspan control frame",
-		front: "FRONT", frontNote: "the rider faces this way",
-		left: "LEFT", right: "RIGHT", sideNote: "as the rider sits",
-		bar:     "check bar",
-		version: "version",
-		medium: map[calibration.Medium]string{
-			calibration.Foam: "for foam and gel", calibration.Paper: "for pressure paper",
-		},
-		trueSize: "true size at 100 % only",
-		measure: [5]string{
+// English are the words of a frame that is handed none.
+func English() Words {
+	return Words{
+		Lang:  "en",
+		Title: "sitspan control frame",
+		Front: "FRONT", FrontNote: "the rider faces this way",
+		Left: "LEFT", Right: "RIGHT", SideNote: "as the rider sits",
+		Bar: "check bar", Version: "version",
+		Foam: "for foam and gel", Paper: "for pressure paper",
+		TrueSize: "true size at 100 % only",
+		Measure: []string{
 			"Print at 100 % (actual size),",
 			"never “fit to page”. Measure",
 			"both check bars with a steel",
 			"rule, from the middle of one",
 			"end line to the other’s.",
 		},
-		readingX: "200 mm bar:", readingY: "150 mm bar:", dated: "date:",
-		enter:    [2]string{"Enter both readings (mm):", "Every new print: measure anew."},
-		cutTitle: "This area gets cut out. Read first:",
-		cutSteps: [][]string{
+		ReadingX: "200 mm bar:", ReadingY: "150 mm bar:", Dated: "date:",
+		Enter: "Enter both readings (mm):", Anew: "Every new print: measure anew.",
+		CutTitle: "This area gets cut out. Read first:",
+		CutSteps: [][]string{
 			{"1.  Print on stiff card at 100 % (actual size), never “fit to page”."},
 			{
 				"2.  Measure both check bars with a steel rule, from the middle of one end line",
@@ -57,40 +64,29 @@ var wordsIn = map[Lang]words{
 			{"5.  Cut along the dashed outline. Keep the strips with the bars."},
 			{"6.  Lay the frame flat on the undented surface of the pad, FRONT where the rider faced."},
 		},
-	},
-	German: {
-		title: "sitspan Kontrollrahmen",
-		front: "VORN", frontNote: "dahin blickt der Fahrer",
-		left: "LINKS", right: "RECHTS", sideNote: "wie der Fahrer sitzt",
-		bar:     "Prüfstrecke",
-		version: "Version",
-		medium: map[calibration.Medium]string{
-			calibration.Foam: "für Schaum und Gel", calibration.Paper: "für Druckpapier",
-		},
-		trueSize: "maßhaltig nur bei 100 %",
-		measure: [5]string{
-			"Mit 100 % drucken, nicht „an",
-			"Seite anpassen“. Prüfstrecken",
-			"mit dem Stahllineal messen,",
-			"Mitte des einen Endstrichs",
-			"bis Mitte des anderen.",
-		},
-		readingX: "200 mm:", readingY: "150 mm:", dated: "Datum:",
-		enter:    [2]string{"Messwerte eingeben (mm):", "Jeden neuen Druck neu messen."},
-		cutTitle: "Diese Fläche wird ausgeschnitten. Zuerst lesen:",
-		cutSteps: [][]string{
-			{"1.  Auf festen Karton drucken, mit 100 % (tatsächliche Größe), nicht „an Seite anpassen“."},
-			{
-				"2.  Beide Prüfstrecken mit dem Stahllineal messen, von der Mitte des einen Endstrichs",
-				"     bis zur Mitte des anderen.",
-			},
-			{
-				"3.  Beide Messwerte auf dem Rahmen notieren und in Millimetern eingeben:",
-				"     sitspan frame verify --bar (200 mm) --bar-y (150 mm)",
-			},
-			{"4.  Das Fenster an seiner Linie mit scharfem Messer am Lineal ausschneiden."},
-			{"5.  Den Rahmen an der gestrichelten Linie ausschneiden. Streifen mit Prüfstrecken aufheben."},
-			{"6.  Den Rahmen flach auf die unverformte Oberfläche des Kissens legen, VORN in Blickrichtung."},
-		},
-	},
+		Dots: func(sheet, of int) string { return fmt.Sprintf("sitspan dots, sheet %d of %d", sheet, of) },
+		DotsLine: "Print at 100 %, punch the dots out, lay the sheet on the pad, " +
+			"dot through the holes with a permanent pen, let the ink dry.",
+	}
+}
+
+// medium is what the frame is for.
+func (w Words) medium(m calibration.Medium) string {
+	if m == calibration.Paper {
+		return w.Paper
+	}
+	return w.Foam
+}
+
+// within remembers a text that is longer than its room in mm.
+func (s *sheet) within(room float64, t Text) Text {
+	if w := t.width(); w > room && s.tooLong == nil {
+		s.tooLong = fmt.Errorf(
+			"the frame's text %q is %.1f mm long, and %.1f mm are there: write it shorter",
+			t.String,
+			w,
+			room,
+		)
+	}
+	return t
 }

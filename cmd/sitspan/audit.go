@@ -19,6 +19,7 @@ import (
 	"sitspan/cmd/sitspan/internal/audit/report"
 	"sitspan/cmd/sitspan/internal/audit/statistics"
 	"sitspan/cmd/sitspan/internal/shop"
+	"sitspan/cmd/sitspan/internal/words"
 	"sitspan/cmd/sitspan/internal/worker"
 	"sitspan/imprint"
 )
@@ -62,6 +63,7 @@ const auditGarbage = 20
 // reviewFlags are what an audit is compared and explained by.
 type reviewFlags struct {
 	choiceFlags
+	lang          langFlag
 	readings, out string
 	json          bool
 }
@@ -75,6 +77,7 @@ type auditFlags struct {
 
 func (f *reviewFlags) register(cmd *cobra.Command) {
 	f.choiceFlags.register(cmd)
+	f.lang.register(cmd)
 	flags := cmd.Flags()
 	flags.StringVar(&f.readings, "readings", "", "CSV `FILE` of the old readings")
 	flags.StringVar(&f.out, "out", "", "`DIR` for the results; FOLDER-audit if not given")
@@ -95,11 +98,19 @@ func (p *program) auditCommand() *cobra.Command {
 	}
 	f.register(cmd)
 	flags := cmd.Flags()
-	flags.StringVar(&f.medium, "medium", "", "`WORD` for what took the imprints: foam (gel too) or paper; "+
-		"found out if not given")
+	flags.StringVar(
+		&f.medium,
+		"medium",
+		"",
+		"`WORD` for what took the imprints: foam (gel too) or paper; found out if not given",
+	)
 	flags.StringVar(&f.pad, "pad", "", "`NAME` of a pad profile: foam, gel, paper, or one of the shop's")
-	flags.IntVar(&f.workers, "workers", runtime.NumCPU(), "`N` photos are measured at once; each takes up "+
-		"to 250 MB")
+	flags.IntVar(
+		&f.workers,
+		"workers",
+		runtime.NumCPU(),
+		"`N` photos are measured at once; each takes up to 250 MB",
+	)
 	flags.BoolVar(&f.resume, "resume", false, "go on with the audit in --out")
 	flags.StringVar(&f.shard, "shard", "", "`I/N` for one of N parts of the folder")
 	completeWords(cmd, "medium", "foam", "paper")
@@ -110,12 +121,18 @@ func (p *program) auditCommand() *cobra.Command {
 func oneFolder(cmd *cobra.Command, args []string) error {
 	if len(args) != 1 {
 		return wrongUsage(
-			cmd, "%d folders were named; needed: one, such as sitspan audit imprints", len(args))
+			cmd,
+			"%d folders were named; needed: one, such as sitspan audit imprints",
+			len(args),
+		)
 	}
 	info, err := os.Stat(args[0])
 	if err != nil {
-		return wrongUsage(cmd, "there is no folder %s (or it may not be entered); needed: a folder of "+
-			"photos and scans", args[0])
+		return wrongUsage(
+			cmd,
+			"there is no folder %s (or it may not be entered); needed: a folder of photos and scans",
+			args[0],
+		)
 	}
 	if !info.IsDir() {
 		return wrongUsage(cmd, "%s is a file; needed: a folder (sitspan measure takes files)", args[0])
@@ -129,7 +146,7 @@ func (p *program) audit(cmd *cobra.Command, f *auditFlags, folder string) error 
 	if err != nil {
 		return err
 	}
-	p.warnOfReadings(plan.Review.Readings)
+	p.warnOfReadings(plan.Review.Lang, plan.Review.Readings)
 	watch := newAuditWatch(p.stderr)
 	plan.Watch = watch.show
 	ctx, cancel := context.WithCancel(cmd.Context())
@@ -153,8 +170,11 @@ func (p *program) audit(cmd *cobra.Command, f *auditFlags, folder string) error 
 func (f *auditFlags) plan(cmd *cobra.Command, folder string) (plan audit.Plan, err error) {
 	switch {
 	case f.medium != "" && f.medium != "foam" && f.medium != "paper":
-		return plan, wrongUsage(cmd, "medium %q is not known; needed: foam (gel too, with --pad gel) or "+
-			"paper", f.medium)
+		return plan, wrongUsage(
+			cmd,
+			"medium %q is not known; needed: foam (gel too, with --pad gel) or paper",
+			f.medium,
+		)
 	case f.workers < 1 || f.workers > 1024:
 		return plan, wrongUsage(cmd, "--workers is %d; needed: 1 to 1024", f.workers)
 	}
@@ -177,7 +197,11 @@ func (f *auditFlags) plan(cmd *cobra.Command, folder string) (plan audit.Plan, e
 	}
 	if _, known := settings.Pads[f.pad]; f.pad != "" && !known {
 		return plan, wrongUsage(
-			cmd, "there is no pad profile %q; needed: one of %s", f.pad, strings.Join(padNames(settings), ", "))
+			cmd,
+			"there is no pad profile %q; needed: one of %s",
+			f.pad,
+			strings.Join(padNames(settings), ", "),
+		)
 	}
 	if plan.Review, err = f.review(cmd); err != nil {
 		return plan, err
@@ -188,6 +212,9 @@ func (f *auditFlags) plan(cmd *cobra.Command, folder string) (plan audit.Plan, e
 
 // review is what the measurements are compared by.
 func (f *reviewFlags) review(cmd *cobra.Command) (v audit.Review, err error) {
+	if v.Lang, err = f.lang.of(cmd); err != nil {
+		return v, err
+	}
 	if v.Posture, err = f.posture(cmd); err != nil {
 		return v, err
 	}
@@ -204,8 +231,9 @@ func (f *reviewFlags) review(cmd *cobra.Command) (v audit.Review, err error) {
 // bench says under what is measured, and by whom.
 func (f *auditFlags) bench(settings shop.Shop) (id archive.Identity, b archive.Bench, err error) {
 	id.Version, id.Model = auditVersion(), imprint.ModelSHA256()
-	under := map[string]any{"medium": f.medium, "pad": f.pad, "print": settings.Print, "pads": settings.Pads}
-	if id.Settings, err = json.Marshal(under); err != nil {
+	if id.Settings, err = json.Marshal(
+		map[string]any{"medium": f.medium, "pad": f.pad, "print": settings.Print, "pads": settings.Pads},
+	); err != nil {
 		return id, b, err
 	}
 	s := worker.Settings{Medium: f.medium, Pad: f.pad, Threads: max(1, runtime.NumCPU()/f.workers)}
@@ -221,12 +249,12 @@ func (f *auditFlags) bench(settings shop.Shop) (id archive.Identity, b archive.B
 }
 
 // warnOfReadings tells the rows that cannot be used before hours are spent.
-func (p *program) warnOfReadings(r statistics.Readings) {
+func (p *program) warnOfReadings(lang words.Lang, r statistics.Readings) {
 	for _, f := range r.Faults {
-		p.sayf("warning: %v", f)
+		p.say(lang.Say("terminal.warning", words.Values{"text": f.Error()}))
 	}
 	if len(r.Unread) > 0 {
-		p.sayf("hint: %s: the audit has no use for the columns %s", r.Name, strings.Join(r.Unread, ", "))
+		p.hint(lang, "audit.unread", words.Values{"file": r.Name, "columns": strings.Join(r.Unread, ", ")})
 	}
 }
 
@@ -240,11 +268,13 @@ func (p *program) tellAudit(a *report.Account, out string, asJSON bool) error {
 		for _, line := range a.Summary() {
 			fmt.Fprintln(p.stdout, line)
 		}
-		fmt.Fprintf(p.stdout, "\n%s\nreport     %s\nrows       %s\n",
-			report.Caution, filepath.Join(out, "report.html"), filepath.Join(out, "rows.csv"))
+		fmt.Fprintf(p.stdout, "\n%s\n", a.Caution())
+		for _, made := range [][2]string{{"audit.report", "report.html"}, {"audit.rows", "rows.csv"}} {
+			fmt.Fprintf(p.stdout, "%-11s%s\n", a.Lang.Text(made[0]), filepath.Join(out, made[1]))
+		}
 	}
 	if n := a.Readings.BadRows(); n > 0 {
-		p.sayf("warning: %d rows of %s could not be used; the report lists them", n, a.Readings.Name)
+		p.warn(a.Lang, "audit.bad_rows", words.Values{"n": n, "file": a.Readings.Name})
 		return statusError(exitReview)
 	}
 	return nil

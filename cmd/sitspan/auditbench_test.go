@@ -17,6 +17,7 @@ import (
 
 	"sitspan/cmd/sitspan/internal/audit"
 	"sitspan/cmd/sitspan/internal/audit/archive"
+	"sitspan/cmd/sitspan/internal/words"
 	"sitspan/cmd/sitspan/internal/worker"
 	"sitspan/fit"
 )
@@ -42,7 +43,7 @@ func openBenchWorker(worker.Settings) (worker.Measurer, error) {
 		sum := sha256.Sum256(text)
 		o.Record.Photos[0].SHA256, o.Record.Reviews = hex.EncodeToString(sum[:]), nil
 		for _, name := range []string{job.Overlay, job.Thumbnail} {
-			picture, err := o.Overlay(160)
+			picture, err := o.Overlay(160, words.English)
 			var b bytes.Buffer
 			if err == nil {
 				err = jpeg.Encode(&b, picture, nil)

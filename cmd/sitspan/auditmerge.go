@@ -48,7 +48,7 @@ func (p *program) auditMerge(cmd *cobra.Command, f *reviewFlags, dirs []string) 
 	if err != nil {
 		return err
 	}
-	p.warnOfReadings(v.Readings)
+	p.warnOfReadings(v.Lang, v.Readings)
 	watch := newAuditWatch(p.stderr)
 	v.Watch = watch.show
 	a, err := audit.Merge(cmd.Context(), dirs, f.out, v)

@@ -9,7 +9,6 @@ import (
 
 	"sitspan/cmd/sitspan/internal/report"
 	"sitspan/cmd/sitspan/internal/wholefile"
-	"sitspan/fit"
 )
 
 const explainLong = `Tell the whole way from a picture's pixels to a saddle's width: the picture and
@@ -29,7 +28,8 @@ const explainExample = `  sitspan explain records/imprint-1a2b3c4d.json
 
 type explainFlags struct {
 	riderFlags
-	plot, lang string
+	plot string
+	lang langFlag
 }
 
 func (p *program) explainCommand() *cobra.Command {
@@ -44,17 +44,16 @@ func (p *program) explainCommand() *cobra.Command {
 	}
 	flags := cmd.Flags()
 	flags.StringVar(&f.plot, "plot", "", "`FILE` for a plot of the width needed, and of a measured relief: .svg or .png")
-	flags.StringVar(&f.lang, "lang", string(fit.English), "`WORD` for the language: en or de")
+	f.lang.register(cmd)
 	f.register(cmd)
 	completeFile(cmd, "plot", "svg", "png")
-	completeWords(cmd, "lang", "en", "de")
 	return cmd
 }
 
 func (p *program) explain(cmd *cobra.Command, f *explainFlags, path string) error {
-	lang, err := fit.ParseLang(f.lang)
+	lang, err := f.lang.of(cmd)
 	if err != nil {
-		return wrongUsage(cmd, "%w", err)
+		return err
 	}
 	var format report.PlotFormat
 	if f.plot != "" {

@@ -4,12 +4,13 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"strings"
 
 	"github.com/spf13/cobra"
 
 	"sitspan/calibration"
 	"sitspan/calibration/artwork"
-	"sitspan/fit"
+	"sitspan/cmd/sitspan/internal/words"
 )
 
 const frameLong = `Print the control frame that lies on the imprint when you photograph it.
@@ -31,9 +32,10 @@ const frameExample = `  sitspan frame -o frame.pdf
   sitspan frame --dots 1 -o dots.pdf`
 
 type frameFlags struct {
-	out, paper, medium, lang string
-	dots                     int
-	dpi                      quantity
+	out, paper, medium string
+	lang               langFlag
+	dots               int
+	dpi                quantity
 }
 
 func (p *program) frameCommand() *cobra.Command {
@@ -44,24 +46,33 @@ func (p *program) frameCommand() *cobra.Command {
 		Long:    frameLong,
 		Example: frameExample,
 		Args:    noArguments,
-		RunE:    func(cmd *cobra.Command, _ []string) error { return p.frame(cmd, f) },
+		RunE:    func(cmd *cobra.Command, _ []string) error { return p.frame(cmd, &f) },
 	}
 	flags := cmd.Flags()
 	flags.StringVarP(&f.out, "output", "o", "", "`FILE` to write: .pdf, .svg or .png")
-	flags.StringVar(&f.paper, "paper", string(artwork.A4), "`WORD` for the paper in the printer: a4 or letter")
-	flags.StringVar(&f.medium, "medium", string(calibration.Foam), "`WORD` for what the rider sits on: foam (gel too) or paper")
-	flags.StringVar(&f.lang, "lang", string(artwork.English), "`WORD` for the language of the printed words: en or de")
+	flags.StringVar(
+		&f.paper,
+		"paper",
+		string(artwork.A4),
+		"`WORD` for the paper in the printer: a4 or letter",
+	)
+	flags.StringVar(
+		&f.medium,
+		"medium",
+		string(calibration.Foam),
+		"`WORD` for what the rider sits on: foam (gel too) or paper",
+	)
+	f.lang.register(cmd)
 	flags.IntVar(&f.dots, "dots", 0, "`N` for a sheet of dots in the frame's place, 1 to 4")
 	flags.Var(&f.dpi, "dpi", "density of a PNG")
 	completeFile(cmd, "output", "pdf", "svg", "png")
 	completeWords(cmd, "paper", "a4", "letter")
 	completeWords(cmd, "medium", "foam", "paper")
-	completeWords(cmd, "lang", "en", "de")
 	cmd.AddCommand(p.frameVerifyCommand())
 	return cmd
 }
 
-func (p *program) frame(cmd *cobra.Command, f frameFlags) error {
+func (p *program) frame(cmd *cobra.Command, f *frameFlags) error {
 	if f.out == "" {
 		return wrongUsage(cmd, "no file to write was named; needed: -o frame.pdf (or .svg, .png)")
 	}
@@ -69,7 +80,11 @@ func (p *program) frame(cmd *cobra.Command, f frameFlags) error {
 	if err != nil {
 		return wrongUsage(cmd, "%w", err)
 	}
-	options, err := f.options()
+	lang, err := f.lang.of(cmd)
+	if err != nil {
+		return err
+	}
+	options, err := f.options(lang)
 	if err != nil {
 		return wrongUsage(cmd, "%w", err)
 	}
@@ -84,25 +99,36 @@ func (p *program) frame(cmd *cobra.Command, f frameFlags) error {
 		return notWritten(f.out, err)
 	}
 	if f.dots != 0 {
-		fmt.Fprintf(p.stdout, "%s: sheet %d of dots on %s, landscape\n", f.out, f.dots, paperName(options.Paper))
-		p.say("hint: print it at 100 % (actual size), punch the dots out, and dot the pad through the holes with a permanent felt pen")
+		fmt.Fprintln(
+			p.stdout,
+			lang.Say(
+				"terminal.dots_made",
+				words.Values{"file": f.out, "n": f.dots, "paper": paperName(options.Paper)},
+			),
+		)
+		p.hint(lang, "terminal.dots_print", nil)
 		return nil
 	}
-	fmt.Fprintf(p.stdout, "%s: the control frame on %s, landscape, for %s\n", f.out, paperName(options.Paper), mediumName(options.Medium))
+	fmt.Fprintln(p.stdout, lang.Say("terminal.frame_made", words.Values{
+		"file": f.out, "paper": paperName(options.Paper), "medium": lang.Text(mediumKey(options.Medium)),
+	}))
 	if format != artwork.PDF {
-		p.say("hint: a PDF is the safest to print at true size")
+		p.hint(lang, "terminal.frame_pdf", nil)
 	}
-	p.say("hint: print it at 100 % (actual size), measure its check bars with a steel rule, then: sitspan frame verify --bar MM --bar-y MM")
+	p.hint(lang, "terminal.frame_measure", nil)
 	return nil
 }
 
 // drawing is the frame, or a sheet of dots where one was asked for.
-func (f frameFlags) drawing(cmd *cobra.Command, options artwork.Options) (*artwork.Drawing, error) {
+func (f *frameFlags) drawing(cmd *cobra.Command, options artwork.Options) (*artwork.Drawing, error) {
 	if !cmd.Flags().Changed("dots") {
 		return artwork.Draw(calibration.ControlFrame, options)
 	}
 	if cmd.Flags().Changed("medium") {
-		return nil, wrongUsage(cmd, "--medium has no meaning for a sheet of dots, which is for foam and gel: leave it out")
+		return nil, wrongUsage(
+			cmd,
+			"--medium has no meaning for a sheet of dots, which is for foam and gel: leave it out",
+		)
 	}
 	drawing, err := artwork.DrawDots(f.dots, options)
 	if err != nil {
@@ -112,16 +138,15 @@ func (f frameFlags) drawing(cmd *cobra.Command, options artwork.Options) (*artwo
 }
 
 // options checks the words among the flags.
-func (f frameFlags) options() (o artwork.Options, err error) {
+func (f *frameFlags) options(lang words.Lang) (o artwork.Options, err error) {
 	if o.Paper, err = artwork.ParsePaper(f.paper); err != nil {
 		return o, err
 	}
 	if o.Medium, err = calibration.ParseMedium(f.medium); err != nil {
 		return o, err
 	}
-	lang, err := fit.ParseLang(f.lang)
-	o.Lang = artwork.Lang(lang)
-	return o, err
+	o.Words = frameWords(lang)
+	return o, nil
 }
 
 func paperName(p artwork.Paper) string {
@@ -131,11 +156,11 @@ func paperName(p artwork.Paper) string {
 	return "A4"
 }
 
-func mediumName(m calibration.Medium) string {
+func mediumKey(m calibration.Medium) string {
 	if m == calibration.Paper {
-		return "pressure-marking paper"
+		return "terminal.paper"
 	}
-	return "foam or gel"
+	return "terminal.foam"
 }
 
 // mustBeFolder says in one line what is wrong with a folder to write into.
@@ -148,4 +173,36 @@ func mustBeFolder(path string) error {
 		return fmt.Errorf("%s is a file, not a folder to write into", path)
 	}
 	return nil
+}
+
+// frameWords are the frame's printed texts in a language.
+func frameWords(lang words.Lang) artwork.Words {
+	text := func(key string) string { return lang.Text("frame." + key) }
+	w := artwork.Words{
+		Lang:      string(lang),
+		Title:     text("title"),
+		Front:     text("front"),
+		FrontNote: text("front_note"),
+		Left:      text("left"),
+		Right:     text("right"),
+		SideNote:  text("side_note"),
+		Bar:       text("bar"),
+		Version:   text("version"),
+		Foam:      text("foam"),
+		Paper:     text("paper"),
+		TrueSize:  text("true_size"),
+		Measure:   strings.Split(text("measure"), "\n"),
+		ReadingX:  text("reading_x"),
+		ReadingY:  text("reading_y"),
+		Dated:     text("dated"),
+		Enter:     text("enter"),
+		Anew:      text("anew"),
+		CutTitle:  text("cut_title"),
+	}
+	w.Dots = func(sheet, of int) string { return lang.Say("frame.dots.title", words.Values{"n": sheet, "of": of}) }
+	w.DotsLine = text("dots.line")
+	for step := range 6 {
+		w.CutSteps = append(w.CutSteps, strings.Split(text(fmt.Sprintf("cut.%d", step+1)), "\n"))
+	}
+	return w
 }

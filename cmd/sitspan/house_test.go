@@ -79,10 +79,13 @@ var house = map[string]room{
 	"cmd/sitspan/internal/store": {
 		"cmd/sitspan/internal/lockfile cmd/sitspan/internal/record", false,
 	},
-	"cmd/sitspan/internal/shop":   {"calibration cmd/sitspan/internal/wholefile fit", true},
-	"cmd/sitspan/internal/advice": {"calibration/gum cmd/sitspan/internal/record fit", true},
+	"cmd/sitspan/internal/shop": {"calibration cmd/sitspan/internal/wholefile fit", true},
+	"cmd/sitspan/internal/advice": {
+		"calibration/gum cmd/sitspan/internal/record cmd/sitspan/internal/words fit", true,
+	},
 	"cmd/sitspan/internal/report": {
-		"calibration calibration/gum cmd/sitspan/internal/record fit imprint/contour", true,
+		"calibration calibration/gum cmd/sitspan/internal/record cmd/sitspan/internal/sentence " +
+			"cmd/sitspan/internal/words fit imprint/codes imprint/contour", true,
 	},
 	"cmd/sitspan/internal/intake": {
 		"calibration cmd/sitspan/internal/advice cmd/sitspan/internal/record " +
@@ -90,12 +93,12 @@ var house = map[string]room{
 			"imprint imprint/codes imprint/homography imprint/overlay imprint/photo imprint/reference " +
 			"imprint/spacing", false,
 	},
-	"cmd/sitspan/internal/worker": {"cmd/sitspan/internal/record", true},
 	"cmd/sitspan/internal/child": {
 		"cmd/sitspan/internal/bare cmd/sitspan/internal/fingerprint cmd/sitspan/internal/intake " +
-			"cmd/sitspan/internal/record cmd/sitspan/internal/report cmd/sitspan/internal/shop " +
-			"cmd/sitspan/internal/wholefile cmd/sitspan/internal/worker fit imprint/overlay imprint/photo", false,
+			"cmd/sitspan/internal/record cmd/sitspan/internal/shop cmd/sitspan/internal/wholefile " +
+			"cmd/sitspan/internal/words cmd/sitspan/internal/worker imprint/overlay imprint/photo", false,
 	},
+	"cmd/sitspan/internal/worker":      {"cmd/sitspan/internal/record", true},
 	"cmd/sitspan/internal/fingerprint": {"", true},
 	"cmd/sitspan/internal/bare":        {"imprint/photo", true},
 	"cmd/sitspan/internal/review": {
@@ -104,25 +107,25 @@ var house = map[string]room{
 			"imprint/spacing", true,
 	},
 	"cmd/sitspan/internal/desk": {
-		"calibration/precision cmd/sitspan/internal/advice " +
-			"cmd/sitspan/internal/intake cmd/sitspan/internal/record " +
-			"cmd/sitspan/internal/report cmd/sitspan/internal/review cmd/sitspan/internal/shop " +
-			"cmd/sitspan/internal/store cmd/sitspan/internal/wholefile cmd/sitspan/internal/worker fit " +
+		"calibration/precision cmd/sitspan/internal/advice cmd/sitspan/internal/intake " +
+			"cmd/sitspan/internal/record cmd/sitspan/internal/report cmd/sitspan/internal/review " +
+			"cmd/sitspan/internal/sentence cmd/sitspan/internal/shop cmd/sitspan/internal/store " +
+			"cmd/sitspan/internal/wholefile cmd/sitspan/internal/words cmd/sitspan/internal/worker fit " +
 			"imprint/photo imprint/reference", false,
 	},
 	"cmd/sitspan/internal/audit": {
 		"calibration/precision cmd/sitspan/internal/advice cmd/sitspan/internal/audit/archive " +
 			"cmd/sitspan/internal/audit/report cmd/sitspan/internal/audit/statistics " +
-			"cmd/sitspan/internal/record fit", false,
+			"cmd/sitspan/internal/record cmd/sitspan/internal/words fit", false,
 	},
 	"cmd/sitspan": {
 		"calibration calibration/artwork cmd/sitspan/internal/advice cmd/sitspan/internal/audit " +
 			"cmd/sitspan/internal/audit/archive cmd/sitspan/internal/audit/report " +
-			"cmd/sitspan/internal/audit/statistics cmd/sitspan/internal/desk " +
-			"cmd/sitspan/internal/child cmd/sitspan/internal/intake cmd/sitspan/internal/record " +
-			"cmd/sitspan/internal/report cmd/sitspan/internal/sentence cmd/sitspan/internal/shop " +
-			"cmd/sitspan/internal/store cmd/sitspan/internal/wholefile cmd/sitspan/internal/words " +
-			"cmd/sitspan/internal/worker fit imprint imprint/codes", false,
+			"cmd/sitspan/internal/audit/statistics cmd/sitspan/internal/child cmd/sitspan/internal/desk " +
+			"cmd/sitspan/internal/intake cmd/sitspan/internal/record cmd/sitspan/internal/report " +
+			"cmd/sitspan/internal/sentence cmd/sitspan/internal/shop cmd/sitspan/internal/store " +
+			"cmd/sitspan/internal/wholefile cmd/sitspan/internal/words cmd/sitspan/internal/worker fit " +
+			"imprint imprint/codes", false,
 	},
 	"cmd/sitspan/internal/audit/archive": {
 		"cmd/sitspan/internal/fingerprint cmd/sitspan/internal/lockfile " +
@@ -131,7 +134,7 @@ var house = map[string]room{
 	},
 	"cmd/sitspan/internal/audit/report": {
 		"cmd/sitspan/internal/audit/archive cmd/sitspan/internal/audit/statistics " +
-			"cmd/sitspan/internal/record fit", false,
+			"cmd/sitspan/internal/record cmd/sitspan/internal/words fit", false,
 	},
 	"cmd/sitspan/internal/audit/statistics": {"calibration/precision fit", true},
 	"cmd/sitspan/internal/lockfile":         {"", true},
@@ -139,7 +142,8 @@ var house = map[string]room{
 
 // topLevel is what may lie at the top, beside files that begin with a point.
 var topLevel = []string{
-	"cmd", "imprint", "fit", "calibration", "testdata", "docs", "go.mod", "go.sum", "README.md", "DEVELOPERS.md", "Makefile",
+	"cmd", "imprint", "fit", "calibration", "testdata", "docs", "go.mod", "go.sum", "README.md", "DEVELOPERS.md",
+	"Makefile",
 }
 
 const (
@@ -161,7 +165,16 @@ type listed struct {
 
 func goList(t *testing.T, args ...string) map[string]listed {
 	t.Helper()
-	args = append([]string{"list", "-buildvcs=false", "-tags", tags, "-deps", "-json=ImportPath,Standard,CgoFiles,Imports,TestImports,XTestImports,Deps"}, args...)
+	args = append(
+		[]string{
+			"list",
+			"-buildvcs=false",
+			"-tags",
+			tags,
+			"-deps",
+			"-json=ImportPath,Standard,CgoFiles,Imports,TestImports,XTestImports,Deps",
+		},
+		args...)
 	cmd := exec.Command("go", args...)
 	cmd.Dir = "../.."
 	var stderr bytes.Buffer
@@ -197,11 +210,24 @@ func TestWhoMayKnowWhom(t *testing.T) {
 			}
 		}
 		for _, other := range may {
-			assert.Contains(t, p.Imports, module+other, "%s may know %s and does not: take the permission away", name, other)
+			assert.Contains(
+				t,
+				p.Imports,
+				module+other,
+				"%s may know %s and does not: take the permission away",
+				name,
+				other,
+			)
 		}
 	}
 	for name := range house {
-		assert.Contains(t, packages, module+name, "the house's table has a row for %s, which is not there", name)
+		assert.Contains(
+			t,
+			packages,
+			module+name,
+			"the house's table has a row for %s, which is not there",
+			name,
+		)
 	}
 	require.Contains(t, packages, "sitspan/cmd/sitspan", "the list holds our packages")
 }
@@ -217,7 +243,13 @@ func TestNoRoomOfImprintKnowsTheWhole(t *testing.T) {
 		rooms++
 		for _, other := range p.Imports {
 			other, ours := strings.CutPrefix(other, module)
-			assert.False(t, ours && strings.HasPrefix(name, other+"/") && strings.HasPrefix(other, "imprint"), "%s leans on %s", name, other)
+			assert.False(
+				t,
+				ours && strings.HasPrefix(name, other+"/") && strings.HasPrefix(other, "imprint"),
+				"%s leans on %s",
+				name,
+				other,
+			)
 		}
 	}
 	require.Greater(t, rooms, 10)
@@ -257,7 +289,12 @@ func TestPureRoomsReachNoCgo(t *testing.T) {
 func TestTopLevelHoldsTheHouseOnly(t *testing.T) {
 	for _, name := range trackedFiles(t) {
 		top, _, _ := strings.Cut(name, "/")
-		assert.True(t, strings.HasPrefix(top, ".") || slices.Contains(topLevel, top), "%s does not belong at the top level", top)
+		assert.True(
+			t,
+			strings.HasPrefix(top, ".") || slices.Contains(topLevel, top),
+			"%s does not belong at the top level",
+			top,
+		)
 	}
 }
 

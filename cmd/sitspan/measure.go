@@ -45,6 +45,7 @@ const measureExample = `  sitspan measure imprint.jpg
 
 type measureFlags struct {
 	riderFlags
+	lang                     langFlag
 	medium, pad, blank       string
 	depths                   depths
 	depthU                   quantity
@@ -76,6 +77,7 @@ func (p *program) measureCommand() *cobra.Command {
 	flags.BoolVar(&f.together, "together", false, "the photos show one imprint, the lamp or the phone moved between them")
 	flags.BoolVar(&f.sittings, "sittings", false, "each argument is a sitting of the same rider, its photos joined by commas")
 	f.register(cmd)
+	f.lang.register(cmd)
 	flags.StringVar(&f.overlay, "overlay", "", "`DIR` for a picture of what was found on each photo")
 	flags.StringVar(&f.record, "record", "", "`DIR` for a record of each measurement")
 	flags.BoolVar(&f.json, "json", false, "print one JSON object a line for each photo")

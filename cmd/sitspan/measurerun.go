@@ -13,12 +13,13 @@ import (
 	"sitspan/cmd/sitspan/internal/intake"
 	"sitspan/cmd/sitspan/internal/record"
 	"sitspan/cmd/sitspan/internal/report"
+	"sitspan/cmd/sitspan/internal/words"
 )
 
 // outcome is one measurement and what can be drawn of it.
 type outcome struct {
 	Record  record.Record
-	Overlay func(maxSide int) (image.Image, error)
+	Overlay func(maxSide int, lang words.Lang) (image.Image, error)
 }
 
 // station is what `measure` asks of an intake.Station; scripts put records in
@@ -54,6 +55,10 @@ type job struct {
 }
 
 func (p *program) measure(cmd *cobra.Command, f *measureFlags, args []string) error {
+	lang, err := f.lang.of(cmd)
+	if err != nil {
+		return err
+	}
 	options, err := f.options(cmd, args)
 	if err != nil {
 		return err
@@ -71,7 +76,7 @@ func (p *program) measure(cmd *cobra.Command, f *measureFlags, args []string) er
 		return err
 	}
 	defer s.close()
-	p.hintBefore(f, options)
+	p.hintBefore(lang, f, options)
 	status, notes, numbers := exitMeasured, &report.Footnotes{}, false
 	for _, j := range f.jobs(s, args) {
 		o := j.run(cmd.Context())
@@ -79,11 +84,11 @@ func (p *program) measure(cmd *cobra.Command, f *measureFlags, args []string) er
 			return err
 		}
 		o.Record = advise(o.Record)
-		status = worst(status, p.deliver(o, j, f.json, notes, out))
+		status = worst(status, p.deliver(o, j, lang, f.json, notes, out))
 		numbers = numbers || o.Record.Measurement.Spacing != nil
 	}
 	if numbers && options.Posture == nil && !f.json {
-		p.say("hint: no posture was given, so no width is chosen; give --trunk DEG or --allowance MM, or --bike")
+		p.hint(lang, "terminal.no_posture", nil)
 	}
 	if status != exitMeasured {
 		return statusError(status)
@@ -118,15 +123,14 @@ func (f *measureFlags) options(cmd *cobra.Command, args []string) (o intake.Opti
 }
 
 // hintBefore tells what may have been meant otherwise, or forgotten.
-func (p *program) hintBefore(f *measureFlags, o intake.Options) {
+func (p *program) hintBefore(lang words.Lang, f *measureFlags, o intake.Options) {
 	if f.depths.looksDecimal() {
-		p.sayf("warning: --depth %g,%g was read as left %g mm and right %g mm; if one depth was meant, write it with a point",
-			o.DepthMM[0], o.DepthMM[1], o.DepthMM[0], o.DepthMM[1])
+		p.warn(lang, "terminal.two_depths", words.Values{"left": fmt.Sprint(o.DepthMM[0]), "right": fmt.Sprint(o.DepthMM[1])})
 	}
 	if len(f.bikes) > 1 {
-		p.say("hint: the width printed here is the first bike's; with --record, sitspan sheet and sitspan explain show all")
+		p.hint(lang, "terminal.first_bike", nil)
 	}
-	p.hintAtTrunk(f.choiceFlags)
+	p.hintAtTrunk(lang, f.choiceFlags)
 }
 
 // jobs are one a photo, or one in all for a joint measurement.
@@ -164,13 +168,13 @@ func splitSittings(args []string) [][]string {
 // is kept is there also where nobody reads what is printed to its end. What is
 // printed names the photo as the caller did, who may have two of one name; what
 // is kept names no folder.
-func (p *program) deliver(o outcome, j job, asJSON bool, notes *report.Footnotes, out outputs) int {
-	kept, errs := out.keep(o, j.suffix)
+func (p *program) deliver(o outcome, j job, lang words.Lang, asJSON bool, notes *report.Footnotes, out outputs) int {
+	kept, errs := out.keep(o, lang, j.suffix)
 	m := o.Record.Measurement
 	if j.path != "" {
 		m.Photo = j.path
 	}
-	text := report.Text(onOneLine(m), notes)
+	text := report.Text(onOneLine(m), lang, notes)
 	status := statusOf(m.Status)
 	if asJSON {
 		line, err := jsonLine(m)
@@ -185,11 +189,11 @@ func (p *program) deliver(o outcome, j job, asJSON bool, notes *report.Footnotes
 	m = onOneLine(m)
 	for _, k := range kept {
 		if !asJSON {
-			fmt.Fprintf(p.stdout, "  %-11s%s\n", k.what, printable(k.path))
+			fmt.Fprint(p.stdout, report.Row(lang, k.what, printable(k.path)))
 		}
 	}
 	if m.Spacing == nil {
-		for _, line := range report.Trouble(m) {
+		for _, line := range report.Trouble(m, lang) {
 			p.say(line)
 		}
 	}

@@ -12,12 +12,13 @@ import (
 	"sitspan/cmd/sitspan/internal/intake"
 	"sitspan/cmd/sitspan/internal/record"
 	"sitspan/cmd/sitspan/internal/wholefile"
+	"sitspan/cmd/sitspan/internal/words"
 )
 
 // outputs are the folders that a run keeps files in; empty for none.
 type outputs struct{ overlays, records string }
 
-// kept is a file that was written.
+// kept is a file that was written; what is the key of its label.
 type kept struct{ what, path string }
 
 // openOutputs makes the folders and tries to write into them, so that trouble
@@ -48,17 +49,17 @@ func tryFolder(dir string) error {
 // keep writes an outcome's overlay and record. Their names are the photo's and
 // the beginning of its hash, so that photos of one name in two folders do not
 // overwrite each other's.
-func (out outputs) keep(o outcome, suffix string) (files []kept, errs []error) {
+func (out outputs) keep(o outcome, lang words.Lang, suffix string) (files []kept, errs []error) {
 	if o.Record.Measurement.Status == record.Failed {
 		return nil, nil // there is no picture to draw on, and no hash to name it by
 	}
 	name := o.Record.Name() + suffix
 	if out.overlays != "" {
 		path := filepath.Join(out.overlays, name+overlayEnding)
-		if err := writeOverlay(path, o.Overlay); err != nil {
+		if err := writeOverlay(path, func() (image.Image, error) { return o.Overlay(intake.OverlaySide, lang) }); err != nil {
 			errs = append(errs, fmt.Errorf("the overlay: %w", notWritten(path, err)))
 		} else {
-			files = append(files, kept{"overlay", path})
+			files = append(files, kept{"terminal.overlay", path})
 		}
 	}
 	if out.records != "" {
@@ -66,14 +67,14 @@ func (out outputs) keep(o outcome, suffix string) (files []kept, errs []error) {
 		if err != nil {
 			errs = append(errs, recordNotWritten(filepath.Join(out.records, name+record.Extension), err))
 		} else {
-			files = append(files, kept{"record", path})
+			files = append(files, kept{"terminal.record", path})
 		}
 	}
 	return files, errs
 }
 
-func writeOverlay(path string, draw func(maxSide int) (image.Image, error)) error {
-	picture, err := draw(intake.OverlaySide)
+func writeOverlay(path string, draw func() (image.Image, error)) error {
+	picture, err := draw()
 	if err != nil {
 		return err
 	}

@@ -18,6 +18,7 @@ import (
 
 	"sitspan/cmd/sitspan/internal/intake"
 	"sitspan/cmd/sitspan/internal/record"
+	"sitspan/cmd/sitspan/internal/words"
 )
 
 // repository is the folder of the repository, whatever folder a test moves to.
@@ -147,9 +148,11 @@ func readOutcome(path string) outcome {
 			Reasons: []record.Reason{{Code: code, Message: "this is not a photo", Hint: "name a JPEG, PNG, TIFF, WebP or HEIC file"}},
 		}}}
 	}
-	draw := func(maxSide int) (image.Image, error) { return image.NewGray(image.Rect(0, 0, maxSide, 10)), nil }
+	draw := func(maxSide int, _ words.Lang) (image.Image, error) {
+		return image.NewGray(image.Rect(0, 0, maxSide, 10)), nil
+	}
 	if strings.HasSuffix(path, ".nodraw") {
-		draw = func(int) (image.Image, error) {
+		draw = func(int, words.Lang) (image.Image, error) {
 			return nil, &fs.PathError{Op: "write", Path: ".sitspan-1", Err: syscall.ENOSPC}
 		}
 	}

@@ -14,7 +14,7 @@ import (
 	"sitspan/cmd/sitspan/internal/record"
 	"sitspan/cmd/sitspan/internal/report"
 	"sitspan/cmd/sitspan/internal/wholefile"
-	"sitspan/fit"
+	"sitspan/cmd/sitspan/internal/words"
 )
 
 const sheetLong = `Print a page for the rider: the distance with its uncertainty in words, for each
@@ -41,7 +41,8 @@ const overlayEnding = ".overlay.jpg"
 
 type sheetFlags struct {
 	riderFlags
-	out, lang, paper, overlay string
+	out, paper, overlay string
+	lang                langFlag
 }
 
 func (p *program) sheetCommand() *cobra.Command {
@@ -56,13 +57,12 @@ func (p *program) sheetCommand() *cobra.Command {
 	}
 	flags := cmd.Flags()
 	flags.StringVarP(&f.out, "output", "o", "", "`FILE` to write, a .pdf")
-	flags.StringVar(&f.lang, "lang", string(fit.English), "`WORD` for the page's language: en or de")
+	f.lang.register(cmd)
 	flags.StringVar(&f.paper, "paper", string(report.A4), "`WORD` for the paper: a4 or letter")
 	flags.StringVar(&f.overlay, "overlay", "", "`IMAGE` that measure --overlay wrote, or none for a plan; the one beside the record if not given")
 	f.register(cmd)
 	completeFile(cmd, "output", "pdf")
 	completeFile(cmd, "overlay", "jpg", "png")
-	completeWords(cmd, "lang", "en", "de")
 	completeWords(cmd, "paper", "a4", "letter")
 	return cmd
 }
@@ -78,7 +78,7 @@ func (p *program) sheet(cmd *cobra.Command, f *sheetFlags, path string) error {
 	}
 	m, reviewer := rec.Current()
 	if m.Spacing == nil {
-		return p.noSheet(path, m)
+		return p.noSheet(options.Lang, path, m)
 	}
 	if options.Shop, err = f.shopName(cmd, rec); err != nil {
 		return err
@@ -91,10 +91,10 @@ func (p *program) sheet(cmd *cobra.Command, f *sheetFlags, path string) error {
 	}
 	fmt.Fprintf(p.stdout, "%s\n", f.out)
 	if len(rec.Recommendations) == 0 && len(m.Width) == 0 {
-		p.say("hint: the record holds no posture, so the page names no width; give --bike, or --trunk or --allowance")
+		p.hint(options.Lang, "terminal.sheet_no_width", nil)
 	}
 	if m.Status == record.Review {
-		p.sayf("warning: %s was sent to review, and the page says so: look at its overlay before you use it", path)
+		p.warn(options.Lang, "terminal.sheet_review", words.Values{"file": path})
 		return statusError(exitReview)
 	}
 	return nil
@@ -108,8 +108,8 @@ func (f *sheetFlags) check(cmd *cobra.Command) (o report.SheetOptions, err error
 	case !strings.EqualFold(filepath.Ext(f.out), ".pdf"):
 		return o, wrongUsage(cmd, "%s is no PDF's name; needed: -o with a name that ends in .pdf", f.out)
 	}
-	if o.Lang, err = fit.ParseLang(f.lang); err != nil {
-		return o, wrongUsage(cmd, "%w", err)
+	if o.Lang, err = f.lang.of(cmd); err != nil {
+		return o, err
 	}
 	if o.Paper, err = report.ParsePaper(f.paper); err != nil {
 		return o, wrongUsage(cmd, "%w", err)
@@ -118,9 +118,9 @@ func (f *sheetFlags) check(cmd *cobra.Command) (o report.SheetOptions, err error
 }
 
 // noSheet tells why there is nothing to hand over.
-func (p *program) noSheet(path string, m record.Measurement) error {
-	p.sayf("%s holds no spacing (%s): there is nothing to hand to a rider; photograph again", path, m.Status)
-	for _, line := range report.Trouble(m) {
+func (p *program) noSheet(lang words.Lang, path string, m record.Measurement) error {
+	p.say(lang.Say("terminal.sheet_none", words.Values{"file": path, "status": lang.Text("status." + m.Status)}))
+	for _, line := range report.Trouble(m, lang) {
 		p.say(line)
 	}
 	return statusError(exitReview)

@@ -6,7 +6,9 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"sitspan/cmd/sitspan/internal/advice"
 	"sitspan/cmd/sitspan/internal/report"
+	"sitspan/cmd/sitspan/internal/words"
 	"sitspan/fit"
 )
 
@@ -26,6 +28,7 @@ const sizeExample = `  sitspan size --spacing 125 --u 0.8 --trunk 45 --trunk-u 2
 
 type sizeFlags struct {
 	choiceFlags
+	lang       langFlag
 	spacing, u quantity
 	json       bool
 }
@@ -46,6 +49,7 @@ func (p *program) sizeCommand() *cobra.Command {
 	cmd.Flags().Var(&f.spacing, "spacing", "distance between the sit bones")
 	cmd.Flags().Var(&f.u, "u", "standard uncertainty of the spacing (0 if not given)")
 	f.register(cmd)
+	f.lang.register(cmd)
 	cmd.Flags().BoolVar(&f.json, "json", false, "print one JSON object")
 	return cmd
 }
@@ -53,6 +57,10 @@ func (p *program) sizeCommand() *cobra.Command {
 func (p *program) size(cmd *cobra.Command, f *sizeFlags) error {
 	if !f.spacing.given {
 		return wrongUsage(cmd, "no spacing was given; needed: --spacing with the distance between the sit bones in mm")
+	}
+	lang, err := f.lang.of(cmd)
+	if err != nil {
+		return err
 	}
 	posture, err := f.posture(cmd)
 	if err != nil {
@@ -65,12 +73,12 @@ func (p *program) size(cmd *cobra.Command, f *sizeFlags) error {
 	if err != nil {
 		return err
 	}
-	_, choice, err := advisor.Width(fit.StatedSpacing(f.spacing.value, f.u.value), *posture)
+	choice, err := advice.WidthFor(fit.StatedSpacing(f.spacing.value, f.u.value), advisor, *posture)
 	if err != nil {
 		return err
 	}
 	notes := &report.Footnotes{}
-	text := report.Width(choice, fit.English, notes)
+	text := report.Width(choice, lang, notes)
 	if f.json {
 		if err := json.NewEncoder(p.stdout).Encode(choice); err != nil {
 			return err
@@ -79,7 +87,7 @@ func (p *program) size(cmd *cobra.Command, f *sizeFlags) error {
 		fmt.Fprint(p.stdout, text)
 	}
 	p.tellFootnotes(notes)
-	p.hintAtTrunk(f.choiceFlags)
+	p.hintAtTrunk(lang, f.choiceFlags)
 	return nil
 }
 
@@ -91,8 +99,8 @@ func (p *program) tellFootnotes(notes *report.Footnotes) {
 }
 
 // hintAtTrunk says that an angle without an uncertainty was taken as exact.
-func (p *program) hintAtTrunk(f choiceFlags) {
+func (p *program) hintAtTrunk(lang words.Lang, f choiceFlags) {
 	if f.trunk.given && !f.trunkU.given {
-		p.say("hint: the trunk's angle was taken as exact; say how sure it is with --trunk-u (2 degrees for one read off a side photo, an assumption)")
+		p.hint(lang, "terminal.trunk_exact", nil)
 	}
 }

@@ -12,16 +12,22 @@ var (
 	SurfaceOf  = basis("surface", "", count("points"), count("photos"))
 	Adjustment = basis("adjustment", "", count("photos"))
 
-	BarsMeasured  = basis("print", "measured")
-	BarsUnread    = basis("print", "assumed")
-	FrameFit      = basis("frame_fit", "", count("marks"))
-	LensOfMarks   = basis("lens", "marks")
-	LensOfCard    = basis("lens", "card")
-	LensOfRule    = basis("lens", "rule")
-	OffPlane      = basis("flatness", "")
-	FlatAssumed   = basis("flatness", "assumed")
-	PlaneAssumed  = basis("frame_plane", "")
-	ScanStated    = basis("resolution", "", number("density", "px/mm", 1), text("field"), number("bound", "%", 1))
+	BarsMeasured = basis("print", "measured")
+	BarsUnread   = basis("print", "assumed")
+	FrameFit     = basis("frame_fit", "", count("marks"))
+	LensOfMarks  = basis("lens", "marks")
+	LensOfCard   = basis("lens", "card")
+	LensOfRule   = basis("lens", "rule")
+	OffPlane     = basis("flatness", "")
+	FlatAssumed  = basis("flatness", "assumed")
+	PlaneAssumed = basis("frame_plane", "")
+	ScanStated   = basis(
+		"resolution",
+		"",
+		number("density", "px/mm", 1),
+		text("field"),
+		number("bound", "%", 1),
+	)
 	FocalStated   = basis("focal", "")
 	FocalShared   = basis("focal", "shared")
 	CameraHeight  = basis("camera_height", "", number("height", "mm", 0), number("u", "mm", 0))

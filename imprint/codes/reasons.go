@@ -13,9 +13,21 @@ var (
 	MarksOffPlane  = reason("few_marks", "off_plane", count("marks"), count("needed"), text("cause"))
 	MarksPlaceless = reason("few_marks", "no_camera", count("marks"), count("needed"), text("cause"))
 
-	Blurred        = reason("blur", "", number("px", "px", 1), number("modules", "", 2), number("needed", "", 2))
+	Blurred = reason(
+		"blur",
+		"",
+		number("px", "px", 1),
+		number("modules", "", 2),
+		number("needed", "", 2),
+	)
 	BlurredSquares = reason("blur", "squares", count("squares"))
-	BlurToBlame    = reason("blur", "to_blame", number("px", "px", 1), number("modules", "", 2), sentence("so", Reason))
+	BlurToBlame    = reason(
+		"blur",
+		"to_blame",
+		number("px", "px", 1),
+		number("modules", "", 2),
+		sentence("so", Reason),
+	)
 	BlurUnfound    = reason("blur", "no_mark", number("px", "px", 1))
 	BlurUnmeasured = reason("blur", "unmeasured", number("px", "px", 1))
 
@@ -40,13 +52,25 @@ var (
 	Implausible = reason("implausible_spacing", "", number("distance", "mm", 0),
 		number("least", "mm", 0), number("most", "mm", 0))
 	WideInterval = reason("wide_interval", "", number("u", "mm", 1), number("limit", "mm", 0))
-	WideAdvised  = reason("wide_interval", "advised", number("u", "mm", 1), number("limit", "mm", 0), sentence("advice", Advice))
+	WideAdvised  = reason(
+		"wide_interval",
+		"advised",
+		number("u", "mm", 1),
+		number("limit", "mm", 0),
+		sentence("advice", Advice),
+	)
 	WideOnPaper  = reason("wide_interval", "paper", number("u", "mm", 1), number("limit", "mm", 0))
 	WideSittings = reason("wide_interval", "sittings", number("u", "mm", 1), number("limit", "mm", 0))
 	VagueInk     = reason("wide_interval", "ink", number("u", "mm", 1), number("limit", "mm", AsNeeded))
 
-	ShadingDisagrees = reason("readings_disagree", "shading", number("net", "mm", 1), number("shading", "mm", 1),
-		number("times", "", 2), number("limit", "", 0))
+	ShadingDisagrees = reason(
+		"readings_disagree",
+		"shading",
+		number("net", "mm", 1),
+		number("shading", "mm", 1),
+		number("times", "", 2),
+		number("limit", "", 0),
+	)
 	InkDisagrees = reason("readings_disagree", "ink", number("net", "mm", 1), number("ink", "mm", 1),
 		number("times", "", 1), number("limit", "", 1))
 	InkUnsettled = reason("readings_disagree", "unsettled", text("cause"))
@@ -109,9 +133,24 @@ var (
 	PrintOneBar    = warning("print", "one_bar", number("u", "%", 2))
 	PrintBarsApart = warning("print", "bars_apart", number("apart", "%", 1))
 
-	ShadowLeftOfSome  = warning("frame_shadow", "some_left", number("gap", "mm", 0), number("needed", "mm", 0))
-	ShadowRightOfSome = warning("frame_shadow", "some_right", number("gap", "mm", 0), number("needed", "mm", 0))
-	ShadowBothOfSome  = warning("frame_shadow", "some_both", number("gap", "mm", 0), number("needed", "mm", 0))
+	ShadowLeftOfSome = warning(
+		"frame_shadow",
+		"some_left",
+		number("gap", "mm", 0),
+		number("needed", "mm", 0),
+	)
+	ShadowRightOfSome = warning(
+		"frame_shadow",
+		"some_right",
+		number("gap", "mm", 0),
+		number("needed", "mm", 0),
+	)
+	ShadowBothOfSome = warning(
+		"frame_shadow",
+		"some_both",
+		number("gap", "mm", 0),
+		number("needed", "mm", 0),
+	)
 )
 
 // OfPrint is what limits trust in a print, as package calibration names it.
@@ -134,7 +173,14 @@ var (
 )
 
 // StepBack is what would shrink the depths' share of the budget.
-var StepBack = declare(Advice, "step_back", "", number("height", "m", 0), number("now", "mm", 1), number("then", "mm", 1))
+var StepBack = declare(
+	Advice,
+	"step_back",
+	"",
+	number("height", "m", 0),
+	number("now", "mm", 1),
+	number("then", "mm", 1),
+)
 
 // The sides of the frame.
 var (

@@ -2,8 +2,8 @@ package judge
 
 import "slices"
 
-// Bound is a limit of what is accepted. Most are opinions about what a fitter can be asked to do again, and no
-// tolerances.
+// Bound is a limit of what is accepted. Most are opinions about what a fitter can be asked to do again, and
+// no tolerances.
 type Bound struct {
 	Name  string
 	Value float64
@@ -53,26 +53,75 @@ var (
 	LeastMarks  = bound("least marks", 4, "", "2026-11-25", opinion, "below, no plane")
 	WantedMarks = bound("wanted marks", 7, "", "2026-11-25", opinion, "below, somebody must look")
 	BentFrame   = bound("bent frame", 1.2, "mm", "2026-11-25", opinion, "withheld error of the worst mark")
-	Buckle      = bound("buckled frame", 2, "mm", "2026-11-25", opinion, "standard uncertainty of the frame's height")
-	LeastAlike  = bound("squares alike", 3, "", "2026-11-25", "drawn scans and frames out of focus",
-		"blurred squares of like size that are a frame out of focus: without the frame the most was two, with it ten or more of twelve")
+	Buckle      = bound(
+		"buckled frame",
+		2,
+		"mm",
+		"2026-11-25",
+		opinion,
+		"standard uncertainty of the frame's height",
+	)
+	LeastAlike = bound(
+		"squares alike",
+		3,
+		"",
+		"2026-11-25",
+		"drawn scans and frames out of focus",
+		"blurred squares of like size that are a frame out of focus: without the frame the most was two, "+
+			"with it ten or more of twelve",
+	)
 	Blur = bound("blur", 0.30, "modules", "2026-11-25", opinion,
 		"blur (sigma) in modules of a mark beyond which edges are guesswork")
-	BlurToBlame = bound("blur to blame", 0.20, "modules", "2026-11-27", tuning,
-		"likewise beyond which blur is why marks are missing or lie off their plane: sharp photos have 0.12 at the most")
-	SoftEdge = bound("soft edge", 2.5, "px", "2026-11-25", tuning,
-		"standard deviation; lens and sensor blur an edge over 0.7 px or so; of a shaken picture one axis may stay sharp")
+	BlurToBlame = bound(
+		"blur to blame",
+		0.20,
+		"modules",
+		"2026-11-27",
+		tuning,
+		"likewise beyond which blur is why marks are missing or lie off their plane: sharp photos have "+
+			"0.12 at the most",
+	)
+	SoftEdge = bound(
+		"soft edge",
+		2.5,
+		"px",
+		"2026-11-25",
+		tuning,
+		"standard deviation; lens and sensor blur an edge over 0.7 px or so; of a shaken picture one axis "+
+			"may stay sharp",
+	)
 	Glare = bound("glare", 0.02, "", "2026-11-25", opinion,
 		"share of the window burnt out: a patch of 28 mm across, which hides a dent's bottom")
-	ShadowGap = bound("gap of the frame's shadow", 10, "mm", "2026-11-27", tuning,
-		"the deepest point is the top of all within 4 mm; beside a shadow one has been read 3 mm off; as much again for caution")
-	MarkReach = bound("reach of a mark", 24, "mm", "2026-11-25", opinion, "about a centre on paper that must be seen")
+	ShadowGap = bound(
+		"gap of the frame's shadow",
+		10,
+		"mm",
+		"2026-11-27",
+		tuning,
+		"the deepest point is the top of all within 4 mm; beside a shadow one has been read 3 mm off; "+
+			"as much again for caution",
+	)
+	MarkReach = bound(
+		"reach of a mark",
+		24,
+		"mm",
+		"2026-11-25",
+		opinion,
+		"about a centre on paper that must be seen",
+	)
 	MarkCover = bound("cover of a mark", 0.06, "", "2026-11-25", opinion, "share of that which may be hidden")
 )
 
 // The medium: how alike in ln of light, in each colour, the window's rim and the frame's white are.
 var (
-	OneSheet  = bound("one sheet", 0.15, "ln", "2026-11-25", tuning, "up to this alike they are one sheet under one lamp")
+	OneSheet = bound(
+		"one sheet",
+		0.15,
+		"ln",
+		"2026-11-25",
+		tuning,
+		"up to this alike they are one sheet under one lamp",
+	)
 	TwoSheets = bound("two sheets", 0.22, "ln", "2026-11-25", tuning, "beyond this unlike they are two")
 )
 
@@ -80,10 +129,31 @@ var (
 var (
 	LeastContrast = bound("least contrast", 0.014, "ln", "2026-11-25", drawn,
 		"0.006 of it the floor for paint and grain: with 0.008 of its own a flat pad may have as much")
-	LeastCount = bound("least count", 0.5, "", "2026-11-25", opinion, "probability of two dents below which somebody must look")
-	LikeRival  = bound("like rival", 0.35, "", "2026-11-25", drawn, "score of a rival peak, relative, that counts as another dent")
-	MostLost   = bound("most lost", 3.5, "mm", "2026-11-27", all175,
-		"standard uncertainty of the clearer side: about half of what the net says of a window that shows nothing")
+	LeastCount = bound(
+		"least count",
+		0.5,
+		"",
+		"2026-11-25",
+		opinion,
+		"probability of two dents below which somebody must look",
+	)
+	LikeRival = bound(
+		"like rival",
+		0.35,
+		"",
+		"2026-11-25",
+		drawn,
+		"score of a rival peak, relative, that counts as another dent",
+	)
+	MostLost = bound(
+		"most lost",
+		3.5,
+		"mm",
+		"2026-11-27",
+		all175,
+		"standard uncertainty of the clearer side: about half of what the net says of a window that "+
+			"shows nothing",
+	)
 	MostUnlike = bound("most unlike", 2.5, "", "2026-11-27", all175,
 		"one side's standard uncertainty over the other's: under one light two dents show alike")
 	ReadingsApart = bound("readings apart", 2, "u", "2026-11-25", "the normal distribution",

@@ -36,7 +36,7 @@ func Draw(s Scene, maxSide int) (*image.NRGBA, error) {
 	w, h := clean.Rect.Dx(), clean.Rect.Dy()
 	width := max(w, narrowest, int(slimmest*float64(h)))
 	v := &view{
-		scene: &s, words: wordsIn[s.lang()], clean: clean, photo: clean.Rect,
+		scene: &s, clean: clean, photo: clean.Rect,
 		scale: s.Scale * float64(max(w, h)) / float64(max(s.Photo.Rect.Dx(), s.Photo.Rect.Dy())),
 		unit:  float64(width) / 400, em: float64(width) / emsAcross,
 	}

@@ -1,7 +1,6 @@
 package overlay
 
 import (
-	"fmt"
 	"image/color"
 )
 
@@ -16,21 +15,21 @@ type keyItem struct {
 func (v *view) keyItems() (items []keyItem) {
 	s := v.scene
 	if len(s.centres()) > 0 {
-		items = append(items, keyItem{v.words.deepest, amber, func(at point, r, half float64) { v.cross(at, 0, r, half) }})
+		items = append(items, keyItem{s.Words.Deepest, amber, func(at point, r, half float64) { v.cross(at, 0, r, half) }})
 		if v.anyEllipse() {
-			items = append(items, keyItem{v.words.region, amber, func(at point, r, half float64) { v.ring(at, 0.75*r, half) }})
+			items = append(items, keyItem{s.Words.Region, amber, func(at point, r, half float64) { v.ring(at, 0.75*r, half) }})
 		}
 	}
-	if n := len(s.Marks); n > 0 {
-		items = append(items, keyItem{fmt.Sprintf("%d %s", n, v.words.marks), sky, v.square})
+	if len(s.Marks) > 0 {
+		items = append(items, keyItem{s.Words.Marks, sky, v.square})
 	}
 	if s.Relief != nil {
-		items = append(items, keyItem{v.words.contours, mint, v.rings})
+		items = append(items, keyItem{s.Words.Contours, mint, v.rings})
 	} else if s.Plane != nil && s.Window[0] > 0 && s.Window[1] > 0 {
-		items = append(items, keyItem{v.words.grid, faint, v.hash})
+		items = append(items, keyItem{s.Words.Grid, faint, v.hash})
 	}
 	if len(s.Rejected) > 0 {
-		items = append(items, keyItem{v.words.leftOut, coral, func(at point, r, half float64) { v.notThis(at, 0.85*r, half) }})
+		items = append(items, keyItem{s.Words.LeftOut, coral, func(at point, r, half float64) { v.notThis(at, 0.85*r, half) }})
 	}
 	return items
 }

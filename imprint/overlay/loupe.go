@@ -48,7 +48,7 @@ func (v *view) loupes(pad, room float64) []block {
 			l.draw(image.Rect(x, y, x+int(w), y+int(h)), small)
 		}
 	}}
-	return append([]block{views}, v.paragraph(small, faint, pad, small.wrap(v.words.loupe, room))...)
+	return append([]block{views}, v.paragraph(small, faint, pad, small.wrap(v.scene.Words.Loupe, room))...)
 }
 
 // loupeAt aims a loupe at a centre; ok is false where there is no scale or
@@ -122,12 +122,12 @@ func (l loupe) scaleBar(frame image.Rectangle, length float64, small letters) {
 		l.capsule(point{x - length, y}, point{x, y}, half)
 	})
 	l.cased(light, 0, func(half float64) {
-		w := small.width(l.words.scaleUnit)
+		w := small.width(scaleUnit)
 		if half > 0 {
 			l.panel(box{x - length/2 - w/2 - 0.3*l.em, y - 1.4*small.em, x - length/2 + w/2 + 0.3*l.em, y - 0.4*small.em}, 0.3*l.em)
 			return
 		}
-		l.write(small, x-length/2-w/2, y-0.55*small.em, l.words.scaleUnit)
+		l.write(small, x-length/2-w/2, y-0.55*small.em, scaleUnit)
 	})
 }
 

@@ -13,7 +13,7 @@ import (
 // loupeView is the bench scene's view with a canvas for a loupe alone.
 func loupeView(s *Scene) *view {
 	return &view{
-		canvas: newCanvas(1200, 450, dark), scene: s, words: wordsIn[English], clean: s.Photo,
+		canvas: newCanvas(1200, 450, dark), scene: s, clean: s.Photo,
 		photo: s.Photo.Rect, scale: s.Scale, unit: 3, em: 40,
 	}
 }

@@ -42,7 +42,7 @@ func anyScene(t *rapid.T) Scene {
 		Headline: rapid.SliceOfN(rapid.String(), 0, 3).Draw(t, "headline"),
 		Footer:   rapid.SliceOfN(rapid.String(), 0, 3).Draw(t, "footer"),
 		Status:   rapid.SampledFrom([]string{"", Measured, Review, Refused, Failed}).Draw(t, "status"),
-		Lang:     rapid.SampledFrom([]Lang{"", English, German}).Draw(t, "language"),
+		Words:    Words{Status: rapid.String().Draw(t, "word"), Loupe: rapid.String().Draw(t, "loupe"), Marks: rapid.String().Draw(t, "marks")},
 	}
 	if rapid.Bool().Draw(t, "plane") {
 		// A homography with a horizon, which divides by zero somewhere.

@@ -252,9 +252,11 @@ func anchorsOf(line []point) (anchors []point) {
 }
 
 // number writes a depth or a length in the overlay's language.
-func (w words) number(mm float64, decimals int) string {
-	text := strings.Replace(strconv.FormatFloat(mm, 'f', decimals, 64), "-", "−", 1)
-	return strings.Replace(text, ".", w.decimal, 1)
+func (w Words) number(mm float64, decimals int) string {
+	if w.Number != nil {
+		return w.Number(mm, decimals)
+	}
+	return strings.Replace(strconv.FormatFloat(mm, 'f', decimals, 64), "-", "−", 1)
 }
 
 // rings adds two rings, the one in the other, the inner one thinner.

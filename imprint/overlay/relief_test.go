@@ -93,7 +93,7 @@ func reliefScene(width, height int) Scene {
 		Photo: madePhoto(width, height), Scale: 1, Relief: r,
 		Plane:  func(mm [2]float64) [2]float64 { return r.Show([3]float64{mm[0], mm[1], 0}) },
 		Window: [2]float64{212, 140}, Left: seen(0, "left, 11 mm deep"), Right: seen(1, "right, 12 mm deep"),
-		Spacing: "117.5 ± 0.5 mm", Status: Measured, Headline: []string{"117.5 ± 0.5 mm"},
+		Spacing: "117.5 ± 0.5 mm", Status: Measured, Words: words, Headline: []string{"117.5 ± 0.5 mm"},
 	}
 }
 
@@ -142,7 +142,7 @@ func TestTheSectionIsToScale(t *testing.T) {
 		for i := range s.Relief.Z {
 			s.Relief.Z[i] *= c.slope / 0.25
 		}
-		v := &view{scene: &s, words: wordsIn[English], photo: s.Photo.Rect, scale: 1, unit: 3, em: 40}
+		v := &view{scene: &s, photo: s.Photo.Rect, scale: 1, unit: 3, em: 40}
 		blocks := v.section(32, 1136)
 		require.NotEmpty(t, blocks)
 		v.canvas = newCanvas(1200, int(blocks[0].height), dark)
@@ -255,16 +255,11 @@ func TestReliefsThatCannotBeDrawn(t *testing.T) {
 	assert.Positive(t, count(drawn(t, s, 600), mint))
 }
 
-// The words of a section are in the language asked for, its numbers too.
-func TestTheSectionsWords(t *testing.T) {
-	for lang, w := range wordsIn {
-		for _, word := range []string{w.contours, w.sectionEqual, w.sectionTimes, w.decimal} {
-			assert.NotEmpty(t, word, lang)
-		}
-		assert.Contains(t, w.sectionTimes, "%d")
-	}
-	assert.Equal(t, "−3.1", wordsIn[English].number(-3.14, 1))
-	assert.Equal(t, "12,0", wordsIn[German].number(12, 1))
+// A section's numbers are in the language asked for.
+func TestTheSectionsNumbers(t *testing.T) {
+	assert.Equal(t, "−3.1", Words{}.number(-3.14, 1))
+	comma := Words{Number: func(mm float64, decimals int) string { return "12,0" }}
+	assert.Equal(t, "12,0", comma.number(12, 1))
 }
 
 func BenchmarkDrawRelief(b *testing.B) {

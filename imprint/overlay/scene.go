@@ -15,15 +15,6 @@ const (
 	Failed   = "failed"
 )
 
-// Lang is the language of the overlay's own words.
-type Lang string
-
-// The languages spoken.
-const (
-	English Lang = "en"
-	German  Lang = "de"
-)
-
 // Scene is what there is to draw. Only Photo and Scale are required.
 type Scene struct {
 	// Photo is the upright picture, opaque; it may be reduced. It is not
@@ -61,8 +52,8 @@ type Scene struct {
 	// Headline stands large at the strip's top, the first line largest; Footer
 	// stands smaller below. Lines are wrapped.
 	Headline, Footer []string
-	// Lang is English when empty.
-	Lang Lang
+	// Words are the drawing's own texts.
+	Words Words
 }
 
 // Centre is one deepest point as seen.
@@ -101,11 +92,11 @@ func (s *Scene) check() error {
 	if n := len(s.MarkIDs); n != 0 && n != len(s.Marks) {
 		return fmt.Errorf("overlay: %d marks with %d numbers, but one each, or none, is needed", len(s.Marks), n)
 	}
-	if _, known := wordsIn[s.lang()]; !known {
-		return fmt.Errorf("overlay: unknown language %q; en or de is needed", s.Lang)
-	}
 	if _, known := statusLooks[s.Status]; !known && s.Status != "" {
 		return fmt.Errorf("overlay: unknown status %q; measured, review, refused or failed is needed", s.Status)
+	}
+	if s.Status != "" && s.Words.Status == "" {
+		return fmt.Errorf("overlay: status %s without a word, but one is needed", s.Status)
 	}
 	if err := s.Relief.check(); err != nil {
 		return err
@@ -175,11 +166,4 @@ type place struct {
 // usable tells whether both coordinates are numbers of a sensible size.
 func usable(p [2]float64) bool {
 	return math.Abs(p[0]) <= farthest && math.Abs(p[1]) <= farthest // false for NaN
-}
-
-func (s *Scene) lang() Lang {
-	if s.Lang == "" {
-		return English
-	}
-	return s.Lang
 }

@@ -1,6 +1,7 @@
 package overlay
 
 import (
+	"fmt"
 	"image"
 	"image/color"
 	"math"
@@ -48,7 +49,7 @@ func bench(photo *image.NRGBA) Scene {
 		MarkIDs:  []int{0, 4},
 		Spacing:  "120.0 ± 1.2 mm",
 		Rejected: []Rejected{{[2]float64{600, 800}, "third dent of like depth"}},
-		Status:   Measured,
+		Status:   Measured, Words: words,
 		Headline: []string{"120.0 ± 1.2 mm", "foam"},
 		Footer:   []string{"largest influence: depth of the dents"},
 	}
@@ -77,7 +78,7 @@ func TestSceneRefusesWhatCannotBeDrawn(t *testing.T) {
 		{"window", func(s *Scene) { s.Window[0] = nan }, "window at (NaN, 140)"},
 		{"plane", func(s *Scene) { s.Plane = func([2]float64) [2]float64 { return [2]float64{nan, 0} } }, "image of the window"},
 		{"status", func(s *Scene) { s.Status = "great" }, `unknown status "great"`},
-		{"language", func(s *Scene) { s.Lang = "xx" }, `unknown language "xx"`},
+		{"status without a word", func(s *Scene) { s.Words.Status = "" }, "status measured without a word"},
 	}
 	for _, c := range cases {
 		t.Run(c.name, func(t *testing.T) {
@@ -110,13 +111,9 @@ func TestPlaneMayEndBeyondTheWindow(t *testing.T) {
 	assert.Equal(t, amber, img.NRGBAAt(360, 450+40), "the ellipse's near side is drawn")
 }
 
-func TestStatusesAndLanguagesHaveAllWords(t *testing.T) {
-	for lang, w := range wordsIn {
-		for status := range statusLooks {
-			assert.NotEmpty(t, w.status[status], "%s %s", lang, status)
-		}
-		for _, word := range []string{w.deepest, w.region, w.marks, w.grid, w.leftOut, w.loupe, w.more, w.scaleUnit} {
-			assert.NotEmpty(t, word, lang)
-		}
-	}
+// words are a scene's in English.
+var words = Words{
+	Status: "measured", Deepest: "deepest point", Region: "95 % region", Marks: "2 marks found",
+	Grid: "grid 10 and 50 mm", LeftOut: "left out", Loupe: "Enlarged.",
+	More: func(n int) string { return fmt.Sprintf("… and %d more", n) },
 }

@@ -1,7 +1,6 @@
 package overlay
 
 import (
-	"fmt"
 	"image"
 	"math"
 	"strconv"
@@ -61,9 +60,9 @@ func (v *view) section(pad, room float64) []block {
 		p.frame.y1 = p.frame.y0 + height
 		p.draw()
 	}}
-	caption := v.words.sectionEqual
-	if p.times != 1 {
-		caption = fmt.Sprintf(v.words.sectionTimes, int(p.times))
+	caption := v.scene.Words.SectionEqual
+	if p.times != 1 && v.scene.Words.SectionTimes != nil {
+		caption = v.scene.Words.SectionTimes(int(p.times))
 	}
 	return append([]block{picture}, v.paragraph(p.small, faint, pad, p.small.wrap(caption, room))...)
 }
@@ -140,7 +139,7 @@ func (p plot) alongTicks() {
 			continue
 		}
 		p.capsule(at, at.plus(0, 0.6*p.em), 0.5)
-		text := p.words.number(float64(k)*step, 0)
+		text := p.scene.Words.number(float64(k)*step, 0)
 		w := p.small.width(text)
 		x := math.Min(at.x-w/2, p.frame.x1-w)
 		p.write(p.small, x, y+0.9*p.em+capHeight*p.small.em, text)
@@ -198,7 +197,7 @@ func (p plot) dimension() {
 		ends[i] = point{bottom.x, y}
 		p.capsule(bottom.plus(0, 0.5*p.em), ends[i].plus(0, 0.4*p.em), 0.5)
 		p.cross(bottom, 0, 0.5*p.em, p.hair())
-		text := p.words.number(p.DepthAt(along), 1) + "\u00a0mm"
+		text := p.scene.Words.number(p.DepthAt(along), 1) + "\u00a0mm"
 		p.above(bottom.plus(0, -0.6*p.em), text)
 	}
 	if p.swapped {

@@ -1,7 +1,6 @@
 package overlay
 
 import (
-	"fmt"
 	"image/color"
 	"math"
 	"strconv"
@@ -111,7 +110,7 @@ func (v *view) chipWidth() float64 {
 	if v.scene.Status == "" {
 		return 0
 	}
-	return v.chipLetters().width(v.words.status[v.scene.Status]) + 2.7*v.em
+	return v.chipLetters().width(v.scene.Words.Status) + 2.7*v.em
 }
 
 // chip draws the status: sign and word on the status's colour.
@@ -125,7 +124,7 @@ func (v *view) chip(x, top float64) {
 	v.ink(look.ground)
 	middle := b.centre().y
 	look.sign(v.canvas, point{x + 1.1*v.em, middle}, 0.5*v.em, 0.09*v.em)
-	v.write(l, x+1.9*v.em, middle+capHeight*l.em/2, v.words.status[v.scene.Status])
+	v.write(l, x+1.9*v.em, middle+capHeight*l.em/2, v.scene.Words.Status)
 	v.ink(dark)
 }
 
@@ -149,8 +148,8 @@ func (v *view) reasons(pad, room float64) (blocks []block) {
 		}
 		blocks = append(blocks, lines...)
 	}
-	if lost := len(v.scene.Rejected) - len(v.scene.shown()); lost > 0 {
-		blocks = append(blocks, v.paragraph(l, light, pad+indent, []string{fmt.Sprintf(v.words.more, lost)})...)
+	if lost := len(v.scene.Rejected) - len(v.scene.shown()); lost > 0 && v.scene.Words.More != nil {
+		blocks = append(blocks, v.paragraph(l, light, pad+indent, []string{v.scene.Words.More(lost)})...)
 	}
 	return blocks
 }

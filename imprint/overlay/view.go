@@ -10,7 +10,6 @@ import (
 type view struct {
 	*canvas
 	scene *Scene
-	words words
 	clean *image.NRGBA    // the photo without a drawing, as large as on the canvas
 	photo image.Rectangle // where the photo lies on the canvas
 	scale float64         // px of the canvas per px of the original

@@ -15,8 +15,8 @@ import (
 	"sitspan/imprint/scale"
 )
 
-// Beside is a picture with a reference, reduced to a coarse map of ink in the reference's plane: what is no paper, the
-// reference itself and the table round the sheet, is left out.
+// Beside is a picture with a reference, reduced to a coarse map of ink in the reference's plane: what is no
+// paper, the reference itself and the table round the sheet, is left out.
 type Beside struct {
 	Sheet
 	photo     *photo.Photo
@@ -44,7 +44,12 @@ func NewBeside(p *photo.Photo, grey *image.Gray, r *scale.Reference) (*Beside, e
 	x0, y0, x1, y1 := r.Extent(p.Width, p.Height, mostSheet)
 	s.left, s.top = x0, y0
 	s.w, s.h = max(4, int((x1-x0)/s.step)), max(4, int((y1-y0)/s.step))
-	levels, err := SampleAt(grey, s.w, s.h, func(i int) homography.Pixel { return r.ImageFromPlane(homography.PlanePoint(s.place(i))) })
+	levels, err := SampleAt(
+		grey,
+		s.w,
+		s.h,
+		func(i int) homography.Pixel { return r.ImageFromPlane(homography.PlanePoint(s.place(i))) },
+	)
 	if err != nil {
 		return nil, err
 	}
@@ -69,8 +74,8 @@ func (s *Beside) place(i int) relief.Point {
 	return relief.Point{X: q.X + s.left, Y: q.Y + s.top}
 }
 
-// fitGround lays a quadratic through ln of the paper's light and takes the ink from it: first through the lightest fifth of
-// the cells, then through all that are not darker than it.
+// fitGround lays a quadratic through ln of the paper's light and takes the ink from it: first through the
+// lightest fifth of the cells, then through all that are not darker than it.
 func (s *Beside) fitGround(light []float64) {
 	var lit []float64
 	for i, l := range light {
@@ -153,8 +158,8 @@ func (s *Beside) quadratic(light []float64, below float64) bool {
 	return true
 }
 
-// dropRim leaves out what is darker than paper and reaches the picture's rim: the table. The reference does not lead to it:
-// a mark may touch both.
+// dropRim leaves out what is darker than paper and reaches the picture's rim: the table. The reference does
+// not lead to it: a mark may touch both.
 func (s *Beside) dropRim(masked []bool) {
 	var queue []int
 	table := make([]bool, len(s.ink))
@@ -270,10 +275,15 @@ func (s *Beside) Locate() (relief.Point, float64, *codes.Said) {
 // Inked tells marks on paper, which only darken it, from a relief, which brightens as much.
 func (s *Beside) Inked() bool { return s.noise < 0.1 }
 
-// Window reads the window with what is no paper filled with the paper's own light. place is as it stands when the window is
-// read; the map keeps the axes that it was made in.
+// Window reads the window with what is no paper filled with the paper's own light. place is as it stands when
+// the window is read; the map keeps the axes that it was made in.
 func (s *Beside) Window(grey *image.Gray, place func(relief.Point) homography.Pixel) (relief.Window, error) {
-	levels, err := SampleAt(grey, relief.Columns, relief.Rows, func(i int) homography.Pixel { return place(relief.At(i)) })
+	levels, err := SampleAt(
+		grey,
+		relief.Columns,
+		relief.Rows,
+		func(i int) homography.Pixel { return place(relief.At(i)) },
+	)
 	if err != nil {
 		return relief.Window{}, err
 	}
@@ -330,8 +340,8 @@ const (
 	markSample = 2.0 // mm
 )
 
-// Covered is why a mark that the reference, the sheet's edge or the picture's rim cuts is to be looked at; nil where none
-// does.
+// Covered is why a mark that the reference, the sheet's edge or the picture's rim cuts is to be looked at;
+// nil where none does.
 func (s *Beside) Covered(r relief.Reading, toPixel func(relief.Point) homography.Pixel) *codes.Said {
 	reach := judge.MarkReach.Value
 	for _, side := range []relief.Side{r.Left, r.Right} {
@@ -359,12 +369,21 @@ func (s *Beside) inPicture(p homography.Pixel) bool {
 	return p.X >= 0 && p.Y >= 0 && p.X <= float64(s.photo.Width-1) && p.Y <= float64(s.photo.Height-1)
 }
 
-// FoamWindow is the window on foam, of the plane below the reference's: only the reference is filled, since foam has no paper's
-// ground.
-func (s *Beside) FoamWindow(grey *image.Gray, r *scale.Reference, place func(relief.Point) homography.Pixel) (relief.Window, error) {
+// FoamWindow is the window on foam, of the plane below the reference's: only the reference is filled, since
+// foam has no paper's ground.
+func (s *Beside) FoamWindow(
+	grey *image.Gray,
+	r *scale.Reference,
+	place func(relief.Point) homography.Pixel,
+) (relief.Window, error) {
 	view := ViewOf(r.Camera)
 	at := func(i int) relief.Point { return view.OnFrame(relief.At(i)) }
-	levels, err := SampleAt(grey, relief.Columns, relief.Rows, func(i int) homography.Pixel { return place(at(i)) })
+	levels, err := SampleAt(
+		grey,
+		relief.Columns,
+		relief.Rows,
+		func(i int) homography.Pixel { return place(at(i)) },
+	)
 	if err != nil {
 		return relief.Window{}, err
 	}

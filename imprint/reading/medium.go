@@ -14,10 +14,16 @@ import (
 	"sitspan/imprint/relief"
 )
 
-// MediumOf tells foam from paper: marking paper is one sheet with the frame, so the rim of the window is as white as the
-// white between the marks, in every colour; foam has a colour and a brightness of its own. White foam is told by its
-// relief, which brightens as much as it darkens, while ink only darkens. Empty where none of this is clear.
-func MediumOf(p *photo.Photo, w relief.Window, toPixel func(relief.Point) homography.Pixel, flat bool) calibration.Medium {
+// MediumOf tells foam from paper: marking paper is one sheet with the frame, so the rim of the window is as
+// white as the white between the marks, in every colour; foam has a colour and a brightness of its own. White
+// foam is told by its relief, which brightens as much as it darkens, while ink only darkens. Empty where none
+// of this is clear.
+func MediumOf(
+	p *photo.Photo,
+	w relief.Window,
+	toPixel func(relief.Point) homography.Pixel,
+	flat bool,
+) calibration.Medium {
 	if flat {
 		return calibration.Paper
 	}
@@ -37,7 +43,8 @@ func MediumOf(p *photo.Photo, w relief.Window, toPixel func(relief.Point) homogr
 	return ""
 }
 
-// rimAgainstFrame is the largest difference, over the colours, of ln light between the window's rim and the frame's white.
+// rimAgainstFrame is the largest difference, over the colours, of ln light between the window's rim and the
+// frame's white.
 func rimAgainstFrame(p *photo.Photo, toPixel func(relief.Point) homography.Pixel) (float64, error) {
 	img := p.Colour(1200)
 	scale := float64(img.Bounds().Dx()) / float64(p.Width)
@@ -65,13 +72,24 @@ func rimPoints() (pts []relief.Point) {
 	w := calibration.ControlFrame.Window
 	x, y := w.Width/2-4, w.Height/2-4
 	for t := -0.9; t <= 0.9; t += 0.1 {
-		pts = append(pts, relief.Point{X: t * x, Y: -y}, relief.Point{X: t * x, Y: y}, relief.Point{X: -x, Y: t * y}, relief.Point{X: x, Y: t * y})
+		pts = append(
+			pts,
+			relief.Point{X: t * x, Y: -y},
+			relief.Point{X: t * x, Y: y},
+			relief.Point{X: -x, Y: t * y},
+			relief.Point{X: x, Y: t * y},
+		)
 	}
 	return pts
 }
 
-// colourOf is the median linear light of each colour over small squares round the points that lie in the picture.
-func colourOf(img *image.NRGBA, at []relief.Point, place func(relief.Point) homography.Pixel) (rgb [3]float64, err error) {
+// colourOf is the median linear light of each colour over small squares round the points that lie in the
+// picture.
+func colourOf(
+	img *image.NRGBA,
+	at []relief.Point,
+	place func(relief.Point) homography.Pixel,
+) (rgb [3]float64, err error) {
 	const side = 3 // samples along a square, 1 mm apart: sampling averages over the steps of its grid
 	n := side * side * len(at)
 	mx, my := make([]float32, n), make([]float32, n)

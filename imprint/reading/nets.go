@@ -62,10 +62,13 @@ func loadNet(model func() ([]byte, error), photos, channels int) (*cv.Net, error
 	return cv.NewNet(onnx, [4]int{photos, channels, relief.Rows, relief.Columns})
 }
 
-// Read reads a window with the medium's net, and its mirror image. A window of foam is one of the plane below the
-// frame's; the reading is on the frame's. It gives what went into the net, too. The error relief.ErrNoWindow says that
-// too little of the window is in the picture.
-func (n *Nets) Read(w relief.Window, medium calibration.Medium) (r relief.Reading, in relief.Tensor, err error) {
+// Read reads a window with the medium's net, and its mirror image. A window of foam is one of the plane below
+// the frame's; the reading is on the frame's. It gives what went into the net, too. The error
+// relief.ErrNoWindow says that too little of the window is in the picture.
+func (n *Nets) Read(
+	w relief.Window,
+	medium calibration.Medium,
+) (r relief.Reading, in relief.Tensor, err error) {
 	net, channels := n.foam, relief.FoamChannels
 	if medium == calibration.Paper {
 		net, channels, w.View = n.ink, relief.InkChannels, relief.View{}
@@ -84,10 +87,10 @@ func (n *Nets) Read(w relief.Window, medium calibration.Medium) (r relief.Readin
 	return r, in, nil
 }
 
-// ReadTogether reads photos of one imprint, by what went into the net for each, with the net that sees relief.Photos of
-// them at once: what the lamp hides in one, or paint feigns, another tells apart. Each photo gets a reading of its own,
-// on the plane below the frame's. Two photos fill the third's place with the first once more, as in training; of more
-// than three the next three follow, filled in the same way.
+// ReadTogether reads photos of one imprint, by what went into the net for each, with the net that sees
+// relief.Photos of them at once: what the lamp hides in one, or paint feigns, another tells apart. Each photo
+// gets a reading of its own, on the plane below the frame's. Two photos fill the third's place with the first
+// once more, as in training; of more than three the next three follow, filled in the same way.
 func (n *Nets) ReadTogether(photos []relief.Tensor) (readings []relief.Reading, err error) {
 	net, err := n.together.load()
 	if err != nil {

@@ -14,8 +14,8 @@ import (
 	"sitspan/imprint/relief"
 )
 
-// trained is one of three photos of a drawn imprint, and what the training program read of it with the same weights (PyTorch
-// 2.11, on a GPU), by itself and together with the other two.
+// trained is one of three photos of a drawn imprint, and what the training program read of it with the same
+// weights (PyTorch 2.11, on a GPU), by itself and together with the other two.
 type trained struct {
 	Image, Over     string
 	View            [3]float64
@@ -42,7 +42,8 @@ func trainedPhotos(t *testing.T) (photos []trained, in []relief.Tensor) {
 		}
 		x, err := relief.Input(w, relief.FoamChannels)
 		require.NoError(t, err)
-		copy(x.Values[6*relief.Cells:], decoded(t, p.Over)) // the drawn frame's light has more than a quadratic
+		// the drawn frame's light has more than a quadratic
+		copy(x.Values[6*relief.Cells:], decoded(t, p.Over))
 		in = append(in, x)
 	}
 	require.Len(t, in, relief.Photos)
@@ -59,8 +60,8 @@ func decoded(t *testing.T, text string) (v []float32) {
 	return v
 }
 
-// Both nets read what the training program read: to a fiftieth of the readings' own standard uncertainty, though their weights
-// are halves here and the training program's sums were rounded to TF32's eleven bits.
+// Both nets read what the training program read: to a fiftieth of the readings' own standard uncertainty,
+// though their weights are halves here and the training program's sums were rounded to TF32's eleven bits.
 func TestTheNetsReadAsInTraining(t *testing.T) {
 	photos, in := trainedPhotos(t)
 	same := func(got relief.Reading, centre [2][2]float64, lvs float64, depth [2]float64) {

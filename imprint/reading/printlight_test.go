@@ -18,8 +18,8 @@ import (
 	"sitspan/imprint/scale"
 )
 
-// The words and figures that the frame itself carries do not darken its white. Under even light all patches are alike: to a
-// grey level or two of a white near 230, which is 2 %.
+// The words and figures that the frame itself carries do not darken its white. Under even light all patches
+// are alike: to a grey level or two of a white near 230, which is 2 %.
 func TestTheFramesOwnWordsAreNoShadow(t *testing.T) {
 	for _, medium := range []calibration.Medium{calibration.Foam, calibration.Paper} {
 		for _, paper := range []artwork.Paper{artwork.A4, artwork.Letter} {
@@ -34,7 +34,10 @@ func TestTheFramesOwnWordsAreNoShadow(t *testing.T) {
 			var v judge.Verdict
 			plane, _ := scale.FindFrame(&v, p, p.Grey())
 			require.NotNil(t, plane, "a drawn frame has no noise at all, and is a frame: %v", v.Reasons)
-			light, err := patchLight(p.Grey(), func(q relief.Point) homography.Pixel { return plane.Fit.ImageFromPlane(homography.PlanePoint(q)) })
+			light, err := patchLight(
+				p.Grey(),
+				func(q relief.Point) homography.Pixel { return plane.Fit.ImageFromPlane(homography.PlanePoint(q)) },
+			)
 			require.NoError(t, err)
 			for i, l := range light {
 				assert.InDelta(t, 0, math.Log(l), 0.02, "%s, %s, patch %v", medium, paper, relief.Patches[i])

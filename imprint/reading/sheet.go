@@ -12,7 +12,8 @@ import (
 	"sitspan/imprint/relief"
 )
 
-// Sheet is a bare scan reduced to a coarse map of ink: how much darker each cell is than the paper, in ln of light.
+// Sheet is a bare scan reduced to a coarse map of ink: how much darker each cell is than the paper, in ln of
+// light.
 type Sheet struct {
 	step  float64 // mm
 	w, h  int
@@ -49,8 +50,8 @@ func (s *Sheet) at(i int) relief.Point {
 	return relief.Point{X: (float64(i%s.w) + 0.5) * s.step, Y: (float64(i/s.w) + 0.5) * s.step}
 }
 
-// Locate finds the two marks: the ink's own axis, and the mean of either half along it. It returns the middle between them
-// (mm from the top left edge) and the turn that lays the line between them level.
+// Locate finds the two marks: the ink's own axis, and the mean of either half along it. It returns the middle
+// between them (mm from the top left edge) and the turn that lays the line between them level.
 func (s *Sheet) Locate() (middle relief.Point, turn float64, why *codes.Said) {
 	var sum, mx, my float64
 	for i, k := range s.ink {

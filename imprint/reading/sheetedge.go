@@ -17,12 +17,14 @@ const (
 	leastEdge   = 0.006 // of ln light, the least step that counts: two grey levels of 255
 )
 
-// sheetEdge is one side of a sheet on the scanner's glass: points with nx x + ny y > offset (mm) lie on the sheet.
+// sheetEdge is one side of a sheet on the scanner's glass: points with nx x + ny y > offset (mm) lie on the
+// sheet.
 type sheetEdge struct{ nx, ny, offset float64 }
 
-// findEdges looks for the sides of a sheet that is smaller than the glass: ink that runs to such a side ends there because
-// the paper does, and not because the pressure does. Between the picture's edge and the sheet's lies the scanner's lid,
-// which is even. A side where the sheet goes to the picture's edge, or cannot be told from the lid, has none.
+// findEdges looks for the sides of a sheet that is smaller than the glass: ink that runs to such a side ends
+// there because the paper does, and not because the pressure does. Between the picture's edge and the sheet's
+// lies the scanner's lid, which is even. A side where the sheet goes to the picture's edge, or cannot be told
+// from the lid, has none.
 func (s *Sheet) findEdges(light []float64) {
 	ln := make([]float64, len(light))
 	var rim []float64
@@ -36,7 +38,8 @@ func (s *Sheet) findEdges(light []float64) {
 	for i := range rim {
 		rim[i] = math.Abs(rim[i] - lid)
 	}
-	step := math.Max(leastEdge, 6*1.4826*rank.Median(rim)) // the median of magnitudes to a standard deviation: normal law
+	// the median of magnitudes to a standard deviation: normal law
+	step := math.Max(leastEdge, 6*1.4826*rank.Median(rim))
 	for side := range 4 {
 		if e, ok := fitEdge(s.meet(ln, lid, step, side)); ok {
 			s.edges = append(s.edges, e.turned(side, float64(s.w)*s.step, float64(s.h)*s.step))
@@ -63,7 +66,15 @@ func (s *Sheet) meet(ln []float64, lid, step float64, side int) (at []meeting) {
 		}
 		for d := 1; d < reach; d++ {
 			if off(d) > step {
-				at = append(at, meeting{(float64(k) + 0.5) * s.step, (float64(d) + 0.5) * s.step, (off(d+1) + off(d+2)) / 2, (off(d+5) + off(d+6)) / 2})
+				at = append(
+					at,
+					meeting{
+						(float64(k) + 0.5) * s.step,
+						(float64(d) + 0.5) * s.step,
+						(off(d+1) + off(d+2)) / 2,
+						(off(d+5) + off(d+6)) / 2,
+					},
+				)
 				break
 			}
 		}
@@ -71,8 +82,8 @@ func (s *Sheet) meet(ln []float64, lid, step float64, side int) (at []meeting) {
 	return at
 }
 
-// fitEdge finds the line depth = offset + slope along on which most meetings lie. A mark's own rim, where the ink fades,
-// can look like a line, too, but not like a step.
+// fitEdge finds the line depth = offset + slope along on which most meetings lie. A mark's own rim, where the
+// ink fades, can look like a line, too, but not like a step.
 func fitEdge(at []meeting) (e sheetEdge, ok bool) {
 	var most, near, far float64
 	for slope := -edgeTurn; slope <= edgeTurn; slope += edgeTurn / 20 {
@@ -104,7 +115,8 @@ func (e sheetEdge) turned(side int, w, h float64) sheetEdge {
 	return e
 }
 
-// OnPaper tells whether a place, mm from the picture's top left edge, lies on the sheet and clear of its sides.
+// OnPaper tells whether a place, mm from the picture's top left edge, lies on the sheet and clear of its
+// sides.
 func (s *Sheet) OnPaper(q relief.Point) bool {
 	for _, e := range s.edges {
 		if e.nx*q.X+e.ny*q.Y < e.offset+edgeMargin*math.Hypot(e.nx, e.ny) {
@@ -114,8 +126,8 @@ func (s *Sheet) OnPaper(q relief.Point) bool {
 	return true
 }
 
-// Spread fills cells without light from their neighbours, ring by ring: the net was taught on windows full of paper, and a
-// sheet's side would look to it like the end of a mark.
+// Spread fills cells without light from their neighbours, ring by ring: the net was taught on windows full of
+// paper, and a sheet's side would look to it like the end of a mark.
 func Spread(light []float64) []float64 {
 	out := slices.Clone(light)
 	for range relief.Columns {

@@ -11,8 +11,8 @@ import (
 	"sitspan/imprint/relief"
 )
 
-// drawnSheet is a scan of 240 x 170 mm: lid, and on it a sheet whose left side stands at 20 mm, leaning by the given slope,
-// with ink as a function of place.
+// drawnSheet is a scan of 240 x 170 mm: lid, and on it a sheet whose left side stands at 20 mm, leaning by
+// the given slope, with ink as a function of place.
 func drawnSheet(paper, slope float64, ink func(x, y float64) float64) (*Sheet, []float64) {
 	s := &Sheet{step: 2, w: 120, h: 85}
 	random := rand.New(rand.NewPCG(4, 4))
@@ -28,7 +28,8 @@ func drawnSheet(paper, slope float64, ink func(x, y float64) float64) (*Sheet, [
 	return s, light
 }
 
-// The sides of a sheet are found where its paper or its ink can be told from the lid; a mark's own fading rim is no side.
+// The sides of a sheet are found where its paper or its ink can be told from the lid; a mark's own fading rim
+// is no side.
 func TestSidesOfASheetOnTheGlass(t *testing.T) {
 	none := func(x, y float64) float64 { return 0 }
 	even := func(x, y float64) float64 { return 0.3 }
@@ -49,7 +50,8 @@ func TestSidesOfASheetOnTheGlass(t *testing.T) {
 		s, light := drawnSheet(one.paper, one.slope, one.ink)
 		s.findEdges(light)
 		require.Len(t, s.edges, one.sides, one.name)
-		// a place is off the paper outside the drawn side, and on it edgeMargin and a cell's diagonal further in
+		// a place is off the paper outside the drawn side, and on it edgeMargin and a cell's diagonal further
+		// in
 		for y := 20.0; y < 150 && one.sides > 0; y += 10 {
 			side := 20 + one.slope*y
 			assert.False(t, s.OnPaper(relief.Point{X: side - 1, Y: y}), one.name)

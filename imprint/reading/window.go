@@ -15,10 +15,19 @@ const (
 	whiteSafe = 240 // grey level of the frame's white up to which light alone does not burn a sheet out
 )
 
-// Rectify reads the frame's window on the grid of package relief, in linear light, with the light on the frame and where
-// the camera stood.
-func Rectify(grey *image.Gray, place func(relief.Point) homography.Pixel, view relief.View) (w relief.Window, err error) {
-	levels, err := SampleAt(grey, relief.Columns, relief.Rows, func(i int) homography.Pixel { return place(relief.At(i)) })
+// Rectify reads the frame's window on the grid of package relief, in linear light, with the light on the
+// frame and where the camera stood.
+func Rectify(
+	grey *image.Gray,
+	place func(relief.Point) homography.Pixel,
+	view relief.View,
+) (w relief.Window, err error) {
+	levels, err := SampleAt(
+		grey,
+		relief.Columns,
+		relief.Rows,
+		func(i int) homography.Pixel { return place(relief.At(i)) },
+	)
 	if err != nil {
 		return w, err
 	}
@@ -31,22 +40,25 @@ func Rectify(grey *image.Gray, place func(relief.Point) homography.Pixel, view r
 	return w, nil
 }
 
-// BurntShare is the share of the window that is burnt out. Of paper only that counts which the light on the frame's white does
-// not burn out, too: a lamp's mirror image, that hides whatever lies under it. Bright paper beside dark ink hides nothing.
+// BurntShare is the share of the window that is burnt out. Of paper only that counts which the light on the
+// frame's white does not burn out, too: a lamp's mirror image, that hides whatever lies under it. Bright
+// paper beside dark ink hides nothing.
 func BurntShare(w relief.Window, paper bool) (share float64) {
 	for i, l := range w.Light {
-		if l >= relief.Linear(burntOut) && !(paper && math.Exp(w.Frame.At(relief.At(i))) > relief.Linear(whiteSafe)) {
+		if l >= relief.Linear(burntOut) &&
+			!(paper && math.Exp(w.Frame.At(relief.At(i))) > relief.Linear(whiteSafe)) {
 			share += 1. / relief.Cells
 		}
 	}
 	return share
 }
 
-// whiteShare is the share of a patch's samples that its white exceeds: the frame's own words and figures stand on some
-// patches, and darken up to two thirds of the samples there.
+// whiteShare is the share of a patch's samples that its white exceeds: the frame's own words and figures
+// stand on some patches, and darken up to two thirds of the samples there.
 const whiteShare = 0.1
 
-// patchLight is the linear light of each patch of the frame where it is white; NaN where it is not in the picture.
+// patchLight is the linear light of each patch of the frame where it is white; NaN where it is not in the
+// picture.
 func patchLight(grey *image.Gray, place func(relief.Point) homography.Pixel) ([]float64, error) {
 	const side = 11 // samples along a patch, 1 mm apart
 	n := len(relief.Patches)

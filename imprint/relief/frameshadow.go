@@ -3,7 +3,7 @@ package relief
 import "math"
 
 const (
-	shadowDepth = 0.5 // ln of light that the frame's edge takes away at the least; docs/measurement-model.md, Refusals, has the figures
+	shadowDepth = 0.5 // ln of light that the frame's edge takes away at the least; docs/evidence.md, Guards and refusals, has the figures
 	rimCells    = 2   // along the card's edge, where it is dark under the card anyway
 )
 

@@ -30,7 +30,7 @@ type Bottom struct {
 //
 // From one photo it is the weaker opinion. On 37 photos with known truth, on half of which the constants here were chosen, it
 // read the distance on the plane to 1.7 mm rms where the net of that time read 1.0, well under window light and poorly under a ceiling;
-// weighing both gained nothing. So it checks: docs/measurement-model.md says how often it contradicts sound and misread photos.
+// weighing both gained nothing. So it checks: docs/evidence.md says how often it contradicts sound and misread photos.
 // From several photos it tells the depths better than the net does.
 //
 // The covariance holds the misfit, an error per patch of pad, not per cell (see patchAlone), and the priors.

@@ -11,14 +11,15 @@ import (
 
 // Bounds for a picture in which no mark was found: is there anything sharp in it?
 const (
-	strongEdge  = 50   // grey levels over its reach: printing, a card's or a table's edge
-	fewestEdges = 30   // strong ones along an axis, below which nothing is said: foam alone has hardly any
-	sharpShare  = 0.1  // of the edges are sharper than the figure that is judged
-	softAt      = 4032 // px of the longer side up to which that holds; larger pictures are enlarged by the phone itself
+	strongEdge  = 50  // grey levels over its reach: printing, a card's or a table's edge
+	fewestEdges = 30  // strong ones along an axis, below which nothing is said: foam alone has hardly any
+	sharpShare  = 0.1 // of the edges are sharper than the figure that is judged
+	// px of the longer side up to which that holds; larger pictures are enlarged by the phone itself
+	softAt = 4032
 )
 
-// isSoft tells that not even the sharpest of the picture's strong edges are sharp, along the rows or along the columns, and how
-// soft they are, px.
+// isSoft tells that not even the sharpest of the picture's strong edges are sharp, along the rows or along
+// the columns, and how soft they are, px.
 func isSoft(grey *image.Gray) (sigma float64, soft bool) {
 	w, h := grey.Rect.Dx(), grey.Rect.Dy()
 	for _, axis := range [][4]int{{w, h, 1, grey.Stride}, {h, w, grey.Stride, 1}} {
@@ -31,8 +32,9 @@ func isSoft(grey *image.Gray) (sigma float64, soft bool) {
 	return sigma, sigma > judge.SoftEdge.Value*math.Max(1, float64(max(w, h))/softAt)
 }
 
-// edgesAlong are the widths of the strong edges along every eighth of the lines, n px long and step apart in memory: the height
-// of an edge over its steepest slope is sqrt(2 pi) times the standard deviation of a Gaussian blur.
+// edgesAlong are the widths of the strong edges along every eighth of the lines, n px long and step apart in
+// memory: the height of an edge over its steepest slope is sqrt(2 pi) times the standard deviation of a
+// Gaussian blur.
 func edgesAlong(pix []uint8, n, lines, step, line, reach int) (sigma []float64) {
 	for y := 0; y < lines; y += 8 {
 		at := func(x int) float64 { return float64(pix[y*line+x*step]) }
@@ -54,7 +56,8 @@ func edgesAlong(pix []uint8, n, lines, step, line, reach int) (sigma []float64) 
 	return sigma
 }
 
-// SayIfSoft names blur where no mark was found, or none that could be measured, because nothing in the picture is sharp.
+// SayIfSoft names blur where no mark was found, or none that could be measured, because nothing in the
+// picture is sharp.
 func SayIfSoft(v *judge.Verdict, marks int, grey *image.Gray) {
 	if v.Status != judge.Refused || marks > 0 {
 		return

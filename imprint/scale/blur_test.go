@@ -13,8 +13,9 @@ import (
 	"sitspan/imprint/judge"
 )
 
-// A step edge under a Gaussian blur of known standard deviation; the box filters that imaging uses for one are good to a few per
-// cent, and a central difference of a pixel either way widens it by 1/3 px^2 (the variance of a box two pixels wide).
+// A step edge under a Gaussian blur of known standard deviation; the box filters that imaging uses for one
+// are good to a few per cent, and a central difference of a pixel either way widens it by 1/3 px^2 (the
+// variance of a box two pixels wide).
 func TestEdgesKnowTheirBlur(t *testing.T) {
 	step := image.NewGray(image.Rect(0, 0, 1600, 1200))
 	for i := range step.Pix {
@@ -23,7 +24,8 @@ func TestEdgesKnowTheirBlur(t *testing.T) {
 			step.Pix[i] = 200
 		}
 	}
-	// ink's own grain had 2.0 at the most in 3-megapixel photos, shaken pictures without a mark 3.1 at the least
+	// ink's own grain had 2.0 at the most in 3-megapixel photos, shaken pictures without a mark 3.1 at the
+	// least
 	for sigma, want := range map[float64]bool{1: false, 2: false, 3.1: true, 5: true} {
 		got, soft := isSoft(grayOf(imaging.Blur(step, sigma)))
 		assert.InEpsilon(t, math.Sqrt(sigma*sigma+1.0/3), got, 0.1)
@@ -55,7 +57,8 @@ func TestSharpMarksAreNotBlamedOnBlur(t *testing.T) {
 	require.Equal(t, "bent_frame", orBlur(codes.BentFrame.With(3, 1.5), 1.2, 10).Code)
 }
 
-// Where marks can be read and none of them measured, blur is named as soon as nothing in the picture is sharp, and only then.
+// Where marks can be read and none of them measured, blur is named as soon as nothing in the picture is
+// sharp, and only then.
 func TestBlurIsNamedWhereNoMarkCanBeMeasured(t *testing.T) {
 	squares := image.NewGray(image.Rect(0, 0, 1600, 1200))
 	for i := range squares.Pix {

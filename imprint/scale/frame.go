@@ -31,8 +31,9 @@ type Frame struct {
 	Used   int // marks that the fit rests on
 }
 
-// FindFrame finds the frame in the picture and judges it, and tells how many marks were found. It returns nil with the
-// picture refused where there is none; a frame that is only in doubt is returned, with the picture sent to review.
+// FindFrame finds the frame in the picture and judges it, and tells how many marks were found. It returns nil
+// with the picture refused where there is none; a frame that is only in doubt is returned, with the picture
+// sent to review.
 func FindFrame(v *judge.Verdict, p *photo.Photo, grey *image.Gray) (frame *Frame, found int) {
 	marks, seen, err := cv.FindMarks(grey)
 	if err != nil || len(marks) == 0 || isClutter(marks, p) {
@@ -69,8 +70,9 @@ func FindFrame(v *judge.Verdict, p *photo.Photo, grey *image.Gray) (frame *Frame
 	return frame, frame.Used
 }
 
-// refuseFrame says why no frame was found. no_frame means that none is there, so that another scale may be looked for; a frame
-// that is there and cannot be read is refused for it, and never passed over for another scale.
+// refuseFrame says why no frame was found. no_frame means that none is there, so that another scale may be
+// looked for; a frame that is there and cannot be read is refused for it, and never passed over for another
+// scale.
 func refuseFrame(v *judge.Verdict, seen cv.Diagnostics) {
 	switch {
 	case seen.Blur > 4 && seen.Alike >= int(judge.LeastAlike.Value):
@@ -82,10 +84,11 @@ func refuseFrame(v *judge.Verdict, seen cv.Diagnostics) {
 	}
 }
 
-// isClutter tells a lone mark that something else in a scan looks like. Marks are believed that agree in place (FindMarks
-// reports no others where there are two or more), or a lone one whose modules are all right: of clutter one square in a million
-// is (12 marks x 4 turns / 2^25). With a module put right it is one in 40,000, and then the scan's stated resolution has to
-// confirm the mark's size: 20 mm within a quarter, for a print that was fitted to its page.
+// isClutter tells a lone mark that something else in a scan looks like. Marks are believed that agree in
+// place (FindMarks reports no others where there are two or more), or a lone one whose modules are all right:
+// of clutter one square in a million is (12 marks x 4 turns / 2^25). With a module put right it is one in
+// 40,000, and then the scan's stated resolution has to confirm the mark's size: 20 mm within a quarter, for a
+// print that was fitted to its page.
 func isClutter(marks []cv.Mark, p *photo.Photo) bool {
 	if len(marks) != 1 || marks[0].BitsCorrected == 0 || !isScan(p) {
 		return false
@@ -107,21 +110,30 @@ func sharpness(marks []cv.Mark) (blur, module float64) {
 	return rank.Median(b), rank.Median(s)
 }
 
-// leastCornerU is the standard uncertainty in px that a corner has at the least: whole grey levels move an edge of one pixel
-// between black and white by 1/(255 sqrt(12)), and a JPEG's rounding is several levels. A drawn picture's straight edges claim
-// less, down to nothing, which no fit can weigh.
+// leastCornerU is the standard uncertainty in px that a corner has at the least: whole grey levels move an
+// edge of one pixel between black and white by 1/(255 sqrt(12)), and a JPEG's rounding is several levels. A
+// drawn picture's straight edges claim less, down to nothing, which no fit can weigh.
 const leastCornerU = 0.005
 
 func correspondences(marks []cv.Mark) (c []homography.Correspondence) {
 	for _, k := range marks {
 		for i, q := range calibration.ControlFrame.Marks[k.ID].Corners() {
-			c = append(c, homography.Correspondence{Pixel: k.Corners[i], Plane: homography.PlanePoint(q), Group: k.ID, U: math.Max(leastCornerU, k.U[i])})
+			c = append(
+				c,
+				homography.Correspondence{
+					Pixel: k.Corners[i],
+					Plane: homography.PlanePoint(q),
+					Group: k.ID,
+					U:     math.Max(leastCornerU, k.U[i]),
+				},
+			)
 		}
 	}
 	return c
 }
 
-// place finds the camera, from the focal length that the file states or, without one, from what most phones have.
+// place finds the camera, from the focal length that the file states or, without one, from what most phones
+// have.
 func (f *Frame) place(v *judge.Verdict, p *photo.Photo) {
 	focal, err := homography.FocalFrom35mm(p.Focal35, p.Width, p.Height)
 	if err != nil || doubtful(p) {
@@ -232,16 +244,25 @@ func orBlur(r codes.Said, blur, module float64) codes.Said {
 	return codes.BlurToBlame.With(blur, blur/module, r)
 }
 
-// Lines are the budget lines of the frame's fit, for the distance between what two pixels show: its corners, the lens,
-// and how flat the frame is.
+// Lines are the budget lines of the frame's fit, for the distance between what two pixels show: its corners,
+// the lens, and how flat the frame is.
 func (f *Frame) Lines(left, right homography.Pixel, _, magnification float64) (lines spacing.Budget) {
 	s, err := f.Fit.SpacingUncertainty(left, right)
 	if err != nil {
 		return nil
 	}
-	lines = append(lines,
-		spacing.Of(codes.MarkCorners, s.Corners, magnification, codes.FrameFit.With(f.Used)).WithDoF(f.Fit.DegreesOfFreedom),
-		spacing.Of(codes.Lens, s.Lens, magnification, codes.LensOfMarks.With()))
+	lines = append(
+		lines,
+		spacing.Of(
+			codes.MarkCorners,
+			s.Corners,
+			magnification,
+			codes.FrameFit.With(f.Used),
+		).WithDoF(
+			f.Fit.DegreesOfFreedom,
+		),
+		spacing.Of(codes.Lens, s.Lens, magnification, codes.LensOfMarks.With()),
+	)
 	if c := f.Camera; c != nil {
 		u, basis := f.Flat.U, codes.OffPlane
 		if !f.Flat.Known {

@@ -11,8 +11,9 @@ import (
 	"sitspan/imprint/spacing"
 )
 
-// Reference is a card or a rule that gives a picture without the frame its scale, with the plane that it lies on. The
-// plane's axes are the measurement's: origin between the centres, x from left to right in the picture.
+// Reference is a card or a rule that gives a picture without the frame its scale, with the plane that it lies
+// on. The plane's axes are the measurement's: origin between the centres, x from left to right in the
+// picture.
 type Reference struct {
 	Outline [4]homography.Pixel // of what it covers, px, in order round it
 	Camera  *homography.Camera  // in the measurement's axes; good for no more than its covariance says
@@ -33,10 +34,13 @@ func (r *Reference) Source() Source { return r.source }
 // ImageFromPlane is the pixel that shows a point of the plane, mm in the measurement's axes.
 func (r *Reference) ImageFromPlane(q homography.PlanePoint) homography.Pixel {
 	c, s := math.Cos(r.turn), math.Sin(r.turn)
-	return r.pose.ImageFromPlane(homography.PlanePoint{X: r.origin.X + c*q.X - s*q.Y, Y: r.origin.Y + s*q.X + c*q.Y})
+	return r.pose.ImageFromPlane(
+		homography.PlanePoint{X: r.origin.X + c*q.X - s*q.Y, Y: r.origin.Y + s*q.X + c*q.Y},
+	)
 }
 
-// PlaneFromImage is the point of the plane that a pixel shows. The error says that the pixel does not see the plane.
+// PlaneFromImage is the point of the plane that a pixel shows. The error says that the pixel does not see the
+// plane.
 func (r *Reference) PlaneFromImage(p homography.Pixel) (homography.PlanePoint, error) {
 	q, err := r.pose.PlaneFromImage(p)
 	return r.own(q), err
@@ -128,8 +132,11 @@ var cardLines = map[reference.Influence]referenceLine{
 }
 
 var ruleLines = map[reference.Influence]referenceLine{
-	reference.Graduation:  {codes.RuleGraduation, codes.Graduation.With(100 * reference.GraduationHalfWidth)},
-	reference.Thickness:   {codes.ReferenceThickness, codes.RulesThickness.With(reference.RuleThickness, reference.RuleThicknessU)},
+	reference.Graduation: {codes.RuleGraduation, codes.Graduation.With(100 * reference.GraduationHalfWidth)},
+	reference.Thickness: {
+		codes.ReferenceThickness,
+		codes.RulesThickness.With(reference.RuleThickness, reference.RuleThicknessU),
+	},
 	reference.Lens:        {codes.Lens, codes.LensOfRule.With()},
 	reference.FocalLength: {codes.FocalLength, codes.FocalStated.With()},
 	reference.Scatter:     {codes.RuleFit, codes.RulesFit.With()},
@@ -174,7 +181,8 @@ func FindReference(p *photo.Photo, grey *image.Gray, known map[[32]byte]KeptCard
 	return r
 }
 
-// Extent is the part of the plane that the picture shows, mm, at most so much on a side about the picture's middle.
+// Extent is the part of the plane that the picture shows, mm, at most so much on a side about the picture's
+// middle.
 func (r *Reference) Extent(width, height int, side float64) (x0, y0, x1, y1 float64) {
 	w, h := float64(width-1), float64(height-1)
 	mid, err := r.PlaneFromImage(homography.Pixel{X: w / 2, Y: h / 2})
@@ -190,5 +198,17 @@ func (r *Reference) Extent(width, height int, side float64) (x0, y0, x1, y1 floa
 		x0, y0, x1, y1 = math.Min(x0, q.X), math.Min(y0, q.Y), math.Max(x1, q.X), math.Max(y1, q.Y)
 	}
 	half := side / 2
-	return math.Max(x0, mid.X-half), math.Max(y0, mid.Y-half), math.Min(x1, mid.X+half), math.Min(y1, mid.Y+half)
+	return math.Max(
+			x0,
+			mid.X-half,
+		), math.Max(
+			y0,
+			mid.Y-half,
+		), math.Min(
+			x1,
+			mid.X+half,
+		), math.Min(
+			y1,
+			mid.Y+half,
+		)
 }

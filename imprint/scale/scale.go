@@ -24,16 +24,16 @@ const (
 
 // Scale is what gives a picture its millimetres.
 type Scale interface {
-	// Lines are its budget lines for the distance between what two pixels show, mm on the plane, which the parallax
-	// magnifies.
+	// Lines are its budget lines for the distance between what two pixels show, mm on the plane, which the
+	// parallax magnifies.
 	Lines(left, right homography.Pixel, mm, magnification float64) spacing.Budget
 }
 
 // Resolution is a scan's stated one.
 type Resolution struct{ *photo.Density }
 
-// scannerHalfWidth bounds how far a flatbed scanner's stated resolution may be off along either axis, relative: +- 0.5 %,
-// rectangular (an assumption; no source seen).
+// scannerHalfWidth bounds how far a flatbed scanner's stated resolution may be off along either axis,
+// relative: +- 0.5 %, rectangular (an assumption; no source seen).
 const scannerHalfWidth = 0.005
 
 // Lines is the budget line of a scan's stated resolution.
@@ -54,12 +54,17 @@ const (
 type Set struct {
 	Middle    homography.Pixel // between the two
 	MM, PerPx float64          // distance in mm; mm per px
-	Height    float64          // of the camera, mm, by the focal length and the scale, as if it looked straight down
+	// of the camera, mm, by the focal length and the scale, as if it looked straight down
+	Height float64
 }
 
 // SetBy is the scale of two pixels so many mm apart on a photo, and the standard uncertainty of its height.
 func SetBy(p *photo.Photo, a, b homography.Pixel, mm float64) (s Set, heightU float64) {
-	s = Set{Middle: homography.Pixel{X: (a.X + b.X) / 2, Y: (a.Y + b.Y) / 2}, MM: mm, PerPx: mm / a.Distance(b)}
+	s = Set{
+		Middle: homography.Pixel{X: (a.X + b.X) / 2, Y: (a.Y + b.Y) / 2},
+		MM:     mm,
+		PerPx:  mm / a.Distance(b),
+	}
 	f, _ := FocalOf(p)
 	s.Height = f.Pixels * s.PerPx
 	return s, f.U * s.PerPx
@@ -71,9 +76,21 @@ func (s Set) Lines(left, right homography.Pixel, mm, magnification float64) spac
 	apart := c.Distance(s.Middle) * s.PerPx
 	tilt := spacing.TiltU(handTilt, apart, s.Height)
 	return spacing.Budget{
-		spacing.Of(codes.ScaleEnds, clickU*math.Sqrt2, mm*magnification*s.PerPx/s.MM, codes.Clicks.With(clickU)),
+		spacing.Of(
+			codes.ScaleEnds,
+			clickU*math.Sqrt2,
+			mm*magnification*s.PerPx/s.MM,
+			codes.Clicks.With(clickU),
+		),
 		spacing.Of(codes.ScaleLength, divisionU, mm*magnification/s.MM, codes.Division.With()),
 		spacing.Of(codes.CameraTilt, tilt, mm*magnification, codes.TiltByHand.With(handTilt, apart)),
-		spacing.Of(codes.Lens, gum.Rectangular(handLens), mm*magnification, codes.Assumed.With()).WithUnit("1"),
+		spacing.Of(
+			codes.Lens,
+			gum.Rectangular(handLens),
+			mm*magnification,
+			codes.Assumed.With(),
+		).WithUnit(
+			"1",
+		),
 	}
 }

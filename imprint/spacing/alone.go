@@ -48,7 +48,10 @@ func (r Reading) shares() (left, right float64) {
 // Lines are the budget lines of the two readings.
 func (r Reading) Lines(magnification float64) Budget {
 	l, q := r.shares()
-	return Budget{Of(codes.LeftCentre, l, magnification, r.Basis), Of(codes.RightCentre, q, magnification, r.Basis)}
+	return Budget{
+		Of(codes.LeftCentre, l, magnification, r.Basis),
+		Of(codes.RightCentre, q, magnification, r.Basis),
+	}
 }
 
 // covariance is a side's, tempered, mm^2.
@@ -68,8 +71,8 @@ func Bottomed(radius float64) float64 {
 	return radius
 }
 
-// flatLines are the lines of dents that bottomed out: the deepest point is taken at the middle of the flat, and
-// may lie anywhere on it, more likely near its middle (triangular, JCGM 100, 4.3.9).
+// flatLines are the lines of dents that bottomed out: the deepest point is taken at the middle of the flat,
+// and may lie anywhere on it, more likely near its middle (triangular, JCGM 100, 4.3.9).
 func flatLines(radius [2]float64, magnification float64) (lines Budget) {
 	for k, side := range []*codes.Line{codes.LeftFlatBottom, codes.RightFlatBottom} {
 		if f := Bottomed(radius[k]); f > 0 {
@@ -106,7 +109,13 @@ func (s Solution) PrintLine(p calibration.Print) Line {
 }
 
 // BelowPlane is the spacing of two bottoms below the plane that a camera sees: equation (1) on either side.
-func BelowPlane(r Reading, c *homography.Camera, d Depths, pad calibration.Pad, p calibration.Print) (Solution, error) {
+func BelowPlane(
+	r Reading,
+	c *homography.Camera,
+	d Depths,
+	pad calibration.Pad,
+	p calibration.Print,
+) (Solution, error) {
 	below, err := Corrected(c, r.Left.At, r.Right.At, d.Left+pad.CardThickness, d.Right+pad.CardThickness)
 	if err != nil {
 		return Solution{}, err
@@ -129,10 +138,23 @@ func cameraLine(b Below, c *homography.Camera) Line {
 }
 
 // bottom is one side's, at a place of the print's own millimetres. Its covariance takes the depth's in.
-func bottom(seen homography.PlanePoint, cov homography.Covariance2, at homography.PlanePoint, c *homography.Camera,
-	depth, varDepth float64, basis codes.Said, p calibration.Print,
+func bottom(
+	seen homography.PlanePoint,
+	cov homography.Covariance2,
+	at homography.PlanePoint,
+	c *homography.Camera,
+	depth, varDepth float64,
+	basis codes.Said,
+	p calibration.Print,
 ) Bottom {
-	b := Bottom{Point: truePoint(p, at), OnPlane: seen, Covariance: cov, Depth: depth, DepthU: math.Sqrt(varDepth), DepthBasis: basis}
+	b := Bottom{
+		Point:      truePoint(p, at),
+		OnPlane:    seen,
+		Covariance: cov,
+		Depth:      depth,
+		DepthU:     math.Sqrt(varDepth),
+		DepthBasis: basis,
+	}
 	if c == nil {
 		return b
 	}
@@ -154,7 +176,11 @@ func nominal(p homography.PlanePoint) calibration.Point { return calibration.Poi
 
 // OnPlane is the spacing on a plane without depth: paper, photographed or scanned.
 func OnPlane(r Reading, p calibration.Print) Solution {
-	s := Solution{Magnification: 1, Lines: r.Lines(1), nominal: [2]homography.PlanePoint{r.Left.At, r.Right.At}}
+	s := Solution{
+		Magnification: 1,
+		Lines:         r.Lines(1),
+		nominal:       [2]homography.PlanePoint{r.Left.At, r.Right.At},
+	}
 	s.Left = bottom(r.Left.At, r.covariance(r.Left), r.Left.At, nil, 0, 0, codes.NoDepth.With(), p)
 	s.Right = bottom(r.Right.At, r.covariance(r.Right), r.Right.At, nil, 0, 0, codes.NoDepth.With(), p)
 	s.Value = s.Left.Point.Distance(s.Right.Point)
@@ -177,9 +203,15 @@ const farther = 1000.0
 // worthAdvice is the share of U beyond which what the depths add to it is worth advice.
 const worthAdvice = 0.05
 
-// StepBack says what would shrink the depths' share of the budget, with the numbers now and then, where without
-// it U would be smaller by a twentieth or more and a step back is possible; else nothing.
-func StepBack(b Budget, left, right homography.PlanePoint, c *homography.Camera, d Depths, pad calibration.Pad) (advice codes.Said) {
+// StepBack says what would shrink the depths' share of the budget, with the numbers now and then, where
+// without it U would be smaller by a twentieth or more and a step back is possible; else nothing.
+func StepBack(
+	b Budget,
+	left, right homography.PlanePoint,
+	c *homography.Camera,
+	d Depths,
+	pad calibration.Pad,
+) (advice codes.Said) {
 	now, all := depthShare(b), b.Combined()
 	if c.Height > 0.8*farther || math.Sqrt(math.Max(0, all*all-now*now)) > (1-worthAdvice)*all {
 		return advice
@@ -196,8 +228,15 @@ func depthShare(b Budget) float64 {
 	return b.Part(codes.DentDepth, codes.DepthOfSides, codes.CardThickness)
 }
 
-// shareFrom is that share for a camera so high above the window's middle, mm: the same bottoms, seen from there.
-func shareFrom(height float64, c *homography.Camera, left, right homography.PlanePoint, d Depths, pad calibration.Pad) (float64, error) {
+// shareFrom is that share for a camera so high above the window's middle, mm: the same bottoms, seen from
+// there.
+func shareFrom(
+	height float64,
+	c *homography.Camera,
+	left, right homography.PlanePoint,
+	d Depths,
+	pad calibration.Pad,
+) (float64, error) {
 	up := *c
 	up.Position, up.Height = homography.PlanePoint{}, height
 	var seen [2]homography.PlanePoint

@@ -17,7 +17,10 @@ type Line struct {
 
 // Of is a line of an influence: u in its own unit, and how many mm of spacing one unit makes.
 func Of(l *codes.Line, u, sensitivity float64, from codes.Said) Line {
-	return Line{gum.Component{Source: l.Code, Std: u, Unit: l.Unit, Sensitivity: sensitivity, Basis: from.Key()}, from}
+	return Line{
+		gum.Component{Source: l.Code, Std: u, Unit: l.Unit, Sensitivity: sensitivity, Basis: from.Key()},
+		from,
+	}
 }
 
 // WithDoF gives a line's degrees of freedom.
@@ -48,7 +51,10 @@ func (b Budget) Components() gum.Budget {
 // order.
 func (b Budget) Sorted() Budget {
 	sorted := slices.Clone(b)
-	slices.SortStableFunc(sorted, func(x, y Line) int { return cmp.Compare(y.Contribution(), x.Contribution()) })
+	slices.SortStableFunc(
+		sorted,
+		func(x, y Line) int { return cmp.Compare(y.Contribution(), x.Contribution()) },
+	)
 	return sorted
 }
 

@@ -51,13 +51,23 @@ func DepthsFor(g Gauge, pad calibration.Pad, left, right Seen) Depths {
 		return prior
 	}
 	c2 := ShadingDepthU * ShadingDepthU
-	return prior.combine(left.Depth, right.Depth, homography.Covariance2{{left.VarDepth + c2, c2}, {c2, right.VarDepth + c2}})
+	return prior.combine(
+		left.Depth,
+		right.Depth,
+		homography.Covariance2{{left.VarDepth + c2, c2}, {c2, right.VarDepth + c2}},
+	)
 }
 
 // ProfileDepths are the pad's: d + c + e/2 on the left, d + c - e/2 on the right.
 func ProfileDepths(pad calibration.Pad) Depths {
 	c, e := pad.DepthUCommon*pad.DepthUCommon, pad.DepthUDifference*pad.DepthUDifference/4
-	return Depths{pad.DepthMM, pad.DepthMM, homography.Covariance2{{c + e, c - e}, {c - e, c + e}}, codes.PadProfile.With(pad.Name), pad.Name}
+	return Depths{
+		pad.DepthMM,
+		pad.DepthMM,
+		homography.Covariance2{{c + e, c - e}, {c - e, c + e}},
+		codes.PadProfile.With(pad.Name),
+		pad.Name,
+	}
 }
 
 // combine weighs two estimates of both depths by their covariances (the mean of least variance).
@@ -104,8 +114,8 @@ func (d Depths) Difference() (mm, u float64) {
 	return d.Right - d.Left, math.Sqrt(math.Max(0, d.Cov[0][0]-2*d.Cov[0][1]+d.Cov[1][1]))
 }
 
-// Lines are the budget lines of depths with these sensitivities (mm of spacing per mm of each depth) and of the
-// card between frame and pad: what both sides share, and what is left.
+// Lines are the budget lines of depths with these sensitivities (mm of spacing per mm of each depth) and of
+// the card between frame and pad: what both sides share, and what is left.
 func (d Depths) Lines(byLeft, byRight float64, pad calibration.Pad) Budget {
 	total := byLeft*byLeft*d.Cov[0][0] + 2*byLeft*byRight*d.Cov[0][1] + byRight*byRight*d.Cov[1][1]
 	common := d.Common()
@@ -116,6 +126,11 @@ func (d Depths) Lines(byLeft, byRight float64, pad calibration.Pad) Budget {
 	return Budget{
 		Of(codes.DentDepth, common, byLeft+byRight, d.Basis),
 		Of(codes.DepthOfSides, rest, 1, d.Basis),
-		Of(codes.CardThickness, pad.CardThicknessU, byLeft+byRight, codes.CardAndBuckle.With(pad.CardThickness)),
+		Of(
+			codes.CardThickness,
+			pad.CardThicknessU,
+			byLeft+byRight,
+			codes.CardAndBuckle.With(pad.CardThickness),
+		),
 	}
 }

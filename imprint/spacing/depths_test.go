@@ -27,7 +27,12 @@ func TestDepthsAreWeighed(t *testing.T) {
 }
 
 func TestBudgetLinesOfDepthAddUp(t *testing.T) {
-	d := Depths{Left: 14, Right: 15, Cov: homography.Covariance2{{4, 1}, {1, 3}}, Basis: codes.PadUsual.With()}
+	d := Depths{
+		Left:  14,
+		Right: 15,
+		Cov:   homography.Covariance2{{4, 1}, {1, 3}},
+		Basis: codes.PadUsual.With(),
+	}
 	a, b := 0.16, 0.21
 	lines := d.Lines(a, b, calibration.Pad{})
 	total := math.Pow(lines[0].Contribution(), 2) + math.Pow(lines[1].Contribution(), 2)
@@ -40,7 +45,10 @@ func TestAdviceSaysWhatAStepBackBrings(t *testing.T) {
 	const mm, d, u = 120.0, 14.0, 2.4
 	c := &homography.Camera{Height: 300}
 	left, right := homography.PlanePoint{X: -mm / 2}, homography.PlanePoint{X: mm / 2}
-	b := Budget{Of(codes.DentDepth, u, mm/(300+d), codes.PadUsual.With()), Of(codes.LeftCentre, 1, 1, codes.PadUsual.With())}
+	b := Budget{
+		Of(codes.DentDepth, u, mm/(300+d), codes.PadUsual.With()),
+		Of(codes.LeftCentre, 1, 1, codes.PadUsual.With()),
+	}
 	deep := Depths{Left: d, Right: d, Cov: homography.Covariance2{{u * u, u * u}, {u * u, u * u}}}
 	got := StepBack(b, left, right, c, deep, calibration.Pad{})
 	require.True(t, codes.StepBack.Is(got))
@@ -48,7 +56,11 @@ func TestAdviceSaysWhatAStepBackBrings(t *testing.T) {
 	require.InDelta(t, mm*u/(300+d), got.Params["now"], 1e-9)
 	require.InDelta(t, mm*u/(1000+d), got.Params["then"], 1e-9)
 	b[1].Std = 3
-	require.True(t, StepBack(b, left, right, c, deep, calibration.Pad{}).None(), "without the depths U would shrink by 4 % only")
+	require.True(
+		t,
+		StepBack(b, left, right, c, deep, calibration.Pad{}).None(),
+		"without the depths U would shrink by 4 % only",
+	)
 	b[1].Std = 1
 	c.Height = 900
 	require.True(t, StepBack(b, left, right, c, deep, calibration.Pad{}).None(), "that far already")

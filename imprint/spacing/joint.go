@@ -8,10 +8,10 @@ import (
 	"sitspan/imprint/homography"
 )
 
-// sharedError is the share of a reading's variance that all photos of one imprint have in common where each was
-// read by itself, because the same shape misleads the net in the same way under every lamp. On the photos kept
-// apart it was about a third. Photos that were read together share all of it: each reading knows what the others
-// show.
+// sharedError is the share of a reading's variance that all photos of one imprint have in common where each
+// was read by itself, because the same shape misleads the net in the same way under every lamp. On the photos
+// kept apart it was about a third. Photos that were read together share all of it: each reading knows what
+// the others show.
 const sharedError = 0.35
 
 // View is one photo of an imprint: where it was taken from, and what was read in it.
@@ -82,8 +82,8 @@ func (v View) seen(side int) (homography.PlanePoint, homography.Covariance2) {
 	return s.At, v.Reading.covariance(s)
 }
 
-// end solves one bottom from all views: lines of sight where there is a camera and a depth, means on the plane
-// otherwise.
+// end solves one bottom from all views: lines of sight where there is a camera and a depth, means on the
+// plane otherwise.
 func (j Joint) end(side int, d shift) (homography.Triangulated, error) {
 	var sights []homography.Sight
 	for i, v := range j.Views {
@@ -128,7 +128,8 @@ func (j Joint) mean(side int, d shift) (t homography.Triangulated) {
 	return t
 }
 
-// prior is what is known of a side's depth below the frame's plane beforehand; on paper it is none, known well.
+// prior is what is known of a side's depth below the frame's plane beforehand; on paper it is none, known
+// well.
 func (j Joint) prior(side int) homography.Depth {
 	if !j.imprint.Deep {
 		return homography.Depth{Millimetres: 0, U: 0.05}
@@ -153,7 +154,8 @@ func (j Joint) Depths() Depths {
 	return DepthsFor(j.imprint.Gauge, j.imprint.Pad, l, r)
 }
 
-// Contrast is how much deeper the right bottom was solved than the left one, mm, and its standard uncertainty.
+// Contrast is how much deeper the right bottom was solved than the left one, mm, and its standard
+// uncertainty.
 func (j Joint) Contrast() (mm, u float64) {
 	return j.Ends[1].Depth - j.Ends[0].Depth, math.Hypot(j.Ends[0].UDepth(), j.Ends[1].UDepth())
 }
@@ -162,7 +164,8 @@ func (j Joint) Contrast() (mm, u float64) {
 func (j Joint) Bottom(side int) (b Bottom) {
 	e := j.Ends[side]
 	b.Point = j.Point(e)
-	common := 1 + float64(len(j.Views)-1)*j.shared() // the triangulation takes the readings' errors for independent
+	// the triangulation takes the readings' errors for independent
+	common := 1 + float64(len(j.Views)-1)*j.shared()
 	for i := range 2 {
 		for k := range 2 {
 			b.Covariance[i][k] = common * e.Covariance[i][k]
@@ -176,8 +179,8 @@ func (j Joint) Bottom(side int) (b Bottom) {
 	return b
 }
 
-// Flat is the radius in mm of one side's bottom within 0.3 mm of the deepest, as the photos have it on average:
-// one imprint has one flat, and no lamp makes it smaller.
+// Flat is the radius in mm of one side's bottom within 0.3 mm of the deepest, as the photos have it on
+// average: one imprint has one flat, and no lamp makes it smaller.
 func (j Joint) Flat(side int) (radius float64) {
 	for _, v := range j.Views {
 		radius += [2]float64{v.Reading.Left.Flat, v.Reading.Right.Flat}[side] / float64(len(j.Views))

@@ -8,8 +8,8 @@ import (
 	"sitspan/imprint/judge"
 )
 
-// Lines are the budget of all but the scale, by finite differences of the joint solution: each input is moved by
-// its standard uncertainty, and what the spacing does is its contribution (JCGM 100, 5.1.3, note 2).
+// Lines are the budget of all but the scale, by finite differences of the joint solution: each input is moved
+// by its standard uncertainty, and what the spacing does is its contribution (JCGM 100, 5.1.3, note 2).
 func (j Joint) Lines() (lines Budget) {
 	moved := func(d shift) float64 {
 		v, _, err := j.at(d)
@@ -91,24 +91,25 @@ func (j Joint) shown(v View, side int) homography.PlanePoint {
 // chi95 is the 95 % quantile of chi-square with four degrees of freedom: two coordinates of two centres.
 const chi95 = 9.488
 
-// leastSeen is the standard uncertainty in mm that every reading has at the least when photos are compared: the
-// frame may have been touched.
+// leastSeen is the standard uncertainty in mm that every reading has at the least when photos are compared:
+// the frame may have been touched.
 const leastSeen = 0.3
 
-// Agreement tells how far a view's two centres lie from where the solved bottoms would be seen: the root of its
-// chi-square over the 95 % quantile, so that 1 is the edge of what chance explains.
+// Agreement tells how far a view's two centres lie from where the solved bottoms would be seen: the root of
+// its chi-square over the 95 % quantile, so that 1 is the edge of what chance explains.
 func (j Joint) Agreement(v View) float64 {
 	var chi float64
 	for side := range j.Ends {
 		at, cov := v.seen(side)
 		want := j.shown(v, side)
-		chi += (at.X-want.X)*(at.X-want.X)/(cov[0][0]+leastSeen*leastSeen) + (at.Y-want.Y)*(at.Y-want.Y)/(cov[1][1]+leastSeen*leastSeen)
+		dx, dy := at.X-want.X, at.Y-want.Y
+		chi += dx*dx/(cov[0][0]+leastSeen*leastSeen) + dy*dy/(cov[1][1]+leastSeen*leastSeen)
 	}
 	return math.Sqrt(chi / chi95)
 }
 
-// Odd is the place of the view that contradicts the others most, judged against a solution without it, and that
-// solution; below 0 where none does.
+// Odd is the place of the view that contradicts the others most, judged against a solution without it, and
+// that solution; below 0 where none does.
 func (j Joint) Odd() (worst int, rest Joint) {
 	worst = -1
 	most := judge.Disagreement.Value
@@ -125,8 +126,8 @@ func (j Joint) Odd() (worst int, rest Joint) {
 	return worst, rest
 }
 
-// Consistent tells whether the views agree among themselves, each as it was read by itself: read together they
-// always do.
+// Consistent tells whether the views agree among themselves, each as it was read by itself: read together
+// they always do.
 func (j Joint) Consistent() bool {
 	for _, v := range j.Alone {
 		if j.Agreement(v) > judge.Disagreement.Value {

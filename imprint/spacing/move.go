@@ -10,8 +10,8 @@ import (
 	"sitspan/imprint/judge"
 )
 
-// Picture is what moving a centre needs of a picture: how its pixels lie on a plane, where the camera stood, and
-// how deep the dents are taken to be. With it a centre can be moved years later, without the photo.
+// Picture is what moving a centre needs of a picture: how its pixels lie on a plane, where the camera stood,
+// and how deep the dents are taken to be. With it a centre can be moved years later, without the photo.
 type Picture struct {
 	Plane  homography.Projective
 	Camera *homography.Camera // nil for a scan
@@ -40,7 +40,8 @@ type Set struct {
 }
 
 // DefaultU is the standard uncertainty in mm, in either direction, of a centre that a fitter sets with the
-// magnifier: an assumption, no source. Two fitters who set the same centre differ by its root-two-fold, some 2 mm.
+// magnifier: an assumption, no source. Two fitters who set the same centre differ by its root-two-fold, some
+// 2 mm.
 const DefaultU = 1.5
 
 // The bounds of what a reviewer may say of a centre, mm.
@@ -58,13 +59,13 @@ type Moved struct {
 	Magnification float64
 }
 
-// samePlace is the distance in px below which a centre was not moved: what a number loses on its way to a page
-// and back.
+// samePlace is the distance in px below which a centre was not moved: what a number loses on its way to a
+// page and back.
 const samePlace = 1e-6
 
-// Move measures again with the centres where a reviewer put them. A centre that was left where it was keeps its
-// reading and that one's uncertainty; what does not depend on who read it keeps its line, in proportion to the
-// spacing. Was is the spacing before, nil where the picture gave none: then all lines are made anew.
+// Move measures again with the centres where a reviewer put them. A centre that was left where it was keeps
+// its reading and that one's uncertainty; what does not depend on who read it keeps its line, in proportion
+// to the spacing. Was is the spacing before, nil where the picture gave none: then all lines are made anew.
 //
 // u is the standard uncertainty of a centre in mm, in either direction. The error is a *Fault.
 func Move(p Picture, left, right Set, u float64, was *Estimate) (Moved, error) {
@@ -130,7 +131,16 @@ func (p Picture) bottom(s Set, depth, varDepth, u float64) (b Bottom, moved bool
 	} else if at, _, err = Parallax(c, seen, depth+p.Pad.CardThickness); err != nil {
 		return b, false, &Fault{Code: "outside"}
 	}
-	return bottom(seen, homography.Covariance2{{u * u, 0}, {0, u * u}}, at, c, depth, varDepth, basis, p.Print), true, nil
+	return bottom(
+		seen,
+		homography.Covariance2{{u * u, 0}, {0, u * u}},
+		at,
+		c,
+		depth,
+		varDepth,
+		basis,
+		p.Print,
+	), true, nil
 }
 
 // kept are the lines that do not depend on who read the moved centres.
@@ -139,7 +149,8 @@ func (p Picture) kept(m Moved, was *Estimate) (b Budget) {
 		return p.anew(m)
 	}
 	for _, l := range was.Budget {
-		if m.LeftMoved && codes.OfReading(l.Source, codes.Left) || m.RightMoved && codes.OfReading(l.Source, codes.Right) {
+		if m.LeftMoved && codes.OfReading(l.Source, codes.Left) ||
+			m.RightMoved && codes.OfReading(l.Source, codes.Right) {
 			continue
 		}
 		l.Std, l.Unit, l.Sensitivity = l.Contribution(), "mm", m.Value/was.Value
@@ -148,9 +159,9 @@ func (p Picture) kept(m Moved, was *Estimate) (b Budget) {
 	return b
 }
 
-// What is assumed of a card or a rule that was found, but gave no spacing by itself (no source; as for a scale set
-// by hand): the half-widths of the camera's tilt in degrees and of what the lens does to the scale across the
-// picture, relative, and how far in mm the centres lie from the reference.
+// What is assumed of a card or a rule that was found, but gave no spacing by itself (no source; as for a
+// scale set by hand): the half-widths of the camera's tilt in degrees and of what the lens does to the scale
+// across the picture, relative, and how far in mm the centres lie from the reference.
 const (
 	besideTilt = 10.0
 	besideLens = 0.01
@@ -180,7 +191,12 @@ func (p Picture) anew(m Moved) Budget {
 		}
 	default:
 		b = Budget{
-			Of(codes.PrintScale, p.Print.LengthU(nominal(m.Left.OnPlane), nominal(m.Right.OnPlane)), 1, codes.PrintAsBefore.With()),
+			Of(
+				codes.PrintScale,
+				p.Print.LengthU(nominal(m.Left.OnPlane), nominal(m.Right.OnPlane)),
+				1,
+				codes.PrintAsBefore.With(),
+			),
 			Of(codes.FramePlane, framePlaneU, 1, codes.PlaneAssumed.With()),
 		}
 	}

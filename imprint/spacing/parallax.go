@@ -33,10 +33,19 @@ type ParallaxSensitivity struct {
 //
 // with X' the point seen, C the point under the camera, H its height, d the
 // depth: the camera, X' and the bottom lie on one line.
-func Parallax(camera *homography.Camera, seen homography.PlanePoint, depth float64) (homography.PlanePoint, ParallaxSensitivity, error) {
+func Parallax(
+	camera *homography.Camera,
+	seen homography.PlanePoint,
+	depth float64,
+) (homography.PlanePoint, ParallaxSensitivity, error) {
 	h := camera.Height
 	if !(h > 0) || !(depth > -h) || math.IsInf(depth, 1) {
-		return homography.PlanePoint{}, ParallaxSensitivity{}, fmt.Errorf("%w: %v mm below the plane, with the camera %v mm above", ErrBadDepth, depth, h)
+		return homography.PlanePoint{}, ParallaxSensitivity{}, fmt.Errorf(
+			"%w: %v mm below the plane, with the camera %v mm above",
+			ErrBadDepth,
+			depth,
+			h,
+		)
 	}
 	dx, dy := seen.X-camera.Position.X, seen.Y-camera.Position.Y
 	gain := Gain(h, depth)
@@ -51,10 +60,19 @@ func Parallax(camera *homography.Camera, seen homography.PlanePoint, depth float
 
 // SeenAt inverts [Parallax]: where on the plane a point depth mm below it, at
 // x and y, is seen.
-func SeenAt(camera *homography.Camera, at homography.PlanePoint, depth float64) (homography.PlanePoint, error) {
+func SeenAt(
+	camera *homography.Camera,
+	at homography.PlanePoint,
+	depth float64,
+) (homography.PlanePoint, error) {
 	h := camera.Height
 	if !(h > 0) || !(depth > -h) || math.IsInf(depth, 1) {
-		return homography.PlanePoint{}, fmt.Errorf("%w: %v mm below the plane, with the camera %v mm above", ErrBadDepth, depth, h)
+		return homography.PlanePoint{}, fmt.Errorf(
+			"%w: %v mm below the plane, with the camera %v mm above",
+			ErrBadDepth,
+			depth,
+			h,
+		)
 	}
 	shrink := Shrink(h, depth)
 	return homography.PlanePoint{
@@ -79,7 +97,11 @@ type Below struct {
 
 // Corrected corrects both points for parallax and returns the distance
 // between them in the plane's direction.
-func Corrected(camera *homography.Camera, left, right homography.PlanePoint, depthLeft, depthRight float64) (Below, error) {
+func Corrected(
+	camera *homography.Camera,
+	left, right homography.PlanePoint,
+	depthLeft, depthRight float64,
+) (Below, error) {
 	l, sl, err := Parallax(camera, left, depthLeft)
 	if err != nil {
 		return Below{}, err
@@ -121,5 +143,7 @@ func (s Below) UCamera() float64 {
 // single what each has for itself.
 func (s Below) UDepth(common, single float64) float64 {
 	shared := (s.ByDepthLeft + s.ByDepthRight) * common
-	return math.Sqrt(shared*shared + single*single*(s.ByDepthLeft*s.ByDepthLeft+s.ByDepthRight*s.ByDepthRight))
+	return math.Sqrt(
+		shared*shared + single*single*(s.ByDepthLeft*s.ByDepthLeft+s.ByDepthRight*s.ByDepthRight),
+	)
 }

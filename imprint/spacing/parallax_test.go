@@ -38,7 +38,11 @@ func TestReliefDisplacement(t *testing.T) {
 // in three dimensions, and back through the plane's homography and equation (1).
 func TestParallaxAgainstProjection(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
-		from := [3]float64{rapid.Float64Range(-60, 60).Draw(t, "cx"), rapid.Float64Range(-60, 60).Draw(t, "cy"), rapid.Float64Range(250, 900).Draw(t, "h")}
+		from := [3]float64{
+			rapid.Float64Range(-60, 60).Draw(t, "cx"),
+			rapid.Float64Range(-60, 60).Draw(t, "cy"),
+			rapid.Float64Range(250, 900).Draw(t, "h"),
+		}
 		tilt, turn := rapid.Float64Range(0, 0.4).Draw(t, "tilt"), rapid.Float64Range(-3, 3).Draw(t, "turn")
 		see := func(x, y, depth float64) homography.Pixel {
 			// the camera's axes: turned about the vertical, then tilted about its own x
@@ -73,7 +77,10 @@ func TestParallaxSensitivities(t *testing.T) {
 	camera := &homography.Camera{Position: homography.PlanePoint{X: 13, Y: -40}, Height: 320}
 	left, right := homography.PlanePoint{X: -58, Y: 4}, homography.PlanePoint{X: 61, Y: -7}
 	spacing := func(dx, dy, dh, dl, dr float64) float64 {
-		moved := &homography.Camera{Position: homography.PlanePoint{X: 13 + dx, Y: -40 + dy}, Height: 320 + dh}
+		moved := &homography.Camera{
+			Position: homography.PlanePoint{X: 13 + dx, Y: -40 + dy},
+			Height:   320 + dh,
+		}
 		s, err := Corrected(moved, left, right, 12+dl, 15+dr)
 		require.NoError(t, err)
 		return s.Millimetres

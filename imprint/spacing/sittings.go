@@ -7,8 +7,8 @@ import (
 	"sitspan/imprint/codes"
 )
 
-// OverSittings is the mean of repeated sittings: the readings' own errors are in the scatter (Type A), what all
-// sittings share is the largest of theirs, line by line.
+// OverSittings is the mean of repeated sittings: the readings' own errors are in the scatter (Type A), what
+// all sittings share is the largest of theirs, line by line.
 func OverSittings(sittings []Estimate) Estimate {
 	values, budgets := make([]float64, len(sittings)), make([]Budget, len(sittings))
 	for i, s := range sittings {

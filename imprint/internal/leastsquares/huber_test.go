@@ -50,7 +50,11 @@ func TestHuberStationary(t *testing.T) {
 		random := rand.New(rand.NewPCG(rapid.Uint64().Draw(t, "seed"), 2))
 		y, x := contaminated(random, 40, 0.15)
 		threshold := rapid.Float64Range(0.8, 3).Draw(t, "threshold")
-		fit, err := Minimise(problemOf(y, x, straightLine), []float64{0, 0}, Options{Huber: threshold, Tolerance: 1e-9})
+		fit, err := Minimise(
+			problemOf(y, x, straightLine),
+			[]float64{0, 0},
+			Options{Huber: threshold, Tolerance: 1e-9},
+		)
 		require.NoError(t, err)
 		require.True(t, fit.Converged)
 		var sum, moment float64

@@ -32,7 +32,13 @@ func TestMinimiseRefuses(t *testing.T) {
 		options Options
 		want    error
 	}{
-		{"as many parameters as residuals", problemOf(y[:2], x[:2], straightLine), []float64{0, 1}, Options{}, ErrTooFewResiduals},
+		{
+			"as many parameters as residuals",
+			problemOf(y[:2], x[:2], straightLine),
+			[]float64{0, 1},
+			Options{},
+			ErrTooFewResiduals,
+		},
 		{"no residual function", Problem{Count: 4}, []float64{0}, Options{}, ErrBadProblem},
 		{"no parameters", line, nil, Options{}, ErrBadProblem},
 		{"a scale short", line, []float64{0, 1}, Options{Scale: []float64{1}}, ErrBadProblem},
@@ -43,8 +49,13 @@ func TestMinimiseRefuses(t *testing.T) {
 		{"NaN residuals", constant(math.NaN()), []float64{1}, Options{}, ErrNotFinite},
 		{"infinite residuals", constant(math.Inf(-1)), []float64{1}, Options{}, ErrNotFinite},
 		{"no effect", constant(1), []float64{1}, Options{}, ErrSingular},
-		{"two parameters for one", problemOf(y, x, func(b []float64, x float64) float64 { return (b[0] + b[1]) * x }),
-			[]float64{1, 2}, Options{}, ErrSingular},
+		{
+			"two parameters for one",
+			problemOf(y, x, func(b []float64, x float64) float64 { return (b[0] + b[1]) * x }),
+			[]float64{1, 2},
+			Options{},
+			ErrSingular,
+		},
 	}
 	for _, c := range cases {
 		t.Run(c.name, func(t *testing.T) {
@@ -177,7 +188,12 @@ func TestLinearProblemsMatchQR(t *testing.T) {
 			// The offset of 1e-6 is a root mean square over n parameters.
 			assert.InDelta(t, want.AtVec(j), fit.Parameters[j], math.Sqrt(float64(n))*1e-6*u)
 			assert.InEpsilon(t, math.Sqrt(inverse.At(j, j))*fit.ResidualSD, u, 1e-6)
-			assert.InEpsilon(t, fit.Unscaled.At(j, j)*fit.ResidualSD*fit.ResidualSD, fit.Covariance.At(j, j), 1e-12)
+			assert.InEpsilon(
+				t,
+				fit.Unscaled.At(j, j)*fit.ResidualSD*fit.ResidualSD,
+				fit.Covariance.At(j, j),
+				1e-12,
+			)
 		}
 	})
 }

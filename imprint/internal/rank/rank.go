@@ -24,8 +24,8 @@ func Median(v []float64) float64 {
 	return s[len(s)/2]
 }
 
-// Quantile32 is the value that a share p of the values lie below. It is NaN where any value is: half a patch out of
-// the picture is no patch.
+// Quantile32 is the value that a share p of the values lie below. It is NaN where any value is: half a patch
+// out of the picture is no patch.
 func Quantile32(v []float32, p float64) float64 {
 	s := Sorted(v) // NaN first
 	if s[0] != s[0] {

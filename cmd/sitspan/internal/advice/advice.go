@@ -18,6 +18,7 @@ import (
 
 	"sitspan/calibration/gum"
 	"sitspan/cmd/sitspan/internal/record"
+	"sitspan/cmd/sitspan/internal/words"
 	"sitspan/fit"
 )
 
@@ -67,9 +68,19 @@ func Width(m record.Measurement, a fit.Advisor, p fit.Posture) (fit.Choice, erro
 	if err != nil {
 		return fit.Choice{}, err
 	}
+	return WidthFor(spacing, a, p)
+}
+
+// WidthFor is Width for a spacing that no record holds: what `size` prints.
+func WidthFor(spacing gum.Estimate, a fit.Advisor, p fit.Posture) (fit.Choice, error) {
 	_, c, err := a.Width(spacing, p)
+	c.EachNote(putInWords)
 	return c, err
 }
+
+// putInWords gives a note its English sentence, so that who reads a record's
+// JSON need not know the codes.
+func putInWords(n *fit.Note) { n.Message = words.English.Note(n.Code, n.Params) }
 
 // Recommend returns the record with one recommendation for each of the rider's
 // bikes, made from the measurement that counts (record.Current), and with the
@@ -87,6 +98,7 @@ func Recommend(rec record.Record, a fit.Advisor, r fit.Rider) (record.Record, er
 	}
 	for i := range recs {
 		shorten(&recs[i])
+		recs[i].EachNote(putInWords)
 	}
 	out := rec
 	if out.Recommendations, err = json.Marshal(recs); err != nil {

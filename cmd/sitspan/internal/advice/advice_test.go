@@ -38,7 +38,7 @@ func TestRecordAndSizeAgree(t *testing.T) {
 		}
 		m := measured(mm, record.BudgetLine{Source: "left centre", U: 3 * n}, record.BudgetLine{Source: "right centre", U: 4 * n})
 
-		_, size, err := a.Width(fit.StatedSpacing(mm, 5*n), posture)
+		size, err := WidthFor(fit.StatedSpacing(mm, 5*n), a, posture)
 		require.NoError(t, err)
 		width, err := Width(m, a, posture)
 		require.NoError(t, err)

@@ -10,6 +10,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"sitspan/cmd/sitspan/internal/words"
 	"sitspan/fit"
 )
 
@@ -35,7 +36,7 @@ func TestDocumentStatesTheDefaults(t *testing.T) {
 		for _, s := range g.SetUp {
 			parts = append(parts, strings.ReplaceAll(string(s.Part), "_", "-"))
 		}
-		assert.Regexp(t, fmt.Sprintf(`\| %s \| [^|]+ \| %s \|`, regexp.QuoteMeta(fit.Term(string(c), fit.English)), strings.Join(parts, ", ")), text)
+		assert.Regexp(t, fmt.Sprintf(`\| %s \| [^|]+ \| %s \|`, regexp.QuoteMeta(words.English.Term(string(c))), strings.Join(parts, ", ")), text)
 	}
 	for _, v := range []fit.Verdict{fit.Clear, fit.BetweenSizes, fit.MeasureAgain, fit.OutsideStock} {
 		assert.Contains(t, text, fmt.Sprintf("| `%s` |", v))

@@ -20,10 +20,15 @@ import (
 	"sitspan/cmd/sitspan/internal/audit/report"
 	"sitspan/cmd/sitspan/internal/audit/statistics"
 	"sitspan/cmd/sitspan/internal/record"
+	"sitspan/cmd/sitspan/internal/words"
 )
 
 // reported runs an audit with readings and gives its page.
 func reported(t *testing.T) (a *report.Account, out, page string) {
+	return reportedIn(t, words.English)
+}
+
+func reportedIn(t *testing.T, lang words.Lang) (a *report.Account, out, page string) {
 	dir := t.TempDir()
 	readings := "file,spacing_mm,rider,trunk_deg,width_sold_mm,date,fitter\n"
 	for i := range 30 {
@@ -42,7 +47,7 @@ func reported(t *testing.T) (a *report.Account, out, page string) {
 	require.NoError(t, err)
 	out = filepath.Join(t.TempDir(), "out")
 	p := fakePlan(dir, out)
-	p.Review.Readings = r
+	p.Review.Readings, p.Review.Lang = r, lang
 	a, err = Run(context.Background(), p)
 	require.NoError(t, err)
 	data, err := os.ReadFile(filepath.Join(out, "report.html"))
@@ -77,7 +82,7 @@ func TestReportNeedsNoNetwork(t *testing.T) {
 
 func TestReportSaysWhatMatters(t *testing.T) {
 	a, _, page := reported(t)
-	assert.Contains(t, page, report.Caution)
+	assert.Contains(t, page, a.Caution())
 	assert.Equal(t, 3, strings.Count(page, `<svg class="plot"`), "differences, drift, uncertainties")
 	assert.Contains(t, page, "&lt;b&gt;00 &amp; co #5 100%.jpg")
 	assert.NotContains(t, page, "<b>00 &")
@@ -91,6 +96,28 @@ func TestReportSaysWhatMatters(t *testing.T) {
 	assert.Equal(t, 2, a.Statistics.Readings.Faults)
 	assert.Equal(t, 1, a.Statistics.Readings.NotCompared)
 	assert.Equal(t, 30, a.Statistics.Readings.Compared)
+}
+
+// The page and the summary speak each language: no key is left unsaid, no place
+// unfilled, and the numbers are the same but for the decimal mark.
+func TestReportInEveryLanguage(t *testing.T) {
+	number := regexp.MustCompile(`\d+[.,]\d+`)
+	var want []string
+	for _, lang := range words.Langs() {
+		a, _, page := reportedIn(t, lang)
+		assert.Contains(t, page, `<html lang="`+string(lang)+`">`)
+		_, body, _ := strings.Cut(page, "<body>")
+		body = regexp.MustCompile(`(?s)<svg.*?</svg>|data:[^"]*`).ReplaceAllString(body, "")
+		for _, text := range append(a.Summary(), body) {
+			assert.NotRegexp(t, `\baudit\.[a-z]|\{[a-z]+`, text, lang)
+		}
+		got := number.FindAllString(strings.ReplaceAll(strings.Join(a.Summary(), " "), ",", "."), -1)
+		if want == nil {
+			want = got
+		}
+		assert.Equal(t, want, got, lang)
+	}
+	assert.Greater(t, len(want), 8)
 }
 
 // Lines break only between links with a space between them: 46 pages made the

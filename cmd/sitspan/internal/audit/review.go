@@ -9,11 +9,13 @@ import (
 	"sitspan/cmd/sitspan/internal/audit/archive"
 	"sitspan/cmd/sitspan/internal/audit/report"
 	"sitspan/cmd/sitspan/internal/audit/statistics"
+	"sitspan/cmd/sitspan/internal/words"
 	"sitspan/fit"
 )
 
 // Review is how measurements are compared with what was read and sold before.
 type Review struct {
+	Lang     words.Lang // of the report
 	Readings statistics.Readings
 	Advisor  fit.Advisor
 	Posture  *fit.Posture // for files whose reading states none; may be nil
@@ -41,7 +43,7 @@ func (v Review) write(r archive.Results, s *archive.Scratch, id archive.Identity
 	if err != nil {
 		return nil, err
 	}
-	a := &report.Account{Identity: id, Readings: v.Readings, Counted: report.NewCounter()}
+	a := &report.Account{Lang: v.Lang, Identity: id, Readings: v.Readings, Counted: report.NewCounter()}
 	a.Readings.Faults = slices.Clone(v.Readings.Faults)
 	rows, err := v.explain(r, s, a, files)
 	if err != nil {

@@ -13,11 +13,9 @@ import (
 
 	"sitspan/cmd/sitspan/internal/fingerprint"
 	"sitspan/cmd/sitspan/internal/intake"
-	"sitspan/cmd/sitspan/internal/record"
-	"sitspan/cmd/sitspan/internal/report"
 	"sitspan/cmd/sitspan/internal/wholefile"
+	"sitspan/cmd/sitspan/internal/words"
 	"sitspan/cmd/sitspan/internal/worker"
-	"sitspan/fit"
 	"sitspan/imprint/overlay"
 	"sitspan/imprint/photo"
 )
@@ -50,7 +48,7 @@ func leavePictures(o intake.Outcome, p *photo.Photo, job worker.Job) error {
 	if job.Overlay == "" && job.Thumbnail == "" {
 		return nil
 	}
-	picture, err := o.Overlay(intake.OverlaySide)
+	picture, err := o.Overlay(intake.OverlaySide, words.English)
 	if err != nil {
 		return fmt.Errorf("the overlay was not drawn: %w", err)
 	}
@@ -97,16 +95,9 @@ func draw(o intake.Outcome, d worker.Drawing) (image.Image, error) {
 	if d.Lang == "" {
 		return o.Picture(d.Side)
 	}
-	lang, err := fit.ParseLang(d.Lang)
+	lang, err := words.Parse(d.Lang)
 	if err != nil {
 		return nil, err
 	}
-	return o.OverlayIn(d.Side, overlayLang[lang], spoken(lang))
-}
-
-var overlayLang = map[fit.Lang]overlay.Lang{fit.English: overlay.English, fit.German: overlay.German}
-
-// spoken puts a reason into a line under a picture.
-func spoken(lang fit.Lang) func(record.Reason) string {
-	return func(r record.Reason) string { return report.SpeakReason(lang, r.Code, r.Message, r.Hint).Sentences() }
+	return o.Overlay(d.Side, lang)
 }

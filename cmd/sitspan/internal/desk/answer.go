@@ -11,15 +11,13 @@ import (
 	"strconv"
 	"strings"
 
-	text "golang.org/x/text/language"
-
 	"sitspan/cmd/sitspan/internal/store"
-	"sitspan/fit"
+	"sitspan/cmd/sitspan/internal/words"
 )
 
 // frame is what every page is drawn with.
 type frame struct {
-	Lang   fit.Lang
+	Lang   words.Lang
 	Token  string
 	Title  string
 	Step   int          // 1 to 4 within a visit, else 0
@@ -176,33 +174,17 @@ func serveAsset(w http.ResponseWriter, r *http.Request) {
 const languageCookie = "sitspan_language"
 
 // language is the one chosen, else the browser's.
-func language(r *http.Request) fit.Lang {
+func language(r *http.Request) words.Lang {
 	if c, err := r.Cookie(languageCookie); err == nil {
-		if l, err := fit.ParseLang(c.Value); err == nil {
+		if l, err := words.Parse(c.Value); err == nil {
 			return l
 		}
 	}
-	wanted, _, err := text.ParseAcceptLanguage(r.Header.Get("Accept-Language"))
-	if err != nil {
-		return fit.English
-	}
-	_, i, sure := offered.Match(wanted...)
-	if sure == text.No {
-		return fit.English
-	}
-	return fit.Langs()[i]
+	return words.FromAcceptLanguage(r.Header.Get("Accept-Language"))
 }
 
-// offered matches the languages that there are, in the order of fit.Langs.
-var offered = text.NewMatcher(func() (tags []text.Tag) {
-	for _, l := range fit.Langs() {
-		tags = append(tags, text.Make(string(l)))
-	}
-	return tags
-}())
-
 func (d *Desk) setLanguage(w http.ResponseWriter, r *http.Request) error {
-	l, err := fit.ParseLang(r.PostFormValue("language"))
+	l, err := words.Parse(r.PostFormValue("language"))
 	if err != nil {
 		return &refusal{http.StatusBadRequest, err.Error()}
 	}
@@ -214,4 +196,6 @@ func (d *Desk) setLanguage(w http.ResponseWriter, r *http.Request) error {
 	return redirect(w, r, back)
 }
 
-func (d *Desk) say(r *http.Request, key string) string { return say(language(r), key) }
+func (d *Desk) say(r *http.Request, key string, pairs ...any) string {
+	return say(language(r), key, pairs...)
+}

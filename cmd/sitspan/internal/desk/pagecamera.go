@@ -5,6 +5,7 @@ import (
 	"net/http"
 
 	"sitspan/cmd/sitspan/internal/record"
+	"sitspan/cmd/sitspan/internal/sentence"
 	"sitspan/cmd/sitspan/internal/store"
 )
 
@@ -264,7 +265,7 @@ func (d *Desk) verdictOf(r *http.Request, m record.Measurement) map[string]any {
 	}
 	out["text"] = ""
 	if len(m.Reasons) > 0 {
-		s := speak(lang, m.Reasons[0].Code, m.Reasons[0].Message, m.Reasons[0].Hint)
+		s := speak(sentence.OfReason(lang, m.Reasons[0]))
 		out["text"], out["hint"] = s.Seen, s.Do
 	}
 	return out

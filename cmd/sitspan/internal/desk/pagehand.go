@@ -12,9 +12,10 @@ import (
 	"sitspan/cmd/sitspan/internal/intake"
 	"sitspan/cmd/sitspan/internal/record"
 	"sitspan/cmd/sitspan/internal/review"
+	"sitspan/cmd/sitspan/internal/sentence"
 	"sitspan/cmd/sitspan/internal/store"
+	"sitspan/cmd/sitspan/internal/words"
 	"sitspan/cmd/sitspan/internal/worker"
-	"sitspan/fit"
 )
 
 // handScale is a scale by hand, and the centres with it.
@@ -89,7 +90,7 @@ func (d *Desk) cover(ctx context.Context, shotID int64, answer worker.Answer) er
 }
 
 // scale checks what was set.
-func (s handScale) scale(lang fit.Lang) (h intake.HandScale, err error) {
+func (s handScale) scale(lang words.Lang) (h intake.HandScale, err error) {
 	h = intake.HandScale{HandScale: record.HandScale{Source: s.Source, Points: s.Points, MM: intake.CardMM}, Left: s.Left, Right: s.Right, U: s.U}
 	if !slices.Contains(scaleSources, s.Source) {
 		return h, fmt.Errorf("there is no scale %q", s.Source)
@@ -108,9 +109,9 @@ func (s handScale) scale(lang fit.Lang) (h intake.HandScale, err error) {
 	apart := func(a, b [2]float64) bool { return math.Hypot(a[0]-b[0], a[1]-b[1]) >= leastHandPx }
 	switch {
 	case !apart(s.Points[0], s.Points[1]) || !apart(s.Left, s.Right):
-		return h, fmt.Errorf("%s", sayf(lang, "hand.near", leastHandPx))
+		return h, errors.New(say(lang, "hand.near", "px", leastHandPx))
 	case !(s.U > 0 && s.U <= 20):
-		return h, fmt.Errorf("%s", say(lang, "hand.u"))
+		return h, errors.New(say(lang, "hand.u"))
 	case named(s.Reviewer) == "":
 		return h, errors.New(say(lang, "reviewer.needed"))
 	}
@@ -152,9 +153,9 @@ func (d *Desk) measureByHand(r *http.Request, shot store.Shot, s handScale, scal
 	}
 	m := answer.Record.Measurement
 	if m.Spacing == nil { // an impossible distance: its reason says so
-		why := speak(language(r), "", say(language(r), "hand.none"), "")
+		why := sentence.Spoken{Seen: d.say(r, "hand.none")}
 		if len(m.Reasons) > 0 {
-			why = speak(language(r), m.Reasons[0].Code, m.Reasons[0].Message, m.Reasons[0].Hint)
+			why = speak(sentence.OfReason(language(r), m.Reasons[0]))
 		}
 		return rec, answer, &refusal{http.StatusUnprocessableEntity, why.Seen + ". " + why.Do}
 	}

@@ -15,7 +15,7 @@ import (
 	"sitspan/cmd/sitspan/internal/record"
 	"sitspan/cmd/sitspan/internal/review"
 	"sitspan/cmd/sitspan/internal/store"
-	"sitspan/fit"
+	"sitspan/cmd/sitspan/internal/words"
 )
 
 // tile is a photo, or a joint measurement, in the strip.
@@ -211,24 +211,24 @@ func (d *Desk) move(r *http.Request) (store.Kept, moved, record.Measurement, err
 }
 
 // faultText says in a language what is wrong with what a person set.
-func faultText(lang fit.Lang, err error) string {
+func faultText(lang words.Lang, err error) string {
 	var move *review.Fault
 	var hand *intake.HandFault
 	switch {
 	case errors.As(err, &move):
-		return sayf(lang, "move."+move.Code, inLanguage(lang, move.Args)...)
+		return say(lang, "move."+move.Code, inLanguage(lang, move.Args)...)
 	case errors.As(err, &hand):
-		return sayf(lang, "set."+hand.Code, inLanguage(lang, hand.Args)...)
+		return say(lang, "set."+hand.Code, inLanguage(lang, hand.Args)...)
 	}
 	return err.Error()
 }
 
-// inLanguage writes the numbers of a fault.
-func inLanguage(lang fit.Lang, args []any) (out []any) {
-	for _, a := range args {
-		out = append(out, plainNumber(lang, toFloat(a)))
+// inLanguage writes the numbers of a fault, for the places a, b and c.
+func inLanguage(lang words.Lang, args []any) (pairs []any) {
+	for i, a := range args {
+		pairs = append(pairs, string(rune('a'+i)), lang.Plain(toFloat(a)))
 	}
-	return out
+	return pairs
 }
 
 // previewReview says what a move would make of the number, and keeps nothing.
@@ -238,7 +238,7 @@ func (d *Desk) previewReview(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	lang := language(r)
-	return writeJSON(w, http.StatusOK, map[string]any{"spacing": number(lang, *m.Spacing, 1), "u": number(lang, *m.U, 1), "status": m.Status})
+	return writeJSON(w, http.StatusOK, map[string]any{"spacing": lang.Number(*m.Spacing, 1), "u": lang.Number(*m.U, 1), "status": m.Status})
 }
 
 // saveReview keeps the reviewer's measurement beside the automatic one.
@@ -292,13 +292,14 @@ func (d *Desk) reviewConflict(w http.ResponseWriter, r *http.Request, k store.Ke
 		if m.Spacing == nil || m.U == nil {
 			return "–"
 		}
-		return number(lang, *m.Spacing, 1) + " ± " + number(lang, *m.U, 1) + " mm"
+		return lang.Number(*m.Spacing, 1) + " ± " + lang.Number(*m.U, 1) + " mm"
 	}
 	m, _ := k.Record.Current()
-	text := sayf(lang, "conflict.withdrawn", value(m), value(ours.Measurement))
+	text := say(lang, "conflict.withdrawn", "theirs", value(m), "mine", value(ours.Measurement))
 	if n := len(k.Record.Reviews); n > 0 {
 		last := k.Record.Reviews[n-1]
-		text = sayf(lang, "conflict.review", last.Reviewer, clock(last.MadeAt), value(m), value(ours.Measurement))
+		text = say(lang, "conflict.review", "name", last.Reviewer, "time", clock(last.MadeAt),
+			"theirs", value(m), "mine", value(ours.Measurement))
 	}
 	return writeJSON(w, http.StatusConflict, map[string]any{"error": text, "seen": k.LastReview, "conflict": true})
 }
@@ -330,7 +331,7 @@ func (d *Desk) picture(w http.ResponseWriter, r *http.Request) error {
 		return store.ErrNotFound
 	}
 	if kind == store.Overlay {
-		kind = overlayIn(language(r))
+		kind = store.OverlayIn(string(language(r)))
 	}
 	jpeg, err := d.pictureOf(r, id, kind)
 	if err != nil {
@@ -344,19 +345,11 @@ func (d *Desk) picture(w http.ResponseWriter, r *http.Request) error {
 	return nil
 }
 
-// overlayIn is the kind of the drawn picture in a language.
-func overlayIn(lang fit.Lang) string {
-	if lang == fit.German {
-		return store.OverlayDE
-	}
-	return store.Overlay
-}
-
 // pictureOf gives a record's picture; older records have the drawn one in
 // English only.
 func (d *Desk) pictureOf(r *http.Request, id int64, kind string) ([]byte, error) {
 	jpeg, err := d.store.Picture(r.Context(), id, kind)
-	if errors.Is(err, store.ErrNotFound) && kind == store.OverlayDE {
+	if errors.Is(err, store.ErrNotFound) && kind != store.Overlay && strings.HasPrefix(kind, store.Overlay) {
 		return d.store.Picture(r.Context(), id, store.Overlay)
 	}
 	return jpeg, err

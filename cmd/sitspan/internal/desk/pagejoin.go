@@ -12,7 +12,7 @@ import (
 
 	"sitspan/cmd/sitspan/internal/shop"
 	"sitspan/cmd/sitspan/internal/store"
-	"sitspan/fit"
+	"sitspan/cmd/sitspan/internal/words"
 )
 
 // padNames lists the shop's pad profiles.
@@ -21,14 +21,14 @@ func padNames(s shop.Shop) []string { return slices.Sorted(maps.Keys(s.Pads)) }
 // setUpForm is how the imprint is measured, as it was typed.
 type setUpForm struct{ Pad, Left, Right, Was string }
 
-func setUpOf(v store.Visit, lang fit.Lang) setUpForm {
+func setUpOf(v store.Visit, lang words.Lang) setUpForm {
 	was, err := json.Marshal(v.SetUp)
 	if err != nil {
 		was = nil // the page is then told to be too old
 	}
 	f := setUpForm{Pad: v.SetUp.Pad, Was: string(was)}
 	if dd := v.SetUp.DepthMM; len(dd) > 0 {
-		f.Left, f.Right = plainNumber(lang, dd[0]), plainNumber(lang, dd[len(dd)-1])
+		f.Left, f.Right = lang.Plain(dd[0]), lang.Plain(dd[len(dd)-1])
 	}
 	return f
 }
@@ -88,17 +88,17 @@ func (d *Desk) saveSetUp(w http.ResponseWriter, r *http.Request) error {
 
 // setUpConflict shows both: what another window has set, and what this one would.
 func (d *Desk) setUpConflict(r *http.Request, theirs, ours store.SetUp) string {
-	return fmt.Sprintf(d.say(r, "setup.conflict"), setUpText(theirs, language(r)), setUpText(ours, language(r)))
+	return d.say(r, "setup.conflict", "theirs", setUpText(theirs, language(r)), "mine", setUpText(ours, language(r)))
 }
 
 // setUpText says a set-up in a line.
-func setUpText(set store.SetUp, lang fit.Lang) string {
+func setUpText(set store.SetUp, lang words.Lang) string {
 	pad := say(lang, "pad.auto")
 	if set.Pad != "" {
-		pad = capital(fit.Term(set.Pad, lang))
+		pad = capital(lang.Term(set.Pad))
 	}
 	for _, d := range set.DepthMM {
-		pad += ", " + plainNumber(lang, d) + " mm"
+		pad += ", " + lang.Plain(d) + " mm"
 	}
 	return pad
 }

@@ -190,12 +190,12 @@ func (d *Desk) deleteRider(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	if !strings.EqualFold(strings.TrimSpace(r.PostFormValue("alias")), rider.Alias) {
-		return &refusal{http.StatusUnprocessableEntity, fmt.Sprintf(d.say(r, "delete.alias"), rider.Alias)}
+		return &refusal{http.StatusUnprocessableEntity, d.say(r, "delete.alias", "alias", rider.Alias)}
 	}
 	e, err := d.store.Erase(r.Context(), id)
 	if err != nil {
 		return err
 	}
 	return d.show(w, r, "message", frame{Title: d.say(r, "delete.done"),
-		Data: sayf(language(r), "delete.counts", e.Visits, e.Records, e.Photos, e.Sheets)})
+		Data: d.say(r, "delete.counts", "visits", e.Visits, "records", e.Records, "photos", e.Photos, "sheets", e.Sheets)})
 }

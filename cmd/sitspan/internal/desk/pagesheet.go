@@ -16,6 +16,7 @@ import (
 	"sitspan/cmd/sitspan/internal/record"
 	"sitspan/cmd/sitspan/internal/report"
 	"sitspan/cmd/sitspan/internal/store"
+	"sitspan/cmd/sitspan/internal/words"
 	"sitspan/fit"
 )
 
@@ -104,10 +105,10 @@ func (d *Desk) sheetPage(w http.ResponseWriter, r *http.Request) error {
 	data := struct {
 		Sheets []sheetLine
 		Shown  *sheetLine
-		Langs  []fit.Lang
+		Langs  []words.Lang
 		M      *record.Measurement
 		standing
-	}{Langs: fit.Langs()}
+	}{Langs: words.Langs()}
 	for _, s := range sheets {
 		m, _ := s.Record.Current()
 		data.Sheets = append(data.Sheets, sheetLine{s, m, holds(s)})
@@ -135,7 +136,7 @@ func (d *Desk) makeSheet(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	lang, err := fit.ParseLang(r.PostFormValue("language"))
+	lang, err := words.Parse(r.PostFormValue("language"))
 	if err != nil {
 		return &refusal{http.StatusBadRequest, err.Error()}
 	}
@@ -173,11 +174,11 @@ func (d *Desk) makeSheet(w http.ResponseWriter, r *http.Request) error {
 
 // overlayFor is the picture for a sheet: the drawn photo, but not where a person
 // has moved the centres since, since it shows the automatic ones.
-func (d *Desk) overlayFor(r *http.Request, v store.Visit, rec record.Record, lang fit.Lang) image.Image {
+func (d *Desk) overlayFor(r *http.Request, v store.Visit, rec record.Record, lang words.Lang) image.Image {
 	if !drawnAsItCounts(rec) {
 		return nil
 	}
-	data, err := d.pictureOf(r, v.Current, overlayIn(lang))
+	data, err := d.pictureOf(r, v.Current, store.OverlayIn(string(lang)))
 	if err != nil {
 		return nil
 	}

@@ -9,7 +9,7 @@ import (
 	"sitspan/cmd/sitspan/internal/record"
 	"sitspan/cmd/sitspan/internal/review"
 	"sitspan/cmd/sitspan/internal/store"
-	"sitspan/fit"
+	"sitspan/cmd/sitspan/internal/words"
 	"sitspan/imprint/reference"
 )
 
@@ -112,11 +112,11 @@ func (d *Desk) automaticOf(r *http.Request, k store.Kept) (id int64, err error) 
 }
 
 // LengthIn is the length of a scale that was set, as it was typed.
-func (s *stage) LengthIn(lang fit.Lang) string {
+func (s *stage) LengthIn(lang words.Lang) string {
 	if s.Hand == nil || s.Hand.Source != intake.ByRule {
 		return ""
 	}
-	return plainNumber(lang, s.Hand.MM)
+	return lang.Plain(s.Hand.MM)
 }
 
 // Source is the scale by hand that the page begins with.
@@ -132,8 +132,8 @@ func (s *stage) Source() string {
 
 // script is what the page's script is told: the picture's size, where the
 // centres are, and how pixels lie on the plane.
-func (s *stage) script(lang fit.Lang) map[string]any {
-	out := map[string]any{"record": s.Kept.ID, "shot": s.Kept.ShotID, "width": s.Width, "height": s.Height, "decimal": number(lang, 0.5, 1)[1:2],
+func (s *stage) script(lang words.Lang) map[string]any {
+	out := map[string]any{"record": s.Kept.ID, "shot": s.Kept.ShotID, "width": s.Width, "height": s.Height, "decimal": lang.Number(0.5, 1)[1:2],
 		"geometry": s.M.Geometry, "left": nil, "right": nil, "spacing": s.M.Spacing, "u": s.M.U, "move": s.CanMove, "byHand": s.ByHand, "hand": s.Hand,
 		"seen": s.Kept.LastReview, "card": [2]float64{reference.CardWidth, reference.CardHeight}}
 	if s.Card != nil {

@@ -9,6 +9,7 @@ import (
 	"strings"
 
 	"sitspan/cmd/sitspan/internal/store"
+	"sitspan/cmd/sitspan/internal/words"
 	"sitspan/fit"
 )
 
@@ -34,7 +35,7 @@ const mostAlias = 60
 func (d *Desk) newVisit(w http.ResponseWriter, r *http.Request) error {
 	alias := strings.Join(strings.Fields(r.PostFormValue("alias")), " ")
 	if alias == "" || len([]rune(alias)) > mostAlias {
-		return &refusal{http.StatusUnprocessableEntity, fmt.Sprintf(d.say(r, "alias.needed"), mostAlias)}
+		return &refusal{http.StatusUnprocessableEntity, d.say(r, "alias.needed", "most", mostAlias)}
 	}
 	v, err := d.store.NewVisit(r.Context(), alias)
 	if err != nil {
@@ -62,18 +63,18 @@ type visitForm struct {
 // fitter types (assumed: an inclinometer on a clothed back).
 const defaultTrunkU = 3.0
 
-func formOf(v store.Visit, lang fit.Lang) visitForm {
+func formOf(v store.Visit, lang words.Lang) visitForm {
 	f := visitForm{Version: v.Version, Note: v.Note, Complaints: v.Complaints, Uses: fit.Uses(), All: fit.Complaints()}
 	if v.MassKg > 0 {
-		f.Mass = plainNumber(lang, v.MassKg)
+		f.Mass = lang.Plain(v.MassKg)
 	}
 	for _, b := range v.Bikes {
 		p := bikeForm{Name: b.Name, Use: b.Use, Basis: b.Posture.Basis}
 		if b.Posture.TrunkDeg != nil {
-			p.Trunk, p.TrunkU = plainNumber(lang, *b.Posture.TrunkDeg), plainNumber(lang, b.Posture.TrunkU)
+			p.Trunk, p.TrunkU = lang.Plain(*b.Posture.TrunkDeg), lang.Plain(b.Posture.TrunkU)
 		}
 		if b.Posture.AllowanceMM != nil {
-			p.Allowance = plainNumber(lang, *b.Posture.AllowanceMM)
+			p.Allowance = lang.Plain(*b.Posture.AllowanceMM)
 		}
 		f.Bikes = append(f.Bikes, p)
 	}
@@ -123,7 +124,7 @@ func (d *Desk) saveVisit(w http.ResponseWriter, r *http.Request) error {
 type difference struct{ Name, Ours, Theirs string }
 
 // differences are what two windows say of a visit where they differ.
-func differences(ours, theirs store.Visit, lang fit.Lang) (list []difference) {
+func differences(ours, theirs store.Visit, lang words.Lang) (list []difference) {
 	add := func(key string, of func(store.Visit) string) {
 		if a, b := of(ours), of(theirs); a != b {
 			list = append(list, difference{say(lang, key), orDash(a), orDash(b)})
@@ -133,41 +134,41 @@ func differences(ours, theirs store.Visit, lang fit.Lang) (list []difference) {
 		if v.MassKg == 0 {
 			return ""
 		}
-		return plainNumber(lang, v.MassKg) + " kg"
+		return lang.Plain(v.MassKg) + " kg"
 	})
 	add("note", func(v store.Visit) string { return v.Note })
 	add("complaints", func(v store.Visit) string {
-		var words []string
+		var texts []string
 		for _, c := range v.Complaints {
-			words = append(words, capital(fit.Term(c, lang)))
+			texts = append(texts, capital(lang.Term(c)))
 		}
-		return strings.Join(words, ", ")
+		return strings.Join(texts, ", ")
 	})
 	add("bikes", func(v store.Visit) string {
-		var words []string
+		var texts []string
 		for _, b := range v.Bikes {
-			words = append(words, bikeText(b, lang))
+			texts = append(texts, bikeText(b, lang))
 		}
-		return strings.Join(words, "; ")
+		return strings.Join(texts, "; ")
 	})
 	return list
 }
 
 // bikeText says a bike in a line.
-func bikeText(b store.Bike, lang fit.Lang) string {
-	words := []string{}
+func bikeText(b store.Bike, lang words.Lang) string {
+	texts := []string{}
 	if b.Name != "" {
-		words = append(words, b.Name)
+		texts = append(texts, b.Name)
 	}
 	if b.Use != "" {
-		words = append(words, fit.Term(b.Use, lang))
+		texts = append(texts, lang.Term(b.Use))
 	}
 	if p := b.Posture; p.TrunkDeg != nil {
-		words = append(words, plainNumber(lang, *p.TrunkDeg)+"° ± "+plainNumber(lang, p.TrunkU)+"°")
+		texts = append(texts, lang.Plain(*p.TrunkDeg)+"° ± "+lang.Plain(p.TrunkU)+"°")
 	} else if p.AllowanceMM != nil {
-		words = append(words, plainNumber(lang, *p.AllowanceMM)+" mm")
+		texts = append(texts, lang.Plain(*p.AllowanceMM)+" mm")
 	}
-	return strings.Join(words, ", ")
+	return strings.Join(texts, ", ")
 }
 
 func orDash(s string) string {
@@ -200,13 +201,13 @@ func readVisitForm(r *http.Request) visitForm {
 }
 
 // into checks what was typed and puts it into the visit.
-func (f visitForm) into(v *store.Visit, lang fit.Lang) (err error) {
+func (f visitForm) into(v *store.Visit, lang words.Lang) (err error) {
 	if v.MassKg, err = typed(f.Mass, say(lang, "mass"), "kg", 20, 250, 0, lang); err != nil {
 		return err
 	}
 	v.Note = strings.TrimSpace(f.Note)
 	if len([]rune(v.Note)) > 2000 {
-		return fmt.Errorf(say(lang, "note.long"), 2000)
+		return errors.New(say(lang, "note.long", "most", 2000))
 	}
 	v.Complaints = []string{}
 	for _, c := range f.Complaints {
@@ -230,7 +231,7 @@ func (f visitForm) into(v *store.Visit, lang fit.Lang) (err error) {
 	return nil
 }
 
-func (b bikeForm) bike(lang fit.Lang) (store.Bike, error) {
+func (b bikeForm) bike(lang words.Lang) (store.Bike, error) {
 	out := store.Bike{Name: b.Name}
 	if b.Use != "" {
 		use, err := fit.ParseUse(b.Use)
@@ -240,7 +241,7 @@ func (b bikeForm) bike(lang fit.Lang) (store.Bike, error) {
 		out.Use = string(use)
 	}
 	if b.Trunk != "" && b.Allowance != "" {
-		return out, fmt.Errorf("%s", say(lang, "posture.both"))
+		return out, errors.New(say(lang, "posture.both"))
 	}
 	if b.Allowance != "" {
 		mm, err := typed(b.Allowance, say(lang, "allowance"), "mm", 0, 100, 0, lang)
@@ -263,14 +264,14 @@ func (b bikeForm) bike(lang fit.Lang) (store.Bike, error) {
 }
 
 // typed reads a number as people type it; an empty text gives fallback.
-func typed(text, what, unit string, low, high, fallback float64, lang fit.Lang) (float64, error) {
+func typed(text, what, unit string, low, high, fallback float64, lang words.Lang) (float64, error) {
 	text = strings.TrimSpace(strings.TrimSuffix(strings.TrimSpace(text), unit))
 	if text == "" {
 		return fallback, nil
 	}
 	v, err := strconv.ParseFloat(strings.NewReplacer(",", ".", "−", "-").Replace(text), 64)
 	if err != nil || math.IsNaN(v) || v < low || v > high {
-		return 0, fmt.Errorf(say(lang, "typed.range"), what, text, plainNumber(lang, low), plainNumber(lang, high), unit)
+		return 0, errors.New(say(lang, "typed.range", "what", what, "typed", text, "low", low, "high", high, "unit", unit))
 	}
 	return v, nil
 }
@@ -288,8 +289,8 @@ func (d *Desk) trunkAngle(w http.ResponseWriter, r *http.Request) error {
 	}
 	lang := language(r)
 	return writeJSON(w, http.StatusOK, map[string]string{
-		"deg": plainNumber(lang, deg), "u": plainNumber(lang, u),
-		"text": sayf(lang, "trunk.read", number(lang, deg, 0), number(lang, u, 0)),
+		"deg": lang.Plain(deg), "u": lang.Plain(u),
+		"text": say(lang, "trunk.read", "angle", lang.Number(deg, 0), "u", lang.Number(u, 0)),
 	})
 }
 

@@ -9,8 +9,8 @@ import (
 
 	"sitspan/cmd/sitspan/internal/record"
 	"sitspan/cmd/sitspan/internal/store"
+	"sitspan/cmd/sitspan/internal/words"
 	"sitspan/cmd/sitspan/internal/worker"
-	"sitspan/fit"
 	"sitspan/imprint/photo"
 )
 
@@ -40,12 +40,13 @@ const (
 )
 
 // drawn are the pictures that are kept with a record.
-var drawn = []worker.Drawing{
-	{Name: store.Overlay, Side: overlaySide, Lang: string(fit.English)},
-	{Name: store.OverlayDE, Side: overlaySide, Lang: string(fit.German)},
-	{Name: store.View, Side: viewSide},
-	{Name: store.Thumb, Side: thumbSide},
-}
+var drawn = func() []worker.Drawing {
+	all := []worker.Drawing{{Name: store.View, Side: viewSide}, {Name: store.Thumb, Side: thumbSide}}
+	for _, l := range words.Langs() {
+		all = append(all, worker.Drawing{Name: store.OverlayIn(string(l)), Side: overlaySide, Lang: string(l)})
+	}
+	return all
+}()
 
 var errBusy = errors.New("too many photos are waiting to be measured: wait a minute and try again")
 

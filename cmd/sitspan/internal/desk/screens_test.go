@@ -8,6 +8,8 @@ import (
 	"github.com/chromedp/chromedp"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"sitspan/cmd/sitspan/internal/words"
 )
 
 // screenSize is a device that shows the desk.
@@ -52,7 +54,7 @@ func TestAllScreensInAllSizes(t *testing.T) {
 	pages := []string{"/", "/visits/1", "/visits/1/imprint", "/visits/1/imprint?record=2", "/visits/1/imprint?record=2&hand", "/visits/1/imprint?record=3",
 		"/visits/1/choice", "/visits/1/sheet", "/riders/1", "/riders/1/compare?a=1&b=2", "/phone", "/visits/3/imprint", "/visits/99"}
 	for _, size := range screenSizes {
-		for _, lang := range []string{"en", "de"} {
+		for _, lang := range languages {
 			t.Run(size.name+" "+lang, func(t *testing.T) {
 				p := size.tab(t, lang)
 				p.open(b.url)
@@ -94,7 +96,7 @@ func (b *bench) fillForScreens() {
 	b.upload(v.ID, [2]string{"grey.jpg", string(greyJPEG(b.t, 1200, 900))})
 	b.settled(v.ID)
 	b.form("/visits/1/current", url.Values{"record": {"1"}})
-	for _, lang := range []string{"en", "de"} {
+	for _, lang := range languages {
 		r, _ := b.form("/visits/1/sheet", url.Values{"language": {lang}, "paper": {"a4"}})
 		require.Equal(b.t, 303, r.StatusCode)
 	}
@@ -186,3 +188,11 @@ func TestCardsAndRulesInABrowser(t *testing.T) {
 	assert.False(t, eval[bool](p, "document.getElementById('length').checkVisibility()"), "a card's size is known")
 	p.screen("3-card-by-hand")
 }
+
+// languages are the codes of all languages.
+var languages = func() (codes []string) {
+	for _, l := range words.Langs() {
+		codes = append(codes, string(l))
+	}
+	return codes
+}()

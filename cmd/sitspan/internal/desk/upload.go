@@ -4,7 +4,6 @@ import (
 	"bufio"
 	"bytes"
 	"errors"
-	"fmt"
 	"io"
 	"mime"
 	"mime/multipart"
@@ -98,7 +97,7 @@ func (d *Desk) receive(w http.ResponseWriter, r *http.Request, visitID int64, vi
 			continue
 		}
 		if len(files) == mostPhotos {
-			return &refusal{http.StatusRequestEntityTooLarge, fmt.Sprintf(d.say(r, "upload.many"), mostPhotos)}
+			return &refusal{http.StatusRequestEntityTooLarge, d.say(r, "upload.many", "most", mostPhotos)}
 		}
 		files = append(files, d.receiveOne(r, part, visitID, via))
 	}
@@ -114,7 +113,7 @@ func (d *Desk) broken(r *http.Request, files []received, err error) error {
 	d.logf("an upload broke off after %d photos", len(files))
 	var large *http.MaxBytesError
 	if errors.As(err, &large) {
-		return &refusal{http.StatusRequestEntityTooLarge, fmt.Sprintf(d.say(r, "upload.large"), d.limits.Bytes>>20)}
+		return &refusal{http.StatusRequestEntityTooLarge, d.say(r, "upload.large", "megabytes", d.limits.Bytes>>20)}
 	}
 	return &refusal{http.StatusBadRequest, d.say(r, "upload.broken")}
 }
@@ -144,7 +143,7 @@ func (d *Desk) receiveOne(r *http.Request, part *multipart.Part, visitID int64, 
 	shot, err := d.store.AddPhoto(r.Context(), visitID, f.Name, via, extension, in, d.limits.Bytes)
 	switch {
 	case errors.Is(err, store.ErrTooLarge):
-		return f.failed(&refusal{http.StatusRequestEntityTooLarge, fmt.Sprintf(d.say(r, "upload.large"), d.limits.Bytes>>20)})
+		return f.failed(&refusal{http.StatusRequestEntityTooLarge, d.say(r, "upload.large", "megabytes", d.limits.Bytes>>20)})
 	case errors.Is(err, store.ErrDiskFull):
 		d.logf("%v", err)
 		return f.failed(&refusal{http.StatusInsufficientStorage, d.say(r, "disk.full")})

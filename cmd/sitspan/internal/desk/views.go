@@ -11,7 +11,9 @@ import (
 	"strings"
 	"time"
 
-	"sitspan/cmd/sitspan/internal/report"
+	"sitspan/cmd/sitspan/internal/record"
+	"sitspan/cmd/sitspan/internal/sentence"
+	"sitspan/cmd/sitspan/internal/words"
 	"sitspan/fit"
 )
 
@@ -22,7 +24,7 @@ var files embed.FS
 var started = time.Now()
 
 // views are the pages' templates by language and name.
-type views map[fit.Lang]map[string]*template.Template
+type views map[words.Lang]map[string]*template.Template
 
 func loadViews() (views, error) {
 	entries, err := files.ReadDir("pages")
@@ -30,7 +32,7 @@ func loadViews() (views, error) {
 		return nil, err
 	}
 	v := views{}
-	for _, lang := range fit.Langs() {
+	for _, lang := range words.Langs() {
 		v[lang] = map[string]*template.Template{}
 		for _, e := range entries {
 			name := strings.TrimSuffix(e.Name(), ".html")
@@ -48,26 +50,29 @@ func loadViews() (views, error) {
 }
 
 // functions are what templates may call.
-func functions(lang fit.Lang) template.FuncMap {
+func functions(lang words.Lang) template.FuncMap {
 	return template.FuncMap{
-		"t":        func(key string, args ...any) string { return sayf(lang, key, args...) },
-		"texts":    func(keys ...string) map[string]string { return textsOf(lang, keys) },
-		"term":     func(term any) string { return fit.Term(fmt.Sprint(term), lang) },
-		"note":     func(n fit.Note) string { return n.Text(lang) },
-		"num":      func(v any, digits int) string { return number(lang, toFloat(v), digits) },
-		"plain":    func(v any) string { return plainNumber(lang, toFloat(v)) },
-		"percent":  func(p any) string { return percent(lang, toFloat(p)) },
-		"day":      func(t time.Time) string { return day(lang, t) },
-		"clock":    clock,
-		"reason":   func(code, message, hint string) report.Spoken { return speak(lang, code, message, hint) },
-		"budget":   func(s string) string { return report.BudgetSource(lang, s) },
-		"status":   func(s string) string { return say(lang, "status."+s) },
-		"sign":     func(s string) string { return signs[s] },
-		"has":      func(list []string, s string) bool { return contains(list, s) },
-		"asJSON":   func(v any) (string, error) { b, err := json.Marshal(v); return string(b), err },
-		"add":      func(a, b int) int { return a + b },
-		"capital":  capital,
-		"language": func() string { return string(lang) },
+		"t":            func(key string, args ...any) string { return say(lang, key, args...) },
+		"texts":        func(keys ...string) map[string]string { return textsOf(lang, keys) },
+		"term":         func(term any) string { return lang.Term(fmt.Sprint(term)) },
+		"note":         func(n fit.Note) string { return lang.Note(n.Code, n.Params) },
+		"num":          func(v any, digits int) string { return lang.Number(toFloat(v), digits) },
+		"plain":        func(v any) string { return lang.Plain(toFloat(v)) },
+		"percent":      func(p any) string { return lang.Percent(toFloat(p)) },
+		"day":          func(t time.Time) string { return lang.ShortDate(t.Local()) },
+		"clock":        clock,
+		"reason":       func(r record.Reason) sentence.Spoken { return speak(sentence.OfReason(lang, r)) },
+		"warning":      func(w record.Warning) sentence.Spoken { return speak(sentence.OfWarning(lang, w)) },
+		"budget":       func(l record.BudgetLine) string { return sentence.Source(lang, l) },
+		"status":       func(s string) string { return say(lang, "status."+s) },
+		"sign":         func(s string) string { return signs[s] },
+		"has":          func(list []string, s string) bool { return contains(list, s) },
+		"asJSON":       func(v any) (string, error) { b, err := json.Marshal(v); return string(b), err },
+		"add":          func(a, b int) int { return a + b },
+		"capital":      capital,
+		"language":     func() string { return string(lang) },
+		"languages":    words.Langs,
+		"languageName": func(code string) string { return words.Lang(code).Name() },
 		"grade": func(g fit.Grade) string {
 			return map[fit.Grade]string{fit.For: "+", fit.Against: "−", fit.NotStated: "?"}[g]
 		},
@@ -79,7 +84,7 @@ func functions(lang fit.Lang) template.FuncMap {
 }
 
 // textsOf are the texts that a page's script says.
-func textsOf(lang fit.Lang, keys []string) map[string]string {
+func textsOf(lang words.Lang, keys []string) map[string]string {
 	out := map[string]string{}
 	for _, key := range keys {
 		out[key] = say(lang, key)
@@ -113,52 +118,11 @@ func toFloat(v any) float64 {
 	return math.NaN()
 }
 
-// number writes a number with the language's own decimal sign and a true minus.
-func number(lang fit.Lang, v float64, digits int) string {
-	if math.IsNaN(v) {
-		return "–"
-	}
-	s := strconv.FormatFloat(v, 'f', digits, 64)
-	if strings.Trim(s, "-0.") == "" {
-		s = strings.TrimPrefix(s, "-")
-	}
-	s = strings.Replace(s, "-", "−", 1)
-	if lang == fit.German {
-		s = strings.Replace(s, ".", ",", 1)
-	}
-	return s
-}
-
-// plainNumber writes at most one decimal: 150, not 150.0.
-func plainNumber(lang fit.Lang, v float64) string {
-	if math.Abs(v-math.Round(v)) < 0.05 {
-		return number(lang, math.Round(v), 0)
-	}
-	return number(lang, v, 1)
-}
-
-// percent cuts, and does not round: 94.99 % must not read as 95 %.
-func percent(lang fit.Lang, p float64) string {
-	const slack = 1e-9 // 0.95 x 1000 is 949.99... in binary
-	return plainNumber(lang, math.Floor(p*1000+slack)/10) + " %"
-}
-
 func clock(t time.Time) string { return t.Local().Format("15:04") }
 
-func day(lang fit.Lang, t time.Time) string {
-	if t.IsZero() {
-		return ""
-	}
-	if lang == fit.German {
-		return t.Local().Format("02.01.2006")
-	}
-	return t.Local().Format("2 Jan 2006")
-}
-
 // speak is a reason or a warning as a sentence begins.
-func speak(lang fit.Lang, code, message, hint string) report.Spoken {
-	s := report.SpeakReason(lang, code, message, hint)
-	return report.Spoken{Seen: capital(s.Seen), Do: capital(s.Do)}
+func speak(s sentence.Spoken) sentence.Spoken {
+	return sentence.Spoken{Seen: capital(s.Seen), Do: capital(s.Do)}
 }
 
 func capital(s string) string {

@@ -26,12 +26,12 @@ const (
 	ByCard = "card" // a card's four corners, where its edges would meet
 )
 
-// cardSkew is how far the ratio of a card's sides may be from its own: a camera tilted by 30 degrees shortens one of them to
-// 0.87, and fingers set the corners.
+// cardSkew is how far the ratio of a card's sides may be from its own: a camera tilted by 30 degrees shortens
+// one of them to 0.87, and fingers set the corners.
 const cardSkew = 0.18
 
-// ByHand measures a photo by a scale and centres that a person set. The error says what is wrong with them, or with the
-// photo. A card's face is masked.
+// ByHand measures a photo by a scale and centres that a person set. The error says what is wrong with them,
+// or with the photo. A card's face is masked.
 func (s *Station) ByHand(path string, h HandScale) (Outcome, error) {
 	p, err := photo.Read(path, s.options.Limits)
 	if err != nil {
@@ -41,7 +41,15 @@ func (s *Station) ByHand(path string, h HandScale) (Outcome, error) {
 	if err != nil {
 		return Outcome{}, err
 	}
-	m, err := imprint.MeasureByHandScale(p, s.settings, scale[0], scale[1], h.MM, [2]homography.Pixel{pixelOf(h.Left), pixelOf(h.Right)}, h.U)
+	m, err := imprint.MeasureByHandScale(
+		p,
+		s.settings,
+		scale[0],
+		scale[1],
+		h.MM,
+		[2]homography.Pixel{pixelOf(h.Left), pixelOf(h.Right)},
+		h.U,
+	)
 	if err != nil {
 		return Outcome{}, err
 	}
@@ -79,7 +87,9 @@ type HandFault struct {
 // Error says it in English.
 func (f *HandFault) Error() string {
 	if f.Code == "card" {
-		return fmt.Sprintf("the four points have sides of %.2f to 1, a card has %.2f to 1: put them where the card's edges would meet", f.Args...)
+		return fmt.Sprintf(
+			"the four points have sides of %.2f to 1, a card has %.2f to 1: put them where the card's edges would meet",
+			f.Args...)
 	}
 	return "a scale by hand needs two points of a rule, or the four corners of a card"
 }
@@ -118,7 +128,8 @@ func grown(q [4]homography.Pixel) *[4]homography.Pixel {
 	return &q
 }
 
-// cardEnds are the middles of a card's two short sides: what they are apart is the mean of the long ones, tilt or none.
+// cardEnds are the middles of a card's two short sides: what they are apart is the mean of the long ones,
+// tilt or none.
 func cardEnds(q [4]homography.Pixel) ([2]homography.Pixel, error) {
 	middle := func(a, b homography.Pixel) homography.Pixel {
 		return homography.Pixel{X: (a.X + b.X) / 2, Y: (a.Y + b.Y) / 2}

@@ -25,7 +25,13 @@ func (s *Station) failed(name string, err error) Outcome {
 		name = filepath.Base(r.Name)
 	}
 	rec := s.record(nil)
-	rec.Measurement = record.Measurement{Photo: name, Status: record.Failed, Reasons: []record.Reason{reason}, Coverage: imprint.Coverage, Budget: []record.BudgetLine{}}
+	rec.Measurement = record.Measurement{
+		Photo:    name,
+		Status:   record.Failed,
+		Reasons:  []record.Reason{reason},
+		Coverage: imprint.Coverage,
+		Budget:   []record.BudgetLine{},
+	}
 	return Outcome{Record: rec}
 }
 
@@ -36,14 +42,31 @@ func (s *Station) record(photos []*photo.Photo) record.Record {
 		Photos: []record.Photo{}, Settings: s.recordSettings(),
 	}
 	for _, p := range photos {
-		rec.Photos = append(rec.Photos, record.Photo{Name: filepath.Base(p.Name), SHA256: hex.EncodeToString(p.SHA256[:]), Width: p.Width, Height: p.Height, Focal35: p.Focal35})
+		rec.Photos = append(
+			rec.Photos,
+			record.Photo{
+				Name:    filepath.Base(p.Name),
+				SHA256:  hex.EncodeToString(p.SHA256[:]),
+				Width:   p.Width,
+				Height:  p.Height,
+				Focal35: p.Focal35,
+			},
+		)
 	}
 	return rec
 }
 
 func (s *Station) recordSettings() record.Settings {
 	o := s.options
-	r := record.Settings{Medium: o.Medium, Pad: o.Pad, DepthMM: o.DepthMM, DepthU: o.DepthU, Shop: o.Shop.Name, Stock: filepath.Base(o.Shop.StockFile), Level: o.Shop.Rule.Level}
+	r := record.Settings{
+		Medium:  o.Medium,
+		Pad:     o.Pad,
+		DepthMM: o.DepthMM,
+		DepthU:  o.DepthU,
+		Shop:    o.Shop.Name,
+		Stock:   filepath.Base(o.Shop.StockFile),
+		Level:   o.Shop.Rule.Level,
+	}
 	if o.Shop.StockFile == "" {
 		r.Stock = ""
 	}
@@ -72,7 +95,10 @@ func (s *Station) outcome(m *imprint.Measurement, photos ...*photo.Photo) Outcom
 	rec.Measurement.Geometry = s.geometry(Outcome{photo: photos[at], made: m})
 	if s.options.Posture != nil && rec.Measurement.Spacing != nil {
 		if c, err := advice.Width(rec.Measurement, s.advisor, *s.options.Posture); err != nil {
-			rec.Measurement.Warnings = append(rec.Measurement.Warnings, sentence.Warning(codes.NoWidth.With(err.Error())))
+			rec.Measurement.Warnings = append(
+				rec.Measurement.Warnings,
+				sentence.Warning(codes.NoWidth.With(err.Error())),
+			)
 		} else if data, err := json.Marshal(c); err == nil {
 			rec.Measurement.Width = data
 		}
@@ -144,8 +170,13 @@ func dent(d *imprint.Depression) *record.Dent {
 }
 
 func partOf(p imprint.Part, photos []*photo.Photo) record.Part {
-	r := record.Part{Status: string(p.Measurement.Status), Used: p.Used, Why: sentence.Of(words.English, p.Why), WhySaid: p.Why,
-		Reasons: sentence.Reasons(p.Measurement.Reasons)}
+	r := record.Part{
+		Status:  string(p.Measurement.Status),
+		Used:    p.Used,
+		Why:     sentence.Of(words.English, p.Why),
+		WhySaid: p.Why,
+		Reasons: sentence.Reasons(p.Measurement.Reasons),
+	}
 	if p.Points > 0 {
 		r.Points = &p.Points
 		return r
@@ -158,16 +189,25 @@ func partOf(p imprint.Part, photos []*photo.Photo) record.Part {
 	return r
 }
 
-// nameParts names the photos of a joint measurement; a sitting is named by its number, since it may have several.
+// nameParts names the photos of a joint measurement; a sitting is named by its number, since it may have
+// several.
 func nameParts(r *record.Measurement, photos []*photo.Photo) {
 	for i := range r.Photos {
 		if i < len(photos) {
-			r.Photos[i].Photo, r.Photos[i].SHA256 = filepath.Base(photos[i].Name), hex.EncodeToString(photos[i].SHA256[:])
+			r.Photos[i].Photo, r.Photos[i].SHA256 = filepath.Base(
+				photos[i].Name,
+			), hex.EncodeToString(
+				photos[i].SHA256[:],
+			)
 		}
 	}
 	if len(r.Sittings) == len(photos) {
 		for i := range r.Sittings {
-			r.Sittings[i].Photo, r.Sittings[i].SHA256 = filepath.Base(photos[i].Name), hex.EncodeToString(photos[i].SHA256[:])
+			r.Sittings[i].Photo, r.Sittings[i].SHA256 = filepath.Base(
+				photos[i].Name,
+			), hex.EncodeToString(
+				photos[i].SHA256[:],
+			)
 		}
 	}
 }

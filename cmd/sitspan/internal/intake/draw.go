@@ -1,39 +1,22 @@
 package intake
 
 import (
-	"fmt"
 	"image"
 	"math"
-	"strings"
+	"unicode"
+	"unicode/utf8"
 
 	"sitspan/calibration"
-	"sitspan/cmd/sitspan/internal/record"
 	"sitspan/cmd/sitspan/internal/sentence"
 	"sitspan/cmd/sitspan/internal/words"
 	"sitspan/imprint"
+	"sitspan/imprint/codes"
 	"sitspan/imprint/homography"
 	"sitspan/imprint/overlay"
 )
 
-// drawing is how a measurement is drawn: in which words, and who speaks of its reasons.
-type drawing struct {
-	drawnWords
-	speak func(record.Reason) string
-}
-
-// drawnWords are the words that are drawn beside the overlay's own.
-type drawnWords struct {
-	lang              overlay.Lang
-	words             words.Lang
-	none, left, right string
-	deep              string // side, depth in mm
-	decimal           string
-}
-
-var overlayWords = map[overlay.Lang]drawnWords{
-	overlay.English: {overlay.English, words.English, "no distance", "left", "right", "%s, %.0f mm deep", "."},
-	overlay.German:  {overlay.German, words.German, "kein Abstand", "links", "rechts", "%s, %.0f mm tief", ","},
-}
+// drawing is how a measurement is drawn: in which language.
+type drawing struct{ lang words.Lang }
 
 // draw lays the measurement over its photo.
 func (w drawing) draw(o Outcome, maxSide int) (image.Image, error) {
@@ -41,7 +24,7 @@ func (w drawing) draw(o Outcome, maxSide int) (image.Image, error) {
 	picture := o.colour(maxSide)
 	s := overlay.Scene{
 		Photo: picture, Scale: float64(picture.Bounds().Dx()) / float64(p.Width), Status: string(m.Status),
-		Plane: planeOf(o), Headline: []string{w.headline(m)}, Lang: w.lang,
+		Plane: planeOf(o), Headline: []string{w.headline(m)}, Words: w.words(m),
 	}
 	if m.Plane != nil {
 		size := calibration.ControlFrame.Window
@@ -56,24 +39,54 @@ func (w drawing) draw(o Outcome, maxSide int) (image.Image, error) {
 	}
 	if m.Spacing != nil {
 		s.Spacing = w.headline(m)
-		s.Left, s.Right = w.centreOf(w.left, m.Left), w.centreOf(w.right, m.Right)
+		s.Left, s.Right = w.centreOf("side.left", m.Left), w.centreOf("side.right", m.Right)
 	}
 	s.Relief = reliefDrawn(m)
 	for _, r := range m.Rejected {
-		s.Rejected = append(s.Rejected, overlay.Rejected{Px: [2]float64{r.Pixel.X, r.Pixel.Y}, Why: sentence.Of(w.words, r.Why)})
+		s.Rejected = append(s.Rejected, overlay.Rejected{Px: [2]float64{r.Pixel.X, r.Pixel.Y}, Why: sentence.Of(w.lang, r.Why)})
 	}
 	for _, r := range m.Reasons {
-		s.Footer = append(s.Footer, w.speak(sentence.Reason(r)))
+		s.Footer = append(s.Footer, w.reason(r))
 	}
 	return overlay.Draw(s, maxSide)
 }
 
-func (w drawnWords) headline(m *imprint.Measurement) string {
+// words are the drawing's own texts.
+func (w drawing) words(m *imprint.Measurement) overlay.Words {
+	l := w.lang
+	out := overlay.Words{
+		Status: l.Text("status." + string(m.Status)), Deepest: l.Text("overlay.deepest"), Region: l.Text("overlay.region"),
+		Grid: l.Text("overlay.grid"), LeftOut: l.Text("overlay.left_out"), Loupe: l.Text("overlay.loupe"),
+		More: func(n int) string { return l.Say("overlay.more", words.Values{"n": n}) },
+
+		Contours: l.Text("overlay.contours"), SectionEqual: l.Text("overlay.section_equal"), Number: l.Number,
+		SectionTimes: func(times int) string { return l.Say("overlay.section_times", words.Values{"times": times}) },
+	}
+	if m.Plane != nil {
+		out.Marks = l.Say("overlay.marks", words.Values{"n": len(m.Plane.Marks)})
+	}
+	return out
+}
+
+// reason is what was seen and what to do, in two sentences.
+func (w drawing) reason(r codes.Said) string {
+	return capital(sentence.Of(w.lang, r)) + ". " + capital(sentence.Do(w.lang, r)) + "."
+}
+
+func capital(s string) string {
+	first, n := utf8.DecodeRuneInString(s)
+	if n == 0 {
+		return s
+	}
+	return string(unicode.ToUpper(first)) + s[n:]
+}
+
+func (w drawing) headline(m *imprint.Measurement) string {
 	if m.Spacing == nil {
-		return w.none
+		return w.lang.Text("overlay.no_distance")
 	}
 	u, _ := m.Expanded()
-	return strings.ReplaceAll(fmt.Sprintf("%.1f ± %.1f mm", m.Spacing.Value, u), ".", w.decimal)
+	return w.lang.Number(m.Spacing.Value, 1) + " ± " + w.lang.Number(u, 1) + " mm"
 }
 
 // planeOf maps millimetres of the plane to pixels of the upright picture: the frame's, a card's or a
@@ -113,11 +126,12 @@ func turn(a, b *imprint.Depression, density [2]float64) (c, s float64) {
 // two degrees of freedom, -2 ln 0.05.
 var ellipse95 = math.Sqrt(-2 * math.Log(0.05))
 
-func (w drawnWords) centreOf(side string, d *imprint.Depression) *overlay.Centre {
+// centreOf is a centre with its side's name, side being the name's key.
+func (w drawing) centreOf(side string, d *imprint.Depression) *overlay.Centre {
 	major, minor, direction := d.Covariance.Ellipse()
-	label := side
+	label := w.lang.Text(side)
 	if d.Depth > 0 {
-		label = fmt.Sprintf(w.deep, side, d.Depth)
+		label = w.lang.Say("overlay.deep", words.Values{"side": label, "depth": d.Depth})
 	}
 	return &overlay.Centre{
 		Px: [2]float64{d.Pixel.X, d.Pixel.Y}, PlaneMM: [2]float64{d.OnPlane.X, d.OnPlane.Y},

@@ -28,8 +28,13 @@ func (s *Station) geometry(o Outcome) *record.Geometry {
 	if o.made.Plane == nil {
 		print = calibration.Print{ScaleX: 1, ScaleY: 1}
 	}
-	g := &record.Geometry{ImageFromPlane: h, PrintScale: [2]float64{print.ScaleX, print.ScaleY}, PrintScaleU: print.UX,
-		PrintU: &[2]float64{print.UX, print.UY}, PrintCorrelation: print.CorrelationXY}
+	g := &record.Geometry{
+		ImageFromPlane:   h,
+		PrintScale:       [2]float64{print.ScaleX, print.ScaleY},
+		PrintScaleU:      print.UX,
+		PrintU:           &[2]float64{print.UX, print.UY},
+		PrintCorrelation: print.CorrelationXY,
+	}
 	if c := cameraOf(o.made); c != nil {
 		v := c.Covariance
 		g.Camera = &[3]float64{c.Position.X, c.Position.Y, c.Height}
@@ -80,7 +85,13 @@ func homographyOf(plane func([2]float64) [2]float64, window calibration.Size) (h
 	for i := range n * n {
 		x, y := (float64(i%n)/(n-1)-0.5)*window.Width, (float64(i/n)/(n-1)-0.5)*window.Height
 		q := plane([2]float64{x, y})
-		on, seen = append(on, homography.PlanePoint{X: x, Y: y}), append(seen, homography.Pixel{X: q[0], Y: q[1]})
+		on, seen = append(
+			on,
+			homography.PlanePoint{X: x, Y: y},
+		), append(
+			seen,
+			homography.Pixel{X: q[0], Y: q[1]},
+		)
 	}
 	h, err := homography.Direct(on, seen)
 	return h, err == nil

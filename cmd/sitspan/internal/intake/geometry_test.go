@@ -40,8 +40,22 @@ func TestGeometryGivesTheMeasurementBack(t *testing.T) {
 		alone.Geometry.DepthMM = (left.Depth + right.Depth) / 2
 		got, err := review.Move(alone, review.Centres{Left: left.Px, Right: right.Px})
 		require.NoError(t, err, name)
-		assert.InDelta(t, *m.Spacing, *got.Spacing, 0.3, "%s: far below the expanded uncertainty of %.1f mm", name, *m.U)
-		assert.Equal(t, m.ScaleSource == "frame" || m.ScaleSource == "card" || m.ScaleSource == "rule", m.Geometry.Camera != nil, "%s: a camera, so that foam's depth counts", name)
+		assert.InDelta(
+			t,
+			*m.Spacing,
+			*got.Spacing,
+			0.3,
+			"%s: far below the expanded uncertainty of %.1f mm",
+			name,
+			*m.U,
+		)
+		assert.Equal(
+			t,
+			m.ScaleSource == "frame" || m.ScaleSource == "card" || m.ScaleSource == "rule",
+			m.Geometry.Camera != nil,
+			"%s: a camera, so that foam's depth counts",
+			name,
+		)
 	}
 }
 
@@ -62,7 +76,8 @@ func TestTheRecordKeepsTheGaugesOwnUncertainty(t *testing.T) {
 // TestHandScale: a card's corners in any order give its long side; a rule's two
 // points are taken as they are.
 func TestHandScale(t *testing.T) {
-	quad := [][2]float64{{100, 100}, {100 + 856, 100}, {100 + 856, 100 + 539.8}, {100, 100 + 539.8}} // 10 px/mm, ISO/IEC 7810
+	// 10 px/mm, ISO/IEC 7810
+	quad := [][2]float64{{100, 100}, {100 + 856, 100}, {100 + 856, 100 + 539.8}, {100, 100 + 539.8}}
 	for _, order := range [][4]int{{0, 1, 2, 3}, {2, 0, 3, 1}, {3, 2, 1, 0}} {
 		h := HandScale{HandScale: record.HandScale{Source: ByCard, MM: CardMM}}
 		for _, i := range order {

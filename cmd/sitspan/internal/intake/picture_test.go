@@ -17,7 +17,11 @@ func TestCoveredFaceCannotBeRead(t *testing.T) {
 			m.Set(x, y, color.NRGBA{uint8(200 * (x % 2)), 0, 0, 255}) // writing
 		}
 	}
-	cover(m, [4]homography.Pixel{{X: 19.5, Y: 19.5}, {X: 79.5, Y: 19.5}, {X: 79.5, Y: 59.5}, {X: 19.5, Y: 59.5}}, 0.5)
+	cover(
+		m,
+		[4]homography.Pixel{{X: 19.5, Y: 19.5}, {X: 79.5, Y: 19.5}, {X: 79.5, Y: 59.5}, {X: 19.5, Y: 59.5}},
+		0.5,
+	)
 	for y := range 40 {
 		for x := range 60 {
 			got := m.NRGBAAt(x, y).R

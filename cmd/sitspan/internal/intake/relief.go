@@ -6,8 +6,8 @@ import (
 	"sitspan/cmd/sitspan/internal/record"
 	"sitspan/imprint"
 	"sitspan/imprint/homography"
-	"sitspan/imprint/spacing"
 	"sitspan/imprint/overlay"
+	"sitspan/imprint/spacing"
 )
 
 // reliefRecord is the surface as a record keeps it; nil where there is none.

@@ -14,9 +14,9 @@ import (
 	"sitspan/calibration"
 	"sitspan/cmd/sitspan/internal/record"
 	"sitspan/cmd/sitspan/internal/shop"
+	"sitspan/cmd/sitspan/internal/words"
 	"sitspan/fit"
 	"sitspan/imprint"
-	"sitspan/imprint/overlay"
 	"sitspan/imprint/photo"
 )
 
@@ -141,17 +141,13 @@ type Outcome struct {
 	made   *imprint.Measurement
 }
 
-// Overlay draws the measurement on its photo, the longer side at most maxSide px. It fails where there is no photo.
-func (o Outcome) Overlay(maxSide int) (image.Image, error) {
-	return o.OverlayIn(maxSide, overlay.English, func(r record.Reason) string { return r.Message + ": " + r.Hint })
-}
-
-// OverlayIn is Overlay in a language; speak puts a reason into its words.
-func (o Outcome) OverlayIn(maxSide int, lang overlay.Lang, speak func(record.Reason) string) (image.Image, error) {
+// Overlay draws the measurement on its photo, the longer side at most maxSide px, in a language. It fails where there is no
+// photo.
+func (o Outcome) Overlay(maxSide int, lang words.Lang) (image.Image, error) {
 	if o.photo == nil {
 		return nil, errors.New("there is no picture to draw on: the file could not be read")
 	}
-	return drawing{overlayWords[lang], speak}.draw(o, maxSide)
+	return drawing{lang}.draw(o, maxSide)
 }
 
 // Measure measures the photo or scan in a file. It never fails: what went wrong is in the record.

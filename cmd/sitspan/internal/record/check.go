@@ -67,7 +67,12 @@ func (m Measurement) Check() error {
 	}
 	for _, p := range slices.Concat(m.Photos, m.Sittings) {
 		if !slices.Contains(Statuses(), p.Status) {
-			return fmt.Errorf("part %s: status is %q, needed: one of %s", p.Photo, p.Status, strings.Join(Statuses(), ", "))
+			return fmt.Errorf(
+				"part %s: status is %q, needed: one of %s",
+				p.Photo,
+				p.Status,
+				strings.Join(Statuses(), ", "),
+			)
 		}
 	}
 	return nil

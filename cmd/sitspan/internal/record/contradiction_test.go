@@ -26,10 +26,22 @@ func TestContradiction(t *testing.T) {
 		name, want string
 		edit       func(*Record)
 	}{
-		{"spacing", "the spacing is 105.0 mm, its centres are 99.6 mm apart", func(r *Record) { r.Measurement.Spacing = other(105) }},
-		{"interval", "the expanded uncertainty is 0.50 mm, its budget gives 1.86 mm", func(r *Record) { r.Measurement.U = other(0.5) }},
+		{
+			"spacing",
+			"the spacing is 105.0 mm, its centres are 99.6 mm apart",
+			func(r *Record) { r.Measurement.Spacing = other(105) },
+		},
+		{
+			"interval",
+			"the expanded uncertainty is 0.50 mm, its budget gives 1.86 mm",
+			func(r *Record) { r.Measurement.U = other(0.5) },
+		},
 		{"centre", "its centres are", func(r *Record) { r.Measurement.LeftMM = &[2]float64{-60, 0} }},
-		{"review", "review 1: the spacing is 105.0 mm", func(r *Record) { r.Reviews[0].Measurement.Spacing = other(105) }},
+		{
+			"review",
+			"review 1: the spacing is 105.0 mm",
+			func(r *Record) { r.Reviews[0].Measurement.Spacing = other(105) },
+		},
 	}
 	for _, e := range edits {
 		rec, err := Load("testdata/schema1-paper-reviewed.json")

@@ -57,11 +57,20 @@ func Parse(data []byte) (Record, error) {
 	}
 	switch {
 	case head.Schema == nil:
-		return Record{}, errors.New(`not a record: it has no "schema"; give a file that measure --record wrote`)
+		return Record{}, errors.New(
+			`not a record: it has no "schema"; give a file that measure --record wrote`,
+		)
 	case *head.Schema > Schema:
-		return Record{}, fmt.Errorf("schema is %d, this version reads up to %d: update sitspan", *head.Schema, Schema)
+		return Record{}, fmt.Errorf(
+			"schema is %d, this version reads up to %d: update sitspan",
+			*head.Schema,
+			Schema,
+		)
 	case *head.Schema < 1:
-		return Record{}, fmt.Errorf("schema is %d, which no version wrote; give a file that measure --record wrote", *head.Schema)
+		return Record{}, fmt.Errorf(
+			"schema is %d, which no version wrote; give a file that measure --record wrote",
+			*head.Schema,
+		)
 	}
 	var rec Record
 	if err := json.Unmarshal(data, &rec); err != nil {
@@ -83,11 +92,24 @@ func jsonMessage(data []byte, err error) string {
 	var wrong *json.UnmarshalTypeError
 	switch {
 	case errors.As(err, &syntax):
-		return fmt.Sprintf("line %d is not JSON, or the file ends too early (%v); give a whole file that measure --record wrote", lineAt(data, syntax.Offset), err)
+		return fmt.Sprintf(
+			"line %d is not JSON, or the file ends too early (%v); give a whole file that measure --record wrote",
+			lineAt(data, syntax.Offset),
+			err,
+		)
 	case errors.As(err, &wrong) && wrong.Field == "":
-		return fmt.Sprintf("it holds a JSON %s, needed: an object; give a file that measure --record wrote", wrong.Value)
+		return fmt.Sprintf(
+			"it holds a JSON %s, needed: an object; give a file that measure --record wrote",
+			wrong.Value,
+		)
 	case errors.As(err, &wrong):
-		return fmt.Sprintf("line %d: %s is a %s, needed: %s", lineAt(data, wrong.Offset), wrong.Field, wrong.Value, jsonWord(wrong.Type.Kind()))
+		return fmt.Sprintf(
+			"line %d: %s is a %s, needed: %s",
+			lineAt(data, wrong.Offset),
+			wrong.Field,
+			wrong.Value,
+			jsonWord(wrong.Type.Kind()),
+		)
 	}
 	return err.Error()
 }
@@ -187,7 +209,10 @@ func plainRune(r rune) rune {
 
 func checkName(name string) error {
 	if name == "" || strings.HasPrefix(name, ".") || strings.Map(plainRune, name) != name {
-		return fmt.Errorf("record's name %q cannot be a file's: leave out slashes, colons and a point in front", name)
+		return fmt.Errorf(
+			"record's name %q cannot be a file's: leave out slashes, colons and a point in front",
+			name,
+		)
 	}
 	return nil
 }
@@ -201,9 +226,16 @@ func mayReplace(path string, rec Record) error {
 	case err != nil:
 		return fmt.Errorf("%s is there and is not overwritten (%w): choose another folder", path, err)
 	case !slices.EqualFunc(old.Photos, rec.Photos, func(a, b Photo) bool { return a.SHA256 == b.SHA256 }):
-		return fmt.Errorf("%s is the record of another picture and is not overwritten: choose another folder", path)
+		return fmt.Errorf(
+			"%s is the record of another picture and is not overwritten: choose another folder",
+			path,
+		)
 	case len(old.Reviews) > len(rec.Reviews) || !sameReviews(old.Reviews, rec.Reviews[:len(old.Reviews)]):
-		return fmt.Errorf("%s holds %d review(s) that the new record lacks and is not overwritten: choose another folder", path, len(old.Reviews))
+		return fmt.Errorf(
+			"%s holds %d review(s) that the new record lacks and is not overwritten: choose another folder",
+			path,
+			len(old.Reviews),
+		)
 	}
 	return nil
 }

@@ -61,7 +61,13 @@ func TestSavedRecordIsTheSame(t *testing.T) {
 		require.NoError(t, json.Unmarshal(original, &before))
 		require.NoError(t, json.Unmarshal([]byte(asJSON(t, again)), &after))
 		before.(map[string]any)["schema"] = float64(Schema)
-		assert.Equal(t, before, without(after), "%s: every field that was there is there, and only codes are new", name)
+		assert.Equal(
+			t,
+			before,
+			without(after),
+			"%s: every field that was there is there, and only codes are new",
+			name,
+		)
 	}
 }
 
@@ -95,24 +101,80 @@ func asJSON(t testing.TB, rec Record) string {
 func TestParseSaysWhatIsWrong(t *testing.T) {
 	tests := []struct{ name, text, want string }{
 		{"newer", `{"schema": 3}`, "schema is 3, this version reads up to 2: update sitspan"},
-		{"none", `{"photo": "a.jpg", "status": "measured"}`, `it has no "schema"; give a file that measure --record wrote`},
+		{
+			"none",
+			`{"photo": "a.jpg", "status": "measured"}`,
+			`it has no "schema"; give a file that measure --record wrote`,
+		},
 		{"zero", `{"schema": 0}`, "schema is 0, which no version wrote"},
 		{"not JSON", "{\n\"schema\": 1,\n oops}", "not a record: line 3 is not JSON"},
 		{"list", `[1]`, "it holds a JSON array, needed: an object"},
 		{"type", "{\"schema\": 1,\n\"tool\": 7}", "line 2: tool is a number, needed: string"},
-		{"status", `{"schema": 1, "measurement": {"status": "great"}}`, `status is "great", needed: one of measured, review, refused, failed`},
-		{"no spacing", `{"schema": 1, "measurement": {"status": "measured"}}`, "status is measured, but there is no spacing_mm"},
-		{"refused with one", `{"schema": 1, "measurement": {"status": "refused", "spacing_mm": 120}}`, "status is refused, but there is a spacing_mm of 120"},
-		{"no U", `{"schema": 1, "measurement": {"status": "review", "spacing_mm": 120, "coverage": 0.95}}`, "without expanded_uncertainty_mm"},
-		{"U of 0", `{"schema": 1, "measurement": {"status": "review", "spacing_mm": 120, "expanded_uncertainty_mm": 0, "coverage": 0.95}}`, "expanded_uncertainty_mm is 0, needed: above 0"},
-		{"coverage", `{"schema": 1, "measurement": {"status": "review", "spacing_mm": 120, "expanded_uncertainty_mm": 2, "coverage": 95}}`, "coverage is 95, needed: a probability"},
-		{"negative spacing", `{"schema": 1, "measurement": {"status": "review", "spacing_mm": -1, "expanded_uncertainty_mm": 2, "coverage": 0.95}}`, "spacing_mm is -1, needed: above 0"},
-		{"negative u", `{"schema": 1, "measurement": {"status": "refused", "budget": [{"source": "lens", "u_mm": -1}]}}`, "budget line 1 (lens) has a negative uncertainty"},
-		{"dof", `{"schema": 1, "measurement": {"status": "refused", "budget": [{"source": "lens", "u_mm": 1, "dof": -3}]}}`, "budget line 1 (lens) has -3 degrees of freedom"},
-		{"too large a number", `{"schema": 1, "measurement": {"status": "refused", "marks": 1e999}}`, "needed: whole number"},
-		{"part", `{"schema": 1, "measurement": {"status": "refused", "sittings": [{"photo": "a.jpg", "status": "?"}]}}`, `part a.jpg: status is "?"`},
-		{"anonymous review", `{"schema": 1, "measurement": {"status": "refused"}, "reviews": [{"reviewer": " ", "measurement": {"status": "refused"}}]}`, "review 1 names no reviewer"},
-		{"bad review", `{"schema": 1, "measurement": {"status": "refused"}, "reviews": [{"reviewer": "A", "measurement": {"status": "measured"}}]}`, "review 1: status is measured, but"},
+		{
+			"status",
+			`{"schema": 1, "measurement": {"status": "great"}}`,
+			`status is "great", needed: one of measured, review, refused, failed`,
+		},
+		{
+			"no spacing",
+			`{"schema": 1, "measurement": {"status": "measured"}}`,
+			"status is measured, but there is no spacing_mm",
+		},
+		{
+			"refused with one",
+			`{"schema": 1, "measurement": {"status": "refused", "spacing_mm": 120}}`,
+			"status is refused, but there is a spacing_mm of 120",
+		},
+		{
+			"no U",
+			`{"schema": 1, "measurement": {"status": "review", "spacing_mm": 120, "coverage": 0.95}}`,
+			"without expanded_uncertainty_mm",
+		},
+		{
+			"U of 0",
+			`{"schema": 1, "measurement": {"status": "review", "spacing_mm": 120, "expanded_uncertainty_mm": 0, "coverage": 0.95}}`,
+			"expanded_uncertainty_mm is 0, needed: above 0",
+		},
+		{
+			"coverage",
+			`{"schema": 1, "measurement": {"status": "review", "spacing_mm": 120, "expanded_uncertainty_mm": 2, "coverage": 95}}`,
+			"coverage is 95, needed: a probability",
+		},
+		{
+			"negative spacing",
+			`{"schema": 1, "measurement": {"status": "review", "spacing_mm": -1, "expanded_uncertainty_mm": 2, "coverage": 0.95}}`,
+			"spacing_mm is -1, needed: above 0",
+		},
+		{
+			"negative u",
+			`{"schema": 1, "measurement": {"status": "refused", "budget": [{"source": "lens", "u_mm": -1}]}}`,
+			"budget line 1 (lens) has a negative uncertainty",
+		},
+		{
+			"dof",
+			`{"schema": 1, "measurement": {"status": "refused", "budget": [{"source": "lens", "u_mm": 1, "dof": -3}]}}`,
+			"budget line 1 (lens) has -3 degrees of freedom",
+		},
+		{
+			"too large a number",
+			`{"schema": 1, "measurement": {"status": "refused", "marks": 1e999}}`,
+			"needed: whole number",
+		},
+		{
+			"part",
+			`{"schema": 1, "measurement": {"status": "refused", "sittings": [{"photo": "a.jpg", "status": "?"}]}}`,
+			`part a.jpg: status is "?"`,
+		},
+		{
+			"anonymous review",
+			`{"schema": 1, "measurement": {"status": "refused"}, "reviews": [{"reviewer": " ", "measurement": {"status": "refused"}}]}`,
+			"review 1 names no reviewer",
+		},
+		{
+			"bad review",
+			`{"schema": 1, "measurement": {"status": "refused"}, "reviews": [{"reviewer": "A", "measurement": {"status": "measured"}}]}`,
+			"review 1: status is measured, but",
+		},
 	}
 	for _, tt := range tests {
 		t.Run(tt.name, func(t *testing.T) {
@@ -217,7 +279,11 @@ func FuzzParse(f *testing.F) {
 		f.Add(data)
 	}
 	f.Add([]byte(`{"schema": 1e0, "measurement": {"status": "refused"}}`))
-	f.Add([]byte(`{"schema": 1, "measurement": {"status": "failed", "width": {"a": [1, null]}}, "made_at": "0001-01-01T00:00:00Z"}`))
+	f.Add(
+		[]byte(
+			`{"schema": 1, "measurement": {"status": "failed", "width": {"a": [1, null]}}, "made_at": "0001-01-01T00:00:00Z"}`,
+		),
+	)
 	f.Fuzz(func(t *testing.T, data []byte) {
 		rec, err := Parse(data)
 		if err != nil {

@@ -9,13 +9,15 @@ type Geometry struct {
 	// upright picture, row by row. Over the window it leaves the lens's bending
 	// out by less than a pixel; a move is reckoned from the centre that was
 	// measured, where that cancels.
-	ImageFromPlane [9]float64  `json:"image_from_plane"`
-	Camera         *[3]float64 `json:"camera_mm,omitempty"` // x, y under the camera, and its height; absent for a scan
-	CameraU        *[3]float64 `json:"camera_u_mm,omitempty"`
-	CameraCov      *[6]float64 `json:"camera_cov_mm2,omitempty"` // xx, xy, xz, yy, yz, zz; CameraU alone in schema 1
-	PrintScale     [2]float64  `json:"print_scale"`
-	PrintScaleU    float64     `json:"print_scale_u"`
-	PrintU         *[2]float64 `json:"print_u,omitempty"` // of either scale
+	ImageFromPlane [9]float64 `json:"image_from_plane"`
+	// x, y under the camera, and its height; absent for a scan
+	Camera  *[3]float64 `json:"camera_mm,omitempty"`
+	CameraU *[3]float64 `json:"camera_u_mm,omitempty"`
+	// xx, xy, xz, yy, yz, zz; CameraU alone in schema 1
+	CameraCov   *[6]float64 `json:"camera_cov_mm2,omitempty"`
+	PrintScale  [2]float64  `json:"print_scale"`
+	PrintScaleU float64     `json:"print_scale_u"`
+	PrintU      *[2]float64 `json:"print_u,omitempty"` // of either scale
 	// PrintCorrelation is that of the two scales' errors.
 	PrintCorrelation float64     `json:"print_correlation,omitempty"`
 	CardMM           float64     `json:"card_mm"` // of the frame's plane above the pad
@@ -31,7 +33,8 @@ type Geometry struct {
 // HandScale is a scale that a person set: points of the upright picture in px,
 // and what they mean.
 type HandScale struct {
-	Source string       `json:"source"`    // "rule": two points MM apart; "card": four corners of ISO/IEC 7810 ID-1
+	// "rule": two points MM apart; "card": four corners of ISO/IEC 7810 ID-1
+	Source string       `json:"source"`
 	Points [][2]float64 `json:"points_px"` // as they were set
 	MM     float64      `json:"mm"`        // between two points; the long side of a card
 }

@@ -89,9 +89,17 @@ func TestUnknownSentencesStay(t *testing.T) {
 	require.NoError(t, err)
 	assert.Equal(t, "left_centre", rec.Measurement.Budget[0].Code)
 	assert.True(t, rec.Measurement.Budget[0].BasisSaid.None())
-	assert.Equal(t, "covariance of the centre's regression, inflated by its misfit", rec.Measurement.Budget[0].Basis)
+	assert.Equal(
+		t,
+		"covariance of the centre's regression, inflated by its misfit",
+		rec.Measurement.Budget[0].Basis,
+	)
 	assert.Empty(t, rec.Measurement.Budget[3].Code, "print scale was said so once, by hand")
-	now, err := Parse([]byte(`{"schema": 2, "measurement": {"status": "refused", "budget": [{"source": "lens", "u_mm": 1}]}}`))
+	now, err := Parse(
+		[]byte(
+			`{"schema": 2, "measurement": {"status": "refused", "budget": [{"source": "lens", "u_mm": 1}]}}`,
+		),
+	)
 	require.NoError(t, err)
 	assert.Empty(t, now.Measurement.Budget[0].Code)
 	_, err = Parse([]byte(`{"schema": 3, "measurement": {"status": "refused"}}`))

@@ -1,13 +1,15 @@
-// Package record keeps one measurement as versioned JSON, so that it can be explained, compared and printed years later.
+// Package record keeps one measurement as versioned JSON, so that it can be explained, compared and printed
+// years later.
 //
-// The package's opinion: a record is what was seen and decided, never edited in place. A reviewer's correction is another
-// Measurement with the reviewer named, beside the automatic one. Records name no person: an alias at the most.
+// The package's opinion: a record is what was seen and decided, never edited in place. A reviewer's
+// correction is another Measurement with the reviewer named, beside the automatic one. Records name no
+// person: an alias at the most.
 //
-// What it holds are plain numbers with their units in the field names (mm, px, deg). What a
-// measurement says stands as codes with parameters (package codes); the English sentences beside
-// them are for who reads the JSON, and nothing is decided by them.
-// Coordinates are the control frame's (origin at the window's centre, x right, y down, front edge up) or pixels of the
-// upright picture, the centre of the top-left pixel being (0, 0).
+// What it holds are plain numbers with their units in the field names (mm, px, deg). What a measurement says
+// stands as codes with parameters (package codes); the English sentences beside them are for who reads the
+// JSON, and nothing is decided by them. Coordinates are the control frame's (origin at the window's centre, x
+// right, y down, front edge up) or pixels of the upright picture, the centre of the top-left pixel being (0,
+// 0).
 package record
 
 import (
@@ -30,7 +32,8 @@ const (
 	Failed   = "failed"   // the file could not be read at all
 )
 
-// Reason says why a measurement is not, or not yet, to be used: what was seen and needed, and what to do about it.
+// Reason says why a measurement is not, or not yet, to be used: what was seen and needed, and what to do
+// about it.
 type Reason struct {
 	Code    string       `json:"code"`
 	Form    string       `json:"form,omitempty"` // which of the code's sentences
@@ -60,7 +63,8 @@ func (w Warning) Said() codes.Said {
 
 // BudgetLine is one influence on the spacing (JCGM 100, 8.1): its contribution in mm and how it was obtained.
 type BudgetLine struct {
-	Code        string     `json:"code,omitempty"` // of the influence; none where an old record's is not known
+	// of the influence; none where an old record's is not known
+	Code        string     `json:"code,omitempty"`
 	Source      string     `json:"source"`
 	U           float64    `json:"u_mm"`  // |c| u, the contribution to the spacing
 	Basis       string     `json:"basis"` // how u was obtained
@@ -83,8 +87,9 @@ type Dent struct {
 	BasisSaid codes.Said `json:"depth_basis_said,omitzero"`
 	Oblong    float64    `json:"oblong,omitempty"` // long axis / short axis
 	OblongU   float64    `json:"oblong_u,omitempty"`
-	AxisDeg   float64    `json:"axis_deg,omitempty"` // direction of the long axis from the x axis, degrees, y down
-	FlatMM    float64    `json:"flat_mm,omitempty"`  // radius of a bottomed-out flat; 0 where it is not flat
+	// direction of the long axis from the x axis, degrees, y down
+	AxisDeg float64 `json:"axis_deg,omitempty"`
+	FlatMM  float64 `json:"flat_mm,omitempty"` // radius of a bottomed-out flat; 0 where it is not flat
 }
 
 // Measured value with its standard uncertainty, for what a fitter may want to look at beside the spacing.
@@ -96,54 +101,62 @@ type Quantity struct {
 
 // Part is one photo's share in a measurement of several photos, or one sitting's in a set of sittings.
 type Part struct {
-	Photo      string     `json:"photo"`
-	SHA256     string     `json:"sha256"`
-	Status     string     `json:"status"`
-	Used       bool       `json:"used"`
-	Why        string     `json:"why,omitempty"` // why it was dropped
-	WhySaid    codes.Said `json:"why_said,omitzero"`
-	Spacing    *float64   `json:"spacing_mm"`
-	U          *float64   `json:"expanded_uncertainty_mm"`
-	Points     *int       `json:"points,omitempty"`        // of the pad that this photo shows, where the relief is by geometry
-	Difference *float64   `json:"difference_mm,omitempty"` // from the joint result
-	Agreement  *float64   `json:"agreement,omitempty"`     // |difference| / its expanded uncertainty; above 1 disagrees
-	Reasons    []Reason   `json:"reasons,omitempty"`
+	Photo   string     `json:"photo"`
+	SHA256  string     `json:"sha256"`
+	Status  string     `json:"status"`
+	Used    bool       `json:"used"`
+	Why     string     `json:"why,omitempty"` // why it was dropped
+	WhySaid codes.Said `json:"why_said,omitzero"`
+	Spacing *float64   `json:"spacing_mm"`
+	U       *float64   `json:"expanded_uncertainty_mm"`
+	// of the pad that this photo shows, where the relief is by geometry
+	Points     *int     `json:"points,omitempty"`
+	Difference *float64 `json:"difference_mm,omitempty"` // from the joint result
+	// |difference| / its expanded uncertainty; above 1 disagrees
+	Agreement *float64 `json:"agreement,omitempty"`
+	Reasons   []Reason `json:"reasons,omitempty"`
 }
 
 // Measurement is the object that `measure --json` prints, one a line.
 type Measurement struct {
-	Photo          string          `json:"photo"`
-	Status         string          `json:"status"`
-	Reasons        []Reason        `json:"reasons"`
-	Warnings       []Warning       `json:"warnings,omitempty"`
-	Medium         string          `json:"medium"`
-	Spacing        *float64        `json:"spacing_mm"`
-	U              *float64        `json:"expanded_uncertainty_mm"`
-	Coverage       float64         `json:"coverage"`
-	CoverageFactor *float64        `json:"coverage_factor,omitempty"`
-	LeftMM         *[2]float64     `json:"left_mm"`
-	RightMM        *[2]float64     `json:"right_mm"`
-	LeftPx         *[2]float64     `json:"left_px"`
-	RightPx        *[2]float64     `json:"right_px"`
-	CameraHeight   *float64        `json:"camera_height_mm"`
-	GroundSample   *float64        `json:"ground_sample_mm"`
-	Marks          int             `json:"marks"`
-	ScaleSource    string          `json:"scale_source"` // frame, resolution, rule, card, by hand
-	Budget         []BudgetLine    `json:"budget"`
-	Left           *Dent           `json:"left,omitempty"`
-	Right          *Dent           `json:"right,omitempty"`
-	UncorrectedMM  *float64        `json:"uncorrected_mm,omitempty"` // on the frame's plane, before the parallax correction
-	TiltDeg        *float64        `json:"tilt_deg,omitempty"`       // of the camera from the vertical
-	Yaw            *Quantity       `json:"yaw,omitempty"`            // of the line of centres against the frame's front, deg
-	DepthContrast  *Quantity       `json:"depth_contrast,omitempty"` // right minus left, mm
-	AdviceSaid     codes.Said      `json:"advice_said,omitzero"`
-	Advice         string          `json:"advice,omitempty"`   // what would shrink the largest line, with the number it would bring
-	Photos         []Part          `json:"photos,omitempty"`   // of a joint measurement
-	Sittings       []Part          `json:"sittings,omitempty"` // of repeated sittings
-	Shown          int             `json:"shown,omitempty"`    // place in the record's photos of the one that pixels are of
-	Geometry       *Geometry       `json:"geometry,omitempty"` // what a reviewer needs to move a centre
-	Relief         *Relief         `json:"relief,omitempty"`   // of a pad whose dots, or grain, several photos show, by geometry
-	Width          json.RawMessage `json:"width,omitempty"`    // what `size --json` prints, where a posture is given
+	Photo          string       `json:"photo"`
+	Status         string       `json:"status"`
+	Reasons        []Reason     `json:"reasons"`
+	Warnings       []Warning    `json:"warnings,omitempty"`
+	Medium         string       `json:"medium"`
+	Spacing        *float64     `json:"spacing_mm"`
+	U              *float64     `json:"expanded_uncertainty_mm"`
+	Coverage       float64      `json:"coverage"`
+	CoverageFactor *float64     `json:"coverage_factor,omitempty"`
+	LeftMM         *[2]float64  `json:"left_mm"`
+	RightMM        *[2]float64  `json:"right_mm"`
+	LeftPx         *[2]float64  `json:"left_px"`
+	RightPx        *[2]float64  `json:"right_px"`
+	CameraHeight   *float64     `json:"camera_height_mm"`
+	GroundSample   *float64     `json:"ground_sample_mm"`
+	Marks          int          `json:"marks"`
+	ScaleSource    string       `json:"scale_source"` // frame, resolution, rule, card, by hand
+	Budget         []BudgetLine `json:"budget"`
+	Left           *Dent        `json:"left,omitempty"`
+	Right          *Dent        `json:"right,omitempty"`
+	// on the frame's plane, before the parallax correction
+	UncorrectedMM *float64 `json:"uncorrected_mm,omitempty"`
+	TiltDeg       *float64 `json:"tilt_deg,omitempty"` // of the camera from the vertical
+	// of the line of centres against the frame's front, deg
+	Yaw           *Quantity  `json:"yaw,omitempty"`
+	DepthContrast *Quantity  `json:"depth_contrast,omitempty"` // right minus left, mm
+	AdviceSaid    codes.Said `json:"advice_said,omitzero"`
+	// what would shrink the largest line, with the number it would bring
+	Advice   string `json:"advice,omitempty"`
+	Photos   []Part `json:"photos,omitempty"`   // of a joint measurement
+	Sittings []Part `json:"sittings,omitempty"` // of repeated sittings
+	// place in the record's photos of the one that pixels are of
+	Shown    int       `json:"shown,omitempty"`
+	Geometry *Geometry `json:"geometry,omitempty"` // what a reviewer needs to move a centre
+	// of a pad whose dots, or grain, several photos show, by geometry
+	Relief *Relief `json:"relief,omitempty"`
+	// what `size --json` prints, where a posture is given
+	Width json.RawMessage `json:"width,omitempty"`
 }
 
 // Settings are the choices that a measurement was made under.

@@ -159,11 +159,12 @@ func (st style) words(w float64, runs []run) []word {
 	return words
 }
 
-// unbroken keeps a number and its unit, and a sign and its number, in one line.
+// unbroken keeps a number and its unit, a sign and its number, and a stop that
+// stands apart from its word, as in French, in one line.
 func unbroken(fields []string) []string {
 	var out []string
 	for _, f := range fields {
-		if n := len(out); n > 0 && (isUnit(f) && endsInDigit(out[n-1]) || out[n-1] == "±") {
+		if n := len(out); n > 0 && (isUnit(f) && endsInDigit(out[n-1]) || isStop(f) || out[n-1] == "±" || strings.HasSuffix(out[n-1], "«")) {
 			out[n-1] += " " + f
 			continue
 		}
@@ -177,6 +178,9 @@ func isUnit(s string) bool {
 	s = strings.TrimRight(s, ".,;:)")
 	return s == "%" || s == "mm" || s == "kg"
 }
+
+// isStop takes a French closing quote, with a stop behind it, too.
+func isStop(s string) bool { return s != "" && strings.Trim(s, ":;?!».,)") == "" }
 
 func endsInDigit(s string) bool {
 	return s != "" && s[len(s)-1] >= '0' && s[len(s)-1] <= '9'

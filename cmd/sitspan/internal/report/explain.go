@@ -9,15 +9,15 @@ import (
 	"unicode/utf8"
 
 	"sitspan/cmd/sitspan/internal/record"
-	"sitspan/fit"
+	"sitspan/cmd/sitspan/internal/sentence"
+	"sitspan/cmd/sitspan/internal/words"
 )
 
 // explanation is the text of explain as it grows: sections of rows, indented.
 type explanation struct {
 	reading
 	b    strings.Builder
-	l    *explainLabels
-	lang fit.Lang
+	lang words.Lang
 }
 
 // explainWidth is the longest line of the text, in letters.
@@ -28,13 +28,13 @@ const explainWidth = 100
 // each stocked width. What a record states in words (a budget's basis, a
 // warning) is in the language that it was recorded in. The rider's alias is not
 // in it.
-func Explain(w io.Writer, rec record.Record, lang fit.Lang) error {
+func Explain(w io.Writer, rec record.Record, lang words.Lang) error {
 	r, err := readingOf(rec)
 	if err != nil {
 		return err
 	}
-	x := &explanation{reading: r, l: &labelsIn(lang).explain, lang: lang}
-	x.b.WriteString(x.l.Title + "\n")
+	x := &explanation{reading: r, lang: lang}
+	x.b.WriteString(x.lang.Text("explain.title") + "\n")
 	x.picture()
 	x.scale()
 	x.troubles()
@@ -46,8 +46,8 @@ func Explain(w io.Writer, rec record.Record, lang fit.Lang) error {
 		x.budget()
 		x.widths()
 	} else {
-		x.section(x.l.Spacing)
-		x.line(x.l.NoSpacing)
+		x.section(x.lang.Text("explain.spacing"))
+		x.line(x.lang.Text("explain.no_spacing"))
 	}
 	_, err = io.WriteString(w, x.b.String())
 	return err
@@ -94,32 +94,32 @@ func (x *explanation) wrapped(first, text string) {
 }
 
 // num and mm write numbers in the text's language.
-func (x *explanation) num(v float64, n int) string { return decimals(v, n, x.lang) }
+func (x *explanation) num(v float64, n int) string { return x.lang.Number(v, n) }
 func (x *explanation) mm(v float64, n int) string  { return x.num(v, n) + " mm" }
 
 // picture is what was measured, by what, and under which settings.
 func (x *explanation) picture() {
-	x.section(x.l.Picture)
+	x.section(x.lang.Text("explain.picture"))
 	for _, p := range x.rec.Photos {
-		x.row(x.l.Name, p.Name)
-		x.row(x.l.Size, fmt.Sprintf("%d x %d px", p.Width, p.Height))
-		x.row(x.l.Hash, p.SHA256)
+		x.row(x.lang.Text("explain.name"), p.Name)
+		x.row(x.lang.Text("explain.size"), fmt.Sprintf("%d x %d px", p.Width, p.Height))
+		x.row(x.lang.Text("explain.hash"), p.SHA256)
 		switch {
 		case p.Focal35 > 0:
-			x.row(x.l.Focal, plain(p.Focal35, x.lang)+" mm (35 mm)")
+			x.row(x.lang.Text("explain.focal"), x.lang.Plain(p.Focal35)+" mm (35 mm)")
 		case !x.scanned():
-			x.row(x.l.Focal, x.l.NoFocal)
+			x.row(x.lang.Text("explain.focal"), x.lang.Text("explain.no_focal"))
 		}
 	}
-	x.row(x.l.Made, longDate(x.rec.MadeAt, x.lang)+", "+x.rec.Tool+" "+x.rec.Version)
-	x.row(x.l.Net, x.rec.Model)
-	x.row(x.l.Settings, x.settings())
+	x.row(x.lang.Text("explain.made"), x.lang.Date(x.rec.MadeAt)+", "+x.rec.Tool+" "+x.rec.Version)
+	x.row(x.lang.Text("explain.net"), x.rec.Model)
+	x.row(x.lang.Text("explain.settings"), x.settings())
 	if x.reviewer != "" {
-		text := longDate(x.reviewedAt, x.lang) + ", " + x.reviewer
+		text := x.lang.Date(x.reviewedAt) + ", " + x.reviewer
 		if note := x.rec.Reviews[len(x.rec.Reviews)-1].Note; note != "" {
-			text += ": " + note
+			text = x.lang.Labelled(text, note)
 		}
-		x.row(x.l.Review, text)
+		x.row(x.lang.Text("explain.review"), text)
 	}
 }
 
@@ -133,12 +133,12 @@ func (x *explanation) settings() string {
 		}
 	}
 	if len(s.DepthMM) > 0 {
-		said = append(said, fmt.Sprintf("%s %s mm (u = %s mm)", x.l.Depth, x.list(s.DepthMM, 1), x.num(s.DepthU, 1)))
+		said = append(said, fmt.Sprintf("%s %s mm (u = %s mm)", x.lang.Text("explain.depth"), x.list(s.DepthMM, 1), x.num(s.DepthU, 1)))
 	}
 	if len(s.PrintScale) > 0 {
-		said = append(said, fmt.Sprintf("%s %s (u = %s)", x.l.PrintScale, x.list(s.PrintScale, 4), x.list(s.PrintScaleU, 4)))
+		said = append(said, fmt.Sprintf("%s %s (u = %s)", x.lang.Text("explain.print_scale"), x.list(s.PrintScale, 4), x.list(s.PrintScaleU, 4)))
 	}
-	return strings.Join(said, "; ")
+	return x.lang.Joined(said...)
 }
 
 func (x *explanation) list(vs []float64, n int) string {
@@ -151,44 +151,40 @@ func (x *explanation) list(vs []float64, n int) string {
 
 // scale is what ties pixels to mm, and where the camera was.
 func (x *explanation) scale() {
-	x.section(x.l.Marks)
-	source := x.m.ScaleSource
-	if words, ok := x.l.ScaleSource[source]; ok {
-		source = words
-	}
-	x.row(x.l.Scale, source)
+	x.section(x.lang.Text("explain.marks"))
+	x.row(x.lang.Text("explain.scale"), wordFor(x.lang, "explain.scale_source.", x.m.ScaleSource))
 	if !x.scanned() {
-		x.row(x.l.MarksFound, strconv.Itoa(x.m.Marks))
+		x.row(x.lang.Text("explain.marks_found"), strconv.Itoa(x.m.Marks))
 	}
 	if g := x.m.GroundSample; g != nil {
-		x.row(x.l.Sample, x.num(*g, 4)+" mm/px")
+		x.row(x.lang.Text("explain.sample"), x.num(*g, 4)+" mm/px")
 	}
 	if x.m.CameraHeight == nil && x.m.TiltDeg == nil {
 		return
 	}
-	x.section(x.l.Camera)
+	x.section(x.lang.Text("explain.camera"))
 	if h := x.m.CameraHeight; h != nil {
-		x.row(x.l.Height, x.mm(*h, 0))
+		x.row(x.lang.Text("explain.height"), x.mm(*h, 0))
 	}
 	if t := x.m.TiltDeg; t != nil {
-		x.row(x.l.Tilt, degrees(*t, x.lang))
+		x.row(x.lang.Text("explain.tilt"), x.lang.Degrees(*t))
 	}
 }
 
 // troubles are the reasons for a review or refusal, and the warnings.
 func (x *explanation) troubles() {
 	if len(x.m.Reasons) > 0 {
-		x.section(x.l.Reasons + " (" + x.l.Status[x.m.Status] + ")")
+		x.section(x.lang.Text("explain.reasons") + " (" + wordFor(x.lang, "status.", x.m.Status) + ")")
 		for _, r := range x.m.Reasons {
-			said := SpeakReason(x.lang, r.Code, r.Message, r.Hint)
-			x.item(sentence(said.Seen, said.Do))
+			said := sentence.OfReason(x.lang, r)
+			x.item(together(x.lang, said.Seen, said.Do))
 		}
 	}
 	if len(x.m.Warnings) > 0 {
-		x.section(x.l.Warnings)
+		x.section(x.lang.Text("explain.warnings"))
 		for _, w := range x.m.Warnings {
-			said := SpeakReason(x.lang, w.Code, w.Message, w.Remedy)
-			x.item(sentence(said.Seen, said.Do))
+			said := sentence.OfWarning(x.lang, w)
+			x.item(together(x.lang, said.Seen, said.Do))
 		}
 	}
 }
@@ -198,7 +194,7 @@ func (x *explanation) centres() {
 	if x.m.LeftMM == nil || x.m.RightMM == nil {
 		return
 	}
-	x.section(x.l.Centres)
+	x.section(x.lang.Text("explain.centres"))
 	side := func(name string, px, mm *[2]float64) {
 		var parts []string
 		if px != nil {
@@ -207,29 +203,29 @@ func (x *explanation) centres() {
 		parts = append(parts, fmt.Sprintf("(%s, %s) mm", x.num(mm[0], 2), x.num(mm[1], 2)))
 		x.row(name, strings.Join(parts, "  ->  "))
 	}
-	side(x.l.LeftSide, x.m.LeftPx, x.m.LeftMM)
-	side(x.l.RightSide, x.m.RightPx, x.m.RightMM)
+	side(x.lang.Text("side.left"), x.m.LeftPx, x.m.LeftMM)
+	side(x.lang.Text("side.right"), x.m.RightPx, x.m.RightMM)
 }
 
 // parallax is the spacing on the frame's plane, what each side's depth adds to
 // it along the line of centres, and the corrected spacing; equation (1).
 func (x *explanation) parallax() {
-	x.section(x.l.Parallax)
+	x.section(x.lang.Text("explain.parallax"))
 	left, right, ok := x.shifts()
 	if !ok || left == 0 && right == 0 {
-		x.line(x.l.NoParallax)
+		x.line(x.lang.Text("explain.no_parallax"))
 		return
 	}
 	if u := x.m.UncorrectedMM; u != nil {
-		x.row(x.l.OnPlane, x.mm(*u, 2))
+		x.row(x.lang.Text("explain.on_plane"), x.mm(*u, 2))
 	}
 	side := func(name string, by float64, d *record.Dent) {
-		x.row(name, fmt.Sprintf("%s mm %s; %s %s (u = %s), %s", signed(by, 2, x.lang), x.l.Outward,
-			x.l.Depth, x.mm(d.Depth, 1), x.mm(d.DepthU, 1), d.Basis))
+		x.row(name, fmt.Sprintf("%s mm %s; %s %s (u = %s), %s", x.lang.Signed(by, 2), x.lang.Text("explain.outward"),
+			x.lang.Text("explain.depth"), x.mm(d.Depth, 1), x.mm(d.DepthU, 1), sentence.DepthBasis(x.lang, *d)))
 	}
-	side(x.l.LeftSide, left, x.m.Left)
-	side(x.l.RightSide, right, x.m.Right)
-	x.row(x.l.Corrected, x.mm(*x.m.Spacing, 2))
+	side(x.lang.Text("side.left"), left, x.m.Left)
+	side(x.lang.Text("side.right"), right, x.m.Right)
+	x.row(x.lang.Text("explain.corrected"), x.mm(*x.m.Spacing, 2))
 }
 
 // parts are the photos of a joint measurement, or the sittings.
@@ -237,9 +233,9 @@ func (x *explanation) parts(parts []record.Part) {
 	if len(parts) == 0 {
 		return
 	}
-	x.section(x.l.Parts)
+	x.section(x.lang.Text("explain.parts"))
 	for _, p := range parts {
-		text := x.l.Status[p.Status]
+		text := wordFor(x.lang, "status.", p.Status)
 		if p.Spacing != nil {
 			text = x.mm(*p.Spacing, 1)
 			if p.U != nil {
@@ -247,12 +243,12 @@ func (x *explanation) parts(parts []record.Part) {
 			}
 		}
 		if p.Difference != nil {
-			text += ", " + signed(*p.Difference, 1, x.lang) + " mm"
+			text += ", " + x.lang.Signed(*p.Difference, 1) + " mm"
 		}
 		if !p.Used {
-			text += ", " + x.l.NotUsed
-			if p.Why != "" {
-				text += ": " + p.Why
+			text += ", " + x.lang.Text("explain.not_used")
+			if why := sentence.Why(x.lang, p); why != "" {
+				text = x.lang.Labelled(text, why)
 			}
 		}
 		x.row(p.Photo, text)

@@ -13,20 +13,22 @@ import (
 
 	"sitspan/calibration/gum"
 	"sitspan/cmd/sitspan/internal/record"
+	"sitspan/cmd/sitspan/internal/words"
 	"sitspan/fit"
 )
 
-func explained(t *testing.T, rec record.Record, lang fit.Lang) string {
+func explained(t *testing.T, rec record.Record, lang words.Lang) string {
 	t.Helper()
 	var b strings.Builder
 	require.NoError(t, Explain(&b, rec, lang))
+	assert.NotRegexp(t, rawKey, b.String(), "every key has its words")
 	return b.String()
 }
 
 // The whole chain is there, in its order, with the record's own numbers.
 func TestExplainTellsTheWholeChain(t *testing.T) {
 	rec := advised(t, kept(t, "schema1-foam.json"), fit.Rider{MassKg: 86, Bikes: threeBikes, Complaints: []fit.Complaint{fit.Numbness}})
-	text := explained(t, rec, fit.English)
+	text := explained(t, rec, words.English)
 	at := 0
 	for _, want := range []string{
 		"foam-window.jpg", "2016 x 1512 px", "d58ddd166ee95ba7459cbecc4f954a17a4e191fee84f5b4b8342941b69205d38", "52 mm (35 mm)",
@@ -53,7 +55,7 @@ func TestExplainTellsTheWholeChain(t *testing.T) {
 }
 
 func TestExplainInGerman(t *testing.T) {
-	text := explained(t, advised(t, kept(t, "schema1-paper-reviewed.json"), fit.Rider{Bikes: oneBike}), fit.German)
+	text := explained(t, advised(t, kept(t, "schema1-paper-reviewed.json"), fit.Rider{Bikes: oneBike}), words.German)
 	for _, want := range []string{
 		"Vom Pixel zur Breite", "26. November 2025, workshop 2: the reflection hides the edge", "Marken gefunden               9",
 		"keine: Die Mitten liegen in der gemessenen Ebene", "60,7 %", "21 effektive Freiheitsgrade", "100,5 mm ± 2,7 mm",
@@ -64,11 +66,11 @@ func TestExplainInGerman(t *testing.T) {
 }
 
 func TestExplainWithoutAWidthOrASpacing(t *testing.T) {
-	refused := explained(t, kept(t, "schema1-refused.json"), fit.English)
+	refused := explained(t, kept(t, "schema1-refused.json"), words.English)
 	assert.Contains(t, refused, "Reasons (refused)\n  - 4 of the frame's 12 marks were found, 6 are needed; photograph the whole frame")
-	assert.Contains(t, refused, "There is no spacing: see the reasons.")
+	assert.Contains(t, refused, "There is no distance: see the reasons.")
 	assert.NotContains(t, refused, "Budget")
-	scan := explained(t, kept(t, "schema1-scan.json"), fit.English)
+	scan := explained(t, kept(t, "schema1-scan.json"), words.English)
 	assert.Contains(t, scan, "the scan's stated resolution")
 	assert.Contains(t, scan, "No posture was given: no width was chosen.")
 	assert.NotContains(t, scan, "marks found")
@@ -82,7 +84,7 @@ func TestExplainListsParts(t *testing.T) {
 		{Photo: "a.jpg", Status: record.Measured, Used: true, Spacing: &mm, U: &u, Difference: &d},
 		{Photo: "b.jpg", Status: record.Refused, Why: "no frame was found"},
 	}
-	text := explained(t, rec, fit.English)
+	text := explained(t, rec, words.English)
 	assert.Contains(t, text, "a.jpg                         120.2 mm ± 3.1 mm, −1.3 mm\n")
 	assert.Contains(t, text, "b.jpg                         refused, not used: no frame was found\n")
 }
@@ -90,10 +92,10 @@ func TestExplainListsParts(t *testing.T) {
 // A record whose stated U is not what its own budget gives is found out.
 func TestExplainFindsAnUncertaintyThatIsNotItsBudgets(t *testing.T) {
 	rec := kept(t, "schema1-foam.json")
-	assert.NotContains(t, explained(t, rec, fit.English), "Note:")
+	assert.NotContains(t, explained(t, rec, words.English), "Note:")
 	u := 1.2
 	rec.Measurement.U = &u
-	assert.Contains(t, explained(t, rec, fit.English), "Note: the record states U = 1.20 mm, its own budget gives 2.23 mm; the width was chosen by the\n  budget.")
+	assert.Contains(t, explained(t, rec, words.English), "Note: the record states U = 1.20 mm, its own budget gives 2.23 mm. The width was chosen by the\n  budget.")
 }
 
 // Shares of 3 and 4 in a budget of 5 are 36 and 64 per cent (their squares, JCGM
@@ -154,9 +156,9 @@ func TestDensityIsTheRulesDistribution(t *testing.T) {
 func TestPlot(t *testing.T) {
 	named := []fit.Bike{{Name: "Annegret's racer", Use: fit.Road, Posture: fit.TrunkAngle(45, 2)}, {Posture: fit.AllowanceByHand(80, 0)}}
 	rec := advised(t, kept(t, "schema1-foam.json"), fit.Rider{MassKg: 78, Bikes: named})
-	for lang, wants := range map[fit.Lang][]string{
-		fit.English: {"Bike 1, road, width needed 141.5 ± 3.4 mm", "chosen", "99.9 %", ">150<", "saddle width / mm", "Bike 2, width needed 201.5", "to order", ">210<"},
-		fit.German:  {"Rad 1, Rennrad, nötige Breite 141,5 ± 3,4 mm", "gewählt", "99,9 %", "Sattelbreite / mm", "bestellen"},
+	for lang, wants := range map[words.Lang][]string{
+		words.English: {"Bike 1, road, width needed 141.5 ± 3.4 mm", "chosen", "99.9 %", ">150<", "saddle width / mm", "Bike 2, width needed 201.5", "to order", ">210<"},
+		words.German:  {"Rad 1, Rennrad, nötige Breite 141,5 ± 3,4 mm", "gewählt", "99,9 %", "Sattelbreite / mm", "bestellen"},
 	} {
 		var svg bytes.Buffer
 		require.NoError(t, Plot(&svg, rec, lang, SVG))
@@ -168,19 +170,19 @@ func TestPlot(t *testing.T) {
 		}
 	}
 	var picture bytes.Buffer
-	require.NoError(t, Plot(&picture, rec, fit.English, PNG))
+	require.NoError(t, Plot(&picture, rec, words.English, PNG))
 	img, err := png.Decode(&picture)
 	require.NoError(t, err)
 	// 16 cm and two panels of 7 cm at 200 dpi
 	assert.InDelta(t, 16/2.54*200, float64(img.Bounds().Dx()), 1)
 	assert.InDelta(t, 14/2.54*200, float64(img.Bounds().Dy()), 1)
 
-	assert.ErrorIs(t, Plot(&picture, kept(t, "schema1-foam.json"), fit.English, SVG), errNoPlot)
-	assert.ErrorContains(t, Plot(&picture, rec, fit.English, "gif"), "svg or png")
+	assert.ErrorIs(t, Plot(&picture, kept(t, "schema1-foam.json"), words.English, SVG), errNoPlot)
+	assert.ErrorContains(t, Plot(&picture, rec, words.English, "gif"), "svg or png")
 	exact := advised(t, kept(t, "schema1-foam.json"), fit.Rider{Bikes: oneBike})
 	exact.Measurement.Budget = nil
 	exact = advised(t, exact, fit.Rider{Bikes: []fit.Bike{{Posture: fit.AllowanceByHand(20, 0)}}})
-	assert.NoError(t, Plot(&picture, exact, fit.English, SVG), "no uncertainty: a line")
+	assert.NoError(t, Plot(&picture, exact, words.English, SVG), "no uncertainty: a line")
 }
 
 func TestPlotFormats(t *testing.T) {

@@ -9,6 +9,8 @@ import (
 	"unicode/utf8"
 
 	"sitspan/cmd/sitspan/internal/record"
+	"sitspan/cmd/sitspan/internal/sentence"
+	"sitspan/cmd/sitspan/internal/words"
 )
 
 // share is one influence's part of the combined variance, 0 to 1.
@@ -21,7 +23,7 @@ func share(l record.BudgetLine, combined float64) float64 {
 
 // budget is the spacing's budget, largest line first, and what it comes to.
 func (x *explanation) budget() {
-	x.section(x.l.Budget)
+	x.section(x.lang.Text("explain.budget"))
 	budget := x.spacing.Budget
 	u := budget.Combined()
 	lines := slices.Clone(x.m.Budget)
@@ -29,22 +31,22 @@ func (x *explanation) budget() {
 		return cmp.Compare(b.U, a.U)
 	})
 	if len(lines) > 0 {
-		fmt.Fprintf(&x.b, "  %s %s %s  %s: %s\n", padLeft(x.l.Contribution, 8), padLeft(x.l.Share, 8), padLeft(x.l.DoF, 12), x.l.Source, x.l.Basis)
+		fmt.Fprintf(&x.b, "  %s %s %s  %s: %s\n", padLeft(x.lang.Text("explain.contribution"), 8), padLeft(x.lang.Text("explain.share"), 8), padLeft(x.lang.Text("explain.dof"), 12), x.lang.Text("explain.source"), x.lang.Text("explain.basis"))
 	}
 	for _, l := range lines {
-		dof := x.l.Infinite
+		dof := x.lang.Text("explain.infinite")
 		if l.DoF != nil && *l.DoF > 0 {
 			dof = x.num(*l.DoF, 0)
 		}
 		numbers := fmt.Sprintf("  %s %s %s  ", padLeft(x.num(l.U, 3), 8), padLeft(x.num(100*share(l, u), 1)+" %", 8), padLeft(dof, 12))
-		text := BudgetSource(x.lang, l.Source)
-		if l.Basis != "" {
-			text += ": " + l.Basis
+		text := sentence.Source(x.lang, l)
+		if basis := sentence.Basis(x.lang, l); basis != "" {
+			text = x.lang.Labelled(text, basis)
 		}
 		x.wrapped(numbers, text)
 	}
 	x.spacingLines(u)
-	x.row(x.l.Advice, x.m.Advice)
+	x.row(x.lang.Text("explain.advice"), sentence.Advice(x.lang, x.m))
 }
 
 // spacingLines are u, k, U and the spacing. Where the record's own U is not
@@ -54,16 +56,16 @@ func (x *explanation) spacingLines(u float64) {
 	if len(x.spacing.Budget) > 0 {
 		U, k := x.spacing.Budget.Expanded(x.m.Coverage)
 		x.b.WriteString("\n")
-		x.line(x.l.Combined + " = " + x.mm(u, 3))
-		nu := x.l.Infinite
+		x.line(x.lang.Text("explain.combined") + " = " + x.mm(u, 3))
+		nu := x.lang.Text("explain.infinite")
 		if dof := x.spacing.Budget.EffectiveDoF(); dof < 1e6 {
 			nu = x.num(math.Floor(dof), 0)
 		}
-		x.line(fmt.Sprintf(x.l.Factor, x.num(k, 2), x.num(100*x.m.Coverage, 0), nu))
-		x.line(x.l.Expanded + " = " + x.mm(U, 2))
+		x.line(x.lang.Say("explain.factor", words.Values{"k": k, "coverage": 100 * x.m.Coverage, "dof": nu}))
+		x.line(x.lang.Text("explain.expanded") + " = " + x.mm(U, 2))
 		const printed = 0.05 // mm, half of the last digit that is shown to a fitter
 		if stated != nil && math.Abs(U-*stated) > printed {
-			x.line(fmt.Sprintf(x.l.Mismatch, x.num(*stated, 2), x.num(U, 2)))
+			x.line(x.lang.Say("explain.mismatch", words.Values{"stated": *stated, "own": U}))
 		}
 	}
 	text := x.mm(*x.m.Spacing, 1)
@@ -71,7 +73,7 @@ func (x *explanation) spacingLines(u float64) {
 		text += " ± " + x.mm(roundUp(*stated), 1)
 	}
 	x.b.WriteString("\n")
-	x.row(x.l.Spacing, text)
+	x.row(x.lang.Text("explain.spacing"), text)
 }
 
 // padLeft puts spaces before a text, by letters and not by bytes.

@@ -9,7 +9,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"sitspan/cmd/sitspan/internal/record"
-	"sitspan/fit"
+	"sitspan/cmd/sitspan/internal/words"
 )
 
 // FuzzRecord: whatever a record holds that loads, page, explanation and plot are
@@ -32,8 +32,8 @@ func FuzzRecord(f *testing.F) {
 		if err != nil {
 			return
 		}
-		_ = WriteSheet(io.Discard, rec, SheetOptions{Lang: fit.German})
-		_ = Explain(io.Discard, rec, fit.English)
-		_ = Plot(io.Discard, rec, fit.German, SVG)
+		_ = WriteSheet(io.Discard, rec, SheetOptions{Lang: words.German})
+		_ = Explain(io.Discard, rec, words.English)
+		_ = Plot(io.Discard, rec, words.German, SVG)
 	})
 }

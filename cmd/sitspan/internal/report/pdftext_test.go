@@ -106,8 +106,8 @@ func pdfString(b []byte) (text string, rest []byte) {
 	return string(utf16.Decode(units)), b[i+1:]
 }
 
-// words is all text of a page, a space between its pieces.
-func words(texts []pdfText) string {
+// wordsOf is all text of a page, a space between its pieces.
+func wordsOf(texts []pdfText) string {
 	pieces := make([]string, len(texts))
 	for i, t := range texts {
 		pieces[i] = t.text

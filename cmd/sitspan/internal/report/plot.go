@@ -13,7 +13,7 @@ import (
 	"gonum.org/v1/plot/vg/vgsvg"
 
 	"sitspan/cmd/sitspan/internal/record"
-	"sitspan/fit"
+	"sitspan/cmd/sitspan/internal/words"
 )
 
 // PlotFormat is a plot's kind of file.
@@ -54,7 +54,7 @@ type plotPanel struct {
 // and the distribution of the width needed over the stocked widths, a panel for
 // each bike. Neither the rider's alias nor a bike's own name is in it: plots
 // travel.
-func Plot(w io.Writer, rec record.Record, lang fit.Lang, format PlotFormat) error {
+func Plot(w io.Writer, rec record.Record, lang words.Lang, format PlotFormat) error {
 	r, err := readingOf(rec)
 	if err != nil {
 		return err

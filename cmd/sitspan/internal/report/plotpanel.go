@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"image/color"
 	"math"
-	"strconv"
 
 	xfont "golang.org/x/image/font"
 	"gonum.org/v1/gonum/stat/distuv"
@@ -15,6 +14,7 @@ import (
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/draw"
 
+	"sitspan/cmd/sitspan/internal/words"
 	"sitspan/fit"
 )
 
@@ -23,8 +23,7 @@ import (
 type panel struct {
 	*plot.Plot
 	a         fit.Recommendation
-	lang      fit.Lang
-	l         *plotLabels
+	lang      words.Lang
 	low, high float64 // mm, the axis's ends
 }
 
@@ -36,13 +35,13 @@ const (
 	panelTop = 1.38
 )
 
-func newPanel(a fit.Recommendation, i, of int, lang fit.Lang) (*plot.Plot, error) {
+func newPanel(a fit.Recommendation, i, of int, lang words.Lang) (*plot.Plot, error) {
 	u, _ := a.Requirement.Required.Budget.Expanded(0.95)
-	p := panel{Plot: plot.New(), a: a, lang: lang, l: &labelsIn(lang).plot}
+	p := panel{Plot: plot.New(), a: a, lang: lang}
 	p.low, p.high = ladderRange(a.Choice, a.Choice.RequiredMM, math.Max(u, 4))
 	p.sans()
 	p.Title.Text = p.title(i, of, u)
-	p.X.Label.Text, p.Y.Label.Text = p.l.Axis, p.l.Density
+	p.X.Label.Text, p.Y.Label.Text = p.lang.Text("plot.axis"), p.lang.Text("plot.density")
 	p.X.Min, p.X.Max, p.Y.Min, p.Y.Max = p.low, p.high, 0, panelTop
 	p.X.Tick.Marker, p.Y.Tick.Marker = p.ticks(), plot.ConstantTicks(nil)
 	for _, add := range []func() error{p.curve, p.rungs} {
@@ -57,13 +56,12 @@ func newPanel(a fit.Recommendation, i, of int, lang fit.Lang) (*plot.Plot, error
 func (p panel) title(i, of int, u float64) string {
 	title := ""
 	if of > 1 {
-		title = capital(fmt.Sprintf(p.l.Bike, strconv.Itoa(i+1))) + ", "
+		title = p.lang.Say("plot.bike", words.Values{"n": i + 1}) + ", "
 	}
 	if use := p.a.Bike.Use; use != "" {
-		title += fit.Term(string(use), p.lang) + ", "
+		title += p.lang.Term(string(use)) + ", "
 	}
-	return capital(fmt.Sprintf("%s%s %s ± %s mm (95 %%)", title, p.l.Required,
-		decimals(p.a.Choice.RequiredMM, 1, p.lang), decimals(roundUp(u), 1, p.lang)))
+	return capital(p.lang.Say("plot.needed", words.Values{"bike": title, "width": p.a.Choice.RequiredMM, "u": roundUp(u)}))
 }
 
 // sans sets all text in the sheet's typeface.
@@ -90,7 +88,7 @@ func rgb(in ink) color.Color { return color.NRGBA{uint8(in.r), uint8(in.g), uint
 func (p panel) ticks() plot.ConstantTicks {
 	var ticks plot.ConstantTicks
 	for _, r := range rungs(p.a.Choice, p.low, p.high) {
-		ticks = append(ticks, plot.Tick{Value: r.mm, Label: plain(r.mm, p.lang)})
+		ticks = append(ticks, plot.Tick{Value: r.mm, Label: p.lang.Plain(r.mm)})
 	}
 	return ticks
 }
@@ -181,16 +179,16 @@ func (p panel) rungs() error {
 		word := ""
 		switch {
 		case r.chosen:
-			width, in, word = 2, accent, p.l.Chosen
+			width, in, word = 2, accent, p.lang.Text("width.chosen")
 		case r.other && p.a.Choice.Verdict == fit.OutsideStock:
-			width, in, word = 1.4, accent, p.l.Order
+			width, in, word = 1.4, accent, p.lang.Text("width.order")
 		case r.other && p.a.Choice.Verdict == fit.BetweenSizes:
-			width, in, word = 1.4, accent, p.l.Other
+			width, in, word = 1.4, accent, p.lang.Text("width.other")
 		}
 		if err := p.upright(r.mm, lineTop, width, in); err != nil {
 			return err
 		}
-		if err := p.label(r.mm, labelTop, percent(p.a.Requirement.ProbabilityWithin(r.mm), p.lang), in, width > 1); err != nil {
+		if err := p.label(r.mm, labelTop, p.lang.Percent(p.a.Requirement.ProbabilityWithin(r.mm)), in, width > 1); err != nil {
 			return err
 		}
 		if word == "" {

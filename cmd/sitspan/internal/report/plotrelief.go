@@ -10,7 +10,7 @@ import (
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/draw"
 
-	"sitspan/fit"
+	"sitspan/cmd/sitspan/internal/words"
 	"sitspan/imprint/contour"
 )
 
@@ -29,25 +29,23 @@ const strongest = 5
 type reliefPlot struct {
 	*plot.Plot
 	measuredRelief
-	l       reliefLabels
-	lang    fit.Lang
+	lang    words.Lang
 	spacing string // with its U
 }
 
 // reliefPanels are the contour map and the section; none without a relief.
-func (r reading) reliefPanels(lang fit.Lang) ([]plotPanel, error) {
+func (r reading) reliefPanels(lang words.Lang) ([]plotPanel, error) {
 	s, ok := r.relief()
 	if !ok {
 		return nil, nil
 	}
 	p := reliefPlot{
 		measuredRelief: s,
-		l:              reliefLabelsIn(lang),
 		lang:           lang,
-		spacing:        decimals(*r.m.Spacing, 1, lang) + " mm",
+		spacing:        lang.Number(*r.m.Spacing, 1) + " mm",
 	}
 	if r.m.U != nil {
-		p.spacing = decimals(*r.m.Spacing, 1, lang) + " ± " + decimals(roundUp(*r.m.U), 1, lang) + " mm"
+		p.spacing = lang.Number(*r.m.Spacing, 1) + " ± " + lang.Number(roundUp(*r.m.U), 1) + " mm"
 	}
 	contours, err := p.contourMap()
 	if err != nil {
@@ -75,7 +73,7 @@ func (p reliefPlot) blank(title, x, y string) reliefPlot {
 
 // contourMap is the relief seen from above, to one scale along both axes.
 func (p reliefPlot) contourMap() (func(draw.Canvas), error) {
-	p = p.blank(p.l.Map, p.l.Across, p.l.Down)
+	p = p.blank(p.lang.Text("relief.map"), p.lang.Text("relief.across"), p.lang.Text("relief.down"))
 	least, largest, _ := p.grid.Range()
 	for level := int(math.Ceil(least)); level <= int(math.Floor(largest)); level++ {
 		width, in := vg.Length(0.5), ink{120, 160, 164}
@@ -157,7 +155,7 @@ func (p reliefPlot) dataSize(c draw.Canvas) (w, h float64) {
 // sectionPlot is the section through both deepest points, its depth so many
 // times as large as its length as the title says.
 func (p reliefPlot) sectionPlot() (func(draw.Canvas), error) {
-	p = p.blank(p.spacing, p.l.Along, p.l.Depth)
+	p = p.blank(p.spacing, p.lang.Text("relief.along"), p.lang.Text("relief.depth"))
 	if err := p.curve(); err != nil {
 		return nil, err
 	}
@@ -167,9 +165,10 @@ func (p reliefPlot) sectionPlot() (func(draw.Canvas), error) {
 		p.X.Tick.Marker, p.Y.Tick.Marker = numbered(p.X.Min, p.X.Max, 10), numbered(top, bottom, 1)
 		w, h := p.dataSize(c)
 		times := p.profile.Exaggeration(w, h)
-		p.Title.Text = fmt.Sprintf(p.l.SectionEqual, p.spacing)
+		p.Title.Text = p.lang.Say("relief.section_equal", words.Values{"spacing": p.spacing})
 		if times != 1 {
-			p.Title.Text = fmt.Sprintf(p.l.SectionTimes, plain(times, p.lang), p.spacing)
+			values := words.Values{"times": times, "spacing": p.spacing}
+			p.Title.Text = p.lang.Say("relief.section_times", values)
 		}
 		p.Y.Max = p.Y.Min + h*p.profile.Length()/w/times
 		p.Draw(c)
@@ -219,9 +218,9 @@ func (p reliefPlot) points(at [2]contour.Point, y [2]float64) error {
 		}
 		cross.GlyphStyle = draw.GlyphStyle{Color: rgb(warning), Radius: 4, Shape: draw.PlusGlyph{}}
 		p.Add(cross)
-		words := []string{p.l.LeftSide, p.l.RightSide}[i]
-		words += ", " + decimals(p.profile.DepthAt(along), 1, p.lang) + " mm"
-		if err := p.words(plotter.XY{X: at[i].X, Y: y[i]}, words, warning, false); err != nil {
+		said := p.lang.Text([]string{"side.left", "side.right"}[i])
+		said += ", " + p.lang.Number(p.profile.DepthAt(along), 1) + " mm"
+		if err := p.words(plotter.XY{X: at[i].X, Y: y[i]}, said, warning, false); err != nil {
 			return err
 		}
 	}
@@ -257,7 +256,7 @@ func numbered(low, high, step float64) (ticks plot.ConstantTicks) {
 	for k := int(math.Ceil(low / step)); float64(k)*step <= high; k++ {
 		t := plot.Tick{Value: float64(k) * step}
 		if k%strongest == 0 {
-			t.Label = plain(t.Value, fit.English) // whole numbers read alike in all languages
+			t.Label = words.English.Plain(t.Value) // whole numbers read alike in all languages
 		}
 		ticks = append(ticks, t)
 	}

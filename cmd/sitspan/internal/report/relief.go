@@ -1,13 +1,12 @@
 package report
 
 import (
-	"fmt"
 	"math"
 	"strconv"
 	"strings"
 
 	"sitspan/cmd/sitspan/internal/record"
-	"sitspan/fit"
+	"sitspan/cmd/sitspan/internal/words"
 	"sitspan/imprint/contour"
 )
 
@@ -46,67 +45,70 @@ func (x *explanation) relief() {
 	if !ok {
 		return
 	}
-	l := reliefLabelsIn(x.lang)
-	x.section(l.Title)
+	x.section(x.lang.Text("relief.title"))
 	if s.Dots > 0 {
-		angle := degrees(s.LinesOfSight, x.lang)
-		what := l.Dots
+		what := "relief.dots"
 		if s.By == record.ByGrain {
-			what = l.Grain
+			what = "relief.grain"
 		}
-		x.row(l.Matched, fmt.Sprintf(what, strconv.Itoa(s.Dots), numbers(s.PhotosUsed), angle))
+		x.row(x.lang.Text("relief.matched"), x.lang.Say(what, words.Values{
+			"n": s.Dots, "photos": numbers(s.PhotosUsed), "angle": s.LinesOfSight,
+		}))
 	}
-	x.bottom(l, l.LeftSide, s.grid.At(s.left), s.SurfaceMM, s.LeftRadius)
-	x.bottom(l, l.RightSide, s.grid.At(s.right), s.SurfaceMM, s.RightRadius)
+	x.bottom("side.left", s.grid.At(s.left), s.SurfaceMM, s.LeftRadius)
+	x.bottom("side.right", s.grid.At(s.right), s.SurfaceMM, s.RightRadius)
 	if s.Length > 0 {
-		x.row(l.Pad, fmt.Sprintf(l.PadText, x.num(s.Roughness, 2), x.num(s.Length, 0)))
+		x.row(x.lang.Text("relief.pad"), x.lang.Say("relief.pad.text", words.Values{
+			"roughness": s.Roughness, "length": s.Length,
+		}))
 	}
-	x.checks(l, s.Relief)
-	x.section(l.Section)
+	x.checks(s.Relief)
+	x.section(x.lang.Text("relief.section"))
 	drawn := newTextSection(s.profile)
 	for _, line := range drawn.lines(*x.m.Spacing, x.lang) {
 		x.b.WriteString("  " + line + "\n")
 	}
 	across, down := drawn.cell()
-	x.line(fmt.Sprintf(l.Cell, plain(across, x.lang), plain(down, x.lang)))
+	x.line(x.lang.Say("relief.cell", words.Values{"across": across, "down": down}))
 }
 
 // bottom is a deepest point's depth, and how sharp it is.
-func (x *explanation) bottom(l reliefLabels, side string, z float64, surface, radius *float64) {
-	parts := []string{x.mm(z, 1) + " " + l.BelowFrame}
+func (x *explanation) bottom(side string, z float64, surface, radius *float64) {
+	parts := []string{x.lang.Say("relief.below_frame", words.Values{"depth": z})}
 	if surface != nil {
-		parts = append(parts, x.mm(z-*surface, 1)+" "+l.BelowPad)
+		parts = append(parts, x.lang.Say("relief.below_pad", words.Values{"depth": z - *surface}))
 	}
 	if radius != nil {
-		parts = append(parts, fmt.Sprintf(l.Radius, x.num(*radius, 0)))
+		parts = append(parts, x.lang.Say("relief.radius", words.Values{"radius": *radius}))
 	}
-	x.row(side, strings.Join(parts, ", "))
+	x.row(x.lang.Text(side), strings.Join(parts, ", "))
 }
 
 // checks are the residuals of what took no part, and the net's own reading.
-func (x *explanation) checks(l reliefLabels, r *record.Relief) {
+func (x *explanation) checks(r *record.Relief) {
 	if rms := r.WithheldMarksRMS; rms != nil && len(r.WithheldMarks) > 0 {
-		x.row(fmt.Sprintf(l.Marks, numbers(r.WithheldMarks)), fmt.Sprintf(l.MarksText, x.num(*rms, 2)))
+		x.row(x.lang.Say("relief.marks", words.Values{"marks": numbers(r.WithheldMarks)}),
+			x.lang.Say("relief.marks.text", words.Values{"rms": *rms}))
 	}
 	if rms := r.WithheldDotsRMS; rms != nil && r.WithheldDots > 0 {
-		text := fmt.Sprintf(l.WithheldText, x.num(*rms, 2))
-		if r.WithheldDotsRatio != nil {
-			text += fmt.Sprintf(l.Ratio, x.num(*r.WithheldDotsRatio, 2))
+		text := x.lang.Say("relief.withheld.text", words.Values{"rms": *rms})
+		if ratio := r.WithheldDotsRatio; ratio != nil {
+			text = x.lang.Say("relief.withheld.ratio", words.Values{"rms": *rms, "ratio": *ratio})
 		}
-		x.row(fmt.Sprintf(l.Withheld, strconv.Itoa(r.WithheldDots)), text)
+		x.row(x.lang.Say("relief.withheld", words.Values{"n": r.WithheldDots}), text)
 	}
 	if r.NetSpacing == nil || r.NetU == nil {
 		return
 	}
-	text := fmt.Sprintf(l.NetText, x.num(*r.NetSpacing, 1), x.num(*r.NetU, 1))
+	text := x.lang.Say("relief.net.text", words.Values{"spacing": *r.NetSpacing, "u": *r.NetU})
 	if e := r.NormalisedError; e != nil {
-		verdict := l.Agree
+		verdict := "relief.agree"
 		if *e > 1 {
-			verdict = l.Disagree
+			verdict = "relief.disagree"
 		}
-		text += "; " + fmt.Sprintf(verdict, x.num(*e, 2))
+		text = x.lang.Joined(text, x.lang.Say(verdict, words.Values{"e": *e}))
 	}
-	x.row(l.Net, text)
+	x.row(x.lang.Text("relief.net"), text)
 }
 
 // numbers are small whole numbers in a row.
@@ -152,13 +154,13 @@ func (s textSection) cell() (across, down float64) {
 
 // lines are the section, a depth before every fifth row, and a last line that
 // points at both deepest points, with the distance in mm between them.
-func (s textSection) lines(spacing float64, lang fit.Lang) []string {
+func (s textSection) lines(spacing float64, lang words.Lang) []string {
 	var lines []string
 	for j := range s.rows {
 		upper := s.top + float64(j)*s.down
 		label := ""
 		if j%5 == 0 {
-			label = plain(upper, lang)
+			label = lang.Plain(upper)
 		}
 		var row strings.Builder
 		for i := range s.columns {
@@ -184,12 +186,12 @@ func (s textSection) letter(column int, upper float64) rune {
 
 // points is the line under the section: an arrow under each deepest point, and
 // between them their distance.
-func (s textSection) points(spacing float64, lang fit.Lang) string {
+func (s textSection) points(spacing float64, lang words.Lang) string {
 	column := func(along float64) int {
 		return max(0, min(s.columns-1, int(along/s.Length()*float64(s.columns))))
 	}
 	a, b := column(s.A), column(s.B)
-	text := " " + decimals(spacing, 1, lang) + " mm "
+	text := " " + lang.Number(spacing, 1) + " mm "
 	room := b - a - 1 - len([]rune(text))
 	if room < 0 {
 		text, room = "", max(0, b-a-1)

@@ -16,12 +16,13 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"sitspan/cmd/sitspan/internal/record"
+	"sitspan/cmd/sitspan/internal/words"
 	"sitspan/fit"
 )
 
 func TestExplainTellsTheRelief(t *testing.T) {
 	rec := kept(t, "schema2-relief.json")
-	text := explained(t, rec, fit.English)
+	text := explained(t, rec, words.English)
 	at := 0
 	for _, want := range []string{
 		"Parallax correction", "Relief by geometry",
@@ -41,19 +42,19 @@ func TestExplainTellsTheRelief(t *testing.T) {
 		assert.LessOrEqual(t, len([]rune(strings.TrimRight(line, "\n"))), explainWidth, line)
 	}
 	rec.Measurement.Relief.By = record.ByGrain
-	assert.Contains(t, explained(t, rec, fit.English), "327 points of the pad's grain")
+	assert.Contains(t, explained(t, rec, words.English), "327 points of the pad's grain")
 	far := 2.4
 	rec.Measurement.Relief.NormalisedError = &far
-	assert.Contains(t, explained(t, rec, fit.English), "E_n = 2.40: they disagree")
-	german := explained(t, rec, fit.German)
+	assert.Contains(t, explained(t, rec, words.English), "E_n = 2.40: they disagree")
+	german := explained(t, rec, words.German)
 	for _, want := range []string{
 		"Relief aus der Geometrie", "23,4°", "Krümmungsradius 41 mm", "sie widersprechen sich", " 118,0 mm ",
 	} {
 		assert.Contains(t, german, want)
 	}
-	assert.NotContains(t, explained(t, kept(t, "schema1-foam.json"), fit.English), "Relief")
+	assert.NotContains(t, explained(t, kept(t, "schema1-foam.json"), words.English), "Relief")
 	rec.Measurement.Relief = nil
-	assert.NotContains(t, explained(t, rec, fit.English), "Section")
+	assert.NotContains(t, explained(t, rec, words.English), "Section")
 }
 
 // A record's section needs two points on the grid; without them there is none,
@@ -66,7 +67,7 @@ func TestNoSectionWithoutTwoPoints(t *testing.T) {
 	} {
 		rec := kept(t, "schema2-relief.json")
 		spoil(&rec.Measurement)
-		assert.NotContains(t, explained(t, rec, fit.English), "Relief by geometry")
+		assert.NotContains(t, explained(t, rec, words.English), "Relief by geometry")
 	}
 }
 
@@ -78,7 +79,7 @@ func TestTheTextSectionIsToScale(t *testing.T) {
 	m, ok := r.relief()
 	require.True(t, ok)
 	s := newTextSection(m.profile)
-	lines := s.lines(118, fit.English)
+	lines := s.lines(118, words.English)
 	require.LessOrEqual(t, len(lines), textRows+1)
 	rows := lines[:len(lines)-1]
 	for column := range s.columns {
@@ -124,11 +125,11 @@ func conical(t *testing.T) record.Record {
 
 func plotted(t *testing.T, rec record.Record) (picture image.Image, svg string) {
 	var b bytes.Buffer
-	require.NoError(t, Plot(&b, rec, fit.English, PNG))
+	require.NoError(t, Plot(&b, rec, words.English, PNG))
 	picture, err := png.Decode(&b)
 	require.NoError(t, err)
 	var text bytes.Buffer
-	require.NoError(t, Plot(&text, rec, fit.English, SVG))
+	require.NoError(t, Plot(&text, rec, words.English, SVG))
 	return picture, text.String()
 }
 
@@ -213,18 +214,6 @@ func TestAReliefIsPlotted(t *testing.T) {
 	assert.NotContains(t, svg, "dotted-1", "plots travel")
 	assert.InDelta(t, 7/2.54*200, both.Bounds().Dy()-alone.Bounds().Dy(), 1)
 	var german bytes.Buffer
-	require.NoError(t, Plot(&german, rec, fit.German, SVG))
+	require.NoError(t, Plot(&german, rec, words.German, SVG))
 	assert.Contains(t, german.String(), "Schnitt, 118,0 ± 0,5 mm; Tiefe 3-fach vergrößert; Band ± 2 u")
-}
-
-func TestReliefWordsAreThereInAllLanguages(t *testing.T) {
-	for lang, l := range reliefWords {
-		for _, word := range []string{
-			l.Title, l.Matched, l.Dots, l.Grain, l.BelowFrame, l.BelowPad, l.Radius, l.Pad, l.PadText, l.Marks, l.MarksText,
-			l.Withheld, l.WithheldText, l.Ratio, l.Net, l.NetText, l.Agree, l.Disagree, l.Section, l.Cell,
-			l.Map, l.Across, l.Down, l.SectionEqual, l.SectionTimes, l.Along, l.Depth, l.LeftSide, l.RightSide,
-		} {
-			assert.NotEmpty(t, word, lang)
-		}
-	}
 }

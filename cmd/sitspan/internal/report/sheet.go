@@ -11,7 +11,7 @@ import (
 	"codeberg.org/go-pdf/fpdf"
 
 	"sitspan/cmd/sitspan/internal/record"
-	"sitspan/fit"
+	"sitspan/cmd/sitspan/internal/words"
 )
 
 // Paper is a sheet's size.
@@ -43,7 +43,7 @@ func (p Paper) size() (w, h float64) {
 
 // SheetOptions say how a rider's sheet is made.
 type SheetOptions struct {
-	Lang    fit.Lang
+	Lang    words.Lang
 	Paper   Paper       // empty: A4
 	Overlay image.Image // the photo with its centres; nil draws a plan instead
 	Shop    string      // the shop's name; empty takes the record's
@@ -93,8 +93,7 @@ type sheet struct {
 	canvas
 	density
 	reading
-	l       *sheetLabels
-	lang    fit.Lang
+	lang    words.Lang
 	overlay *picture
 	shop    string
 	mark    string
@@ -140,7 +139,7 @@ func newSheet(rec record.Record, o SheetOptions) (*sheet, error) {
 	if *r.m.Spacing < 1 || *r.m.Spacing > maxSpacingMM || *r.m.U > maxSpacingMM {
 		return nil, fmt.Errorf("the record's spacing is %g ± %g mm: no two bones are so far apart; measure again", *r.m.Spacing, *r.m.U)
 	}
-	s := &sheet{reading: r, lang: o.Lang, l: &labelsIn(o.Lang).sheet, shop: oneLine(o.Shop), mark: oneLine(o.Mark)}
+	s := &sheet{reading: r, lang: o.Lang, shop: oneLine(o.Shop), mark: oneLine(o.Mark)}
 	if s.shop == "" {
 		s.shop = oneLine(rec.Settings.Shop)
 	}
@@ -166,7 +165,7 @@ func (s *sheet) printable() error {
 			errs = append(errs, printable("the model's name", m.Name, "write it in those letters in the stock"))
 		}
 		for _, n := range slices.Concat(a.Choice.Notes, a.Notes, a.Cautions) {
-			errs = append(errs, printable("a note", n.Text(s.lang), "write it in those letters"))
+			errs = append(errs, printable("a note", s.lang.Note(n.Code, n.Params), "write it in those letters"))
 		}
 	}
 	for _, err := range errs {
@@ -182,7 +181,7 @@ func (s *sheet) newDocument() *fpdf.Fpdf {
 	doc.SetCatalogSort(true)
 	doc.SetCreationDate(s.rec.MadeAt)
 	doc.SetModificationDate(s.rec.MadeAt)
-	doc.SetTitle(s.l.Title, true) // no name: files travel
+	doc.SetTitle(s.lang.Text("sheet.title"), true) // no name: files travel
 	doc.SetProducer("sitspan "+s.rec.Version, true)
 	doc.SetLang(string(s.lang))
 	doc.SetAutoPageBreak(false, 0)
@@ -226,17 +225,17 @@ func (s *sheet) layout() bool {
 func (s *sheet) header(y float64) float64 {
 	half := s.inner() * 0.56
 	title := style{19 * s.scale, true, accent}
-	s.put(s.left(), y+title.pt*mmPerPoint*0.74, s.l.Title, title)
+	s.put(s.left(), y+title.pt*mmPerPoint*0.74, s.lang.Text("sheet.title"), title)
 
 	second := y + title.pt*mmPerPoint*0.74 + s.gap(6.4)
 	name := s.rec.Alias
 	if oneLine(name) == "" {
-		name = s.l.NotNamed
+		name = s.lang.Text("sheet.not_named")
 	}
 	st, name := style{12.5 * s.scale, false, black}.shrunk(name, half, 0.7)
 	s.put(s.left(), second, name, st)
 	date := style{9 * s.scale, false, grey}
-	s.putRight(s.right(), second, longDate(s.rec.MadeAt, s.lang), date)
+	s.putRight(s.right(), second, s.lang.Date(s.rec.MadeAt), date)
 	s.shopName(y+title.pt*mmPerPoint*0.74, s.inner()-half-4)
 	y = second + s.gap(3.4)
 	s.line(s.left(), y, s.right(), y, 0.5, accent)
@@ -265,16 +264,16 @@ func (s *sheet) shopName(y, w float64) {
 
 // draft warns where nobody has looked at the measurement yet, or where the caller says so.
 func (s *sheet) draft(y float64) float64 {
-	words := s.mark
+	mark := s.mark
 	if s.m.Status == record.Review {
-		words = s.l.Draft
+		mark = s.lang.Text("sheet.draft")
 	}
-	if words == "" {
+	if mark == "" {
 		return y
 	}
 	st := style{9 * s.scale, true, warning}
 	y += s.gap(3.5)
-	bottom := s.text(s.left()+3.5, y, s.inner()-3.5, st, words)
+	bottom := s.text(s.left()+3.5, y, s.inner()-3.5, st, mark)
 	s.box(s.left(), y, 1.2, bottom-y, warning)
 	return bottom
 }

@@ -1,10 +1,10 @@
 package report
 
 import (
-	"fmt"
 	"slices"
 	"strings"
 
+	"sitspan/cmd/sitspan/internal/words"
 	"sitspan/fit"
 )
 
@@ -27,9 +27,9 @@ type columnBlock func(x, y, w float64) float64
 // of nearly the same height.
 func (s *sheet) adviceColumns(y float64) float64 {
 	s.line(s.left(), y, s.right(), y, 0.25, pale)
-	title := s.l.SetUp
+	title := s.lang.Text("sheet.set_up")
 	if len(s.guides()) > 0 {
-		title = s.l.Complaints
+		title = s.lang.Text("sheet.complaints")
 	}
 	y = s.text(s.left(), y+s.gap(2.2), s.inner(), s.head(), title) + s.gap(0.6)
 	const gutter = 8.0
@@ -73,10 +73,10 @@ func (s *sheet) adviceBlocks() []columnBlock {
 	guides := s.guides()
 	if len(guides) == 0 {
 		var blocks []columnBlock
-		for _, text := range s.l.SetUpGeneral {
-			blocks = append(blocks, s.check(run{text, false}))
+		for _, key := range []string{"sheet.set_up.1", "sheet.set_up.2", "sheet.set_up.3", "sheet.set_up.4"} {
+			blocks = append(blocks, s.check(run{s.lang.Text(key), false}))
 		}
-		return append(blocks, s.plainBlock(s.l.SetUpBasis, s.quiet()))
+		return append(blocks, s.plainBlock(s.lang.Text("sheet.set_up_basis"), s.quiet()))
 	}
 	var blocks []columnBlock
 	var cut []string
@@ -84,32 +84,32 @@ func (s *sheet) adviceBlocks() []columnBlock {
 		full := i < s.full
 		blocks = append(blocks, s.guide(g, full)...)
 		if !full {
-			cut = append(cut, fit.Term(string(g.Complaint), s.lang))
+			cut = append(cut, s.lang.Term(string(g.Complaint)))
 		}
 	}
 	if len(cut) > 0 {
-		blocks = append(blocks, s.plainBlock(fmt.Sprintf(s.l.LeftOut, strings.Join(cut, ", ")), s.quiet()))
+		blocks = append(blocks, s.plainBlock(s.lang.Say("sheet.left_out", words.Values{"names": strings.Join(cut, ", ")}), s.quiet()))
 	}
 	return blocks
 }
 
 // guide is one complaint, in full or only with when to stop.
 func (s *sheet) guide(g fit.ComplaintGuide, full bool) []columnBlock {
-	name := capital(fit.Term(string(g.Complaint), s.lang))
+	name := capital(s.lang.Term(string(g.Complaint)))
 	var parts []columnBlock
 	if full {
 		for _, n := range g.Saddle {
-			parts = append(parts, s.labelled(capital(s.l.InSaddle), n.Text(s.lang), s.small()))
+			parts = append(parts, s.labelled(s.lang.Text("sheet.in_saddle"), s.lang.Note(n.Code, n.Params), s.small()))
 		}
 		for _, c := range g.SetUp {
-			parts = append(parts, s.check(run{capital(fit.Term(string(c.Part), s.lang)) + ":", true}, run{c.Note.Text(s.lang), false}))
+			parts = append(parts, s.check(run{s.lang.Head(capital(s.lang.Term(string(c.Part)))), true}, run{s.lang.Note(c.Note.Code, c.Note.Params), false}))
 		}
 	}
 	for _, n := range g.Stop {
 		if n.Code != physician.Code { // it stands at the foot of every sheet
 			st := s.small()
 			st.ink = warning
-			parts = append(parts, s.plainBlock(n.Text(s.lang), st))
+			parts = append(parts, s.plainBlock(s.lang.Note(n.Code, n.Params), st))
 		}
 	}
 	// the heading stays with what follows it
@@ -134,7 +134,7 @@ func (s *sheet) plainBlock(text string, st style) columnBlock {
 
 func (s *sheet) labelled(label, text string, st style) columnBlock {
 	return func(x, y, w float64) float64 {
-		return s.paragraph(x, y, w, st, run{label + ":", true}, run{text, false}) + s.gap(0.8)
+		return s.paragraph(x, y, w, st, run{s.lang.Head(label), true}, run{text, false}) + s.gap(0.8)
 	}
 }
 
@@ -155,7 +155,7 @@ func (s *sheet) notes(y, bottom float64) {
 		return
 	}
 	s.line(s.left(), y, s.right(), y, 0.25, pale)
-	y = s.text(s.left(), y+s.gap(2.6), s.inner(), s.label(), s.l.Notes)
+	y = s.text(s.left(), y+s.gap(2.6), s.inner(), s.label(), s.lang.Text("sheet.notes"))
 	for at := y + apart; at <= bottom; at += apart {
 		s.line(s.left(), at, s.right(), at, 0.15, pale)
 	}
@@ -163,19 +163,19 @@ func (s *sheet) notes(y, bottom float64) {
 
 // cautionNotes are all bikes' cautions, each once, the physician's line first.
 func (s *sheet) cautionNotes() []string {
-	texts := []string{physician.Text(s.lang)}
+	texts := []string{s.lang.Note(physician.Code, physician.Params)}
 	for _, a := range s.advice {
 		for _, n := range a.Cautions {
-			if text := n.Text(s.lang); !slices.Contains(texts, text) {
+			if text := s.lang.Note(n.Code, n.Params); !slices.Contains(texts, text) {
 				texts = append(texts, text)
 			}
 		}
 	}
 	if len(s.advice) == 0 {
-		texts = append(texts, fit.Note{Code: "caution.advice_only"}.Text(s.lang))
+		texts = append(texts, s.lang.Note("caution.advice_only", nil))
 		return texts
 	}
-	return append(texts, s.l.AllowanceBasis)
+	return append(texts, s.lang.Text("sheet.allowance_basis"))
 }
 
 // cautionHeight is what the cautions and the footer take at the page's bottom.
@@ -192,7 +192,7 @@ func (s *sheet) cautions(y float64) float64 {
 	x, w := s.left()+3.5, s.inner()-3.5
 	top := y
 	head := style{8.6 * s.scale, true, warning}
-	y = s.text(x, y, w, head, s.l.Cautions) + s.gap(0.5)
+	y = s.text(x, y, w, head, s.lang.Text("sheet.cautions")) + s.gap(0.5)
 	for i, text := range s.cautionNotes() {
 		own := st
 		own.bold = i == 0
@@ -201,6 +201,6 @@ func (s *sheet) cautions(y float64) float64 {
 	s.box(s.left(), top, 1.2, y-top, warning)
 	y += s.gap(2)
 	foot := style{6.8 * s.scale, false, grey}
-	s.put(s.left(), y+foot.height(), fmt.Sprintf(s.l.Footer, s.rec.Version, s.hash8()), foot)
+	s.put(s.left(), y+foot.height(), s.lang.Say("sheet.footer", words.Values{"version": s.rec.Version, "hash": s.hash8()}), foot)
 	return y + foot.height()
 }

@@ -1,11 +1,10 @@
 package report
 
 import (
-	"fmt"
 	"slices"
-	"strconv"
 	"strings"
 
+	"sitspan/cmd/sitspan/internal/words"
 	"sitspan/fit"
 )
 
@@ -14,7 +13,7 @@ import (
 func (s *sheet) bikes(y float64) float64 {
 	if len(s.advice) == 0 {
 		s.line(s.left(), y, s.right(), y, 0.25, pale)
-		return s.text(s.left(), y+s.gap(2.5), s.inner(), s.body(), s.l.NoWidth)
+		return s.text(s.left(), y+s.gap(2.5), s.inner(), s.body(), s.lang.Text("sheet.no_width"))
 	}
 	for i, a := range s.advice[:min(s.cards, len(s.advice))] {
 		if i > 0 {
@@ -53,9 +52,9 @@ func cardNotes(a fit.Recommendation) []fit.Note {
 // other words.
 func (s *sheet) cardNote(n fit.Note) string {
 	if n.Code == "stock.example" {
-		return s.l.ExampleStock
+		return s.lang.Text("sheet.example_stock")
 	}
-	return n.Text(s.lang)
+	return s.lang.Note(n.Code, n.Params)
 }
 
 // needed is the bike's name, the posture, and the sum of equation (3).
@@ -66,16 +65,16 @@ func (s *sheet) needed(x, y, w float64, i int, a fit.Recommendation) float64 {
 	y += s.gap(1.8)
 	c := a.Choice
 	edge := x + min(w, s.gap(44))
-	y = s.sumLine(x, edge, y, s.l.SitBones, decimals(a.Requirement.Spacing.Value, 1, s.lang), s.small())
-	y = s.sumLine(x, edge, y, "+ "+s.l.Posture, decimals(c.AllowanceMM, 1, s.lang), s.small())
+	y = s.sumLine(x, edge, y, s.lang.Text("sheet.sit_bones"), s.lang.Number(a.Requirement.Spacing.Value, 1), s.small())
+	y = s.sumLine(x, edge, y, "+ "+s.lang.Text("sheet.posture"), s.lang.Number(c.AllowanceMM, 1), s.small())
 	s.line(x, y+s.gap(0.4), edge, y+s.gap(0.4), 0.2, grey)
 	y += s.gap(0.9)
 	st := s.small()
 	st.bold = true
-	y = s.sumLine(x, edge, y, s.l.Needed, decimals(c.RequiredMM, 1, s.lang)+" mm", st)
+	y = s.sumLine(x, edge, y, s.lang.Text("width.needed"), s.lang.Number(c.RequiredMM, 1)+" mm", st)
 	u, _ := a.Requirement.Required.Budget.Expanded(0.95)
 	if u > 0 {
-		s.putRight(edge, y+ascent*s.small().pt*mmPerPoint, "± "+decimals(roundUp(u), 1, s.lang)+" mm", s.quiet())
+		s.putRight(edge, y+ascent*s.small().pt*mmPerPoint, "± "+s.lang.Number(roundUp(u), 1)+" mm", s.quiet())
 		y += s.small().height()
 	}
 	return y
@@ -93,12 +92,12 @@ func (s *sheet) sumLine(x, edge, y float64, what, number string, st style) float
 func (s *sheet) postureLine(b fit.Bike) string {
 	var parts []string
 	if b.Use != "" && oneLine(b.Name) != "" {
-		parts = append(parts, fit.Term(string(b.Use), s.lang))
+		parts = append(parts, s.lang.Term(string(b.Use)))
 	}
 	if deg, _, ok := b.Posture.TrunkDeg(); ok {
-		parts = append(parts, fmt.Sprintf(s.l.Trunk, degrees(deg, s.lang)))
+		parts = append(parts, s.lang.Say("posture.trunk", words.Values{"angle": deg}))
 	} else {
-		parts = append(parts, s.l.AllowanceHand)
+		parts = append(parts, s.lang.Text("posture.by_hand"))
 	}
 	return strings.Join(parts, " · ")
 }
@@ -107,18 +106,18 @@ func (s *sheet) postureLine(b fit.Bike) string {
 // stocked ones.
 func (s *sheet) width(x, y, w float64, a fit.Recommendation) float64 {
 	c := a.Choice
-	head, value := s.l.Width, ""
+	head, value := s.lang.Text("sheet.width"), ""
 	switch {
 	case c.Verdict == fit.BetweenSizes && c.WidthMM != nil && c.AlternativeMM != nil:
-		head, value = s.l.Between, plain(*c.WidthMM, s.lang)+" "+s.l.Or+" "+plain(*c.AlternativeMM, s.lang)
+		head, value = s.lang.Text("sheet.between"), s.lang.Plain(*c.WidthMM)+" "+s.lang.Text("sheet.or")+" "+s.lang.Plain(*c.AlternativeMM)
 	case c.Verdict == fit.OutsideStock && c.AlternativeMM != nil:
-		head, value = s.l.OrderWidth, plain(*c.AlternativeMM, s.lang)
+		head, value = s.lang.Text("sheet.order_width"), s.lang.Plain(*c.AlternativeMM)
 	case c.Verdict == fit.Clear && c.WidthMM != nil:
-		value = plain(*c.WidthMM, s.lang)
+		value = s.lang.Plain(*c.WidthMM)
 	}
 	y = s.text(x, y, w, s.label(), head)
 	if value == "" {
-		y = s.text(x, y+s.gap(2), w, style{15 * s.scale, true, accent}, s.l.MeasureAgain)
+		y = s.text(x, y+s.gap(2), w, style{15 * s.scale, true, accent}, s.lang.Text("sheet.measure_again"))
 		return s.ladder(x, y+s.gap(2), w, a)
 	}
 	unit := style{11 * s.scale, false, accent}
@@ -131,7 +130,7 @@ func (s *sheet) width(x, y, w float64, a fit.Recommendation) float64 {
 
 // saddle is the model to take and why, the next one, and the damper.
 func (s *sheet) saddle(x, y, w float64, a fit.Recommendation) float64 {
-	y = s.text(x, y, w, s.label(), s.l.Saddle)
+	y = s.text(x, y, w, s.label(), s.lang.Text("sheet.saddle"))
 	best, ok := a.Best()
 	if !ok {
 		return s.text(x, y+s.gap(1), w, s.small(), s.noSaddle(a))
@@ -139,11 +138,11 @@ func (s *sheet) saddle(x, y, w float64, a fit.Recommendation) float64 {
 	y = s.text(x, y+s.gap(0.8), w, s.head(), modelName(best.Model, s.lang))
 	y = s.text(x, y+s.gap(0.5), w, s.small(), s.reasons(best))
 	if next, ok := a.RunnerUp(); ok {
-		head := s.l.RunnerUp
+		head := s.lang.Text("sheet.runner_up")
 		if a.Choice.Verdict == fit.BetweenSizes && len(a.AlternativeModels) > 0 {
-			head = s.l.OtherSize
+			head = s.lang.Text("sheet.other_size")
 		}
-		runs := []run{{head + ": ", true}, {modelName(next.Model, s.lang), true}, {s.difference(best, next), false}}
+		runs := []run{{s.lang.Head(head) + " ", true}, {modelName(next.Model, s.lang), true}, {s.difference(best, next), false}}
 		y = s.paragraph(x, y+s.gap(1.3), w, s.small(), runs...)
 	}
 	if text := s.damper(a, best); text != "" {
@@ -155,18 +154,18 @@ func (s *sheet) saddle(x, y, w float64, a fit.Recommendation) float64 {
 func (s *sheet) noSaddle(a fit.Recommendation) string {
 	switch {
 	case len(a.Excluded) > 0:
-		return s.l.NoneFit
+		return s.lang.Text("sheet.none_fit")
 	case a.Choice.Verdict == fit.Clear || a.Choice.Verdict == fit.BetweenSizes:
-		return s.l.NoModels
+		return s.lang.Text("sheet.no_models")
 	case a.Choice.Verdict == fit.MeasureAgain:
-		return s.l.NoneYet
+		return s.lang.Text("sheet.none_yet")
 	}
-	return s.l.NoneHere
+	return s.lang.Text("sheet.none_here")
 }
 
 // modelName is a model's name with its width.
-func modelName(m fit.Model, lang fit.Lang) string {
-	return oneLine(m.Name) + ", " + plain(m.WidthMM, lang) + " mm"
+func modelName(m fit.Model, lang words.Lang) string {
+	return oneLine(m.Name) + ", " + lang.Plain(m.WidthMM) + " mm"
 }
 
 // briefReasons is how many reasons a brief sheet gives besides those against.
@@ -185,7 +184,7 @@ func (s *sheet) reasons(m fit.RankedModel) string {
 	if len(said) == 0 {
 		return ""
 	}
-	return capital(strings.Join(said, "; ")) + "."
+	return capital(s.lang.Joined(said...)) + "."
 }
 
 // reason is one reason; empty where the stock does not say. The rider's mass
@@ -193,13 +192,13 @@ func (s *sheet) reasons(m fit.RankedModel) string {
 func (s *sheet) reason(r fit.Reason, m fit.Model) string {
 	switch {
 	case r.Criterion == fit.ByMass && m.MaxRiderKg > 0:
-		return fmt.Sprintf(s.l.MassLimit, plain(m.MaxRiderKg, s.lang))
+		return s.lang.Say("sheet.mass_limit", words.Values{"limit": m.MaxRiderKg})
 	case r.Criterion == fit.ByMass:
-		return s.l.NoMassLimit
+		return s.lang.Text("sheet.no_mass_limit")
 	case r.Grade == fit.NotStated:
 		return ""
 	}
-	return r.Note.Text(s.lang)
+	return s.lang.Note(r.Note.Code, r.Note.Params)
 }
 
 // difference is why a model stands behind the best: the first reason in which
@@ -213,7 +212,7 @@ func (s *sheet) difference(best, next fit.RankedModel) string {
 		if text := s.reason(r, next.Model); text != "" {
 			return "– " + text + "."
 		}
-		return "– " + r.Note.Text(s.lang) + "."
+		return "– " + s.lang.Note(r.Note.Code, r.Note.Params) + "."
 	}
 	return ""
 }
@@ -224,11 +223,11 @@ func (s *sheet) damper(a fit.Recommendation, m fit.RankedModel) string {
 	offered := func(x fit.Damper) bool { return x != "" && slices.Contains(m.Dampers, x) }
 	switch {
 	case offered(d.Damper) && offered(d.Other):
-		return fmt.Sprintf(s.l.DamperOr, fit.Term(string(d.Damper), s.lang), fit.Term(string(d.Other), s.lang))
+		return s.lang.Say("sheet.damper_or", words.Values{"damper": d.Damper, "other": d.Other})
 	case offered(d.Damper):
-		return fmt.Sprintf(s.l.Damper, fit.Term(string(d.Damper), s.lang))
+		return s.lang.Say("sheet.damper", words.Values{"damper": d.Damper})
 	case offered(d.Other):
-		return fmt.Sprintf(s.l.Damper, fit.Term(string(d.Other), s.lang))
+		return s.lang.Say("sheet.damper", words.Values{"damper": d.Other})
 	}
 	return ""
 }
@@ -240,7 +239,7 @@ func (s *sheet) alsoBikes(y float64) float64 {
 	}
 	y += s.gap(3)
 	s.line(s.left(), y, s.right(), y, 0.25, pale)
-	y = s.text(s.left(), y+s.gap(2), s.inner(), s.label(), s.l.AlsoBikes)
+	y = s.text(s.left(), y+s.gap(2), s.inner(), s.label(), s.lang.Text("sheet.also_bikes"))
 	for i := s.cards; i < min(len(s.advice), maxBikes); i++ {
 		a := s.advice[i]
 		base := y + s.gap(0.4) + ascent*s.small().pt*mmPerPoint
@@ -261,7 +260,7 @@ func (s *sheet) alsoBikes(y float64) float64 {
 		y += s.small().height() + s.gap(0.4)
 	}
 	if more := len(s.advice) - maxBikes; more > 0 {
-		y = s.text(s.left(), y+s.gap(0.4), s.inner(), s.small(), fmt.Sprintf(s.l.MoreBikes, strconv.Itoa(more)))
+		y = s.text(s.left(), y+s.gap(0.4), s.inner(), s.small(), s.lang.Say("sheet.more_bikes", words.Values{"n": more}))
 	}
 	return y
 }
@@ -270,13 +269,13 @@ func (s *sheet) alsoBikes(y float64) float64 {
 func (s *sheet) shortWidth(c fit.Choice) string {
 	switch {
 	case c.Verdict == fit.BetweenSizes && c.WidthMM != nil && c.AlternativeMM != nil:
-		return plain(*c.WidthMM, s.lang) + " " + s.l.Or + " " + plain(*c.AlternativeMM, s.lang) + " mm"
+		return s.lang.Plain(*c.WidthMM) + " " + s.lang.Text("sheet.or") + " " + s.lang.Plain(*c.AlternativeMM) + " mm"
 	case c.Verdict == fit.OutsideStock && c.AlternativeMM != nil:
-		return s.l.OrderWidth + " " + plain(*c.AlternativeMM, s.lang) + " mm"
+		return s.lang.Text("sheet.order_width") + " " + s.lang.Plain(*c.AlternativeMM) + " mm"
 	case c.Verdict == fit.Clear && c.WidthMM != nil:
-		return plain(*c.WidthMM, s.lang) + " mm"
+		return s.lang.Plain(*c.WidthMM) + " mm"
 	}
-	return s.l.MeasureAgain
+	return s.lang.Text("sheet.measure_again")
 }
 
 func (s *sheet) shortSaddle(a fit.Recommendation) string {

@@ -58,7 +58,7 @@ func (s *sheet) ladder(x, y, w float64, a fit.Recommendation) float64 {
 		default:
 			s.dot(px, dots, 0.6, grey)
 		}
-		text := plain(r.mm, s.lang)
+		text := s.lang.Plain(r.mm)
 		half := own.width(text) / 2
 		if px-half < lastEnd+0.6 && !r.chosen && !r.other {
 			continue

@@ -1,11 +1,10 @@
 package report
 
 import (
-	"fmt"
 	"math"
-	"strconv"
 
 	"sitspan/calibration"
+	"sitspan/cmd/sitspan/internal/words"
 )
 
 // hero is the picture with the centres, and beside it the distance.
@@ -27,19 +26,19 @@ func (s *sheet) hero(y float64) float64 {
 func (s *sheet) figureAt(x, y float64) (width, height float64, caption string) {
 	window := calibration.ControlFrame.Window
 	w, h := window.Width*s.figure, window.Height*s.figure
-	caption = s.l.CaptionPlan
+	caption = s.lang.Text("sheet.caption_plan")
 	if s.overlay != nil {
 		w, h = s.overlay.within(w, h)
 		s.overlay.draw(s.canvas, x, y, w, h)
-		caption = s.l.CaptionPhoto
+		caption = s.lang.Text("sheet.caption_photo")
 		if s.m.ScaleSource != "frame" {
-			caption = s.l.CaptionBeside
+			caption = s.lang.Text("sheet.caption_beside")
 		}
 	} else {
 		p := s.newPlan(x, y, w, h)
 		p.draw()
 		if math.Abs(p.scale-0.5) < 1e-9 {
-			caption += " " + s.l.HalfSize
+			caption += " " + s.lang.Text("sheet.half_size")
 		}
 	}
 	return w, h, caption
@@ -47,39 +46,40 @@ func (s *sheet) figureAt(x, y float64) (width, height float64, caption string) {
 
 // number is the distance, large, with its uncertainty in words.
 func (s *sheet) number(x, y, w float64) float64 {
-	y = s.text(x, y, w, style{10 * s.scale, true, black}, s.l.Distance)
+	y = s.text(x, y, w, style{10 * s.scale, true, black}, s.lang.Text("sheet.distance"))
 	y += s.gap(2)
-	value := decimals(*s.m.Spacing, 1, s.lang)
+	value := s.lang.Number(*s.m.Spacing, 1)
 	big, unit := style{36 * s.scale, true, accent}, style{15 * s.scale, false, accent}
 	base := y + big.pt*mmPerPoint*0.73
 	s.put(x, base, value, big)
 	s.put(x+big.width(value)+unit.width(" "), base, "mm", unit)
 	base += s.gap(7.5)
 	u := roundUp(*s.m.U)
-	s.put(x, base, "± "+decimals(u, 1, s.lang)+" mm", style{15 * s.scale, false, black})
+	s.put(x, base, "± "+s.lang.Number(u, 1)+" mm", style{15 * s.scale, false, black})
 	y = base + s.gap(3)
 	low, high := wholeInterval(*s.m.Spacing, u)
-	y = s.text(x, y, w, s.body(), fmt.Sprintf(s.l.Interval,
-		strconv.Itoa(int(math.Round(100*s.m.Coverage))), decimals(u, 1, s.lang), decimals(low, 0, s.lang), decimals(high, 0, s.lang)))
+	y = s.text(x, y, w, s.body(), s.lang.Say("sheet.interval", words.Values{
+		"coverage": math.Round(100 * s.m.Coverage), "u": u, "low": low, "high": high,
+	}))
 	return s.text(x, y+s.gap(1.6), w, s.quiet(), s.origin())
 }
 
 // origin says what the distance was read off.
 func (s *sheet) origin() string {
-	text := s.l.FromFoam
+	text := s.lang.Text("sheet.from_foam")
 	switch {
 	case s.scanned():
-		text = s.l.FromScan
+		text = s.lang.Text("sheet.from_scan")
 	case s.m.Medium == "paper":
-		text = s.l.FromPaper
+		text = s.lang.Text("sheet.from_paper")
 	case s.rec.Settings.Pad == "gel":
-		text = s.l.FromGel
+		text = s.lang.Text("sheet.from_gel")
 	}
 	if n := max(len(s.m.Photos), len(s.m.Sittings)); n > 1 {
-		text += " " + fmt.Sprintf(s.l.Several, strconv.Itoa(n))
+		text += " " + s.lang.Say("sheet.several", words.Values{"n": n})
 	}
 	if s.reviewer != "" {
-		text += " " + fmt.Sprintf(s.l.ByHand, longDate(s.reviewedAt, s.lang))
+		text += " " + s.lang.Say("sheet.by_hand", words.Values{"day": s.reviewedAt})
 	}
 	return text
 }

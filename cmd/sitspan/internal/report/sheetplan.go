@@ -64,12 +64,12 @@ func (p plan) draw() {
 		p.frame(p.x, p.y, p.w, p.h, 0.35, grey)
 	}
 	side := style{7.4 * p.density.scale, true, grey}
-	p.putMiddle(p.x+p.w/2, p.y+p.gap(6), p.l.Front, side)
+	p.putMiddle(p.x+p.w/2, p.y+p.gap(6), p.lang.Text("sheet.front"), side)
 	p.arrow(p.x+p.w/2, p.y+p.gap(1.4))
 	left, right := p.centres()
 	p.dimensions(left, right)
-	p.centre(left, p.m.Left, p.l.Left, side)
-	p.centre(right, p.m.Right, p.l.Right, side)
+	p.centre(left, p.m.Left, p.lang.Text("sheet.left"), side)
+	p.centre(right, p.m.Right, p.lang.Text("sheet.right"), side)
 }
 
 // arrow points to the front.
@@ -144,14 +144,14 @@ func (p plan) dimensions(left, right [2]float64) {
 	if off < p.gap(6) { // no room behind: before them
 		off = -p.gap(12)
 	}
-	distance := decimals(*p.m.Spacing, 1, p.lang) + " mm"
+	distance := p.lang.Number(*p.m.Spacing, 1) + " mm"
 	p.dimension(a, a.length, off, distance, style{11 * p.density.scale, true, accent})
 	width, ok := p.theWidth()
 	second, wide := off+p.gap(9.5), width*p.scale
 	if !ok || off < 0 || second > room || wide > p.w-p.gap(8) {
 		return
 	}
-	p.dimension(a, wide, second, p.l.Saddle+" "+plain(width, p.lang)+" mm", style{9 * p.density.scale, false, grey})
+	p.dimension(a, wide, second, p.lang.Text("sheet.saddle")+" "+p.lang.Plain(width)+" mm", style{9 * p.density.scale, false, grey})
 }
 
 // theWidth is the width to take, where the sheet names but one.

@@ -11,9 +11,13 @@ import (
 	"math"
 	"slices"
 	"strings"
+	"unicode/utf8"
 
 	"sitspan/cmd/sitspan/internal/record"
+	"sitspan/cmd/sitspan/internal/sentence"
+	"sitspan/cmd/sitspan/internal/words"
 	"sitspan/fit"
+	"sitspan/imprint/codes"
 )
 
 // shownLines is the number of a budget's lines that the text shows.
@@ -22,75 +26,85 @@ const shownLines = 3
 // Text is one measurement for a person at a terminal: several lines, the first
 // naming the photo. Its warnings, and the reasons for a review, become
 // footnotes; Trouble says why there is no number.
-func Text(m record.Measurement, notes *Footnotes) string {
-	var b block
+//
+// The width comes first, then the distance, then what to do; what the numbers
+// rest on is told by Explain.
+func Text(m record.Measurement, lang words.Lang, notes *Footnotes) string {
+	b := block{lang: lang}
 	b.head(m)
 	b.parts(m.Photos)
 	b.parts(m.Sittings)
+	if len(m.Width) > 0 {
+		b.recordedWidth(m.Width, notes)
+	}
 	if m.Spacing != nil {
 		b.spacing(m, notes)
 		b.budget(m.Budget)
 		b.aside(m)
 	}
-	if m.Advice != "" {
-		b.row("better", m.Advice)
-	}
-	if len(m.Width) > 0 {
-		b.recordedWidth(m.Width, notes)
+	if advice := sentence.Advice(lang, m); advice != "" {
+		b.row("terminal.better", flagged(lang, m.AdviceSaid.As(codes.Advice), advice))
 	}
 	return b.String()
 }
 
 // Trouble is why a photo gave no number: a line for each reason, with what was
 // seen, what is needed, and what to do.
-func Trouble(m record.Measurement) []string {
+func Trouble(m record.Measurement, lang words.Lang) []string {
 	lines := make([]string, 0, len(m.Reasons))
 	for _, r := range m.Reasons {
-		lines = append(lines, fmt.Sprintf("%s: %s: %s", m.Photo, m.Status, sentence(r.Message, r.Hint)))
+		lines = append(lines, lang.Labelled(m.Photo, lang.Labelled(wordFor(lang, "terminal.trouble.", m.Status), reason(lang, r))))
 	}
 	return lines
 }
 
 // block is rows of a label and a text.
-type block struct{ strings.Builder }
+type block struct {
+	strings.Builder
+	lang words.Lang
+}
 
 const labelWidth = 11
 
-func (b *block) row(label, text string) {
-	fmt.Fprintf(b, "  %-*s%s\n", labelWidth, label, text)
+// row is a line behind the label of a key; without a key it goes on.
+func (b *block) row(key, text string) {
+	label := ""
+	if key != "" {
+		label = b.lang.Text(key)
+	}
+	fmt.Fprintf(b, "  %s%s%s\n", label, strings.Repeat(" ", max(1, labelWidth-utf8.RuneCountInString(label))), text)
+}
+
+// Row is a line of the text of a measurement, behind the label of a key of
+// words.
+func Row(lang words.Lang, key, text string) string {
+	b := block{lang: lang}
+	b.row(key, text)
+	return b.String()
 }
 
 func (b *block) head(m record.Measurement) {
-	words := map[string]string{
-		record.Measured: "measured",
-		record.Review:   "to be reviewed: look at the overlay before you use this number",
-		record.Refused:  "refused: no number",
-		record.Failed:   "failed: not readable",
-	}
-	word, known := words[m.Status]
-	if !known {
-		word = m.Status
-	}
 	medium := ""
 	if m.Medium != "" {
-		medium = " (" + m.Medium + ")"
+		medium = " (" + wordFor(b.lang, "terminal.medium.", m.Medium) + ")"
 	}
-	fmt.Fprintf(b, "%s%s: %s\n", m.Photo, medium, word)
+	fmt.Fprintf(b, "%s%s: %s\n", m.Photo, medium, wordFor(b.lang, "terminal.head.", m.Status))
 }
 
 // spacing is the number with its interval, and marks for all that weakens it.
 func (b *block) spacing(m record.Measurement, notes *Footnotes) {
-	text := fmt.Sprintf("%.1f mm", *m.Spacing)
+	text := b.lang.Number(*m.Spacing, 1) + " mm"
 	if m.U != nil {
-		text += fmt.Sprintf(" ± %.1f mm (%.0f %%)", roundUp(*m.U), 100*m.Coverage)
+		text += fmt.Sprintf(" ± %s mm (%s %%)", b.lang.Number(roundUp(*m.U), 1), b.lang.Number(100*m.Coverage, 0))
 	}
 	for _, r := range m.Reasons {
-		text += notes.mark(sentence("review: "+r.Message, r.Hint))
+		text += notes.mark(b.lang.Say("terminal.review", words.Values{"text": reason(b.lang, r)}))
 	}
 	for _, w := range m.Warnings {
-		text += notes.mark(sentence("warning: "+w.Message, w.Remedy))
+		said := sentence.OfWarning(b.lang, w)
+		text += notes.mark(b.lang.Say("terminal.warning", words.Values{"text": together(b.lang, said.Seen, flagged(b.lang, w.Said(), said.Do))}))
 	}
-	b.row("spacing", text)
+	b.row("terminal.spacing", text)
 }
 
 // roundUp rounds an uncertainty to 0.1 mm, upward as is usual where the
@@ -103,14 +117,33 @@ func roundUp(u float64) float64 {
 	return nearest
 }
 
-func sentence(what, remedy string) string {
-	if remedy == "" {
-		return what
-	}
-	return strings.TrimRight(what, ".;") + "; " + remedy
+// reason is a reason as a terminal says it.
+func reason(lang words.Lang, r record.Reason) string {
+	said := sentence.OfReason(lang, r)
+	return together(lang, said.Seen, flagged(lang, r.Said(), said.Do))
 }
 
-// budget shows the largest lines; the record holds them all.
+// flagged puts the flags that do it behind what is to do: at a terminal, and
+// nowhere else.
+func flagged(lang words.Lang, s codes.Said, do string) string {
+	for _, form := range []string{s.Form, ""} {
+		if key := "terminal.flags." + codes.Key(s.Kind, s.Code, form); words.Has(words.English, key) {
+			return do + " (" + lang.Text(key) + ")"
+		}
+	}
+	return do
+}
+
+// together is what was seen and what to do in a line.
+func together(lang words.Lang, seen, do string) string {
+	if do == "" {
+		return seen
+	}
+	return lang.Joined(strings.TrimRight(seen, ".;"), do)
+}
+
+// budget names the influences of the largest lines; Explain shows all, and what
+// each rests on.
 func (b *block) budget(lines []record.BudgetLine) {
 	lines = slices.Clone(lines)
 	slices.SortStableFunc(lines, func(a, c record.BudgetLine) int {
@@ -122,53 +155,49 @@ func (b *block) budget(lines []record.BudgetLine) {
 		}
 		return 0
 	})
-	label := "mostly"
+	key := "terminal.mostly"
 	for _, l := range lines[:min(shownLines, len(lines))] {
-		text := fmt.Sprintf("u = %.2f mm  %s", l.U, l.Source)
-		if l.Basis != "" {
-			text += ": " + l.Basis
-		}
-		b.row(label, text)
-		label = ""
+		b.row(key, "u = "+b.lang.Number(l.U, 2)+" mm  "+sentence.Source(b.lang, l))
+		key = ""
 	}
 }
 
 // aside shows what a fitter looks at who suspects a crooked seat.
 func (b *block) aside(m record.Measurement) {
-	label := "also"
+	key := "terminal.also"
 	show := func(what string, q *record.Quantity) {
 		if q != nil {
-			b.row(label, fmt.Sprintf("%s %+.1f %s (u = %.1f %s)", what, q.Value, q.Unit, q.U, q.Unit))
-			label = ""
+			b.row(key, b.lang.Say(what, words.Values{"value": q.Value, "u": q.U}))
+			key = ""
 		}
 	}
-	show("line of centres against the frame's front:", m.Yaw)
-	show("depth of the dents, right minus left:", m.DepthContrast)
+	show("terminal.yaw", m.Yaw)
+	show("terminal.depth_contrast", m.DepthContrast)
 }
 
 // parts lists the photos or sittings of a joint measurement.
 func (b *block) parts(parts []record.Part) {
 	for _, p := range parts {
-		text := p.Status
+		text := wordFor(b.lang, "status.", p.Status)
 		if p.Points != nil {
-			text = fmt.Sprintf("%d points of the pad", *p.Points)
+			text = b.lang.Say("terminal.points", words.Values{"n": *p.Points})
 		}
 		if p.Spacing != nil {
-			text = fmt.Sprintf("%.1f mm", *p.Spacing)
+			text = b.lang.Number(*p.Spacing, 1) + " mm"
 			if p.U != nil {
-				text += fmt.Sprintf(" ± %.1f mm", roundUp(*p.U))
+				text += " ± " + b.lang.Number(roundUp(*p.U), 1) + " mm"
 			}
 		}
 		if p.Used && p.Difference != nil {
-			text += fmt.Sprintf(", %+.1f mm from the joint result", *p.Difference)
+			text += ", " + b.lang.Say("terminal.part_difference", words.Values{"difference": *p.Difference})
 		}
 		if !p.Used {
-			text += ", not used"
-			if p.Why != "" {
-				text += ": " + p.Why
+			text += ", " + b.lang.Text("terminal.not_used")
+			if why := sentence.Why(b.lang, p); why != "" {
+				text = b.lang.Labelled(text, why)
 			}
 		}
-		b.row("", p.Photo+": "+text)
+		b.row("", b.lang.Labelled(p.Photo, text))
 	}
 }
 
@@ -176,8 +205,8 @@ func (b *block) parts(parts []record.Part) {
 func (b *block) recordedWidth(raw json.RawMessage, notes *Footnotes) {
 	var c fit.Choice
 	if err := json.Unmarshal(raw, &c); err != nil {
-		b.row("width", "not readable in this record: "+err.Error())
+		b.row("terminal.width", b.lang.Say("terminal.unreadable", words.Values{"fault": err.Error()}))
 		return
 	}
-	b.width(c, fit.English, notes)
+	b.width(c, notes)
 }

@@ -9,6 +9,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"sitspan/cmd/sitspan/internal/record"
+	"sitspan/cmd/sitspan/internal/words"
 	"sitspan/fit"
 )
 
@@ -35,20 +36,20 @@ func TestTextOfAMeasurement(t *testing.T) {
 	m.Width = widthOf(t, 121.5, 2, 20)
 	notes := &Footnotes{}
 	assert.Equal(t, `foam-window.jpg (foam): measured
-  spacing    121.5 mm ± 2.2 mm (95 %) [1]
-  mostly     u = 0.78 mm  left centre: covariance of the centre's regression, inflated by its misfit
-             u = 0.72 mm  right centre: covariance of the centre's regression, inflated by its misfit
-             u = 0.18 mm  depth, common to both sides: depth gauge, stated u
-  also       line of centres against the frame's front: +2.3 deg (u = 0.6 deg)
-             depth of the dents, right minus left: +2.2 mm (u = 1.5 mm)
-  width      150 mm [2]
-             Take 150 mm: 141.5 mm are required, and 150 mm hold that with a probability of 99.9 %.
+  width      150 mm [1]
+             150 mm is wide enough with 99.9 % probability (141.5 mm needed).
              Allowance 20 mm, stated by the fitter.
-`, Text(m, notes))
+  distance   121.5 mm ± 2.2 mm (95 %) [2]
+  mostly     u = 0.78 mm  left centre
+             u = 0.72 mm  right centre
+             u = 0.18 mm  depth, common to both sides
+  also       line of centres against the frame's front: +2.3° (u = 0.6°)
+             depth of the dents, right minus left: +2.2 mm (u = 1.5 mm)
+`, Text(m, words.English, notes))
 	fresh := notes.Take()
 	require.Len(t, fresh, 2)
-	assert.Equal(t, "[1] warning: a ridge runs across the window; lay the frame so that the seam lies outside its window", fresh[0])
-	assert.Contains(t, fresh[1], "[2] warning: The widths are the built-in example")
+	assert.Contains(t, fresh[0], "[1] warning: The widths are the built-in example")
+	assert.Equal(t, "[2] warning: a ridge runs across the window; lay the frame so that the seam lies outside its window", fresh[1])
 }
 
 func TestFootnotesAreNumberedOnceAndToldOnce(t *testing.T) {
@@ -69,9 +70,9 @@ func TestNothingIsLeftUnsaid(t *testing.T) {
 	for _, name := range []string{"schema1-foam.json", "schema1-paper-review.json", "schema1-scan.json", "schema1-refused.json"} {
 		m := loaded(t, name)
 		notes := &Footnotes{}
-		text := Text(m, notes) + strings.Join(notes.Take(), "\n")
+		text := Text(m, words.English, notes) + strings.Join(notes.Take(), "\n")
 		if m.Spacing == nil {
-			text += strings.Join(Trouble(m), "\n")
+			text += strings.Join(Trouble(m, words.English), "\n")
 			require.NotEmpty(t, m.Reasons, name)
 		}
 		for _, r := range m.Reasons {
@@ -92,7 +93,7 @@ func TestNothingIsLeftUnsaid(t *testing.T) {
 func TestTroubleSaysWhatToDo(t *testing.T) {
 	assert.Equal(t, []string{
 		"kitchen.jpg: refused: 4 of the frame's 12 marks were found, 6 are needed; photograph the whole frame, from straight above, without shadow on its rim",
-	}, Trouble(loaded(t, "schema1-refused.json")))
+	}, Trouble(loaded(t, "schema1-refused.json"), words.English))
 }
 
 // An uncertainty is rounded to 0.1 mm, and up where rounding would take more
@@ -107,19 +108,19 @@ func TestUncertaintyIsNotRoundedAway(t *testing.T) {
 }
 
 func TestBudgetShowsTheLargestLinesFirst(t *testing.T) {
-	var b block
+	b := block{lang: words.English}
 	b.budget([]record.BudgetLine{{Source: "d", U: 0.1}, {Source: "b", U: 0.4}, {Source: "c", U: 0.3, Basis: "why"}, {Source: "a", U: 0.5}})
-	assert.Equal(t, "  mostly     u = 0.50 mm  a\n             u = 0.40 mm  b\n             u = 0.30 mm  c: why\n", b.String())
+	assert.Equal(t, "  mostly     u = 0.50 mm  a\n             u = 0.40 mm  b\n             u = 0.30 mm  c\n", b.String())
 }
 
 func TestPartsSayWhatWasUsed(t *testing.T) {
 	mm, u, d := 121.24, 1.72, -0.31
-	var b block
+	b := block{lang: words.English}
 	b.parts([]record.Part{
 		{Photo: "a.jpg", Status: record.Measured, Used: true, Spacing: &mm, U: &u, Difference: &d},
 		{Photo: "b.jpg", Status: record.Refused, Why: "it shows another imprint"},
 	})
-	assert.Equal(t, "             a.jpg: 121.2 mm ± 1.7 mm, -0.3 mm from the joint result\n             b.jpg: refused, not used: it shows another imprint\n", b.String())
+	assert.Equal(t, "             a.jpg: 121.2 mm ± 1.7 mm, −0.3 mm from the joint result\n             b.jpg: refused, not used: it shows another imprint\n", b.String())
 }
 
 // Each verdict has its own headline.
@@ -135,7 +136,7 @@ func TestWidthHeadlines(t *testing.T) {
 	} {
 		_, choice, err := fit.DefaultAdvisor().Width(fit.StatedSpacing(c.spacing, c.u), fit.AllowanceByHand(c.allowance, 0))
 		require.NoError(t, err)
-		text := Width(choice, fit.English, &Footnotes{})
+		text := Width(choice, words.English, &Footnotes{})
 		first, _, _ := strings.Cut(text, "\n")
 		assert.Equal(t, c.want, strings.TrimRight(strings.Split(first, " [")[0], " "), choice.Verdict)
 	}
@@ -154,5 +155,5 @@ func TestWhyAndWarningsAreKeptApart(t *testing.T) {
 func TestAWidthThatCannotBeReadIsSaid(t *testing.T) {
 	m := loaded(t, "schema1-scan.json")
 	m.Width = json.RawMessage(`{"width_mm":"wide"}`)
-	assert.Contains(t, Text(m, &Footnotes{}), "  width      not readable in this record: ")
+	assert.Contains(t, Text(m, words.English, &Footnotes{}), "  width      not readable in this record: ")
 }

@@ -1,62 +1,22 @@
 package report
 
 import (
-	"fmt"
 	"math"
-	"strconv"
 	"strings"
-	"time"
 	"unicode"
 	"unicode/utf8"
 
+	"sitspan/cmd/sitspan/internal/words"
 	"sitspan/fit"
 )
 
-// decimals writes a number with n decimals in the language's way, with a true
-// minus sign.
-func decimals(v float64, n int, lang fit.Lang) string {
-	s := strconv.FormatFloat(v, 'f', n, 64)
-	if strings.Trim(s, "-0.") == "" {
-		s = strings.TrimPrefix(s, "-")
+// wordFor gives a code's word, or the code where a newer record brings one that
+// has none.
+func wordFor(lang words.Lang, family, code string) string {
+	if !words.Has(words.English, family+code) {
+		return code
 	}
-	s = strings.Replace(s, "-", "−", 1)
-	if lang == fit.German {
-		s = strings.Replace(s, ".", ",", 1)
-	}
-	return s
-}
-
-// plain writes a number with at most one decimal: 150, not 150.0.
-func plain(v float64, lang fit.Lang) string {
-	if math.Abs(v-math.Round(v)) < 0.05 {
-		return decimals(math.Round(v), 0, lang)
-	}
-	return decimals(v, 1, lang)
-}
-
-// signed writes a number with its sign.
-func signed(v float64, n int, lang fit.Lang) string {
-	s := decimals(v, n, lang)
-	if !strings.HasPrefix(s, "−") {
-		s = "+" + s
-	}
-	return s
-}
-
-// percent writes a probability in per cent with one decimal, cut and not
-// rounded: 0.94999 must not read as 95 % beside a level of 95 %.
-func percent(p float64, lang fit.Lang) string {
-	const slack = 1e-9 // 0.95 x 1000 is 949.99... in binary
-	return plain(math.Floor(p*1000+slack)/10, lang) + " %"
-}
-
-// degrees writes an angle.
-func degrees(v float64, lang fit.Lang) string { return plain(v, lang) + "°" }
-
-// longDate writes a day with its month's name.
-func longDate(t time.Time, lang fit.Lang) string {
-	l := labelsIn(lang)
-	return fmt.Sprintf(l.date, t.Day(), l.months[t.Month()-1], t.Year())
+	return lang.Text(family + code)
 }
 
 // capital puts a text's first letter in upper case.
@@ -78,15 +38,14 @@ func wholeInterval(v, u float64) (low, high float64) {
 }
 
 // bikeName is a bike's own name, else its use, else its number.
-func bikeName(b fit.Bike, i, of int, lang fit.Lang) string {
-	l := labelsIn(lang).sheet
+func bikeName(b fit.Bike, i, of int, lang words.Lang) string {
 	switch {
 	case oneLine(b.Name) != "":
 		return oneLine(b.Name)
 	case b.Use != "":
-		return capital(fit.Term(string(b.Use), lang))
+		return capital(lang.Term(string(b.Use)))
 	case of > 1:
-		return fmt.Sprintf(l.Bike, strconv.Itoa(i+1))
+		return lang.Say("sheet.bike", words.Values{"n": i + 1})
 	}
-	return l.YourBike
+	return lang.Text("sheet.your_bike")
 }

@@ -2,42 +2,44 @@ package report
 
 import (
 	"math"
+	"regexp"
 	"strings"
 	"testing"
-	"time"
 
 	"github.com/stretchr/testify/assert"
 	"pgregory.net/rapid"
 
+	"sitspan/cmd/sitspan/internal/words"
 	"sitspan/fit"
 )
 
-func TestNumbersInBothLanguages(t *testing.T) {
-	assert.Equal(t, "121.5", decimals(121.458, 1, fit.English))
-	assert.Equal(t, "121,5", decimals(121.458, 1, fit.German))
-	assert.Equal(t, "−0,50", decimals(-0.5, 2, fit.German))
-	assert.Equal(t, "0.0", decimals(-0.04, 1, fit.English), "no minus before nothing")
-	assert.Equal(t, "+2.11", signed(2.111, 2, fit.English))
-	assert.Equal(t, "−2,11", signed(-2.111, 2, fit.German))
-	assert.Equal(t, "150", plain(150, fit.English))
-	assert.Equal(t, "152.5", plain(152.5, fit.English))
-	assert.Equal(t, "72,5°", degrees(72.5, fit.German))
-	day := time.Date(2025, time.March, 5, 23, 59, 0, 0, time.FixedZone("", 3600))
-	assert.Equal(t, "5 March 2025", longDate(day, fit.English), "the day where it was measured")
-	assert.Equal(t, "5. März 2025", longDate(day, fit.German))
+// rawKey is a key of words that was not said.
+var rawKey = regexp.MustCompile(`\b(sheet|explain|relief|plot|terminal|status|posture|width|side|note|term)\.[a-z]\w*`)
+
+// What is asked of the sheet and of explain is said in each language: the
+// assumptions are called so.
+func TestAssumptionsAreCalledSo(t *testing.T) {
+	for lang, says := range map[words.Lang][3]string{
+		words.English: {"common practice", "our assumption", "common practice, no source"},
+		words.German:  {"übliche Praxis", "unsere Annahme", "übliche Praxis ohne Quelle"},
+		words.French:  {"usage courant", "notre hypothèse", "usage courant, sans source"},
+	} {
+		assert.Contains(t, lang.Text("sheet.allowance_basis"), says[0])
+		assert.Contains(t, lang.Text("sheet.allowance_basis"), says[1])
+		assert.Contains(t, lang.Text("sheet.set_up_basis"), says[2])
+	}
 }
 
-// A probability below the level never reads as the level.
-func TestProbabilitiesAreCutNotRounded(t *testing.T) {
-	assert.Equal(t, "94.9 %", percent(0.94999999, fit.English))
-	assert.Equal(t, "95 %", percent(0.95, fit.English))
-	assert.Equal(t, "99,9 %", percent(0.9999, fit.German))
-	assert.Equal(t, "100 %", percent(1, fit.English))
-	assert.Equal(t, "0 %", percent(1e-9, fit.English))
-	rapid.Check(t, func(t *rapid.T) {
-		p := rapid.Float64Range(0, 0.9499999).Draw(t, "p")
-		assert.NotEqual(t, percent(0.95, fit.English), percent(p, fit.English))
-	})
+// Everything that may be said on the sheet has letters in its font.
+func TestWordsCanBePrinted(t *testing.T) {
+	for _, lang := range words.Langs() {
+		for _, key := range words.Keys(lang) {
+			if strings.HasPrefix(key, "audit.") || strings.HasPrefix(key, "desk.") {
+				continue // shown by a browser
+			}
+			assert.NoError(t, printable(key, lang.Text(key), ""), lang)
+		}
+	}
 }
 
 // The whole millimetres on the sheet hold all that the measurement's interval
@@ -54,10 +56,10 @@ func TestWholeIntervalIsNeverNarrower(t *testing.T) {
 }
 
 func TestBikeNames(t *testing.T) {
-	assert.Equal(t, "Winter bike", bikeName(fit.Bike{Name: " Winter\n bike ", Use: fit.Road}, 0, 1, fit.German))
-	assert.Equal(t, "Rennrad", bikeName(fit.Bike{Use: fit.Road}, 0, 2, fit.German))
-	assert.Equal(t, "Bike 2", bikeName(fit.Bike{}, 1, 2, fit.English))
-	assert.Equal(t, "Ihr Rad", bikeName(fit.Bike{}, 0, 1, fit.German))
+	assert.Equal(t, "Winter bike", bikeName(fit.Bike{Name: " Winter\n bike ", Use: fit.Road}, 0, 1, words.German))
+	assert.Equal(t, "Rennrad", bikeName(fit.Bike{Use: fit.Road}, 0, 2, words.German))
+	assert.Equal(t, "Bike 2", bikeName(fit.Bike{}, 1, 2, words.English))
+	assert.Equal(t, "Ihr Rad", bikeName(fit.Bike{}, 0, 1, words.German))
 }
 
 // Lines are no longer than asked, and no word gets lost or out of order.
@@ -81,6 +83,7 @@ func TestLinesKeepWordsAndWidth(t *testing.T) {
 
 func TestUnitsStayWithTheirNumbers(t *testing.T) {
 	assert.Equal(t, []string{"hold", "with", "99.9 %,", "150 mm", "± 2 mm.", "a", "%"}, unbroken(strings.Fields("hold with 99.9 %, 150 mm ± 2 mm. a %")))
+	assert.Equal(t, []string{"Le", "« bec »,", "est-il", "haut ?", "Oui :"}, unbroken(strings.Fields("Le « bec », est-il haut ? Oui :")))
 }
 
 // A text that has to fit into a line does, smaller first, then cut with a sign

@@ -1,9 +1,9 @@
-// Package review makes a reviewer's measurement out of a record's automatic one: both centres where a person put
-// them, with that person's uncertainty.
+// Package review makes a reviewer's measurement out of a record's automatic one: both centres where a person
+// put them, with that person's uncertainty.
 //
 // Its opinion: a person's centre is a reading like the net's. The number comes from package spacing, as every
-// number does; here a record is only taken apart and put together again. What was automatic is not touched: the
-// caller keeps both, side by side.
+// number does; here a record is only taken apart and put together again. What was automatic is not touched:
+// the caller keeps both, side by side.
 package review
 
 import (
@@ -35,8 +35,8 @@ type Centres struct {
 	U           float64 // standard uncertainty in mm, either direction; 0 takes DefaultU
 }
 
-// Move measures again with the centres where the reviewer put them. A centre that was left where it was keeps the
-// automatic reading and its uncertainty. The error is a *Fault.
+// Move measures again with the centres where the reviewer put them. A centre that was left where it was keeps
+// the automatic reading and its uncertainty. The error is a *Fault.
 func Move(m record.Measurement, c Centres) (record.Measurement, error) {
 	switch {
 	case m.Geometry == nil:
@@ -60,7 +60,13 @@ func Move(m record.Measurement, c Centres) (record.Measurement, error) {
 func picture(m record.Measurement) spacing.Picture {
 	g := m.Geometry
 	p := spacing.Picture{Plane: g.ImageFromPlane, Scale: spacing.Scale(m.ScaleSource)}
-	p.Print = calibration.Print{ScaleX: g.PrintScale[0], ScaleY: g.PrintScale[1], UX: g.PrintScaleU, UY: g.PrintScaleU, CorrelationXY: 1}
+	p.Print = calibration.Print{
+		ScaleX:        g.PrintScale[0],
+		ScaleY:        g.PrintScale[1],
+		UX:            g.PrintScaleU,
+		UY:            g.PrintScaleU,
+		CorrelationXY: 1,
+	}
 	if g.PrintU != nil {
 		p.Print.UX, p.Print.UY, p.Print.CorrelationXY = g.PrintU[0], g.PrintU[1], g.PrintCorrelation
 	}
@@ -80,7 +86,10 @@ func cameraOf(g *record.Geometry) *homography.Camera {
 	if g.Camera == nil {
 		return nil
 	}
-	c := &homography.Camera{Position: homography.PlanePoint{X: g.Camera[0], Y: g.Camera[1]}, Height: g.Camera[2]}
+	c := &homography.Camera{
+		Position: homography.PlanePoint{X: g.Camera[0], Y: g.Camera[1]},
+		Height:   g.Camera[2],
+	}
 	switch {
 	case g.CameraCov != nil:
 		v := g.CameraCov
@@ -99,7 +108,10 @@ func set(d *record.Dent, now [2]float64) spacing.Set {
 	if d != nil {
 		s.Was = homography.Pixel{X: d.Px[0], Y: d.Px[1]}
 		s.Found = &spacing.Bottom{
-			Point: homography.PlanePoint{X: d.MM[0], Y: d.MM[1]}, OnPlane: homography.PlanePoint{X: d.PlaneMM[0], Y: d.PlaneMM[1]},
+			Point: homography.PlanePoint{
+				X: d.MM[0],
+				Y: d.MM[1],
+			}, OnPlane: homography.PlanePoint{X: d.PlaneMM[0], Y: d.PlaneMM[1]},
 			Covariance: homography.Covariance2{{d.Cov[0], d.Cov[1]}, {d.Cov[1], d.Cov[2]}},
 			Depth:      d.Depth, DepthU: d.DepthU, DepthBasis: d.BasisSaid.As(codes.Basis),
 		}
@@ -114,7 +126,14 @@ func estimate(m record.Measurement) *spacing.Estimate {
 	}
 	e := &spacing.Estimate{Value: *m.Spacing}
 	for _, l := range m.Budget {
-		c := gum.Component{Source: l.Code, Std: l.U, Unit: "mm", Sensitivity: 1, DoF: math.Inf(1), Basis: l.Basis}
+		c := gum.Component{
+			Source:      l.Code,
+			Std:         l.U,
+			Unit:        "mm",
+			Sensitivity: 1,
+			DoF:         math.Inf(1),
+			Basis:       l.Basis,
+		}
 		if l.Code == "" {
 			c.Source = l.Source // an old record's, in words only
 		}
@@ -162,14 +181,22 @@ func dent(was *record.Dent, b spacing.Bottom, moved bool, px [2]float64) *record
 	return &d
 }
 
-// Settle makes the reasons for a review footnotes, since somebody has looked; an interval too wide to be of use
-// stays one. The measurement has a spacing.
+// Settle makes the reasons for a review footnotes, since somebody has looked; an interval too wide to be of
+// use stays one. The measurement has a spacing.
 func Settle(m *record.Measurement) {
 	U := *m.U
 	for _, r := range m.Reasons {
 		if !codes.WideInterval.Is(r.Said()) {
-			m.Warnings = append(m.Warnings[:len(m.Warnings):len(m.Warnings)],
-				record.Warning{Code: r.Code, Form: r.Form, Params: r.Params, Message: r.Message, Remedy: r.Hint})
+			m.Warnings = append(
+				m.Warnings[:len(m.Warnings):len(m.Warnings)],
+				record.Warning{
+					Code:    r.Code,
+					Form:    r.Form,
+					Params:  r.Params,
+					Message: r.Message,
+					Remedy:  r.Hint,
+				},
+			)
 		}
 	}
 	m.Status, m.Reasons = record.Measured, []record.Reason{}

@@ -34,9 +34,22 @@ func measured(left, right [2]float64, depth float64) record.Measurement {
 	s := math.Hypot(l.MM[0]-r.MM[0], l.MM[1]-r.MM[1])
 	return record.Measurement{
 		Status: record.Review, Medium: "foam", ScaleSource: "frame", Spacing: &s, U: &u, CoverageFactor: &k, Coverage: coverage, Left: l, Right: r,
-		Reasons:  []record.Reason{{Code: "few_marks", Message: "few", Hint: "more"}},
-		Budget:   []record.BudgetLine{{Code: "left_centre", U: 0.8}, {Code: "right_centre", U: 0.6}, {Code: "print_scale", U: 0.3}},
-		Geometry: &record.Geometry{ImageFromPlane: flat, Camera: &camera, CameraU: &[3]float64{5, 5, 24}, PrintScale: [2]float64{scale, scale}, PrintScaleU: 0.0015, CardMM: 0.5, DepthMM: 13, DepthU: 4},
+		Reasons: []record.Reason{{Code: "few_marks", Message: "few", Hint: "more"}},
+		Budget: []record.BudgetLine{
+			{Code: "left_centre", U: 0.8},
+			{Code: "right_centre", U: 0.6},
+			{Code: "print_scale", U: 0.3},
+		},
+		Geometry: &record.Geometry{
+			ImageFromPlane: flat,
+			Camera:         &camera,
+			CameraU:        &[3]float64{5, 5, 24},
+			PrintScale:     [2]float64{scale, scale},
+			PrintScaleU:    0.0015,
+			CardMM:         0.5,
+			DepthMM:        13,
+			DepthU:         4,
+		},
 	}
 }
 
@@ -57,10 +70,21 @@ func TestUnmovedCentresKeepTheNumber(t *testing.T) {
 func TestMovedCentreIsWhereEquationOnePutsIt(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		at := func(name string, x float64) [2]float64 {
-			return [2]float64{x + rapid.Float64Range(-15, 15).Draw(t, name+" x"), rapid.Float64Range(-20, 20).Draw(t, name+" y")}
+			return [2]float64{
+				x + rapid.Float64Range(-15, 15).Draw(t, name+" x"),
+				rapid.Float64Range(-20, 20).Draw(t, name+" y"),
+			}
 		}
 		depth := rapid.Float64Range(5, 25).Draw(t, "depth")
-		from, to := measured(at("left", -60), at("right", 60), depth), measured(at("new left", -60), at("new right", 60), depth)
+		from, to := measured(
+			at("left", -60),
+			at("right", 60),
+			depth,
+		), measured(
+			at("new left", -60),
+			at("new right", 60),
+			depth,
+		)
 		got, err := Move(from, Centres{Left: to.Left.Px, Right: to.Right.Px, U: 1})
 		if err != nil {
 			t.Fatal(err)
@@ -84,7 +108,8 @@ func TestMovedCentreHasTheReviewersUncertainty(t *testing.T) {
 		sum += l.U * l.U
 	}
 	assert.ElementsMatch(t, []string{"left_centre_by_hand", "right_centre", "print_scale"}, sources)
-	// k = 1.96: the normal distribution's at 95 % (JCGM 100, table G.1), all lines having infinitely many degrees of freedom.
+	// k = 1.96: the normal distribution's at 95 % (JCGM 100, table G.1), all lines having infinitely many
+	// degrees of freedom.
 	assert.InDelta(t, 1.96*math.Sqrt(sum), *got.U, 0.001)
 	assert.InDelta(t, 2*(600+14.5)/600*0.99, *got.Spacing-*m.Spacing, 1e-9)
 	again, err := Move(got, Centres{Left: m.Left.Px, Right: got.Right.Px})

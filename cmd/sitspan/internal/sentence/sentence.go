@@ -98,7 +98,13 @@ func values(l words.Lang, e *codes.Entry, params codes.Params) words.Values {
 
 // Reason puts a reason into a record.
 func Reason(s codes.Said) record.Reason {
-	return record.Reason{Code: s.Code, Form: s.Form, Params: s.Params, Message: Of(words.English, s), Hint: Do(words.English, s)}
+	return record.Reason{
+		Code:    s.Code,
+		Form:    s.Form,
+		Params:  s.Params,
+		Message: Of(words.English, s),
+		Hint:    Do(words.English, s),
+	}
 }
 
 // Reasons puts a list of them into a record.
@@ -112,13 +118,26 @@ func Reasons(list []codes.Said) []record.Reason {
 
 // Warning puts a warning into a record.
 func Warning(s codes.Said) record.Warning {
-	return record.Warning{Code: s.Code, Form: s.Form, Params: s.Params, Message: Of(words.English, s), Remedy: Do(words.English, s)}
+	return record.Warning{
+		Code:    s.Code,
+		Form:    s.Form,
+		Params:  s.Params,
+		Message: Of(words.English, s),
+		Remedy:  Do(words.English, s),
+	}
 }
 
 // Line puts a budget's line into a record. One that an old record had in words only keeps its words.
 func Line(l spacing.Line) record.BudgetLine {
-	out := record.BudgetLine{Source: l.Source, Basis: l.Basis, BasisSaid: l.From, U: l.Contribution(), Std: l.Std,
-		Unit: l.Unit, Sensitivity: l.Sensitivity}
+	out := record.BudgetLine{
+		Source:      l.Source,
+		Basis:       l.Basis,
+		BasisSaid:   l.From,
+		U:           l.Contribution(),
+		Std:         l.Std,
+		Unit:        l.Unit,
+		Sensitivity: l.Sensitivity,
+	}
 	if codes.LineOf(l.Source) != nil {
 		out.Code, out.Source = l.Source, Of(words.English, codes.Said{Kind: codes.Influence, Code: l.Source})
 	}
@@ -144,8 +163,12 @@ func OfWarning(l words.Lang, w record.Warning) Spoken {
 
 func spoken(l words.Lang, s codes.Said, seen, do string) Spoken {
 	out := Spoken{seen, do}
-	if text, ok := say(l, s, ".seen"); ok {
+	text, known := say(l, s, ".seen")
+	if known {
 		out.Seen = text
+	}
+	if l == words.English && !known && do != "" {
+		return out // an old record's own words belong together
 	}
 	if text, ok := say(l, s, ".do"); ok {
 		out.Do = text

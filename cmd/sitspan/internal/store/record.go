@@ -20,11 +20,18 @@ const (
 
 // The pictures that are kept with a record, as JPEG without EXIF.
 const (
-	Overlay   = "overlay"    // the photo with what was found, in English
-	OverlayDE = "overlay-de" // the same in German
-	View      = "view"       // the upright photo alone
-	Thumb     = "thumb"      // the same, small
+	Overlay = "overlay" // the photo with what was found, in English
+	View    = "view"    // the upright photo alone
+	Thumb   = "thumb"   // the same, small
 )
+
+// OverlayIn is the kind of the drawn picture in a language, by its code.
+func OverlayIn(lang string) string {
+	if lang == "en" {
+		return Overlay
+	}
+	return Overlay + "-" + lang
+}
 
 // Kept is a record in the store, its reviews included.
 type Kept struct {

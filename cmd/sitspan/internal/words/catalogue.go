@@ -57,11 +57,3 @@ func (l Lang) find(key string) (text string, there bool) {
 	}
 	return text, there
 }
-
-// text is a key's text, or the key.
-func (l Lang) text(key string) string {
-	if text, there := l.find(key); there {
-		return text
-	}
-	return key
-}

@@ -50,7 +50,8 @@ func Parse(s string) (Lang, error) {
 		}
 	}
 	for _, l := range langs {
-		if strings.EqualFold(name, l.text("language.name")) || strings.EqualFold(name, l.text("language.english")) {
+		if strings.EqualFold(name, l.Text("language.name")) ||
+			strings.EqualFold(name, l.Text("language.english")) {
 			return l, nil
 		}
 	}
@@ -98,7 +99,7 @@ func FromAcceptLanguage(header string) Lang {
 }
 
 // Name is the language's own name.
-func (l Lang) Name() string { return l.text("language.name") }
+func (l Lang) Name() string { return l.Text("language.name") }
 
 // tag is the language as golang.org/x/text knows it.
 func (l Lang) tag() language.Tag { return language.Make(string(l)) }

@@ -23,10 +23,8 @@ func (l Lang) Number(v float64, decimals int) string {
 	if err != nil {
 		return "–"
 	}
-	if rounded == 0 {
-		rounded = 0 // no minus zero
-	}
-	s := message.NewPrinter(l.tag()).Sprint(number.Decimal(rounded, number.Scale(decimals), number.NoSeparator()))
+	s := message.NewPrinter(l.tag()).
+		Sprint(number.Decimal(rounded, number.Scale(decimals), number.NoSeparator()))
 	return strings.Replace(s, "-", "−", 1)
 }
 
@@ -76,12 +74,17 @@ func (l Lang) ShortDate(t time.Time) string {
 func (l Lang) date(pattern string, t time.Time) string {
 	day := strconv.Itoa(t.Day())
 	if t.Day() == 1 {
-		day = l.text("date.first")
+		day = l.Text("date.first")
 	}
 	month := strconv.Itoa(int(t.Month()))
 	return l.Say(pattern, Values{
-		"day": day, "dd": fmt.Sprintf("%02d", t.Day()),
-		"month": l.text("month." + month), "mon": l.text("month.short." + month), "mm": fmt.Sprintf("%02d", int(t.Month())),
+		"day": day,
+		"dd":  fmt.Sprintf("%02d", t.Day()),
+		"month": l.Text(
+			"month." + month,
+		),
+		"mon":  l.Text("month.short." + month),
+		"mm":   fmt.Sprintf("%02d", int(t.Month())),
 		"year": strconv.Itoa(t.Year()),
 	})
 }

@@ -24,9 +24,35 @@ func (l Lang) Say(key string, v Values) string {
 	return strings.TrimSpace(key + " " + bare(v))
 }
 
+// Text is Say for a text without places.
+func (l Lang) Text(key string) string { return l.Say(key, nil) }
+
+// Labelled puts a label before a text: "Saddle: narrow".
+func (l Lang) Labelled(label, text string) string {
+	return l.Say("join.label", Values{"label": label, "text": text})
+}
+
+// Head is a label alone, as Labelled writes it: "Saddle:".
+func (l Lang) Head(label string) string { return l.Say("join.head", Values{"label": label}) }
+
+// Joined puts parts of a sentence after each other: "a; b; c".
+func (l Lang) Joined(parts ...string) (all string) {
+	for i, part := range parts {
+		if i == 0 {
+			all = part
+			continue
+		}
+		all = l.Say("join.list", Values{"first": all, "then": part})
+	}
+	return all
+}
+
 // Count is Say for a number of things: the text of KEY.one, KEY.other or
 // whichever form the language has for n, which is the place {n} as well.
 func (l Lang) Count(key string, n int, v Values) string {
+	if len(l.catalogue()) == 0 {
+		l = English
+	}
 	all := Values{"n": n}
 	for name, value := range v {
 		all[name] = value
@@ -35,7 +61,7 @@ func (l Lang) Count(key string, n int, v Values) string {
 		plural.Zero: "zero", plural.One: "one", plural.Two: "two", plural.Few: "few", plural.Many: "many",
 	}
 	form := forms[plural.Cardinal.MatchPlural(l.tag(), n, 0, 0, 0, 0)]
-	if form == "" || !Has(l, key+"."+form) {
+	if !Has(l, key+"."+form) {
 		form = "other"
 	}
 	return l.Say(key+"."+form, all)
@@ -99,6 +125,7 @@ func (l Lang) fill(text string, v Values) string {
 //	(none)    a number with at most one decimal, anything else as it is
 //	0, 1, 2   a number with so many decimals
 //	+1        the same with its sign
+//	count     a whole number with thin spaces between its thousands
 //	mm, kg    a number with at most one decimal, and the unit
 //	deg       an angle in degrees
 //	pct       a probability in per cent, see Percent
@@ -122,6 +149,8 @@ func (l Lang) formatted(v any, format string) string {
 	switch format {
 	case "mm", "kg":
 		return l.Plain(f) + " " + format
+	case "count":
+		return thousands(int(f))
 	case "deg":
 		return l.Degrees(f)
 	case "pct":
@@ -134,6 +163,16 @@ func (l Lang) formatted(v any, format string) string {
 		return l.Number(f, n)
 	}
 	return l.Plain(f)
+}
+
+// thousands sets a thin space between thousands, as ISO 80000-1 does in every
+// language (7.3.1, from memory).
+func thousands(n int) string {
+	s := strconv.Itoa(n)
+	for i := len(s) - 3; i > 0; i -= 3 {
+		s = s[:i] + "\u202f" + s[i:]
+	}
+	return s
 }
 
 func asFloat(v any) (float64, bool) {

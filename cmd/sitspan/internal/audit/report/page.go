@@ -8,11 +8,13 @@ import (
 	"io"
 	"net/url"
 	"os"
+	"strings"
 	"time"
 
 	"sitspan/cmd/sitspan/internal/audit/archive"
 	"sitspan/cmd/sitspan/internal/audit/statistics"
 	"sitspan/cmd/sitspan/internal/record"
+	"sitspan/cmd/sitspan/internal/words"
 	"sitspan/fit"
 )
 
@@ -42,7 +44,6 @@ type page struct {
 	Sheets                    []contactSheet
 	LeftOut                   int // pictures that the contact sheet has no room for
 	Settings                  string
-	Caution                   string
 	RateWords                 string
 }
 
@@ -53,16 +54,8 @@ func (a *Account) writePage(r archive.Results) error {
 	if err != nil {
 		return err
 	}
-	functions := template.FuncMap{
-		"mm": mm, "signed": signedPtr, "percent": percentPtr, "span": span, "tenth": tenth, "files": files,
-		"picture": func(row *Row) template.URL { return pictureOf(r, row) },
-		"short":   func(s string) string { return s[:min(12, len(s))] },
-		"sign":    signed, "ten": func(v float64) float64 { return 10 * v }, "tens": tenfold,
-		"twice": a.twice,
-		"link":  func(path string) template.URL { return template.URL((&url.URL{Path: path}).EscapedPath()) },
-		"whole": whole, "set": typeset,
-		"inc": func(i int) int { return i + 1 },
-	}
+	functions := a.functions()
+	functions["picture"] = func(row *Row) template.URL { return pictureOf(r, row) }
 	t, err := template.New("report").Funcs(functions).Parse(reportTemplate)
 	if err != nil {
 		return err
@@ -70,23 +63,83 @@ func (a *Account) writePage(r archive.Results) error {
 	return r.WriteWhole(reportFile, func(w io.Writer) error { return t.Execute(w, p) })
 }
 
+// functions are what the template may call.
+func (a *Account) functions() template.FuncMap {
+	l := speech{a.Lang}
+	return template.FuncMap{
+		"t":       l.marked,
+		"plain":   l.plain,
+		"label":   l.label,
+		"lang":    func() string { return string(a.Lang) },
+		"mm":      l.mm,
+		"signed":  l.signedPtr,
+		"percent": l.percentPtr,
+		"span":    l.span,
+		"between": l.between,
+		"tenth":   l.tenth,
+		"files":   l.files,
+		"num":     l.lang.Number,
+		"sign":    l.signed,
+		"whole":   l.whole,
+		"set":     typeset,
+		"ten":     func(v float64) float64 { return 10 * v },
+		"tens":    tenfold,
+		"twice":   a.twice,
+		"short":   func(s string) string { return s[:min(12, len(s))] },
+		"link":    func(path string) template.URL { return template.URL((&url.URL{Path: path}).EscapedPath()) },
+		"inc":     func(i int) int { return i + 1 },
+		"join":    func(list []string) string { return strings.Join(list, ", ") },
+		"status":  func(status string) string { return l.named("audit.status.", status) },
+		"scale":   func(source string) string { return l.named("explain.scale_source.", source) },
+		"same":    func(r *Row) string { return l.say("by."+r.By, words.Values{"file": r.Of}) },
+	}
+}
+
+// plain is a text with name, value pairs for its places.
+func (s speech) plain(key string, pairs ...any) string {
+	v := words.Values{}
+	for i := 0; i+1 < len(pairs); i += 2 {
+		v[fmt.Sprint(pairs[i])] = pairs[i+1]
+	}
+	return s.say(key, v)
+}
+
+// marked is plain with its line breaks and its indices set.
+func (s speech) marked(key string, pairs ...any) template.HTML {
+	text := template.HTMLEscapeString(s.plain(key, pairs...))
+	return template.HTML(strings.NewReplacer("\n", "<br>", "E_n", "E<sub>n</sub>").Replace(text))
+}
+
+// label is a column's name without its unit.
+func (s speech) label(column string) string {
+	text := strings.ReplaceAll(s.say("col."+column, nil), "\n", " ")
+	return strings.TrimSuffix(strings.TrimSuffix(text, " mm"), ",")
+}
+
+// named is a code's word, or the code where it has none.
+func (s speech) named(family, code string) string {
+	if !words.Has(words.English, family+code) {
+		return code
+	}
+	return s.lang.Text(family + code)
+}
+
 func (a *Account) page() (page, error) {
-	p := page{Account: a, MadeAt: time.Now().Format("2 January 2006, 15:04"), Caution: Caution}
-	compared, best := a.Counted.pairs, a.Statistics.Best()
+	now, says := time.Now(), speech{a.Lang}
+	p := page{Account: a, MadeAt: a.Lang.Date(now) + now.Format(", 15:04")}
+	compared := a.Counted.pairs
 	plots := []struct {
 		to   *template.HTML
 		draw func() (string, error)
 	}{
-		{&p.UncertaintyPlot, func() (string, error) { return uncertaintyPlot(a.Counted.us) }},
-		{
-			&p.DriftPlot,
-			func() (string, error) { return driftPlot(compared, best.Drifts, a.Counted.outliers) },
-		},
+		{&p.UncertaintyPlot, func() (string, error) { return says.uncertaintyPlot(a.Counted.us) }},
+		{&p.DriftPlot, func() (string, error) {
+			return says.driftPlot(compared, a.Statistics.Best().Drifts, a.Counted.outliers)
+		}},
 	}
 	if len(compared) > 0 {
 		plots = append(plots, plots[0])
-		plots[2].to = &p.DifferencePlot
-		plots[2].draw = func() (string, error) { return differencePlot(compared, best.All) }
+		plots[2].to, plots[2].draw = &p.DifferencePlot, func() (string, error) { return says.differencePlot(compared, a.Statistics.Best().All) }
 	}
 	for _, plot := range plots {
 		svg, err := plot.draw()
@@ -95,7 +148,7 @@ func (a *Account) page() (page, error) {
 		}
 		*plot.to = template.HTML(svg)
 	}
-	p.Keys = keysOf(compared)
+	p.Keys = says.keysOf(compared)
 	l := a.lists
 	p.CallBacks, p.Reviews, p.Bad, p.Left = l.callBacks.list(), l.reviews.list(), l.bad.list(), l.left.list()
 	p.Outliers = l.outliers.list().Rows
@@ -115,11 +168,14 @@ type titled struct {
 
 // twice are the agreements with all readings and, where there are outliers, without.
 func (a *Account) twice() []titled {
-	s := &a.Statistics
+	l, s := speech{a.Lang}, &a.Statistics
 	if s.Without == nil {
 		return []titled{{"", &s.Agreements}}
 	}
-	return []titled{{"With all", &s.Agreements}, {"Without " + s.outliersWords(), s.Without}}
+	return []titled{
+		{l.say("with_all", nil), &s.Agreements},
+		{l.say("title_without", words.Values{"outliers": l.outliers(s)}), s.Without},
+	}
 }
 
 // pictureOf is a thumbnail as part of the page; a row in words stands in for one

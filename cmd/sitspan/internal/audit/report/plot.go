@@ -22,6 +22,7 @@ import (
 	"gonum.org/v1/plot/vg/vgsvg"
 
 	"sitspan/cmd/sitspan/internal/audit/statistics"
+	"sitspan/cmd/sitspan/internal/words"
 )
 
 // Plots' measures. The page scales them; on paper they fill a text's width.
@@ -37,8 +38,12 @@ const (
 // inks are the colours of fitters: to be told apart by colour-blind eyes, too
 // (Okabe and Ito's set, from memory), each with a shape of its own.
 var inks = []color.NRGBA{
-	{0x00, 0x72, 0xb2, 0xc0}, {0xd5, 0x5e, 0x00, 0xc0}, {0x00, 0x9e, 0x73, 0xc0},
-	{0xcc, 0x79, 0xa7, 0xc0}, {0xe6, 0x9f, 0x00, 0xc0}, {0x56, 0xb4, 0xe9, 0xc0},
+	{0x00, 0x72, 0xb2, 0xc0},
+	{0xd5, 0x5e, 0x00, 0xc0},
+	{0x00, 0x9e, 0x73, 0xc0},
+	{0xcc, 0x79, 0xa7, 0xc0},
+	{0xe6, 0x9f, 0x00, 0xc0},
+	{0x56, 0xb4, 0xe9, 0xc0},
 }
 
 // shapes and signs are the same, in the plot and in the line below it.
@@ -58,8 +63,8 @@ var (
 type key struct{ Name, Sign, Colour string }
 
 // keysOf tells the fitters' signs, in the order in which scatterByFitter draws.
-func keysOf(pairs []*statistics.Pair) (keys []key) {
-	for i, name := range statistics.SortedNames(statistics.PartsOf(pairs, fitterName)) {
+func (s speech) keysOf(pairs []*statistics.Pair) (keys []key) {
+	for i, name := range statistics.SortedNames(statistics.PartsOf(pairs, s.fitterName)) {
 		c := inks[i%len(inks)]
 		keys = append(keys, key{name, signs[i%len(signs)], fmt.Sprintf("#%02x%02x%02x", c.R, c.G, c.B)})
 	}
@@ -75,18 +80,17 @@ var (
 )
 
 // newPlot is an empty plot in the report's type.
-func newPlot(x, y string) *plot.Plot {
+func (s speech) newPlot(x, y string) *plot.Plot {
 	p := plot.New()
 	face := font.Font{Typeface: "Liberation", Variant: "Sans"}
 	p.TextHandler = text.Plain{Fonts: font.NewCache(liberation.Collection())}
-	styles := []*text.Style{&p.X.Label.TextStyle, &p.Y.Label.TextStyle, &p.X.Tick.Label, &p.Y.Tick.Label}
-	for _, s := range styles {
+	for _, s := range []*text.Style{&p.X.Label.TextStyle, &p.Y.Label.TextStyle, &p.X.Tick.Label, &p.Y.Tick.Label} {
 		s.Font, s.Color, s.Handler = face, inkText, p.TextHandler
 		s.Font.Size = plotType
 	}
 	p.X.Label.Text, p.Y.Label.Text = x, y
 	p.X.Padding, p.Y.Padding = 4, 4
-	p.X.Tick.Marker, p.Y.Tick.Marker = plainTicks{}, plainTicks{}
+	p.X.Tick.Marker, p.Y.Tick.Marker = plainTicks(s), plainTicks(s)
 	grid := plotter.NewGrid()
 	grid.Vertical.Color, grid.Horizontal.Color = inkGrid, inkGrid
 	p.Add(grid)
@@ -95,8 +99,8 @@ func newPlot(x, y string) *plot.Plot {
 
 // differencePlot is Bland and Altman's: each difference over the mean of the two,
 // the bias and the limits of agreement with their intervals as bands.
-func differencePlot(pairs []*statistics.Pair, a *statistics.Agreement) (string, error) {
-	p := newPlot("mean of old reading and new measurement, mm", "old reading − new measurement, mm")
+func (s speech) differencePlot(pairs []*statistics.Pair, a *statistics.Agreement) (string, error) {
+	p := s.newPlot(s.say("plot.mean", nil), s.say("plot.difference", nil))
 	if a != nil {
 		low, high := math.Inf(1), math.Inf(-1)
 		for _, r := range pairs {
@@ -107,23 +111,27 @@ func differencePlot(pairs []*statistics.Pair, a *statistics.Agreement) (string, 
 			at     float64
 			band   statistics.Interval
 			dashed bool
-		}{
-			{a.Upper, a.UpperInterval, true}, {a.Bias, a.BiasInterval, false}, {a.Lower, a.LowerInterval, true},
-		} {
-			if err := level(p, l.at, l.band, low, high+(high-low)/12, l.dashed); err != nil {
+		}{{a.Upper, a.UpperInterval, true}, {a.Bias, a.BiasInterval, false}, {a.Lower, a.LowerInterval, true}} {
+			if err := s.level(p, l.at, l.band, low, high+(high-low)/12, l.dashed); err != nil {
 				return "", err
 			}
 		}
 	}
-	err := scatterByFitter(p, pairs, func(p *statistics.Pair) float64 { return (p.Old + p.Now) / 2 })
+	err := s.scatterByFitter(p, pairs, func(p *statistics.Pair) float64 { return (p.Old + p.Now) / 2 })
 	if err != nil {
 		return "", err
 	}
-	return svgOf(p, "Differences of old readings and new measurements over their means")
+	return svgOf(p, s.say("plot.differences", nil))
 }
 
 // level draws a line across, with its confidence band and its value.
-func level(p *plot.Plot, at float64, band statistics.Interval, low, high float64, dashed bool) error {
+func (s speech) level(
+	p *plot.Plot,
+	at float64,
+	band statistics.Interval,
+	low, high float64,
+	dashed bool,
+) error {
 	area, err := plotter.NewPolygon(
 		plotter.XYs{{X: low, Y: band[0]}, {X: high, Y: band[0]}, {X: high, Y: band[1]}, {X: low, Y: band[1]}},
 	)
@@ -140,22 +148,25 @@ func level(p *plot.Plot, at float64, band statistics.Interval, low, high float64
 		line.Dashes = []vg.Length{5, 3}
 	}
 	label, err := plotter.NewLabels(
-		plotter.XYLabels{XYs: plotter.XYs{{X: high, Y: at}}, Labels: []string{signed(at)}},
+		plotter.XYLabels{XYs: plotter.XYs{{X: high, Y: at}}, Labels: []string{s.signed(at)}},
 	)
 	if err != nil {
 		return err
 	}
 	label.TextStyle[0].Font = p.X.Tick.Label.Font
-	label.TextStyle[0].Color = inkText
-	label.TextStyle[0].XAlign, label.TextStyle[0].YAlign = draw.XRight, draw.YBottom
+	label.TextStyle[0].Color, label.TextStyle[0].XAlign, label.TextStyle[0].YAlign = inkText, draw.XRight, draw.YBottom
 	label.Offset = vg.Point{X: -2, Y: 1.5}
 	p.Add(area, line, label)
 	return nil
 }
 
 // scatterByFitter draws the differences, a colour and a shape a fitter.
-func scatterByFitter(p *plot.Plot, pairs []*statistics.Pair, x func(*statistics.Pair) float64) error {
-	parts := statistics.PartsOf(pairs, fitterName)
+func (s speech) scatterByFitter(
+	p *plot.Plot,
+	pairs []*statistics.Pair,
+	x func(*statistics.Pair) float64,
+) error {
+	parts := statistics.PartsOf(pairs, s.fitterName)
 	every := len(pairs)/mostPoints + 1
 	for i, name := range statistics.SortedNames(parts) {
 		var points plotter.XYs
@@ -172,28 +183,38 @@ func scatterByFitter(p *plot.Plot, pairs []*statistics.Pair, x func(*statistics.
 	return nil
 }
 
-func fitterName(p *statistics.Pair) string { return cmp.Or(p.Fitter, "fitter not named") }
+// fitterName is the fitter's name, or words for none.
+func (s speech) fitterName(p *statistics.Pair) string {
+	return cmp.Or(p.Fitter, s.say("fitter_unnamed", nil))
+}
 
 // driftPlot is the differences over time with each fitter's line, which outliers
 // are not in; empty where nothing is dated.
-func driftPlot(pairs []*statistics.Pair, found []statistics.Drift, outliers map[int]bool) (string, error) {
+func (s speech) driftPlot(
+	pairs []*statistics.Pair,
+	found []statistics.Drift,
+	outliers map[int]bool,
+) (string, error) {
 	dated := statistics.Dated(pairs)
 	if len(dated) < 2 || len(found) == 0 {
 		return "", nil
 	}
-	p := newPlot("date of the old reading", "old reading − new measurement, mm")
+	p := s.newPlot(s.say("plot.date", nil), s.say("plot.difference", nil))
 	p.X.Tick.Marker = yearTicks{}
-	if err := scatterByFitter(p, dated, yearNumber); err != nil {
+	if err := s.scatterByFitter(p, dated, yearNumber); err != nil {
 		return "", err
 	}
-	parts := statistics.PartsOf(dated, fitterName)
+	parts := statistics.PartsOf(dated, s.fitterName)
 	for i, name := range statistics.SortedNames(parts) {
-		left := statistics.WithoutPlaces(parts[name], outliers)
-		if err := driftLine(p, left, inks[i%len(inks)]); err != nil {
+		if err := driftLine(
+			p,
+			statistics.WithoutPlaces(parts[name], outliers),
+			inks[i%len(inks)],
+		); err != nil {
 			return "", err
 		}
 	}
-	return svgOf(p, "Differences over time, by fitter")
+	return svgOf(p, s.say("plot.over_time", nil))
 }
 
 // driftLine draws a fitter's line over the time of the readings.
@@ -235,13 +256,13 @@ func (yearTicks) Ticks(low, high float64) (ticks []plot.Tick) {
 }
 
 // plainTicks writes numbers as the text does: 5, not 5.00, and a true minus.
-type plainTicks struct{}
+type plainTicks struct{ lang words.Lang }
 
 // mostTicks is how many steps an axis has at most.
 const mostTicks = 8
 
 // Ticks are at every 1, 2 or 5 times a power of ten; plot calls it.
-func (plainTicks) Ticks(low, high float64) (ticks []plot.Tick) {
+func (t plainTicks) Ticks(low, high float64) (ticks []plot.Tick) {
 	if !(high > low) {
 		return plot.DefaultTicks{}.Ticks(low, high)
 	}
@@ -253,7 +274,9 @@ func (plainTicks) Ticks(low, high float64) (ticks []plot.Tick) {
 		}
 	}
 	for k := math.Ceil(low / step); k*step <= high; k++ {
-		label := strings.Replace(fmt.Sprintf("%.6g", k*step+0), "-", "−", 1)
+		text := fmt.Sprintf("%.6g", k*step+0)
+		_, fraction, _ := strings.Cut(text, ".")
+		label := t.lang.Number(k*step+0, len(fraction))
 		ticks = append(ticks, plot.Tick{Value: k * step, Label: label})
 	}
 	return ticks
@@ -261,7 +284,7 @@ func (plainTicks) Ticks(low, high float64) (ticks []plot.Tick) {
 
 // uncertaintyPlot is the histogram of the new measurements' U, of which so many
 // are there of each.
-func uncertaintyPlot(counts map[float64]int) (string, error) {
+func (s speech) uncertaintyPlot(counts map[float64]int) (string, error) {
 	var us plotter.XYs // by value and number
 	files := 0
 	for _, u := range slices.Sorted(maps.Keys(counts)) {
@@ -271,7 +294,7 @@ func uncertaintyPlot(counts map[float64]int) (string, error) {
 	if files == 0 {
 		return "", nil
 	}
-	p := newPlot("expanded uncertainty U of a new measurement (95 %), mm", "files")
+	p := s.newPlot(s.say("plot.u", nil), s.say("plot.files", nil))
 	h, err := plotter.NewHistogram(us, histogramBins(files))
 	if err != nil {
 		return "", err
@@ -280,7 +303,7 @@ func uncertaintyPlot(counts map[float64]int) (string, error) {
 	p.Add(h)
 	p.X.Min, p.Y.Min = 0, 0
 	p.Y.Tick.Marker = wholeTicks{p.Y.Tick.Marker}
-	return svgOf(p, "Histogram of expanded uncertainties")
+	return svgOf(p, s.say("plot.histogram", nil))
 }
 
 // histogramBins is about the square root of the count, so that a bin holds some.
@@ -292,7 +315,8 @@ type wholeTicks struct{ plot.Ticker }
 // Ticks drops labels of parts of a file; plot calls it.
 func (w wholeTicks) Ticks(low, high float64) []plot.Tick {
 	return slices.DeleteFunc(
-		w.Ticker.Ticks(low, high), func(t plot.Tick) bool { return t.Value != math.Trunc(t.Value) },
+		w.Ticker.Ticks(low, high),
+		func(t plot.Tick) bool { return t.Value != math.Trunc(t.Value) },
 	)
 }
 

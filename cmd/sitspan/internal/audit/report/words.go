@@ -1,149 +1,109 @@
 package report
 
 import (
-	"cmp"
 	"encoding/json"
-	"fmt"
 	"math"
+	"slices"
+	"strconv"
 	"strings"
 
 	"sitspan/cmd/sitspan/internal/audit/statistics"
+	"sitspan/cmd/sitspan/internal/words"
 )
 
-// signed is a value in mm with its sign, to a tenth.
-func signed(v float64) string {
-	switch s := fmt.Sprintf("%.1f", math.Abs(v)); {
-	case s == "0.0":
-		return "0.0"
-	case v < 0:
-		return "−" + s
-	default:
-		return "+" + s
+// speech is how an audit speaks: in a language, with a fitter's numbers.
+type speech struct{ lang words.Lang }
+
+// say gives a text, words' key without its "audit.".
+func (s speech) say(key string, v words.Values) string { return s.lang.Say("audit."+key, v) }
+
+// count is say for a number of things, which is the place {n}.
+func (s speech) count(key string, n int, v words.Values) string {
+	return s.lang.Count("audit."+key, n, v)
+}
+
+// signed is a value in mm with its sign, to a tenth; nothing has none.
+func (s speech) signed(v float64) string {
+	if text := s.lang.Number(v, 1); text == s.lang.Number(0, 1) {
+		return text
 	}
+	return s.lang.Signed(v, 1)
 }
 
 // tenth is a value to a tenth.
-func tenth(v float64) string { return strings.Replace(fmt.Sprintf("%.1f", v), "-", "−", 1) }
+func (s speech) tenth(v float64) string { return s.lang.Number(v, 1) }
+
+// between are two values as an interval.
+func (s speech) between(low, high float64) string {
+	return s.say("span", words.Values{"low": s.signed(low), "high": s.signed(high)})
+}
 
 // span is an interval in words.
-func span(i statistics.Interval) string { return signed(i[0]) + " to " + signed(i[1]) }
+func (s speech) span(i statistics.Interval) string { return s.between(i[0], i[1]) }
 
 // files counts in words.
-func files(n int) string { return counted(n, "file") }
-
-func counted(n int, noun string) string {
-	if n == 1 {
-		return "1 " + noun
-	}
-	return thousands(n) + " " + noun + "s"
-}
-
-// thousands sets a thin space between thousands.
-func thousands(n int) string {
-	s := fmt.Sprint(n)
-	for i := len(s) - 3; i > 0; i -= 3 {
-		s = s[:i] + "\u202f" + s[i:]
-	}
-	return s
-}
+func (s speech) files(n int) string { return s.count("files", n, nil) }
 
 // Caution stands wherever the audit's findings are read.
-const Caution = "This advises a fitter and diagnoses nobody. A rider with numbness, any loss of feeling, " +
-	"pain that stays, or a load on one side " +
-	"belongs to a physician or physiotherapist, whatever the width says. The limits that the makers of " +
-	"saddle, seat post and frame give always hold."
+func (a *Account) Caution() string { return speech{a.Lang}.say("caution", nil) }
 
 // Summary is the audit in plain words, a sentence or two an item.
 func (a *Account) Summary() []string {
-	s := a.Statistics
+	l, s := speech{a.Lang}, a.Statistics
 	t := s.Tally
-	out := []string{
-		fmt.Sprintf(
-			"%s: %d measured, %d for review, %d refused, %d failed, %d duplicates, %d ignored. Each file "+
-				"is counted once.",
-			files(t.Files), t.Measured, t.Review, t.Refused, t.Failed, t.Duplicates, t.Ignored,
-		),
-	}
+	out := []string{l.say("tally", words.Values{
+		"files": l.files(t.Files), "measured": t.Measured, "review": t.Review, "refused": t.Refused,
+		"failed": t.Failed, "duplicates": t.Duplicates, "ignored": t.Ignored,
+	})}
 	if u := s.Uncertainty; u != nil {
-		out = append(
-			out,
-			fmt.Sprintf(
-				"Half of the new measurements are good to ±%s mm or better, nine of ten to ±%s mm "+
-					"(expanded uncertainty, 95 %%).",
-				tenth(u.Median), tenth(u.P90),
-			),
-		)
+		out = append(out, l.say("uncertainty", words.Values{"median": u.Median, "p90": u.P90}))
 	}
 	if s.Undrawn > 0 {
-		out = append(
-			out,
-			fmt.Sprintf(
-				"%s could not be drawn (%s): run the audit again with --resume.",
-				plural(s.Undrawn, "overlay", "overlays"), a.Counted.undrawn,
-			),
-		)
+		out = append(out, l.count("undrawn", s.Undrawn, words.Values{"cause": a.Counted.undrawn}))
 	}
-	out = append(out, a.biasWords()...)
-	out = append(out, a.fitterWords()...)
-	out = append(out, a.widthWords()...)
+	out = append(out, l.biasWords(a)...)
+	out = append(out, l.fitterWords(a)...)
+	out = append(out, l.widthWords(a)...)
 	return out
 }
 
 // biasWords say how far the old way was off: with all readings, and without outliers
 // where there are any.
-func (a *Account) biasWords() (out []string) {
-	s := a.Statistics
+func (l speech) biasWords(a *Account) (out []string) {
+	s := &a.Statistics
 	switch {
 	case a.Readings.Name == "":
-		return []string{"No old readings were given, so nothing is compared; give them by --readings."}
+		return []string{l.say("no_readings", nil)}
 	case s.All == nil && s.Readings.Compared >= 3:
-		return []string{
-			fmt.Sprintf(
-				"All %d old readings that can be compared are of one rider: needed: of two riders to say "+
-					"how far the old way was off.",
-				s.Readings.Compared,
-			),
-		}
+		return []string{l.say("one_rider", words.Values{"n": s.Readings.Compared})}
 	case s.All == nil:
-		return []string{
-			fmt.Sprintf(
-				"Only %s can be compared with a new measurement: too few to say how far the old way was off.",
-				counted(s.Readings.Compared, "old reading"),
-			),
-		}
+		return []string{l.count("few", s.Readings.Compared, nil)}
 	}
-	out = append(out, "On average the "+biasOf(s.All, counted(s.All.N, "old reading"))+".")
-	if s.Without != nil && s.Without.All != nil {
+	best, without := s.Best(), s.Without != nil && s.Without.All != nil
+	out = append(out, l.biasOf(s.All))
+	if without {
 		out = append(
 			out,
-			"Without "+s.outliersWords()+", the "+biasOf(
-				s.Without.All, counted(s.Without.All.N, "reading"),
-			)+".",
+			l.say("without", words.Values{"outliers": l.outliers(s), "text": l.biasOf(s.Without.All)}),
 		)
 	}
-	best := s.Best()
-	limits := fmt.Sprintf(
-		"A single old reading differs from the new measurement by %s to %s mm in 95 %% of cases (limits "+
-			"of agreement)",
-		signed(s.All.Lower), signed(s.All.Upper),
-	)
-	if s.Without != nil && s.Without.All != nil {
-		limits += fmt.Sprintf(
-			"; without %s, by %s to %s mm", s.outliersWords(), signed(best.All.Lower), signed(best.All.Upper),
-		)
+	limits := l.say("limits", words.Values{"low": l.signed(s.All.Lower), "high": l.signed(s.All.Upper)})
+	if without {
+		limits += " " + l.say("limits.without", words.Values{
+			"outliers": l.outliers(s), "low": l.signed(best.All.Lower), "high": l.signed(best.All.Upper),
+		})
 	}
-	out = append(out, limits+".")
+	out = append(out, limits)
 	if p := best.Proportional; p != nil && !p.Interval.Holds(0) {
-		way := "less"
+		key := "wide_riders.less"
 		if p.Slope > 0 {
-			way = "more"
+			key = "wide_riders.more"
 		}
 		out = append(
 			out,
-			fmt.Sprintf(
-				"The old way reads wide riders %s: the difference changes by %s mm for each 10 mm of "+
-					"width (95 %%: %s).",
-				way, signed(10*p.Slope), span(tenfold(p.Interval)),
+			l.say(
+				key,
+				words.Values{"slope": l.signed(10 * p.Slope), "interval": l.span(tenfold(p.Interval))},
 			),
 		)
 	}
@@ -154,133 +114,92 @@ func tenfold(i statistics.Interval) statistics.Interval {
 	return statistics.Interval{10 * i[0], 10 * i[1]}
 }
 
-// biasOf is a bias as the end of a sentence.
-func biasOf(a *statistics.Agreement, readings string) string {
-	if a.BiasWithShared.Holds(0) {
-		return fmt.Sprintf(
-			"%s differ by %s mm from the new measurements (95 %%: %s mm): no bias can be told from none",
-			readings, signed(a.Bias), span(a.BiasWithShared),
-		)
+// biasOf is a bias with its intervals.
+func (l speech) biasOf(a *statistics.Agreement) string {
+	v := words.Values{
+		"bias":     math.Abs(a.Bias),
+		"interval": l.span(a.BiasWithShared),
+		"scatter":  l.span(a.BiasInterval),
 	}
-	way := "too wide"
-	if a.Bias < 0 {
-		way = "too narrow"
+	key := "bias.wide"
+	switch {
+	case a.BiasWithShared.Holds(0):
+		key, v["bias"] = "bias.none", l.signed(a.Bias)
+	case a.Bias < 0:
+		key = "bias.narrow"
 	}
-	return fmt.Sprintf("%s are %s mm %s (95 %%: %s mm; by their scatter alone %s mm)",
-		readings, tenth(math.Abs(a.Bias)), way, span(a.BiasWithShared), span(a.BiasInterval))
+	return l.count(key, a.N, v)
 }
 
-// outliersWords are how many are left out.
-func (s *Statistics) outliersWords() string {
-	if len(s.Outliers) == 1 {
-		return "the outlier"
-	}
-	return "the " + plural(len(s.Outliers), "outlier", "outliers")
-}
+// outliers are how many are left out.
+func (l speech) outliers(s *Statistics) string { return l.count("outliers", len(s.Outliers), nil) }
 
 // fitterWords name fitters who read differently, or whose readings went astray.
-func (a *Account) fitterWords() (out []string) {
-	s := a.Statistics
+func (l speech) fitterWords(a *Account) (out []string) {
+	s := &a.Statistics
 	best := s.Best()
 	for _, d := range best.Drifts {
 		if d.Drifts {
-			out = append(
-				out, "The readings of "+d.Fitter+" drifted by "+driftWords(d)+s.driftWithAll(d.Fitter)+".",
-			)
+			out = append(out, l.say("drift", words.Values{
+				"fitter":   d.Fitter,
+				"slope":    l.signed(d.Slope.Slope),
+				"interval": l.span(d.Interval),
+				"years":    d.Years,
+				"rest":     l.driftWithAll(s, d.Fitter),
+			}))
 		}
 	}
-	if len(best.ByFitter) > 1 {
-		var parts []string
-		for _, g := range best.ByFitter {
-			if g.Agreement != nil {
-				parts = append(
-					parts,
-					fmt.Sprintf("%s %s mm (%s)", g.Name, signed(g.Mean), span(g.Agreement.BiasInterval)),
-				)
-			}
+	var parts []string
+	for _, g := range best.ByFitter {
+		if g.Agreement != nil {
+			parts = append(parts, g.Name+" "+l.signed(g.Mean)+" mm ("+l.span(g.Agreement.BiasInterval)+")")
 		}
-		if len(parts) > 0 {
-			by := "By fitter"
-			if s.Without != nil {
-				by += " without " + s.outliersWords()
-			}
-			out = append(out, by+", with 95 % intervals by scatter alone: "+strings.Join(parts, ", ")+".")
+	}
+	if len(best.ByFitter) > 1 && len(parts) > 0 {
+		v, key := words.Values{"list": strings.Join(parts, ", ")}, "by_fitter"
+		if s.Without != nil {
+			key, v["outliers"] = "by_fitter.without", l.outliers(s)
 		}
+		out = append(out, l.say(key, v))
 	}
 	if n := len(s.Outliers); n > 0 {
-		out = append(out, fmt.Sprintf(
-			"%s so far off that the fitter’s others do not explain it: look for a slip of the pen or a "+
-				"picture under another name.",
-			plural(n, "old reading is", "old readings are"),
-		))
+		out = append(out, l.count("slips", n, nil))
 	}
 	return out
-}
-
-func driftWords(d statistics.Drift) string {
-	return fmt.Sprintf(
-		"%s mm a year (95 %%: %s mm a year, over %s years)", signed(d.Slope.Slope), span(d.Interval),
-		tenth(d.Years),
-	)
 }
 
 // driftWithAll adds what the outliers make of a fitter's drift.
-func (s *Statistics) driftWithAll(fitter string) string {
+func (l speech) driftWithAll(s *Statistics, fitter string) string {
 	if s.Without == nil {
 		return ""
 	}
-	for _, d := range s.Drifts {
-		if d.Fitter == fitter {
-			return fmt.Sprintf(
-				" without %s, and by %s (%s) with all", s.outliersWords(), signed(d.Slope.Slope),
-				span(d.Interval),
-			)
-		}
+	v := words.Values{"outliers": l.outliers(s)}
+	i := slices.IndexFunc(s.Drifts, func(d statistics.Drift) bool { return d.Fitter == fitter })
+	if i < 0 {
+		return " " + l.say("drift.only", v)
 	}
-	return " without " + s.outliersWords()
+	v["slope"], v["interval"] = l.signed(s.Drifts[i].Slope.Slope), l.span(s.Drifts[i].Interval)
+	return " " + l.say("drift.both", v)
 }
 
 // widthWords say what follows for the riders.
-func (a *Account) widthWords() (out []string) {
+func (l speech) widthWords(a *Account) (out []string) {
 	s := a.Statistics
 	if w := s.Widths; w.Wider+w.Narrower+w.Same+w.Open > 0 {
-		out = append(
-			out,
-			fmt.Sprintf(
-				"The width would change for %s: %d wider, %d narrower. For %d it stays, for %d the "+
-					"measurement leaves it open between two sizes.",
-				plural(
-					w.Wider+w.Narrower, "rider's imprint", "imprints",
-				),
-				w.Wider,
-				w.Narrower,
-				w.Same,
-				w.Open,
-			),
-		)
+		out = append(out, l.count("widths", w.Wider+w.Narrower, words.Values{
+			"wider": w.Wider, "narrower": w.Narrower, "same": w.Same, "open": w.Open,
+		}))
 	}
 	if n := len(s.CallBacks); n > 0 {
-		out = append(
-			out,
-			fmt.Sprintf(
-				"Call back %s: the saddle that was sold last is narrower than the width now required.",
-				plural(n, "rider", "riders, each named with the imprint"),
-			),
-		)
+		out = append(out, l.count("call_back", n, nil))
 	}
 	return out
-}
-
-func plural(n int, one, many string) string {
-	if n == 1 {
-		return "1 " + one
-	}
-	return thousands(n) + " " + many
 }
 
 // settingsWords are the settings that a shop chose; what it left alone is the
 // program's own.
 func (a *Account) settingsWords() string {
+	l := speech{a.Lang}
 	var v struct {
 		Medium, Pad string
 		Print       any
@@ -288,19 +207,23 @@ func (a *Account) settingsWords() string {
 	if json.Unmarshal(a.Identity.Settings, &v) != nil {
 		return string(a.Identity.Settings)
 	}
-	out := "medium: " + cmp.Or(
-		v.Medium, "found out for each picture",
-	) + "; pad: " + cmp.Or(
-		v.Pad, "the medium’s own",
-	)
+	or := func(value, key string) string {
+		if value == "" {
+			return l.say(key, nil)
+		}
+		return value
+	}
+	medium := l.say("setting.medium", words.Values{"value": or(v.Medium, "setting.medium.found")})
+	pad := l.say("setting.pad", words.Values{"value": or(v.Pad, "setting.pad.own")})
+	print := l.say("setting.print.never", nil)
 	if v.Print != nil {
 		text, err := json.Marshal(v.Print)
 		if err != nil {
-			return out
+			return l.lang.Joined(medium, pad)
 		}
-		return out + "; print verified: " + string(text)
+		print = l.say("setting.print", words.Values{"value": string(text)})
 	}
-	return out + "; the frame’s print was never verified"
+	return l.lang.Joined(medium, pad, print)
 }
 
 // rateWords tell how long a photo took.
@@ -309,42 +232,43 @@ func (a *Account) rateWords() string {
 	if t.Photos == 0 || t.Seconds == 0 {
 		return ""
 	}
-	return fmt.Sprintf("%s measured in %.2f s each of a worker's time, of which %.0f %% to read and decode.",
-		counted(t.Photos, "picture"), t.Seconds/float64(t.Photos), 100*t.DecodeSeconds/t.Seconds)
+	return speech{a.Lang}.count("rate", t.Photos, words.Values{
+		"seconds": t.Seconds / float64(t.Photos), "decode": 100 * t.DecodeSeconds / t.Seconds,
+	})
 }
 
-func mm(v *float64) string {
+func (l speech) mm(v *float64) string {
 	if v == nil {
 		return "–"
 	}
-	return tenth(*v)
+	return l.tenth(*v)
 }
 
-func signedPtr(v *float64) string {
+func (l speech) signedPtr(v *float64) string {
 	if v == nil {
 		return "–"
 	}
-	return signed(*v)
+	return l.signed(*v)
 }
 
 // whole is a saddle's width as stock lists have it: 145 or 142.5.
-func whole(v *float64) string {
+func (l speech) whole(v *float64) string {
 	if v == nil {
 		return "–"
 	}
-	return fmt.Sprintf("%g", *v)
+	_, fraction, _ := strings.Cut(strconv.FormatFloat(*v, 'f', -1, 64), ".")
+	return l.lang.Number(*v, len(fraction))
 }
 
 // typeset keeps a number and its unit on one line, and writes the sign that a
 // record has as two.
 func typeset(text string) string {
-	return strings.NewReplacer(
-		"+- ", "±\u00a0", "± ", "±\u00a0", " mm", "\u00a0mm", " %", "\u00a0%", " MB", "\u00a0MB").
+	return strings.NewReplacer("+- ", "±\u00a0", "± ", "±\u00a0", " mm", "\u00a0mm", " %", "\u00a0%", " MB", "\u00a0MB").
 		Replace(text)
 }
 
 // percentPtr never says 0 or 100 where it is not.
-func percentPtr(v *float64) string {
+func (l speech) percentPtr(v *float64) string {
 	switch {
 	case v == nil:
 		return "–"
@@ -353,5 +277,5 @@ func percentPtr(v *float64) string {
 	case *v > 0.99:
 		return "> 99 %"
 	}
-	return fmt.Sprintf("%.0f %%", math.Round(100**v))
+	return l.lang.Number(math.Round(100**v), 0) + " %"
 }

@@ -12,6 +12,7 @@ import (
 
 	"sitspan/cmd/sitspan/internal/audit/archive"
 	"sitspan/cmd/sitspan/internal/audit/statistics"
+	"sitspan/cmd/sitspan/internal/words"
 )
 
 // Names in the folder of results.
@@ -25,6 +26,7 @@ const (
 // Account is what an audit found: all that the statistics and the report say. The
 // rows are in the folder of results.
 type Account struct {
+	Lang       words.Lang // of the page and the summary; the rows have codes and English
 	Identity   archive.Identity
 	Statistics Statistics
 	Readings   statistics.Readings // with the faults that only the files show

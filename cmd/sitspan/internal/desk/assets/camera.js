@@ -43,7 +43,7 @@ let asked = null;
 function moveTo(place) {
   Object.assign(here, place);
   queue.clear();
-  $("place").textContent = say("camera.for", here.alias);
+  $("place").textContent = say("camera.for", here);
   $("place").hidden = false;
 }
 
@@ -67,8 +67,8 @@ async function look() {
     $("asked").hidden = !asked;
     if (asked) {
       $("asked-place").textContent = asked.alias;
-      $("come").textContent = say("camera.come", asked.alias);
-      $("stay").textContent = say("camera.stay", here.alias);
+      $("come").textContent = say("camera.come", asked);
+      $("stay").textContent = say("camera.stay", here);
     }
   } catch {
     /* no connection: the queue says so */

@@ -15,6 +15,6 @@ export const get = url => fetch(url, {headers});
 
 const texts = JSON.parse(document.getElementById("words")?.textContent ?? "{}");
 
-// say gives a text with its values put in, as the desk itself does.
-export const say = (key, ...values) =>
-  (texts[key] ?? key).replace(/%(s|d|%)/g, (_, kind) => (kind === "%" ? "%" : values.shift()));
+// say gives a text with its places, {name}, filled, as the desk itself does.
+export const say = (key, values = {}) =>
+  (texts[key] ?? key).replace(/\{(\w+)\}/g, (place, name) => values[name] ?? place);

@@ -10,9 +10,11 @@ const look = {
   [up.paused]: "again",
 };
 
+const sent = i => say("upload.sent", {percent: Math.floor(100 * i.progress)});
+
 const words = {
   [up.waiting]: () => say("upload.waiting"),
-  [up.sending]: i => `${say("upload.sending")} · ${say("upload.sent", Math.floor(100 * i.progress))}`,
+  [up.sending]: i => `${say("upload.sending")} · ${sent(i)}`,
   [up.paused]: () => say("upload.paused"),
   [up.looking]: () => say("upload.looking"),
 };
@@ -76,7 +78,7 @@ export function showQueue(queue, list, count, {hideDone = false} = {}) {
       l.drop.hidden = l.retry.hidden;
     }
     const c = queue.counts();
-    count.textContent = c.all ? say("upload.count", c.good, c.all) : "";
+    count.textContent = c.all ? say("upload.count", {good: c.good, of: c.all}) : "";
   };
   const before = queue.changed;
   queue.changed = item => {
