@@ -9,6 +9,8 @@ BIN     := bin/sitspan
 TAGS    := customenv,nodynamic
 VERSION := $(shell git describe --tags --always --dirty 2>/dev/null || echo unknown)
 GO      := go
+RACED   := ./cmd/sitspan/internal/worker ./cmd/sitspan/internal/audit/... ./cmd/sitspan/internal/desk ./cmd/internal/...
+RACED_OF_IMPRINT := Together|Joint|Sittings
 LINTER  := honnef.co/go/tools/cmd/staticcheck@v0.8.2
 
 # The version comes from git above; Go's own look at git fails in a checkout
@@ -22,7 +24,7 @@ export CGO_CFLAGS   := -O2 -g0 -ffunction-sections -fdata-sections
 export CGO_CXXFLAGS := --std=c++11 -O2 -g0 -ffunction-sections -fdata-sections
 export CGO_LDFLAGS  := -Wl,--gc-sections -Wl,--as-needed -lopencv_core -lopencv_imgproc -lopencv_calib3d -lopencv_features2d -lopencv_dnn
 
-.PHONY: build demo test lint scripts test-all test-pure test-leaks load-desk deps flags clean
+.PHONY: build demo test lint scripts test-all test-race test-pure test-leaks evidence load-desk deps flags clean
 
 build: deps
 	$(GO) build -tags $(TAGS) -ldflags "-s -w -X sitspan/cmd/sitspan/internal/intake.Version=$(VERSION)" -o $(BIN) ./cmd/sitspan
@@ -36,7 +38,7 @@ demo: build
 
 # The last two share no compiled package, and one of them compiles C++ for a
 # minute on one core.
-test: lint scripts test-all
+test: lint scripts test-all test-race
 	@+$(MAKE) --no-print-directory -j2 -Otarget test-pure test-leaks
 
 lint: deps
@@ -52,6 +54,12 @@ scripts:
 test-all: deps
 	$(GO) test -tags $(TAGS) ./...
 
+# What works with goroutines, once more under the race detector: the workers,
+# the audit, the desk but its browser, and photos that are read together.
+test-race: deps
+	$(GO) test -race -short -tags $(TAGS) $(RACED)
+	$(GO) test -race -short -tags $(TAGS) -run '$(RACED_OF_IMPRINT)' ./imprint
+
 # The packages whose tests reach no cgo but Go's own are tested without it, too.
 test-pure:
 	CGO_ENABLED=0 $(GO) test -tags $(TAGS) $$(GO=$(GO) TAGS=$(TAGS) .ci/pure)
@@ -59,6 +67,13 @@ test-pure:
 # gocv counts the matrices that are left open.
 test-leaks: deps
 	$(GO) test -tags $(TAGS),matprofile ./imprint/internal/cv
+
+# The accuracy tables of docs/evidence.md, made again, as Markdown. SETS are
+# folders of photos with a truth.jsonl, which testdata/make makes; ARGS=-gauge
+# reads foam once more with its depths given.
+SETS ?= testdata/known testdata/photos testdata/photos/together $(patsubst %/truth.jsonl,%,$(wildcard out/sets/*/truth.jsonl))
+evidence: build
+	@$(GO) run ./cmd/evidence -program $(BIN) $(ARGS) $(SETS)
 
 # 50 photos of 12 megapixels by 8 clients: minutes, so not a part of test.
 load-desk: deps

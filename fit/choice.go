@@ -5,6 +5,8 @@ import (
 	"slices"
 
 	"gonum.org/v1/gonum/stat/distuv"
+
+	"sitspan/calibration/gum"
 )
 
 // Verdict says how sure the choice of a width is.
@@ -180,7 +182,7 @@ func (p pick) spacingUFor(widthMM float64) float64 {
 	if margin <= 0 || p.rule.Level <= 0.5 {
 		return 0
 	}
-	u := margin / coverageOneSided(p.rule.Level, p.q.required.nu)
+	u := margin / gum.GuardBand(1, p.q.required.nu, p.rule.Level)
 	others := p.q.required.u*p.q.required.u - p.q.spacing.u*p.q.spacing.u
 	return math.Sqrt(math.Max(0, u*u-others))
 }

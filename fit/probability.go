@@ -5,41 +5,23 @@ import (
 
 	"gonum.org/v1/gonum/integrate/quad"
 	"gonum.org/v1/gonum/stat/distuv"
+
+	"sitspan/calibration/gum"
 )
 
 // slackMM is what binary arithmetic may add to a sum of two lengths: 125.1 +
 // 19.9 must still go into 145. It is a nanometre, and no tolerance of the rule.
 const slackMM = 1e-6
 
-// normalFromDoF is the number of degrees of freedom from which Student's t is
-// taken for the normal distribution: at 1e6 the two differ by less than 1e-6.
-const normalFromDoF = 1e6
-
 // probabilityWithin is P(X <= limit) for a quantity with estimate x, standard
 // uncertainty u and nu degrees of freedom: the conformance probability at a
-// single upper tolerance limit (JCGM 106:2012, 7.3), with the t-distribution
-// in place of the normal where nu is finite (JCGM 101:2008, 6.4.9). With u = 0
-// it is 1 or 0.
+// single upper tolerance limit (JCGM 106:2012, 7.3), with slackMM where it is
+// certain. With u = 0 it is 1 or 0.
 func probabilityWithin(x, u, nu, limit float64) float64 {
-	switch {
-	case u == 0 && x <= limit+slackMM, math.IsInf(limit, 1):
-		return 1
-	case u == 0:
-		return 0
+	if u == 0 {
+		limit += slackMM
 	}
-	z := (limit - x) / u
-	if nu >= normalFromDoF {
-		return distuv.UnitNormal.CDF(z)
-	}
-	return distuv.StudentsT{Mu: 0, Sigma: 1, Nu: nu}.CDF(z)
-}
-
-// coverageOneSided is the factor k with P(X <= x + k u) = level.
-func coverageOneSided(level, nu float64) float64 {
-	if nu >= normalFromDoF {
-		return distuv.UnitNormal.Quantile(level)
-	}
-	return distuv.StudentsT{Mu: 0, Sigma: 1, Nu: nu}.Quantile(level)
+	return gum.ConformanceProbability(x, u, nu, limit)
 }
 
 // jointProbability is P(A and B) for two events of probability pa and pb whose

@@ -162,5 +162,5 @@ func (d distribution) guarded(level float64) float64 {
 	if d.u == 0 {
 		return d.x
 	}
-	return d.x + coverageOneSided(level, d.nu)*d.u
+	return d.x + gum.GuardBand(d.u, d.nu, level)
 }

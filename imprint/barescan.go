@@ -52,7 +52,7 @@ func (t *Meter) lookAtBareScan(ctx context.Context, v *sight, grey *image.Gray) 
 	}
 	v.onPaper = func(q relief.Point) bool { return sheet.OnPaper(onGlass(q)) }
 	light := reading.Linear(levels)
-	v.keepPaper(light, relief.At)
+	v.paper(relief.FrameLight{}).Keep(light, relief.At)
 	if err := t.readWindow(v, relief.Window{Light: reading.Spread(light)}); err != nil {
 		return err
 	}

@@ -54,7 +54,7 @@ func newMeter(t *testing.T) *imprint.Meter {
 	return m
 }
 
-// Of a body in a soft pad under a ceiling light, which the nets cannot read, the geometry of the dots finds the distance.
+// Of a body in a firm pad, whose dents are broad and hardly 4 mm deep, the geometry of the dots finds the distance.
 func TestADottedPadIsMeasuredByGeometry(t *testing.T) {
 	photos, truth := dottedPhotos(t)
 	m, err := newMeter(t).MeasureTogether(context.Background(), photos, imprint.Settings{})

@@ -8,7 +8,7 @@
 // read off it. Each influence has one line, and an influence that acts at two
 // places still has one line, with the sensitivity of the result to it; two
 // lines are two independent influences. Influences that are correlated are
-// combined with their covariance (Propagate) before they become a line.
+// combined with their covariance before they become a line.
 //
 // The law of propagation is a linear approximation; MonteCarlo (JCGM
 // 101:2008) checks it. Decisions against a limit follow JCGM 106:2012.

@@ -2,36 +2,39 @@ package gum
 
 import "gonum.org/v1/gonum/stat/distuv"
 
-// ConformanceProbability is the probability p_c that a quantity measured as y
-// with standard uncertainty u lies from lower to upper, under the normal
-// distribution (JCGM 106:2012, 7.2 to 7.4). A limit of -Inf or +Inf is none.
-// Where u is 0 the answer is 0 or 1.
-func ConformanceProbability(y, u, lower, upper float64) float64 {
-	if lower > upper {
-		return 0
+// normalFromDoF is the number of degrees of freedom from which Student's t is
+// taken for the normal distribution: at 1e6 the two differ by less than 1e-6.
+const normalFromDoF = 1e6
+
+// standardised is Student's distribution about 0 with scale 1, or the normal one.
+func standardised(dof float64) interface {
+	CDF(float64) float64
+	Quantile(float64) float64
+} {
+	if dof >= normalFromDoF {
+		return distuv.UnitNormal
 	}
-	if u == 0 {
-		if y >= lower && y <= upper {
-			return 1
-		}
-		return 0
-	}
-	// The side where the difference of two numbers near 1 would lose digits is
-	// turned round: Phi(b) - Phi(a) = Phi(-a) - Phi(-b).
-	a, b := (lower-y)/u, (upper-y)/u
-	if a > 0 {
-		a, b = -b, -a
-	}
-	return distuv.UnitNormal.CDF(b) - distuv.UnitNormal.CDF(a)
+	return distuv.StudentsT{Mu: 0, Sigma: 1, Nu: dof}
 }
 
-// AcceptanceLimit is the largest measured value, in the quantity's unit, that
-// meets an upper tolerance limit with at least the given probability: upper -
-// w, with the guard band w = u Phi^-1(probability) (JCGM 106:2012, 8.3.2). For
-// a lower limit take lower + w, that is -AcceptanceLimit(-lower, ...).
-func AcceptanceLimit(upper, u, probability float64) float64 {
-	if u == 0 {
-		return upper
+// ConformanceProbability is the probability p_c that a quantity measured as y
+// with standard uncertainty u and so many degrees of freedom (+Inf: infinitely
+// many) is no more than an upper tolerance limit (JCGM 106:2012, 7.3), with the
+// t-distribution in place of the normal where they are few (JCGM 101:2008,
+// 6.4.9). Where u is 0 the answer is 0 or 1.
+func ConformanceProbability(y, u, dof, upper float64) float64 {
+	switch {
+	case u > 0:
+		return standardised(dof).CDF((upper - y) / u)
+	case y <= upper:
+		return 1
 	}
-	return upper - u*distuv.UnitNormal.Quantile(max(0, min(1, probability)))
+	return 0
+}
+
+// GuardBand is w, by how much a measured value must stay below an upper
+// tolerance limit to meet it with at least the given probability: u times that
+// quantile (JCGM 106:2012, 8.3.2). It is in the unit of u.
+func GuardBand(u, dof, probability float64) float64 {
+	return u * standardised(dof).Quantile(probability)
 }

@@ -6,7 +6,6 @@ import (
 	"math/rand/v2"
 	"slices"
 
-	"gonum.org/v1/gonum/mat"
 	"gonum.org/v1/gonum/stat/distuv"
 )
 
@@ -32,14 +31,6 @@ func TriangularAbout(estimate, halfWidth float64) Distribution {
 	}
 }
 
-// ArcsineAbout draws from the U-shaped distribution over estimate -+ halfWidth
-// (JCGM 101, 6.4.6).
-func ArcsineAbout(estimate, halfWidth float64) Distribution {
-	return func(random *rand.Rand) float64 {
-		return estimate + halfWidth*math.Sin(2*math.Pi*random.Float64())
-	}
-}
-
 // StudentAbout draws from Student's distribution shifted to the mean of
 // readings and scaled by the standard uncertainty u of that mean, as MeanOf
 // gives them with its degrees of freedom (JCGM 101, 6.4.9).
@@ -49,69 +40,19 @@ func StudentAbout(mean, u, dof float64) Distribution {
 	}
 }
 
-// JointDistribution draws all inputs at once, into dst.
-type JointDistribution func(random *rand.Rand, dst []float64)
-
-// Independent joins distributions whose draws do not depend on one another.
-func Independent(inputs []Distribution) JointDistribution {
-	return func(random *rand.Rand, dst []float64) {
-		for i, draw := range inputs {
-			dst[i] = draw(random)
-		}
-	}
-}
-
-// JointNormal draws from the multivariate normal distribution (JCGM 101,
-// 6.4.8). The covariance may be singular, inputs that move together entirely;
-// it is an error where it has a negative variance in any direction, beyond
-// rounding.
-func JointNormal(estimates []float64, covariance mat.Symmetric) (JointDistribution, error) {
-	n := len(estimates)
-	if m := covariance.SymmetricDim(); m != n {
-		return nil, fmt.Errorf("joint normal: %d estimates, covariance of %d", n, m)
-	}
-	var eigen mat.EigenSym
-	if !eigen.Factorize(covariance, true) {
-		return nil, fmt.Errorf("joint normal: the covariance cannot be decomposed")
-	}
-	var axes mat.Dense
-	eigen.VectorsTo(&axes)
-	variances := eigen.Values(nil) // ascending
-	for j, v := range variances {
-		if !(v >= -1e-12*variances[n-1]) {
-			return nil, fmt.Errorf("joint normal: the covariance has a variance of %g in one direction, need zero or more", v)
-		}
-		for i := range n {
-			axes.Set(i, j, axes.At(i, j)*math.Sqrt(max(0, v)))
-		}
-	}
-	return func(random *rand.Rand, dst []float64) {
-		copy(dst, estimates)
-		for j := range n {
-			z := random.NormFloat64()
-			for i := range n {
-				dst[i] += axes.At(i, j) * z
-			}
-		}
-	}, nil
-}
-
 // MonteCarlo propagates distributions through the model (JCGM 101, clause 7):
 // so many trials, each the model at inputs drawn independently. The same seed
 // gives the same sample. Trials for which the model is NaN are kept and make
-// the sample's mean NaN: an undefined result is not left out quietly.
-func MonteCarlo(trials int, seed uint64, inputs []Distribution, model func(inputs []float64) float64) Sample {
-	return MonteCarloJoint(trials, seed, len(inputs), Independent(inputs), model)
-}
-
-// MonteCarloJoint is MonteCarlo for n inputs that are drawn together. The model
+// the sample's mean NaN: an undefined result is not left out quietly. The model
 // must not keep its argument.
-func MonteCarloJoint(trials int, seed uint64, n int, draw JointDistribution, model func(inputs []float64) float64) Sample {
+func MonteCarlo(trials int, seed uint64, inputs []Distribution, model func(inputs []float64) float64) Sample {
 	random := rand.New(rand.NewPCG(seed, 0x4a43474d313031)) // the stream is fixed, the seed chooses its start
-	inputs, sample := make([]float64, n), make(Sample, trials)
+	drawn, sample := make([]float64, len(inputs)), make(Sample, trials)
 	for i := range sample {
-		draw(random, inputs)
-		sample[i] = model(inputs)
+		for k, draw := range inputs {
+			drawn[k] = draw(random)
+		}
+		sample[i] = model(drawn)
 	}
 	slices.Sort(sample)
 	return sample
@@ -159,22 +100,6 @@ func (s Sample) Interval(p float64) (low, high float64) {
 	// 7.7.2 with its ranks r counted from 1; here from 0.
 	r := (len(s)-q+1)/2 - 1
 	return s[r], s[r+q]
-}
-
-// Shortest is the shortest coverage interval for the coverage probability p
-// (JCGM 101, 7.7.3 and 5.3.4); NaN for a sample of fewer than two.
-func (s Sample) Shortest(p float64) (low, high float64) {
-	q, ok := s.span(p)
-	if !ok {
-		return math.NaN(), math.NaN()
-	}
-	best := 0
-	for r := 1; r+q < len(s); r++ {
-		if s[r+q]-s[r] < s[best+q]-s[best] {
-			best = r
-		}
-	}
-	return s[best], s[best+q]
 }
 
 // span is q, the number of ranks that an interval of probability p stretches

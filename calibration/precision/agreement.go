@@ -1,9 +1,6 @@
 package precision
 
-import (
-	"fmt"
-	"math"
-)
+import "math"
 
 // Agreement is how far two methods differ on the same measurands (Bland and
 // Altman, Lancet 1986; i: 307-310), with 95 % confidence intervals from
@@ -28,45 +25,18 @@ type Agreement struct {
 	LowerInterval, UpperInterval Interval
 }
 
-// Differences are measured less reference, pair by pair.
-func Differences(measured, reference []float64) ([]float64, error) {
-	if len(measured) != len(reference) {
-		return nil, fmt.Errorf(
-			"differences: %d readings and %d references, need as many of each", len(measured), len(reference),
-		)
-	}
-	d := make([]float64, len(measured))
-	for i := range d {
-		d[i] = measured[i] - reference[i]
-	}
-	return d, nil
-}
-
 // LimitsOfAgreement gives bias -+ 1.96 s, with the limits' standard error s
 // sqrt(1/n + 1.96^2 / 2(n-1)) (Bland and Altman, Statistical Methods in Medical
 // Research 8 (1999) 135-160, from memory). At least three differences.
 func LimitsOfAgreement(differences []float64) (Agreement, error) {
-	n, z := float64(len(differences)), 1.959963984540054
-	return agreement(differences, z, math.Sqrt(1/n+z*z/(2*(n-1))))
-}
-
-// LimitsOfAgreement1986 gives bias -+ 2 s, with the approximate standard error
-// sqrt(3 s^2 / n), as the paper of 1986 prints them.
-func LimitsOfAgreement1986(differences []float64) (Agreement, error) {
-	return agreement(differences, 2, math.Sqrt(3/float64(len(differences))))
-}
-
-// agreement takes the multiplier of s for the limits and the limits' standard
-// error as a multiple of s.
-func agreement(differences []float64, multiplier, limitSE float64) (Agreement, error) {
 	if err := needFinite("limits of agreement", differences, 3); err != nil {
 		return Agreement{}, err
 	}
-	n := float64(len(differences))
+	n, z := float64(len(differences)), 1.959963984540054
 	a := Agreement{N: len(differences), Bias: Mean(differences), SD: SD(differences)}
 	a.BiasSE = a.SD / math.Sqrt(n)
-	a.LimitSE = a.SD * limitSE
-	a.Lower, a.Upper = a.Bias-multiplier*a.SD, a.Bias+multiplier*a.SD
+	a.LimitSE = a.SD * math.Sqrt(1/n+z*z/(2*(n-1)))
+	a.Lower, a.Upper = a.Bias-z*a.SD, a.Bias+z*a.SD
 	t := studentQuantile(0.975, n-1)
 	a.BiasInterval = about(a.Bias, t*a.BiasSE)
 	a.LowerInterval = about(a.Lower, t*a.LimitSE)

@@ -59,23 +59,3 @@ func PooledRepeatability(groups [][]float64) (Repeatability, error) {
 	r.Interval = Interval{math.Sqrt(squares / chi.Quantile(0.975)), math.Sqrt(squares / chi.Quantile(0.025))}
 	return r, nil
 }
-
-// RepeatabilityCoefficient is Bland and Altman's (1986), from pairs of first
-// and second readings: twice the standard deviation of their differences about
-// zero, since no bias is expected between readings alike. Two readings differ
-// by less in 95 % of cases. For pairs, it is 2 sqrt(2) s_r where Limit has 1.96
-// sqrt(2) s_r.
-func RepeatabilityCoefficient(first, second []float64) (float64, error) {
-	differences, err := Differences(first, second)
-	if err != nil {
-		return 0, err
-	}
-	if err := needFinite("repeatability coefficient", differences, 1); err != nil {
-		return 0, err
-	}
-	squares := 0.0
-	for _, d := range differences {
-		squares += d * d
-	}
-	return 2 * math.Sqrt(squares/float64(len(differences))), nil
-}

@@ -20,7 +20,8 @@ is wide enough, and the verdict.
 RECORD is a file that "sitspan measure --record" wrote. With a posture given here
 the choice is made afresh, as in "sitspan sheet". --plot draws the distribution of
 the width needed over the stocked widths, and of a dotted pad the contour map
-and the section of its relief.`
+and the section of its relief. --simulate draws the budget's lines by their
+distributions and prints the interval so found beside that of the budget.`
 
 const explainExample = `  sitspan explain records/imprint-1a2b3c4d.json
   sitspan explain imprint.json --trunk 45 --trunk-u 2 --stock stock.csv
@@ -28,8 +29,9 @@ const explainExample = `  sitspan explain records/imprint-1a2b3c4d.json
 
 type explainFlags struct {
 	riderFlags
-	plot string
-	lang langFlag
+	plot     string
+	simulate bool
+	lang     langFlag
 }
 
 func (p *program) explainCommand() *cobra.Command {
@@ -44,6 +46,7 @@ func (p *program) explainCommand() *cobra.Command {
 	}
 	flags := cmd.Flags()
 	flags.StringVar(&f.plot, "plot", "", "`FILE` for a plot of the width needed, and of a measured relief: .svg or .png")
+	flags.BoolVar(&f.simulate, "simulate", false, "check the interval by drawing the budget's lines a million times")
 	f.lang.register(cmd)
 	f.register(cmd)
 	completeFile(cmd, "plot", "svg", "png")
@@ -70,6 +73,11 @@ func (p *program) explain(cmd *cobra.Command, f *explainFlags, path string) erro
 	}
 	if err := report.Explain(p.stdout, rec, lang); err != nil {
 		return err
+	}
+	if f.simulate {
+		if err := report.Simulate(p.stdout, rec, lang); err != nil {
+			return err
+		}
 	}
 	if f.plot == "" {
 		return nil

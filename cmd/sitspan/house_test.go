@@ -45,8 +45,8 @@ var house = map[string]room{
 	"imprint/internal/cv":           {"calibration imprint/homography", false},
 	"imprint": {
 		"calibration imprint/codes imprint/geometry imprint/geometry/bundle imprint/geometry/dots " +
-			"imprint/geometry/raster imprint/geometry/surface imprint/homography imprint/ink " +
-			"imprint/judge imprint/photo imprint/reading imprint/relief imprint/scale imprint/spacing", false,
+			"imprint/geometry/raster imprint/geometry/surface imprint/homography imprint/judge " +
+			"imprint/photo imprint/reading imprint/relief imprint/scale imprint/spacing", false,
 	},
 	"imprint/overlay": {"imprint/contour", false},
 	"imprint/geometry": {
@@ -62,8 +62,8 @@ var house = map[string]room{
 	"imprint/contour":          {"", true},
 	"imprint/internal/rank":    {"", true},
 	"imprint/reading": {
-		"calibration imprint/codes imprint/homography imprint/internal/cv imprint/internal/rank " +
-			"imprint/judge imprint/photo imprint/relief imprint/scale", false,
+		"calibration imprint/codes imprint/homography imprint/ink imprint/internal/cv " +
+			"imprint/internal/rank imprint/judge imprint/photo imprint/relief imprint/scale", false,
 	},
 	"imprint/scale": {
 		"calibration calibration/gum imprint/codes imprint/homography imprint/internal/cv " +
@@ -121,12 +121,14 @@ var house = map[string]room{
 	"cmd/sitspan": {
 		"calibration calibration/artwork cmd/sitspan/internal/advice cmd/sitspan/internal/audit " +
 			"cmd/sitspan/internal/audit/archive cmd/sitspan/internal/audit/report " +
-			"cmd/sitspan/internal/audit/statistics cmd/sitspan/internal/child cmd/sitspan/internal/desk " +
-			"cmd/sitspan/internal/intake cmd/sitspan/internal/record cmd/sitspan/internal/report " +
-			"cmd/sitspan/internal/sentence cmd/sitspan/internal/shop cmd/sitspan/internal/store " +
-			"cmd/sitspan/internal/wholefile cmd/sitspan/internal/words cmd/sitspan/internal/worker fit " +
-			"imprint imprint/codes", false,
+			"cmd/sitspan/internal/audit/statistics cmd/sitspan/internal/child " +
+			"cmd/sitspan/internal/desk cmd/sitspan/internal/intake cmd/sitspan/internal/record " +
+			"cmd/sitspan/internal/report cmd/sitspan/internal/sentence cmd/sitspan/internal/shop " +
+			"cmd/sitspan/internal/store cmd/sitspan/internal/wholefile cmd/sitspan/internal/words " +
+			"cmd/sitspan/internal/worker fit imprint imprint/codes", false,
 	},
+	"cmd/internal/evidence": {"", true},
+	"cmd/evidence":          {"cmd/internal/evidence", true},
 	"cmd/sitspan/internal/audit/archive": {
 		"cmd/sitspan/internal/fingerprint cmd/sitspan/internal/lockfile " +
 			"cmd/sitspan/internal/record cmd/sitspan/internal/wholefile cmd/sitspan/internal/worker " +

@@ -20,6 +20,7 @@ const (
 	radial4U     = 0.005 // of k2
 	principalU   = 0.02  // half diagonals
 	focalOwnU    = 0.01  // relative: a lens moves to focus (an assumption)
+	leastHeightU = 0.025 // mm: a dot is no point, and ink has a rim; with it u matched the errors of 34 rendered pads
 	leastDotU    = 0.02  // px: what a dot's place is off beside its fit's own uncertainty (its rim is not round)
 	leastCornerU = 0.03  // px, likewise of a mark's corner
 )
@@ -243,7 +244,7 @@ func (s *scene) relief(a *bundle.Adjusted, bounds surface.Bounds) (*Relief, erro
 		}
 		own := a.Own[k]
 		r.Heights = append(r.Heights, surface.Height{X: x[0], Y: x[1], Z: x[2],
-			U: math.Sqrt(own[2][2]), UX: math.Sqrt(own[0][0]), UY: math.Sqrt(own[1][1])})
+			U: math.Hypot(math.Sqrt(own[2][2]), leastHeightU), UX: math.Sqrt(own[0][0]), UY: math.Sqrt(own[1][1])})
 		r.Shared.By = append(r.Shared.By, a.Share[k])
 		angles += s.angle(a, s.tracks[k], x)
 	}

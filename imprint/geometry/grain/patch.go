@@ -46,10 +46,9 @@ var samples = func() (list [][2]float64) {
 type matcher struct {
 	views   []View
 	details []detail
-	columns int
 	patches []patch
 	random  *rand.Rand
-	buffer  []float32
+	columns int
 }
 
 // seenAt is where view v sees the point of a patch's plane that the first view sees at offset (du, dv) from its middle.

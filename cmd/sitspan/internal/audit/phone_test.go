@@ -41,7 +41,7 @@ func TestCallBacksFitAPhone(t *testing.T) {
 	defer stop()
 	ctx, cancel := chromedp.NewContext(alloc)
 	defer cancel()
-	ctx, late := context.WithTimeout(ctx, 2*time.Minute)
+	ctx, late := context.WithTimeout(ctx, 8*time.Minute)
 	defer late()
 	page, err := filepath.Abs(filepath.Join(out, "report.html"))
 	require.NoError(t, err)

@@ -263,7 +263,7 @@ func (b *bench) settled(visit int64) stripData {
 		}
 		s, err = b.stripOf(httptest.NewRequest("GET", "/", nil), v)
 		return err == nil && !s.Waiting
-	}, time.Minute, 50*time.Millisecond)
+	}, 5*time.Minute, 50*time.Millisecond)
 	v, err := b.store.Visit(context.Background(), visit) // which counts may have changed between the two looks
 	require.NoError(b.t, err)
 	s.Current = v.Current

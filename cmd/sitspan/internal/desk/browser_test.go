@@ -48,7 +48,7 @@ func newTab(t *testing.T, name string, width, height int64, opts ...chromedp.Emu
 		chromedp.Flag("disable-sync", true), chromedp.Flag("lang", "en"))
 	alloc, stop := chromedp.NewExecAllocator(context.Background(), o...)
 	ctx, cancel := chromedp.NewContext(alloc)
-	ctx, late := context.WithTimeout(ctx, 3*time.Minute)
+	ctx, late := context.WithTimeout(ctx, 8*time.Minute)
 	t.Cleanup(func() { late(); cancel(); stop() })
 	p := &tab{ctx, t, name}
 	p.do(chromedp.EmulateViewport(width, height, opts...))
@@ -71,7 +71,7 @@ func eval[T any](p *tab, js string) T {
 // wait waits until an expression is true.
 func (p *tab) wait(js string) {
 	p.t.Helper()
-	for end := time.Now().Add(40 * time.Second); time.Now().Before(end); time.Sleep(60 * time.Millisecond) {
+	for end := time.Now().Add(2 * time.Minute); time.Now().Before(end); time.Sleep(60 * time.Millisecond) {
 		if v, err := chromedp.Run(p.ctx, chromedp.Evaluate[bool]("!!("+js+")")); err == nil && v {
 			return
 		}

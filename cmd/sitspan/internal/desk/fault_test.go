@@ -70,7 +70,7 @@ func TestSetUpChangedMeanwhileCounts(t *testing.T) {
 		}
 		last := records[len(records)-1].Record.Settings
 		return len(last.DepthMM) == 2 && last.DepthMM[0] == 15
-	}, 40*time.Second, 50*time.Millisecond)
+	}, 5*time.Minute, 50*time.Millisecond)
 	visit, err := b.store.Visit(t.Context(), v.ID)
 	require.NoError(t, err)
 	assert.Equal(t, store.SetUp{Pad: "foam", DepthMM: []float64{15, 17}}, visit.SetUp)

@@ -263,7 +263,9 @@ func TestWhatWasTypedIsChecked(t *testing.T) {
 func TestDeadAndSlowChildrenCostOnePhoto(t *testing.T) {
 	for mood, says := range map[string]string{"dies": "cv::Exception", "hangs": "without an answer"} {
 		b := open(t, options{mood: mood})
-		b.queue.limit = 300 * time.Millisecond
+		if mood == "hangs" { // one that dies is to be heard first, however busy the machine is
+			b.queue.limit = 300 * time.Millisecond
+		}
 		b.visit("Robin")
 		r, _ := b.upload(1, [2]string{"a.jpg", readPhoto(t, "foam-window.jpg")})
 		assert.Equal(t, 200, r.StatusCode, "the photo is kept")

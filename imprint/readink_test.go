@@ -13,7 +13,6 @@ import (
 	"sitspan/calibration"
 	"sitspan/imprint/codes"
 	"sitspan/imprint/homography"
-	"sitspan/imprint/ink"
 	"sitspan/imprint/relief"
 )
 
@@ -99,26 +98,12 @@ func TestAGleamOnAPhotoMisleadsLittle(t *testing.T) {
 	v, err := m.look(context.Background(), read(t, "paper-1.jpg"), Settings{Medium: calibration.Paper})
 	require.NoError(t, err)
 	require.NoError(t, v.readInk(grey, v.window.Frame))
-	light, err := v.inkLight(grey, v.window.Frame)
+	scanned := v.paper(v.window.Frame)
+	scanned.Photo = false
+	plain, _, why, err := scanned.Ink(grey, sound.reading, 1)
 	require.NoError(t, err)
-	l, r := sound.reading.Left.At, sound.reading.Right.At
-	plain, err := ink.Fit(
-		light,
-		inkColumns,
-		inkRows,
-		inkLeft,
-		inkFront,
-		inkStep,
-		[2][2]float64{{l.X, l.Y}, {r.X, r.Y}},
-	)
-	require.NoError(t, err)
+	require.NoError(t, why)
 	moved := math.Abs(v.reading.Distance() - sound.reading.Distance())
 	assert.Less(t, moved, 2*math.Sqrt(v.reading.VarSpacing))
-	assert.Less(
-		t,
-		moved,
-		math.Abs(
-			math.Hypot(plain.Right.X-plain.Left.X, plain.Right.Y-plain.Left.Y)-sound.reading.Distance(),
-		)/2,
-	)
+	assert.Less(t, moved, math.Abs(plain.Distance()-sound.reading.Distance())/2)
 }
