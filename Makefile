@@ -9,8 +9,9 @@ BIN     := bin/sitspan
 TAGS    := customenv,nodynamic
 VERSION := $(shell git describe --tags --always --dirty 2>/dev/null || echo unknown)
 GO      := go
-RACED   := ./cmd/sitspan/internal/worker ./cmd/sitspan/internal/audit/... ./cmd/sitspan/internal/desk ./cmd/internal/...
-RACED_OF_IMPRINT := Together|Joint|Sittings
+RACED   := ./cmd/sitspan/internal/worker ./cmd/sitspan/internal/audit ./cmd/sitspan/internal/audit/archive ./cmd/internal/evidence
+RACED_OF_DESK    := Children|Meanwhile|TakenUp|FurtherPhotos|FullDisk|Panic|Uploads
+RACED_OF_IMPRINT := EachPhotoIsReadOnce|ReadTogether|ADottedPad|Sittings
 LINTER  := honnef.co/go/tools/cmd/staticcheck@v0.8.2
 
 # The version comes from git above; Go's own look at git fails in a checkout
@@ -54,10 +55,11 @@ scripts:
 test-all: deps
 	$(GO) test -tags $(TAGS) ./...
 
-# What works with goroutines, once more under the race detector: the workers,
-# the audit, the desk but its browser, and photos that are read together.
+# What works with goroutines, once more under the race detector: the workers, the
+# audit, the desk's queue and uploads, and photos that are read together.
 test-race: deps
 	$(GO) test -race -short -tags $(TAGS) $(RACED)
+	$(GO) test -race -short -tags $(TAGS) -run '$(RACED_OF_DESK)' ./cmd/sitspan/internal/desk
 	$(GO) test -race -short -tags $(TAGS) -run '$(RACED_OF_IMPRINT)' ./imprint
 
 # The packages whose tests reach no cgo but Go's own are tested without it, too.

@@ -30,7 +30,9 @@ type tab struct {
 
 func chromium(t *testing.T) string {
 	t.Helper()
-	for _, name := range []string{"chromium", "chromium-browser", "google-chrome"} {
+	got, err := filepath.Abs("../../../../.cache/chromium/chromium") // by .ci/chromium
+	require.NoError(t, err)
+	for _, name := range []string{"chromium", "chromium-browser", "google-chrome", got} {
 		path, err := exec.LookPath(name)
 		if err == nil && exec.Command(path, "--version").Run() == nil { // a snap's stub has none
 			return path
@@ -331,7 +333,8 @@ func TestPhoneInABrowser(t *testing.T) {
 	address := b.lan + "/pair/" + b.offer(v.ID) // what the code on the screen holds
 
 	phone := newTab(t, "phone", 390, 844, chromedp.EmulateMobile, chromedp.EmulateTouch, chromedp.EmulatePortrait)
-	assert.Error(t, chromedp.Do(phone.ctx, chromedp.Navigate(b.lan+"/camera")), "a stranger gets nothing")
+	_ = chromedp.Do(phone.ctx, chromedp.Navigate(b.lan+"/camera")) // an error with some browsers only
+	assert.False(t, eval[bool](phone, "!!document.querySelector('form, input')"), "a stranger gets nothing")
 	phone.open(address)
 	phone.screen("1-pair")
 	assert.Empty(t, eval[[]string](phone, fingers))

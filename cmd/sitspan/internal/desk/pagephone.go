@@ -102,8 +102,8 @@ func (d *Desk) codeNow(w http.ResponseWriter, r *http.Request) error {
 	return writeJSON(w, http.StatusOK, map[string]string{"state": string(state), "text": d.say(r, "code."+string(state))})
 }
 
-// modules is a QR code as a path of unit squares, its quiet zone of four modules (ISO/IEC 18004, 6.3.8,
-// from memory) included in the side.
+// modules is a QR code as a path of unit squares, its quiet zone of four modules included in the side
+// (ISO/IEC 18004; the code's makers, at denso-wave.com, ask for four as well).
 func modules(text string) (path string, side int, err error) {
 	code, err := qr.Encode(text, qr.M)
 	if err != nil {
