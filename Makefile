@@ -25,7 +25,7 @@ export CGO_CFLAGS   := -O2 -g0 -ffunction-sections -fdata-sections
 export CGO_CXXFLAGS := --std=c++11 -O2 -g0 -ffunction-sections -fdata-sections
 export CGO_LDFLAGS  := -Wl,--gc-sections -Wl,--as-needed -lopencv_core -lopencv_imgproc -lopencv_calib3d -lopencv_features2d -lopencv_dnn
 
-.PHONY: build demo test lint test-all test-race test-pure test-leaks evidence load-desk deps flags clean
+.PHONY: build demo test lint scripts test-all test-race test-pure test-leaks evidence load-desk deps flags clean
 
 build: deps
 	$(GO) build -tags $(TAGS) -ldflags "-s -w -X sitspan/cmd/sitspan/internal/intake.Version=$(VERSION)" -o $(BIN) ./cmd/sitspan
@@ -39,7 +39,7 @@ demo: build
 
 # The last two share no compiled package, and one of them compiles C++ for a
 # minute on one core.
-test: lint test-all test-race
+test: lint scripts test-all test-race
 	@+$(MAKE) --no-print-directory -j2 -Otarget test-pure test-leaks
 
 lint: deps
@@ -47,6 +47,10 @@ lint: deps
 	$(GO) vet -tags $(TAGS) ./...
 	$(GO) run $(LINTER) -tags $(TAGS) ./...
 	@! command -v python3 >/dev/null || PYTHONPYCACHEPREFIX=out/pycache python3 -m py_compile imprint/relief/train/*.py
+
+# The pages' scripts: a linter and tests, where node is present. Says so where it is not.
+scripts:
+	@.ci/scripts
 
 test-all: deps
 	$(GO) test -tags $(TAGS) ./...

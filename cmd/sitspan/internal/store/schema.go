@@ -48,6 +48,9 @@ var migrations = []string{
 	`ALTER TABLE shots ADD COLUMN original TEXT NOT NULL DEFAULT '';
 	UPDATE shots SET original = sha256;
 	CREATE UNIQUE INDEX shots_by_original ON shots(visit_id, original);`,
+	// 4: a visit says how often it was saved, so that two windows do not overwrite each other; a review can be taken back.
+	`ALTER TABLE visits ADD COLUMN version INTEGER NOT NULL DEFAULT 1;
+	ALTER TABLE reviews ADD COLUMN withdrawn_at INTEGER NOT NULL DEFAULT 0;`,
 }
 
 // Schema is the version of the database that this program writes.
