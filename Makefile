@@ -10,8 +10,8 @@ TAGS    := customenv,nodynamic
 VERSION := $(shell git describe --tags --always --dirty 2>/dev/null || echo unknown)
 GO      := go
 RACED   := ./cmd/sitspan/internal/worker ./cmd/sitspan/internal/audit ./cmd/sitspan/internal/audit/archive ./cmd/internal/evidence
-RACED_OF_DESK    := Children|Meanwhile|TakenUp|FurtherPhotos|FullDisk|Panic|Uploads
-RACED_OF_IMPRINT := EachPhotoIsReadOnce|ReadTogether|ADottedPad|Sittings
+RACED_OF_DESK    := Children|FullDisk|Panic|UploadsAre|NothingChanges|Guessing|SecretWorks|Stranger|UnkeptMeas|Tablet
+RACED_OF_IMPRINT := EachPhotoIsReadOnce|ADottedPadIsMeasured
 LINTER  := honnef.co/go/tools/cmd/staticcheck@v0.8.2
 
 # The version comes from git above; Go's own look at git fails in a checkout
@@ -58,7 +58,7 @@ test-all: deps
 # What works with goroutines, once more under the race detector: the workers, the
 # audit, the desk's queue and uploads, and photos that are read together.
 test-race: deps
-	$(GO) test -race -short -tags $(TAGS) $(RACED)
+	$(GO) test -race -short -tags $(TAGS) -skip 'MemoryDoesNotGrow|PlotsAreXML|EveryLanguage|CallBacksFit' $(RACED)
 	$(GO) test -race -short -tags $(TAGS) -run '$(RACED_OF_DESK)' ./cmd/sitspan/internal/desk
 	$(GO) test -race -short -tags $(TAGS) -run '$(RACED_OF_IMPRINT)' ./imprint
 
