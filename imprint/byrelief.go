@@ -119,13 +119,14 @@ func reliefOf(all []*sight) (r *geometry.Relief, from []*sight, err error) {
 }
 
 // measureRelief measures several photos by their geometry: false where the pad shows too little that can be
-// recognised from photo to photo.
+// recognised from photo to photo. What the nets make of dots is then no reading, and the photos of dotted pads say so.
 func measureRelief(all []*sight, s Settings) (*Measurement, bool, error) {
 	r, from, err := reliefOf(all)
 	if errors.Is(err, geometry.ErrFewPoints) || errors.Is(err, geometry.ErrOnePlace) ||
 		errors.Is(err, surface.ErrTooFew) ||
 		errors.Is(err, surface.ErrNoTwo) ||
 		errors.Is(err, bundle.ErrTooLittle) {
+		leaveDotted(all, err)
 		return nil, false, nil
 	}
 	if err != nil {
@@ -182,6 +183,24 @@ func measureRelief(all []*sight, s Settings) (*Measurement, bool, error) {
 	m.finish()
 	m.judgeRelief(u)
 	return m, true, nil
+}
+
+// leaveDotted takes the photos of dotted pads out of what follows, where their dots gave no surface, and says why.
+func leaveDotted(all []*sight, because error) {
+	dotted := slices.DeleteFunc(slices.Clone(all), func(v *sight) bool { return !v.dotted() })
+	reason := codes.UnmatchedDots.With()
+	switch {
+	case len(dotted) == 1:
+		reason = codes.OnePhotoOfDots.With()
+	case errors.Is(because, geometry.ErrOnePlace):
+		reason = codes.OnePlace.With(geometry.LeastAngle)
+	case errors.Is(because, surface.ErrNoTwo):
+		reason = codes.NoDent.With()
+	}
+	for _, v := range dotted {
+		v.m.Reasons, v.read = nil, false
+		v.m.refuse(reason)
+	}
 }
 
 // partOfRelief is one photo's share: how many of the points it shows, or why it was left out.

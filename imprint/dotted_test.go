@@ -152,3 +152,27 @@ func TestAStrangerAmongDottedPhotosIsLeftOut(t *testing.T) {
 	assert.False(t, m.Parts[2].Used)
 	assert.Equal(t, codes.OtherDots.Code, m.Parts[2].Why.Code)
 }
+
+// Photos whose dots do not match are no measurement, whatever the nets read: neither two imprints, nor one photo of dots
+// beside one of a plain pad, which is then measured alone.
+func TestDotsThatDoNotMatchAreNoReading(t *testing.T) {
+	photos, _ := dottedPhotos(t)
+	meter := newMeter(t)
+	other, err := os.ReadFile("../testdata/known/dotted-ball-1.jpg")
+	require.NoError(t, err)
+	second, err := photo.Decode(other, "other.jpg", photo.Limits{})
+	require.NoError(t, err)
+	m, err := meter.MeasureTogether(context.Background(), []*photo.Photo{photos[0], second}, imprint.Settings{})
+	require.NoError(t, err)
+	assert.Equal(t, imprint.Refused, m.Status)
+	require.NotEmpty(t, m.Reasons)
+	assert.Equal(t, codes.UnmatchedDots.Code, m.Reasons[0].Code)
+	plain, err := os.ReadFile("../testdata/photos/foam-window.jpg")
+	require.NoError(t, err)
+	third, err := photo.Decode(plain, "plain.jpg", photo.Limits{})
+	require.NoError(t, err)
+	m, err = meter.MeasureTogether(context.Background(), []*photo.Photo{photos[0], third}, imprint.Settings{})
+	require.NoError(t, err)
+	require.False(t, m.Parts[0].Used)
+	assert.Equal(t, codes.OnePhotoOfDots.Code, m.Parts[0].Measurement.Reasons[0].Code)
+}

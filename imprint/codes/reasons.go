@@ -77,6 +77,8 @@ var (
 
 	FewPoints      = reason("few_points", "", count("points"), count("sectors"), count("needed"), count("in"))
 	OnePhotoOfDots = reason("one_photo", "")
+	UnmatchedDots  = reason("unmatched_dots", "")
+	OnePlace       = reason("one_place", "", number("needed", "deg", 0))
 	FlatBottomSeen = reason("flat_bottom", "")
 
 	BlankRefused    = reason("blank_unusable", "refused", sentence("because", Reason))
