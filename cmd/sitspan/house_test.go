@@ -79,6 +79,9 @@ var house = map[string]room{
 	"cmd/sitspan/internal/store": {
 		"cmd/sitspan/internal/lockfile cmd/sitspan/internal/record", false,
 	},
+	"cmd/sitspan/internal/proof": {
+		"calibration/gum calibration/precision imprint/codes imprint/spacing", true,
+	},
 	"cmd/sitspan/internal/shop": {"calibration cmd/sitspan/internal/wholefile fit", true},
 	"cmd/sitspan/internal/advice": {
 		"calibration/gum cmd/sitspan/internal/record cmd/sitspan/internal/words fit", true,
@@ -120,11 +123,12 @@ var house = map[string]room{
 	"cmd/sitspan": {
 		"calibration calibration/artwork cmd/sitspan/internal/advice cmd/sitspan/internal/audit " +
 			"cmd/sitspan/internal/audit/archive cmd/sitspan/internal/audit/report " +
-			"cmd/sitspan/internal/audit/statistics cmd/sitspan/internal/child " +
-			"cmd/sitspan/internal/desk cmd/sitspan/internal/intake cmd/sitspan/internal/record " +
+			"cmd/sitspan/internal/audit/statistics cmd/sitspan/internal/bare " +
+			"cmd/sitspan/internal/child cmd/sitspan/internal/desk cmd/sitspan/internal/intake " +
+			"cmd/sitspan/internal/proof cmd/sitspan/internal/record " +
 			"cmd/sitspan/internal/report cmd/sitspan/internal/sentence cmd/sitspan/internal/shop " +
 			"cmd/sitspan/internal/store cmd/sitspan/internal/wholefile cmd/sitspan/internal/words " +
-			"cmd/sitspan/internal/worker fit imprint imprint/codes", false,
+			"cmd/sitspan/internal/worker fit imprint imprint/codes imprint/photo", false,
 	},
 	"cmd/internal/evidence": {"", true},
 	"cmd/evidence":          {"cmd/internal/evidence", true},
