@@ -77,7 +77,7 @@ var house = map[string]room{
 		"cmd/sitspan/internal/record cmd/sitspan/internal/words imprint/codes imprint/spacing", true,
 	},
 	"cmd/sitspan/internal/store": {
-		"cmd/sitspan/internal/lockfile cmd/sitspan/internal/record", false,
+		"cmd/sitspan/internal/lockfile cmd/sitspan/internal/proof cmd/sitspan/internal/record", false,
 	},
 	"cmd/sitspan/internal/proof": {
 		"calibration/gum calibration/precision imprint/codes imprint/spacing", true,
@@ -91,14 +91,15 @@ var house = map[string]room{
 			"cmd/sitspan/internal/words fit imprint/codes imprint/contour", true,
 	},
 	"cmd/sitspan/internal/intake": {
-		"calibration cmd/sitspan/internal/advice cmd/sitspan/internal/record " +
+		"calibration cmd/sitspan/internal/advice cmd/sitspan/internal/proof cmd/sitspan/internal/record " +
 			"cmd/sitspan/internal/sentence cmd/sitspan/internal/shop cmd/sitspan/internal/words fit " +
 			"imprint imprint/codes imprint/homography imprint/overlay imprint/photo imprint/reference " +
 			"imprint/spacing", false,
 	},
 	"cmd/sitspan/internal/child": {
 		"cmd/sitspan/internal/bare cmd/sitspan/internal/fingerprint cmd/sitspan/internal/intake " +
-			"cmd/sitspan/internal/record cmd/sitspan/internal/shop cmd/sitspan/internal/wholefile " +
+			"cmd/sitspan/internal/proof cmd/sitspan/internal/record cmd/sitspan/internal/shop " +
+			"cmd/sitspan/internal/store cmd/sitspan/internal/wholefile " +
 			"cmd/sitspan/internal/words cmd/sitspan/internal/worker imprint/overlay imprint/photo", false,
 	},
 	"cmd/sitspan/internal/worker":      {"cmd/sitspan/internal/record", true},

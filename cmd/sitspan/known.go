@@ -253,7 +253,7 @@ func oneBall(m record.Measurement) bool {
 // keep puts a check and its photos into the shop's store.
 func (c *checking) keep(ctx context.Context, rec record.Record, check proof.Check, number bool, v proof.Verdict, paths []string) (int64, error) {
 	k := store.Check{
-		Medium: rec.Measurement.Medium, Pad: padKey(c.pad, rec.Measurement.Medium), Print: c.shop.PrintKey(), Light: c.light,
+		Medium: rec.Measurement.Medium, Pad: proof.PadKey(c.pad, rec.Measurement.Medium), Print: c.shop.PrintKey(), Light: c.light,
 		DistanceMM: check.DistanceMM, DistanceU: check.DistanceU, DiameterMM: check.DiameterMM,
 		Accepted: number && v != proof.Unlike, Verdict: string(v),
 	}
@@ -283,12 +283,4 @@ func modelOf(path string) (model, extension string, err error) {
 	return p.Model, map[photo.Format]string{
 		photo.JPEG: ".jpg", photo.PNG: ".png", photo.TIFF: ".tif", photo.WebP: ".webp", photo.HEIC: ".heic",
 	}[p.Format], nil
-}
-
-// padKey is what a pad's checks are found by: its profile's name, else the medium.
-func padKey(pad, medium string) string {
-	if pad != "" {
-		return pad
-	}
-	return medium
 }

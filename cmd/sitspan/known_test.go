@@ -12,6 +12,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"sitspan/cmd/sitspan/internal/proof"
+	"sitspan/cmd/sitspan/internal/store"
 )
 
 // ofTheDotted is the truth of testdata/photos/dotted, which stands for an imprint of known distance: its truth.jsonl.
@@ -64,7 +65,7 @@ func TestKnownDistanceOfADottedPad(t *testing.T) {
 	assert.Equal(t, exitReview, status, stdout)
 	assert.Contains(t, stdout, "Was the print fitted to the page?")
 
-	kept, err := keptChecks(t.Context(), data)
+	kept, err := store.KeptIn(t.Context(), data)
 	require.NoError(t, err)
 	require.Len(t, kept, 4)
 	assert.Equal(t, proof.Passed, kept[0].Verdict)

@@ -12,31 +12,6 @@ import (
 	"sitspan/cmd/sitspan/internal/words"
 )
 
-// keptChecks are a data folder's checks, as numbers. A desk may have the folder open.
-func keptChecks(ctx context.Context, dir string) ([]proof.Kept, error) {
-	list, err := store.ChecksIn(ctx, dir)
-	if err != nil {
-		return nil, err
-	}
-	kept := make([]proof.Kept, len(list))
-	for i, c := range list {
-		kept[i] = keptOf(c)
-	}
-	return kept, nil
-}
-
-func keptOf(c store.Check) proof.Kept {
-	k := proof.Kept{
-		ID: c.ID, MadeAt: c.MadeAt, Of: proof.Setting{Pad: c.Pad, Phone: c.Phone, Print: c.Print},
-		Verdict: proof.Verdict(c.Verdict), Counts: c.Accepted && c.LeftOut == "" && c.MeasuredMM != nil && c.MeasuredU != nil,
-		Check: proof.Check{DistanceMM: c.DistanceMM, DistanceU: c.DistanceU, DiameterMM: c.DiameterMM},
-	}
-	if c.MeasuredMM != nil && c.MeasuredU != nil {
-		k.MeasuredMM, k.MeasuredU = *c.MeasuredMM, *c.MeasuredU
-	}
-	return k
-}
-
 // knownList prints the checks, and for each pad under each print its mean and its control limits.
 func (p *program) knownList(cmd *cobra.Command, f *knownFlags, lang words.Lang, args []string) error {
 	if len(args) > 0 {
@@ -57,7 +32,7 @@ func (p *program) knownList(cmd *cobra.Command, f *knownFlags, lang words.Lang, 
 	fmt.Fprintln(p.stdout, lang.Text("known.list.head"))
 	kept := make([]proof.Kept, len(list))
 	for i, c := range list {
-		kept[i] = keptOf(c)
+		kept[i] = c.Kept()
 		fmt.Fprintln(p.stdout, checkLine(lang, c))
 	}
 	for _, s := range proof.Settings(kept) {
@@ -121,9 +96,19 @@ func (p *program) padLines(lang words.Lang, checks []proof.Kept, s proof.Setting
 	}
 }
 
+// registerData is --data: the folder that holds the shop's checks.
+func registerData(cmd *cobra.Command, data *string) {
+	cmd.Flags().StringVar(data, "data", "", "data `DIR` with the shop's checks (default: sitspan in XDG_DATA_HOME)")
+	completeFolder(cmd, "data")
+}
+
 // lastCheck says when the shop of a data folder last checked its number, or that it never did.
-func lastCheck(ctx context.Context, lang words.Lang, dir string) (string, error) {
-	kept, err := keptChecks(ctx, dir)
+func lastCheck(ctx context.Context, lang words.Lang, data string) (string, error) {
+	dir, err := (&deskFlags{data: data}).dataDir()
+	if err != nil {
+		return lang.Text("known.last.never"), nil // nowhere to keep a check
+	}
+	kept, err := store.KeptIn(ctx, dir)
 	if err != nil {
 		return "", err
 	}

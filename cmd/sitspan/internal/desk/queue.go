@@ -80,7 +80,7 @@ func (q *queue) do(ctx context.Context, s worker.Settings, j worker.Job, early f
 // settings are what a visit's photos are measured under.
 func (d *Desk) settings(set store.SetUp) worker.Settings {
 	return worker.Settings{
-		Shop: d.shop.Path, Medium: set.Medium, Pad: set.Pad, DepthMM: set.DepthMM,
+		Data: d.store.Dir(), Shop: d.shop.Path, Medium: set.Medium, Pad: set.Pad, DepthMM: set.DepthMM,
 		MaxBytes: d.limits.Bytes, MaxPixels: d.limits.Pixels,
 	}
 }

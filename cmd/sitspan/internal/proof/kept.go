@@ -55,3 +55,11 @@ func Last(list []Kept) *Kept {
 	}
 	return nil
 }
+
+// PadKey is what a pad's checks are found by: its profile's name, else the medium.
+func PadKey(profile, medium string) string {
+	if profile != "" {
+		return profile
+	}
+	return medium
+}

@@ -47,6 +47,7 @@ type SheetOptions struct {
 	Paper   Paper       // empty: A4
 	Overlay image.Image // the photo with its centres; nil draws a plan instead
 	Shop    string      // the shop's name; empty takes the record's
+	Proof   string      // when the shop last checked its number, as a sentence; empty says nothing
 }
 
 // sheetMargin is the white round the page in mm.
@@ -95,6 +96,7 @@ type sheet struct {
 	lang    words.Lang
 	overlay *picture
 	shop    string
+	proof   string
 	w, h    float64 // of the page, mm
 }
 
@@ -137,7 +139,7 @@ func newSheet(rec record.Record, o SheetOptions) (*sheet, error) {
 	if *r.m.Spacing < 1 || *r.m.Spacing > maxSpacingMM || *r.m.U > maxSpacingMM {
 		return nil, fmt.Errorf("the record's spacing is %g ± %g mm: no two bones are so far apart; measure again", *r.m.Spacing, *r.m.U)
 	}
-	s := &sheet{reading: r, lang: o.Lang, shop: oneLine(o.Shop)}
+	s := &sheet{reading: r, lang: o.Lang, shop: oneLine(o.Shop), proof: oneLine(o.Proof)}
 	if s.shop == "" {
 		s.shop = oneLine(rec.Settings.Shop)
 	}

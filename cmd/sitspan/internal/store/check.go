@@ -9,6 +9,8 @@ import (
 	"os"
 	"path/filepath"
 	"time"
+
+	"sitspan/cmd/sitspan/internal/proof"
 )
 
 // Check is a measurement of an imprint whose distance was known. It belongs to the shop and to no rider.
@@ -149,6 +151,30 @@ func ChecksIn(ctx context.Context, dir string) ([]Check, error) {
 		return nil, nil
 	}
 	return checksOf(ctx, db)
+}
+
+// KeptIn is ChecksIn, as package proof counts with them.
+func KeptIn(ctx context.Context, dir string) ([]proof.Kept, error) {
+	list, err := ChecksIn(ctx, dir)
+	kept := make([]proof.Kept, len(list))
+	for i, c := range list {
+		kept[i] = c.Kept()
+	}
+	return kept, err
+}
+
+// Kept is the check as package proof counts with it.
+func (c Check) Kept() proof.Kept {
+	number := c.MeasuredMM != nil && c.MeasuredU != nil
+	k := proof.Kept{
+		ID: c.ID, MadeAt: c.MadeAt, Of: proof.Setting{Pad: c.Pad, Phone: c.Phone, Print: c.Print},
+		Verdict: proof.Verdict(c.Verdict), Counts: c.Accepted && c.LeftOut == "" && number,
+		Check: proof.Check{DistanceMM: c.DistanceMM, DistanceU: c.DistanceU, DiameterMM: c.DiameterMM},
+	}
+	if number {
+		k.MeasuredMM, k.MeasuredU = *c.MeasuredMM, *c.MeasuredU
+	}
+	return k
 }
 
 // LeaveOutCheck says that a check is not to count, and why; an empty why lets it count again.

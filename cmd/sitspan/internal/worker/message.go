@@ -5,6 +5,7 @@ import "sitspan/cmd/sitspan/internal/record"
 // Settings are what all photos of a child are measured under: its first line.
 type Settings struct {
 	Shop    string    `json:"shop,omitempty"`   // path of the shop's file; empty for the defaults
+	Data    string    `json:"data,omitempty"`   // folder with the shop's checks; empty for none
 	Medium  string    `json:"medium,omitempty"` // "", "foam" or "paper"
 	Pad     string    `json:"pad,omitempty"`
 	DepthMM []float64 `json:"depth_mm,omitempty"`
