@@ -87,8 +87,8 @@ var house = map[string]room{
 		"calibration/gum cmd/sitspan/internal/record cmd/sitspan/internal/words fit", true,
 	},
 	"cmd/sitspan/internal/report": {
-		"calibration calibration/gum cmd/sitspan/internal/record cmd/sitspan/internal/sentence " +
-			"cmd/sitspan/internal/words fit imprint/codes imprint/contour", true,
+		"calibration calibration/gum cmd/sitspan/internal/proof cmd/sitspan/internal/record " +
+			"cmd/sitspan/internal/sentence cmd/sitspan/internal/words fit imprint/codes imprint/contour", true,
 	},
 	"cmd/sitspan/internal/intake": {
 		"calibration cmd/sitspan/internal/advice cmd/sitspan/internal/proof cmd/sitspan/internal/record " +
@@ -98,11 +98,10 @@ var house = map[string]room{
 	},
 	"cmd/sitspan/internal/child": {
 		"cmd/sitspan/internal/bare cmd/sitspan/internal/fingerprint cmd/sitspan/internal/intake " +
-			"cmd/sitspan/internal/proof cmd/sitspan/internal/record cmd/sitspan/internal/shop " +
-			"cmd/sitspan/internal/store cmd/sitspan/internal/wholefile " +
+			"cmd/sitspan/internal/record cmd/sitspan/internal/shop cmd/sitspan/internal/wholefile " +
 			"cmd/sitspan/internal/words cmd/sitspan/internal/worker imprint/overlay imprint/photo", false,
 	},
-	"cmd/sitspan/internal/worker":      {"cmd/sitspan/internal/record", true},
+	"cmd/sitspan/internal/worker":      {"cmd/sitspan/internal/proof cmd/sitspan/internal/record", true},
 	"cmd/sitspan/internal/fingerprint": {"", true},
 	"cmd/sitspan/internal/bare":        {"imprint/photo", true},
 	"cmd/sitspan/internal/review": {
@@ -112,7 +111,7 @@ var house = map[string]room{
 	},
 	"cmd/sitspan/internal/desk": {
 		"calibration/precision cmd/sitspan/internal/advice cmd/sitspan/internal/intake " +
-			"cmd/sitspan/internal/record cmd/sitspan/internal/report cmd/sitspan/internal/review " +
+			"cmd/sitspan/internal/proof cmd/sitspan/internal/record cmd/sitspan/internal/report cmd/sitspan/internal/review " +
 			"cmd/sitspan/internal/sentence cmd/sitspan/internal/shop cmd/sitspan/internal/store " +
 			"cmd/sitspan/internal/words cmd/sitspan/internal/worker fit imprint/photo", false,
 	},

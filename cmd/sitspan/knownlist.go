@@ -8,6 +8,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"sitspan/cmd/sitspan/internal/proof"
+	"sitspan/cmd/sitspan/internal/report"
 	"sitspan/cmd/sitspan/internal/store"
 	"sitspan/cmd/sitspan/internal/words"
 )
@@ -112,15 +113,5 @@ func lastCheck(ctx context.Context, lang words.Lang, data string) (string, error
 	if err != nil {
 		return "", err
 	}
-	last := proof.Last(kept)
-	if last == nil {
-		return lang.Text("known.last.never"), nil
-	}
-	key := "known.last.failed"
-	if last.Verdict.Trusted() {
-		key = "known.last.passed"
-	}
-	return lang.Say(key, words.Values{
-		"date": last.MadeAt, "measured": last.MeasuredMM, "u": last.MeasuredU, "distance": last.DistanceMM,
-	}), nil
+	return report.LastCheck(lang, proof.Last(kept)), nil
 }

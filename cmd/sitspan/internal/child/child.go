@@ -13,10 +13,8 @@ import (
 
 	"sitspan/cmd/sitspan/internal/bare"
 	"sitspan/cmd/sitspan/internal/intake"
-	"sitspan/cmd/sitspan/internal/proof"
 	"sitspan/cmd/sitspan/internal/record"
 	"sitspan/cmd/sitspan/internal/shop"
-	"sitspan/cmd/sitspan/internal/store"
 	"sitspan/cmd/sitspan/internal/worker"
 	"sitspan/imprint/photo"
 )
@@ -40,27 +38,15 @@ func Open(s worker.Settings) (worker.Measurer, error) {
 			return nil, err
 		}
 	}
-	checks, err := checksOf(s.Data)
-	if err != nil {
-		return nil, err
-	}
 	limits := photo.Limits{Bytes: s.MaxBytes, Pixels: s.MaxPixels}
 	station, err := intake.NewStation(intake.Options{
 		Shop: settings, Medium: s.Medium, Pad: s.Pad, DepthMM: s.DepthMM, DepthU: s.DepthU, Limits: limits,
-		Checks: checks,
+		Checks: s.Checks,
 	})
 	if err != nil {
 		return nil, err
 	}
 	return bench{station, limits}.do, nil
-}
-
-// checksOf are the shop's checks, where a data folder was named.
-func checksOf(data string) ([]proof.Kept, error) {
-	if data == "" {
-		return nil, nil
-	}
-	return store.KeptIn(context.Background(), data)
 }
 
 func (b bench) do(job worker.Job) worker.Answer {

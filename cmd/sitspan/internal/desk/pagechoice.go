@@ -12,6 +12,7 @@ import (
 	"strings"
 
 	"sitspan/cmd/sitspan/internal/advice"
+	"sitspan/cmd/sitspan/internal/proof"
 	"sitspan/cmd/sitspan/internal/record"
 	"sitspan/cmd/sitspan/internal/report"
 	"sitspan/cmd/sitspan/internal/store"
@@ -182,6 +183,7 @@ func (d *Desk) makeSheet(w http.ResponseWriter, r *http.Request) error {
 	}
 	var pdf bytes.Buffer
 	o := report.SheetOptions{Lang: lang, Paper: paper, Shop: d.shop.Name, Overlay: d.overlayFor(r, v, rec, lang)}
+	o.Proof = report.LastCheck(lang, proof.Last(d.checks(r.Context())))
 	if err := report.WriteSheet(&pdf, rec, o); err != nil {
 		return &refusal{http.StatusUnprocessableEntity, err.Error()}
 	}

@@ -156,11 +156,21 @@ func ChecksIn(ctx context.Context, dir string) ([]Check, error) {
 // KeptIn is ChecksIn, as package proof counts with them.
 func KeptIn(ctx context.Context, dir string) ([]proof.Kept, error) {
 	list, err := ChecksIn(ctx, dir)
+	return keptOf(list), err
+}
+
+// Kept is Checks, as package proof counts with them.
+func (s *Store) Kept(ctx context.Context) ([]proof.Kept, error) {
+	list, err := s.Checks(ctx)
+	return keptOf(list), err
+}
+
+func keptOf(list []Check) []proof.Kept {
 	kept := make([]proof.Kept, len(list))
 	for i, c := range list {
 		kept[i] = c.Kept()
 	}
-	return kept, err
+	return kept
 }
 
 // Kept is the check as package proof counts with it.

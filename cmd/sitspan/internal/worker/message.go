@@ -1,15 +1,19 @@
 package worker
 
-import "sitspan/cmd/sitspan/internal/record"
+import (
+	"sitspan/cmd/sitspan/internal/proof"
+	"sitspan/cmd/sitspan/internal/record"
+)
 
 // Settings are what all photos of a child are measured under: its first line.
 type Settings struct {
 	Shop    string    `json:"shop,omitempty"`   // path of the shop's file; empty for the defaults
-	Data    string    `json:"data,omitempty"`   // folder with the shop's checks; empty for none
 	Medium  string    `json:"medium,omitempty"` // "", "foam" or "paper"
 	Pad     string    `json:"pad,omitempty"`
 	DepthMM []float64 `json:"depth_mm,omitempty"`
 	DepthU  float64   `json:"depth_u_mm,omitempty"`
+
+	Checks []proof.Kept `json:"checks,omitempty"` // of the shop's own, with known distances
 
 	// What a child may take; 0 for the default.
 	Threads    int    `json:"threads,omitempty"`     // processors; all
