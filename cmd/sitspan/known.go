@@ -2,7 +2,9 @@ package main
 
 import (
 	"context"
+	"encoding/hex"
 	"fmt"
+	"strings"
 
 	"github.com/spf13/cobra"
 
@@ -157,6 +159,9 @@ func (p *program) checkAll(ctx context.Context, c *checking, args []string) erro
 			groups = append(groups, []string{path})
 		}
 	}
+	if err := c.counted(ctx, args); err != nil {
+		return err
+	}
 	status, notes := exitMeasured, &report.Footnotes{}
 	for _, paths := range groups {
 		var o outcome
@@ -179,6 +184,30 @@ func (p *program) checkAll(ctx context.Context, c *checking, args []string) erro
 		return statusError(status)
 	}
 	return nil
+}
+
+// counted refuses a photo that counts in a check already: the same photos again prove nothing anew.
+func (c *checking) counted(ctx context.Context, paths []string) error {
+	list, err := c.kept.Checks(ctx)
+	if err != nil {
+		return err
+	}
+	in := map[string]int64{}
+	for _, k := range list {
+		for _, name := range k.Photos {
+			if hash, _, _ := strings.Cut(name, "."); k.LeftOut == "" {
+				in[hash] = k.ID
+			}
+		}
+	}
+	for _, path := range paths {
+		sum, err := contentSum(path)
+		if id := in[hex.EncodeToString(sum[:])]; err == nil && id > 0 {
+			return fmt.Errorf("%s is in check %d already; needed: another imprint's photo, or first leave that check out: "+
+				"sitspan known leave-out %d --because TEXT", printable(path), id, id)
+		}
+	}
+	return nil // a file that cannot be read is told where it is measured
 }
 
 // checkOne says what a measurement of the known distance comes to, and keeps it.
