@@ -9,8 +9,9 @@ BIN     := bin/sitspan
 TAGS    := customenv,nodynamic
 VERSION := $(shell git describe --tags --always --dirty 2>/dev/null || echo unknown)
 GO      := go
-RACED   := ./cmd/sitspan/internal/worker ./cmd/sitspan/internal/audit/... ./cmd/sitspan/internal/desk ./cmd/internal/...
-RACED_OF_IMPRINT := Together|Joint|Sittings
+RACED   := ./cmd/sitspan/internal/worker ./cmd/sitspan/internal/audit ./cmd/sitspan/internal/audit/archive ./cmd/internal/evidence
+RACED_OF_DESK    := Children|FullDisk|Panic|UploadsAre|NothingChanges|Guessing|SecretWorks|Stranger|UnkeptMeas|Tablet
+RACED_OF_IMPRINT := EachPhotoIsReadOnce|ADottedPadIsMeasured
 LINTER  := honnef.co/go/tools/cmd/staticcheck@v0.8.2
 
 # The version comes from git above; Go's own look at git fails in a checkout
@@ -24,7 +25,7 @@ export CGO_CFLAGS   := -O2 -g0 -ffunction-sections -fdata-sections
 export CGO_CXXFLAGS := --std=c++11 -O2 -g0 -ffunction-sections -fdata-sections
 export CGO_LDFLAGS  := -Wl,--gc-sections -Wl,--as-needed -lopencv_core -lopencv_imgproc -lopencv_calib3d -lopencv_features2d -lopencv_dnn
 
-.PHONY: build demo test lint test-all test-race test-pure test-leaks evidence load-desk deps flags clean
+.PHONY: build demo test lint scripts test-all test-race test-pure test-leaks evidence load-desk deps flags clean
 
 build: deps
 	$(GO) build -tags $(TAGS) -ldflags "-s -w -X sitspan/cmd/sitspan/internal/intake.Version=$(VERSION)" -o $(BIN) ./cmd/sitspan
@@ -38,7 +39,7 @@ demo: build
 
 # The last two share no compiled package, and one of them compiles C++ for a
 # minute on one core.
-test: lint test-all test-race
+test: lint scripts test-all test-race
 	@+$(MAKE) --no-print-directory -j2 -Otarget test-pure test-leaks
 
 lint: deps
@@ -47,13 +48,18 @@ lint: deps
 	$(GO) run $(LINTER) -tags $(TAGS) ./...
 	@! command -v python3 >/dev/null || PYTHONPYCACHEPREFIX=out/pycache python3 -m py_compile imprint/relief/train/*.py
 
+# The pages' scripts: a linter and tests, where node is present. Says so where it is not.
+scripts:
+	@.ci/scripts
+
 test-all: deps
 	$(GO) test -tags $(TAGS) ./...
 
-# What works with goroutines, once more under the race detector: the workers,
-# the audit, the desk but its browser, and photos that are read together.
+# What works with goroutines, once more under the race detector: the workers, the
+# audit, the desk's queue and uploads, and photos that are read together.
 test-race: deps
-	$(GO) test -race -short -tags $(TAGS) $(RACED)
+	$(GO) test -race -short -tags $(TAGS) -skip 'MemoryDoesNotGrow|PlotsAreXML|EveryLanguage|CallBacksFit' $(RACED)
+	$(GO) test -race -short -tags $(TAGS) -run '$(RACED_OF_DESK)' ./cmd/sitspan/internal/desk
 	$(GO) test -race -short -tags $(TAGS) -run '$(RACED_OF_IMPRINT)' ./imprint
 
 # The packages whose tests reach no cgo but Go's own are tested without it, too.

@@ -2,6 +2,9 @@ module sitspan
 
 go 1.26.0
 
+// The linter of the pages' scripts, in development.
+ignore node_modules
+
 require (
 	codeberg.org/go-fonts/liberation v0.5.0
 	codeberg.org/go-pdf/fpdf v0.12.0

@@ -47,7 +47,7 @@ func TestMarkCornersRunClockwiseFromTopLeftOnSidesOf20(t *testing.T) {
 		assert.Equal(t, Point{m.Centre.X + 10, m.Centre.Y + 10}, c[2], "bottom-right")
 		assert.Equal(t, Point{m.Centre.X - 10, m.Centre.Y + 10}, c[3], "bottom-left")
 		for i := range c {
-			assert.InDelta(t, MarkSide, distance(c[i], c[(i+1)%4]), 1e-12)
+			assert.InDelta(t, 20, distance(c[i], c[(i+1)%4]), 1e-12)
 		}
 	}
 }

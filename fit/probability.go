@@ -39,7 +39,8 @@ func jointProbability(pa, pb, rho float64) float64 {
 
 // bivariateNormal is P(X <= h, Y <= k) for standard normal X and Y with
 // correlation rho, 0 <= rho < 1, by Plackett's identity (R. L. Plackett,
-// Biometrika 41 (1954) 351, from memory):
+// Biometrika 41 (1954) 351, as A. Genz's notes on computing it integrate it,
+// math.wsu.edu, papers/bvnt):
 //
 //	Φ(h) Φ(k) + 1/2π ∫ exp(-(h² + k² - 2 h k sin t) / (2 cos² t)) dt, t from 0 to asin rho
 //

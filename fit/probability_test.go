@@ -34,7 +34,7 @@ func TestProbabilityWithinAgainstJCGM106(t *testing.T) {
 }
 
 // Sheppard's theorem: at the medians P = 1/4 + asin(rho) / 2π (W. F. Sheppard,
-// Phil. Trans. A 192 (1899), from memory; exact for a bivariate normal).
+// Phil. Trans. A 192 (1899); the page not looked up: it follows from Plackett's identity at 0).
 func TestBivariateNormalAgainstSheppard(t *testing.T) {
 	for _, rho := range []float64{0, 0.1, 0.5, 1 / math.Sqrt2, 0.9, 0.99, 0.9999} {
 		assert.InDelta(t, 0.25+math.Asin(rho)/(2*math.Pi), bivariateNormal(0, 0, rho), 1e-9, "rho %g", rho)

@@ -89,7 +89,7 @@ func TestRuleChecks(t *testing.T) {
 			assert.Equal(t, tt.verdict, c.Verdict, tt.source)
 			assertMM(t, tt.width, c.WidthMM, "width_mm")
 			assertMM(t, tt.alternative, c.AlternativeMM, "alternative_mm")
-			assert.GreaterOrEqual(t, c.Probability, DefaultLevel, "what is named holds at the level")
+			assert.GreaterOrEqual(t, c.Probability, 0.95, "what is named holds at the level")
 		})
 	}
 }
@@ -134,7 +134,7 @@ func TestDecidePhotoKeepsItsPromise(t *testing.T) {
 
 func TestStudentsTWidensTheGuardBand(t *testing.T) {
 	// u = 2.6: normal 145 + 4.28 < 150; t with 3 degrees of freedom 2.353 x 2.6
-	// = 6.12 > 5 (t90(3) two-sided = 2.353: JCGM 100:2008, table G.2, from memory)
+	// = 6.12 > 5 (t90(3) two-sided = 2.353: SciPy's t.ppf(0.95, 3))
 	spacing := gum.Estimate{Value: 125, Budget: gum.Budget{{Source: "repeated sittings", Std: 2.6, Unit: "mm", Sensitivity: 1, DoF: 3}}}
 	q, err := Require(spacing, AllowanceByHand(20, 0), DefaultAllowanceTable())
 	require.NoError(t, err)

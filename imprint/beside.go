@@ -16,8 +16,8 @@ import (
 
 // lookAtReference reads a picture that has a card or a rule instead of the frame. It reports false, with the
 // measurement as it was, where there is neither.
-func (t *Meter) lookAtReference(ctx context.Context, v *sight, grey *image.Gray) (bool, error) {
-	r := scale.FindReference(v.photo, grey)
+func (t *Meter) lookAtReference(ctx context.Context, v *sight, grey *image.Gray, s Settings) (bool, error) {
+	r := scale.FindReference(v.photo, grey, s.Cards)
 	if r == nil {
 		return false, nil
 	}

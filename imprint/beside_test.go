@@ -4,11 +4,16 @@ import (
 	"bufio"
 	"context"
 	"encoding/json"
+	"image"
+	"image/color"
+	"image/draw"
 	"math"
 	"os"
 	"path/filepath"
+	"slices"
 	"testing"
 
+	"github.com/disintegration/imaging"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
@@ -116,6 +121,74 @@ func TestTheFaceOfACardIsMasked(t *testing.T) {
 				assert.Positive(t, (b.X-a.X)*(c[1]-a.Y)-(b.Y-a.Y)*(c[0]-a.X), "%s: corner %v", one.Name, c)
 			}
 		}
+	}
+}
+
+// TestAPaintedCardStillGivesTheScale: where the face was painted over, and with it the edges, what was
+// found before gives the same distance; without it there is none, or a wrong one.
+func TestAPaintedCardStillGivesTheScale(t *testing.T) {
+	m := meter(t)
+	for _, one := range besideTruths(t) {
+		if one.Kind != "card" {
+			continue
+		}
+		before, err := m.Measure(context.Background(), read(t, one.Name), Settings{})
+		require.NoError(t, err)
+		require.NotNil(t, before.Spacing, one.Name)
+		kept, ok := before.Reference.Card()
+		require.True(t, ok)
+		painted := imaging.Clone(read(t, one.Name).Colour(4000))
+		vector := image.NewAlpha(painted.Bounds())
+		for y := range painted.Bounds().Dy() {
+			for x := range painted.Bounds().Dx() {
+				if inside(before.Masked[0], homography.Pixel{X: float64(x), Y: float64(y)}) {
+					vector.SetAlpha(x, y, color.Alpha{255})
+				}
+			}
+		}
+		draw.DrawMask(painted, painted.Bounds(), image.NewUniform(color.Gray{120}), image.Point{}, vector, image.Point{}, draw.Over)
+		p := encode(t, painted)
+		p.Focal35 = read(t, one.Name).Focal35
+		again, err := m.Measure(context.Background(), p, Settings{Cards: map[[32]byte]scale.KeptCard{p.SHA256: kept}})
+		require.NoError(t, err)
+		require.NotNil(t, again.Spacing, "%s: %v", one.Name, again.Reasons)
+		u, _ := before.Expanded()
+		assert.InDelta(t, before.Spacing.Value, again.Spacing.Value, u/10, "%s: the picture was saved again, nothing else", one.Name)
+		assert.Equal(t, before.Masked, again.Masked, "what is covered stays covered")
+		other := kept
+		other.Width++
+		again, err = m.Measure(context.Background(), p, Settings{Cards: map[[32]byte]scale.KeptCard{p.SHA256: other}})
+		require.NoError(t, err)
+		if again.Spacing != nil {
+			assert.NotEqual(t, before.Masked, again.Masked, "of another picture, it is not taken")
+		}
+	}
+}
+
+// A card beside the frame gives no scale, and its face is masked all the same; a frame's own lines are no
+// card.
+func TestACardBesideTheFrameIsMasked(t *testing.T) {
+	m := meter(t)
+	all := besideTruths(t)
+	one := all[slices.IndexFunc(all, func(b besideTruth) bool { return b.Name == "card-1.jpg" })]
+	beside := imaging.Clone(read(t, one.Name).Colour(4000))
+	frame := imaging.Resize(read(t, "foam-window.jpg").Colour(4000), 1040, 0, imaging.Lanczos)
+	both := encode(t, imaging.Paste(beside, frame, image.Pt(540, 200))) // the card lies to the left of it
+	both.Focal35 = read(t, one.Name).Focal35
+	got, err := m.Measure(context.Background(), both, Settings{})
+	require.NoError(t, err)
+	require.Equal(t, scale.ByFrame, got.ScaleSource)
+	got.MaskCard(both)
+	require.Len(t, got.Masked, 1)
+	for _, c := range one.Corners {
+		assert.True(t, inside(got.Masked[0], pixel(c)), "corner %v", c)
+	}
+	for _, name := range []string{"foam-window.jpg", "foam-two-lamps.jpg", "paper-1.jpg", "scan-1.jpg"} {
+		p := read(t, name)
+		plain, err := m.Measure(context.Background(), p, Settings{})
+		require.NoError(t, err)
+		plain.MaskCard(p)
+		assert.Empty(t, plain.Masked, name)
 	}
 }
 

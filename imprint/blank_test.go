@@ -56,7 +56,8 @@ func painted(t *testing.T, p *photo.Photo, f paint) *photo.Photo {
 	return made
 }
 
-// level turns linear light into a grey level, as IEC 61966-2-1 says (from memory).
+// level turns linear light into a grey level, as sRGB, IEC 61966-2-1, does (constants as public copies
+// print them).
 func level(light float64) uint8 {
 	v := 12.92 * light
 	if light > 0.0031308 {

@@ -41,13 +41,7 @@ type Relief struct {
 // The frame's window less what its card hides and shades, mm.
 var reliefBounds = surface.Bounds{HalfWidth: 104, HalfHeight: 66}
 
-const (
-	gridStep = 2.0 // mm
-	// points within surface.NearRadius of a bottom, of some nine on a pad as the docs ask for it
-	leastNear   = 5
-	leastAround = 4 // sectors of six: a bottom with all its points on one side is none
-	mostOpen    = 0.05
-)
+const gridStep = 2.0 // mm
 
 // geometryPhoto is a photo as package geometry takes it; false where its frame does not say where it was
 // taken from.
@@ -262,10 +256,11 @@ func reliefLines(
 func (m *Measurement) judgeRelief(u geometry.Uncertainty) {
 	r := m.Relief
 	for side := range 2 {
-		if r.Near[side] < leastNear || r.Around[side] < leastAround {
-			m.Review(codes.FewPoints.With(r.Near[side], r.Around[side], leastNear, leastAround))
+		near, around := judge.LeastNear.Value, judge.LeastAround.Value
+		if float64(r.Near[side]) < near || float64(r.Around[side]) < around {
+			m.Review(codes.FewPoints.With(r.Near[side], r.Around[side], near, around))
 		}
-		if u.Open[side] > mostOpen {
+		if u.Open[side] > judge.MostOpen.Value {
 			m.Review(codes.FlatBottomSeen.With())
 		}
 	}
@@ -290,10 +285,6 @@ func (m *Measurement) compareWithNet(all []*sight, s Settings) {
 	}
 }
 
-// Of a pad with dots three quarters of the window's cells differ from those 4 mm around by less than 0.14 to
-// 0.16 in ln light, on six photos of dotted pads; of others by less than 0.03, on 27 photos of foam.
-const speckled = 0.06
-
 // dotted tells a photo of a pad with dots, which only a second photo can read.
 func (v *sight) dotted() bool {
 	if v.m.Medium != calibration.Foam || v.m.Plane == nil || v.m.Plane.Camera == nil ||
@@ -313,7 +304,7 @@ func (v *sight) dotted() bool {
 		return false
 	}
 	slices.Sort(off)
-	if off[3*len(off)/4] < speckled {
+	if off[3*len(off)/4] < judge.Speckled.Value {
 		return false
 	}
 	p, ok := v.geometryPhoto()

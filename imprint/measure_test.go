@@ -232,8 +232,8 @@ func frameOnEvenPad(t *testing.T) image.Image {
 	return img
 }
 
-// A printed frame, rasterised at a known scale, is found whole and measured to 0.05 % (the issue's own
-// bound).
+// A printed frame, rasterised at a known scale, is found whole and measured to 0.05 % (a tenth of what an
+// unmeasured print may be off).
 func TestThePrintedFrameIsFoundAtItsScale(t *testing.T) {
 	for _, paper := range []artwork.Paper{artwork.A4, artwork.Letter} {
 		for _, medium := range []calibration.Medium{calibration.Foam, calibration.Paper} {

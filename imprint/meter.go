@@ -28,6 +28,8 @@ type Settings struct {
 	DepthMM []float64
 	DepthU  float64      // standard uncertainty of each, mm; 0 means 1
 	Blank   *photo.Photo // the empty pad with the frame, before the rider sat; nil for none
+	// those that were found in photos before their faces were painted over, by the file's SHA-256
+	Cards map[[32]byte]scale.KeptCard
 }
 
 // Check tells what is wrong with the settings, or nil.
@@ -129,7 +131,7 @@ func (t *Meter) look(ctx context.Context, p *photo.Photo, s Settings) (*sight, e
 		return v, t.lookAtBareScan(ctx, v, grey)
 	}
 	if without {
-		if found, err := t.lookAtReference(ctx, v, grey); found || err != nil {
+		if found, err := t.lookAtReference(ctx, v, grey, s); found || err != nil {
 			return v, err
 		}
 	}

@@ -3,7 +3,9 @@ package imprint
 import (
 	"context"
 	"errors"
+	"runtime"
 	"slices"
+	"sync"
 
 	"sitspan/calibration"
 	"sitspan/imprint/codes"
@@ -24,25 +26,41 @@ func (t *Meter) MeasureTogether(
 	if len(photos) == 0 {
 		return nil, errors.New("no photo was given")
 	}
-	var all []*sight
-	for _, p := range photos {
-		v, err := t.look(ctx, p, s)
-		if err != nil {
-			return nil, err
-		}
-		if len(photos) == 1 {
-			v.concludeAlone(s)
-			return v.m, nil
-		}
-		v.conclude(s)
-		v.warnShadow()
-		all = append(all, v)
+	if len(photos) == 1 {
+		return t.Measure(ctx, photos[0], s)
+	}
+	all, err := t.lookAtAll(ctx, photos, s)
+	if err != nil {
+		return nil, err
 	}
 	if m, ok, err := measureRelief(all, s); ok || err != nil {
 		m.compareWithNet(all, s)
 		return m, err
 	}
 	return combine(all, s, t.readTogether)
+}
+
+// lookAtAll looks at each photo by itself, several at a time.
+func (t *Meter) lookAtAll(ctx context.Context, photos []*photo.Photo, s Settings) ([]*sight, error) {
+	all, failed := make([]*sight, len(photos)), make([]error, len(photos))
+	var group sync.WaitGroup
+	slots := make(chan struct{}, min(runtime.GOMAXPROCS(0), 4))
+	for i, p := range photos {
+		slots <- struct{}{}
+		group.Go(func() {
+			defer func() { <-slots }()
+			v, err := t.look(ctx, p, s)
+			if err != nil {
+				failed[i] = err
+				return
+			}
+			v.conclude(s)
+			v.warnShadow()
+			all[i] = v
+		})
+	}
+	group.Wait()
+	return all, errors.Join(failed...)
 }
 
 // combine solves the usable sights together, dropping at most one that contradicts the rest. What is left,

@@ -53,8 +53,8 @@ func (v *sight) unlike() float64 {
 }
 
 // clearer is the standard uncertainty in mm, along the line of centres and by the net's own word, of the side
-// that could be placed better. Beyond mostLost nothing like a dent was found: docs/measurement-model.md,
-// Refusals, has the figures.
+// that could be placed better. Beyond mostLost nothing like a dent was found: docs/evidence.md,
+// Guards and refusals, has the figures.
 func (v *sight) clearer() float64 {
 	l, r := v.along()
 	return math.Sqrt(math.Min(l, r))

@@ -35,7 +35,7 @@ const fullAfter = 4000
 
 // Dots are a sheet's dots, 1 to DotSheets: places thrown at random and kept
 // where they are far enough from all before them (Poisson discs by dart
-// throwing, Cook, ACM Trans. Graphics 5 (1986) 51, from memory). So no
+// throwing, Cook, ACM Trans. Graphics 5 (1986) 51; page from memory, the paper settles it). So no
 // neighbourhood is like another, and a dot can be told by its neighbours.
 func Dots(sheet int) []Dot {
 	source := rand.NewPCG(dotSeeds[sheet-1], uint64(sheet))

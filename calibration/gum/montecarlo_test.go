@@ -23,7 +23,8 @@ func sum(x []float64) float64 {
 // below, from so many trials, where the density is f: sqrt(p (1-p) / M) / f.
 func quantileError(p, f float64) float64 { return math.Sqrt(p*(1-p)/trials) / f }
 
-// Source: JCGM 101:2008, 9.2, tables 2 to 4 (table 4 from memory, recomputed);
+// Source: JCGM 101:2008, 9.2, tables 2 to 4 (table 4 from memory, recomputed; the supplement
+// settles its last digit);
 // the rectangular sum's end in closed form is 2 sqrt(3) (2 - (3/5)^(1/4)),
 // annex E. Tolerances: half a unit of the printed digit and four standard
 // uncertainties of the quantile at its density.
@@ -78,7 +79,8 @@ func TestValidates(t *testing.T) {
 }
 
 // Source: JCGM 101:2008, 7.9.2, examples 1 and 3: u = 0.000 35 g to two digits
-// gives 0.000 005 g, u = 2 K to one digit 0.5 K; from memory.
+// gives 0.000 005 g, u = 2 K to one digit 0.5 K: from memory; both follow from the
+// clause's own definition, and the clause settles the examples.
 func TestNumericalTolerance(t *testing.T) {
 	cases := []struct {
 		u      float64

@@ -27,7 +27,8 @@ type Agreement struct {
 
 // LimitsOfAgreement gives bias -+ 1.96 s, with the limits' standard error s
 // sqrt(1/n + 1.96^2 / 2(n-1)) (Bland and Altman, Statistical Methods in Medical
-// Research 8 (1999) 135-160, from memory). At least three differences.
+// Research 8 (1999) 135-160: read as an abstract only. A test holds the standard
+// error to what repeated samples scatter by). At least three differences.
 func LimitsOfAgreement(differences []float64) (Agreement, error) {
 	if err := needFinite("limits of agreement", differences, 3); err != nil {
 		return Agreement{}, err

@@ -147,8 +147,8 @@ func TestNormalised(t *testing.T) {
 }
 
 // Source: F. J. Anscombe, The American Statistician 27 (1973) 17-21, first set,
-// from memory: y = 3.00 + 0.500 x, standard error of the slope 0.118; with more
-// digits t = 4.241, p = 0.00217 in common statistics programs.
+// as public copies print it: y = 3.00 + 0.500 x; R's summary has the slope's standard error
+// 0.1179, t = 4.241, p = 0.00217.
 func TestLineAnscombe(t *testing.T) {
 	x := []float64{10, 8, 13, 9, 11, 14, 6, 4, 12, 7, 5}
 	y := []float64{8.04, 6.95, 7.58, 8.81, 8.33, 9.96, 7.24, 4.26, 10.84, 4.82, 5.68}

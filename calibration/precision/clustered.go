@@ -13,7 +13,8 @@ import (
 // (Liang and Zeger, Biometrika 73 (1986) 13-22), with the correction for few clusters
 // and the degrees of freedom of Bell and McCaffrey, Survey Methodology 28 (2002)
 // 169-181, as Imbens and Kolesar write them, Review of Economics and Statistics 98
-// (2016) 701-712. All from memory; for clusters of one size it is, for a mean,
+// (2016) 701-712. Volumes and pages are from memory; the method is held in tests to
+// statsmodels and to full matrices. For clusters of one size it is, for a mean,
 // Student's interval of the clusters' means.
 
 // ClusteredMean is the standard error of the mean of values of which those of one
@@ -51,10 +52,12 @@ func ClusteredLine(x, y []float64, cluster []int) (Line, error) {
 // LimitsByCluster is LimitsOfAgreement for differences of which those of one cluster
 // are alike. Bias, SD and limits are the same; their intervals are those that are
 // wider of the two, by cluster and without (Angrist and Pischke, Mostly Harmless
-// Econometrics (2009) 8.2.3, from memory: of few clusters the error is itself
+// Econometrics (2009) 8.2.3; the section from memory, the book settles it: of few clusters the error is
+// itself
 // uncertain, most often too small). For the limits' intervals the differences count
 // as so many as would make the mean as uncertain if each were of its own, (SD/SE)^2
-// (Kish's effective sample size, Survey Sampling (1965), from memory), two at least.
+// (Kish's effective sample size, Survey Sampling (1965); the book not looked up, the
+// formula is the definition of SE turned round), two at least.
 // At least three differences and two clusters.
 func LimitsByCluster(differences []float64, cluster []int) (Agreement, error) {
 	a, err := LimitsOfAgreement(differences)

@@ -10,7 +10,7 @@ import (
 	"pgregory.net/rapid"
 )
 
-// Anscombe's first set (The American Statistician 27 (1973) 17-21), from memory.
+// Anscombe's first set (The American Statistician 27 (1973) 17-21), as public copies print it.
 var (
 	anscombeX = []float64{10, 8, 13, 9, 11, 14, 6, 4, 12, 7, 5}
 	anscombeY = []float64{8.04, 6.95, 7.58, 8.81, 8.33, 9.96, 7.24, 4.26, 10.84, 4.82, 5.68}

@@ -20,7 +20,8 @@ const rosnersLeast = 25
 // repeated medians, which they cannot pull; then each in turn is set aside and judged
 // by its studentised residual from the least-squares line of the rest, and the
 // outliers are all up to the last that exceeds its critical value: Outliers' rule for
-// a line (Paul and Fung, Technometrics 33 (1991) 339-348, from memory), with an order
+// a line (Paul and Fung, Technometrics 33 (1991) 339-348; from memory, the paper settles
+// who was first; tests hold the level), with an order
 // in which outliers cannot hide one another. A point's Statistic is Student's t with
 // n-3 degrees of freedom, n the points with it, and level/n its share of the level.
 // Below 25 points, where the rule lets through more than the level, each of the steps

@@ -94,7 +94,8 @@ func (f *knownFlags) check(cmd *cobra.Command, args []string) error {
 	case d < leastKnownMM && 10*d >= leastKnownMM && 10*d <= mostKnownMM:
 		return wrongUsage(cmd, "--distance %g is too short for mm; was it read in cm? needed: mm, such as %g", d, 10*d)
 	case d < leastKnownMM || d > mostKnownMM:
-		return wrongUsage(cmd, "--distance %g mm is no distance for this; needed: %d to %d mm, from centre to centre", d, leastKnownMM, mostKnownMM)
+		return wrongUsage(cmd, "--distance %g mm is no distance for this; needed: %d to %d mm, from centre to centre",
+			d, leastKnownMM, mostKnownMM)
 	case f.diameter.given && f.diameter.value >= d:
 		return wrongUsage(cmd, "balls of %g mm do not fit at %g mm; needed: --distance from centre to centre", f.diameter.value, d)
 	case f.shape != "ball":
@@ -211,7 +212,9 @@ func (c *checking) counted(ctx context.Context, paths []string) error {
 }
 
 // checkOne says what a measurement of the known distance comes to, and keeps it.
-func (p *program) checkOne(ctx context.Context, c *checking, o outcome, paths []string, notes *report.Footnotes) (int, error) {
+func (p *program) checkOne(
+	ctx context.Context, c *checking, o outcome, paths []string, notes *report.Footnotes,
+) (int, error) {
 	m := o.Record.Measurement
 	status := p.deliver(o, job{path: paths[0]}, c.lang, false, notes, outputs{})
 	if m.Status == record.Failed {
@@ -228,11 +231,13 @@ func (p *program) checkOne(ctx context.Context, c *checking, o outcome, paths []
 	scale := 0.0
 	if number {
 		scale, _ = check.PrintScale()
-		fmt.Fprint(p.stdout, report.Row(c.lang, "terminal.known.distance", c.lang.Say("known.en", words.Values{"en": check.En()})))
+		en := c.lang.Say("known.en", words.Values{"en": check.En()})
+		fmt.Fprint(p.stdout, report.Row(c.lang, "terminal.known.distance", en))
 	}
-	fmt.Fprint(p.stdout, report.Row(c.lang, "terminal.known.verdict", c.lang.Say("known.verdict."+string(verdict), words.Values{
+	said := c.lang.Say("known.verdict."+string(verdict), words.Values{
 		"measured": check.MeasuredMM, "u": check.MeasuredU, "distance": check.DistanceMM, "scale": 100 * scale,
-	})))
+	})
+	fmt.Fprint(p.stdout, report.Row(c.lang, "terminal.known.verdict", said))
 	id, err := c.keep(ctx, o.Record, check, number, verdict, paths)
 	if err != nil {
 		return exitFailure, err
@@ -280,9 +285,12 @@ func oneBall(m record.Measurement) bool {
 }
 
 // keep puts a check and its photos into the shop's store.
-func (c *checking) keep(ctx context.Context, rec record.Record, check proof.Check, number bool, v proof.Verdict, paths []string) (int64, error) {
+func (c *checking) keep(
+	ctx context.Context, rec record.Record, check proof.Check, number bool, v proof.Verdict, paths []string,
+) (int64, error) {
 	k := store.Check{
-		Medium: rec.Measurement.Medium, Pad: proof.PadKey(c.pad, rec.Measurement.Medium), Print: c.shop.PrintKey(), Light: c.light,
+		Medium: rec.Measurement.Medium, Pad: proof.PadKey(c.pad, rec.Measurement.Medium),
+		Print: c.shop.PrintKey(), Light: c.light,
 		DistanceMM: check.DistanceMM, DistanceU: check.DistanceU, DiameterMM: check.DiameterMM,
 		Accepted: number && v != proof.Unlike, Verdict: string(v),
 	}

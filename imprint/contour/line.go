@@ -31,7 +31,7 @@ type piece struct{ from, to edge }
 // as above it.
 //
 // The method is marching squares, a two-dimensional case of Lorensen and Cline,
-// Computer Graphics 21 (1987) 163 (from memory).
+// Computer Graphics 21 (1987) 163 (page from memory; the paper settles it).
 func (g Grid) Lines(level float64) []Line {
 	if g.Check() != nil || !finite(level) {
 		return nil

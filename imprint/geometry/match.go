@@ -80,7 +80,8 @@ const (
 
 // match decides which candidates are true. Each has a likelihood by its miss and by how alike the two dots are, and a
 // probability that its neighbours' candidates at like depths raise, in turns (relaxation: Rosenfeld, Hummel and Zucker,
-// IEEE Trans. SMC 6 (1976) 420, from memory). Each dot is matched once at the most.
+// IEEE Trans. SMC 6 (1976) 420; page from memory, the paper settles it). Each dot is matched once at the
+// most.
 func match(a, b []sightline, likely func(pair) float64) []pair {
 	all := candidates(a, b, missBy)
 	if len(all) == 0 {

@@ -20,7 +20,7 @@ type pair struct{ x, y, px, py float64 }
 // directLinear returns the matrix that takes (px, py) to (x, y), by the
 // normalised direct linear transform: the right singular vector of the
 // equations x cross (M p) = 0 at the smallest singular value (Hartley and
-// Zisserman, Multiple View Geometry, algorithm 4.2; from memory).
+// Zisserman, Multiple View Geometry, algorithm 4.2; number from memory, the book settles it).
 func directLinear(pairs []pair) (matrix3, error) {
 	if len(pairs) < 4 {
 		return matrix3{}, fmt.Errorf("%w: found %d points, need at least 4", ErrDegenerate, len(pairs))

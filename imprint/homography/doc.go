@@ -32,7 +32,7 @@
 //	q_d = q (1 + k1 r^2 + k2 r^4) + (2 p1 x y + p2 (r^2 + 2 x^2), p1 (r^2 + 2 y^2) + 2 p2 x y)
 //
 // with x, y the components of q: the radial and decentring terms of Brown
-// (Photogrammetric Engineering 32 (1966) 444, from memory).
+// (Photogrammetric Engineering 32 (1966) 444; page from memory, the paper settles it).
 //
 // Half the diagonal is the unit because it needs no focal length: k1 is then
 // the relative displacement at the picture's corner. Multiply k1 by

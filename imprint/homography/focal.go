@@ -27,7 +27,7 @@ const FocalU35 = 0.04
 
 // FocalFrom35mm turns the EXIF's 35 mm equivalent (mm) into px for a picture
 // of width x height px: f = f35 / 43.2666 times the picture's diagonal (CIPA
-// DCG-001, from memory; makers differ), with u = [FocalU35] relative.
+// DCG-001, by public summaries of it; makers differ), with u = [FocalU35] relative.
 func FocalFrom35mm(f35 float64, width, height int) (Focal, error) {
 	if !(f35 > 0) || math.IsInf(f35, 1) || width < 2 || height < 2 {
 		return Focal{}, fmt.Errorf("focal length: found %v mm (35 mm equivalent) for a picture of %d x %d px, need positive numbers", f35, width, height)
@@ -52,7 +52,7 @@ var ErrFrontal = errors.New("the view is too frontal to tell the focal length")
 // (a chi-square with 2 degrees of freedom) at which p w + q = 0 is solved for
 // w. With 40, Fieller's g = 1.96^2 / 40 is 0.1: the coefficients' own error
 // makes an interval for w unsymmetric by a tenth at most (Fieller, J. R.
-// Statist. Soc. B 16 (1954) 175, from memory).
+// Statist. Soc. B 16 (1954) 175; the page from memory, the paper settles it).
 const frontalLimit = 40
 
 // FocalFromHomography estimates the focal length from the homography alone.

@@ -198,7 +198,8 @@ func (p *problem) spread(c *mat.SymDense) *mat.SymDense {
 
 const (
 	// leastNoise in px keeps a fit of perfect points from claiming that it
-	// knows everything: signalised targets reach 0.02 px (from memory).
+	// knows everything: signalised targets reach 0.02 to 0.05 px
+	// (from memory; a study of such targets in phone photos would settle it).
 	leastNoise = 0.02
 	// dofForNoise is how many degrees of freedom make the residuals a better
 	// judge of the noise than the caller's u, in the downward direction too:

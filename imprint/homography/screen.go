@@ -93,7 +93,8 @@ func (p *problem) readmit(s *solution, all, kept []mark, floor float64) []mark {
 // linear least-squares fit, what the other marks would have left is exactly
 // (I - H)^-1 r, with r the mark's whitened residuals and H its block of the
 // hat matrix (Cook and Weisberg, Residuals and Influence in Regression, 1982,
-// section 3.6; from memory); the fit is linear to well below the residuals.
+// section 3.6; section from memory: it is the Woodbury identity); the fit is linear to well below the
+// residuals.
 func (p *problem) withhold(s *solution, k mark, kept []mark) judgement {
 	residuals, hat := p.block(s, k)
 	n := residuals.Len()

@@ -48,7 +48,7 @@ const (
 
 // robustStart returns a homography and the marks that agree with it: the
 // trial fit with the least median error over the marks (least median of
-// squares; Rousseeuw 1984, from memory), refitted to those within its gate.
+// squares; Rousseeuw 1984; the year from memory), refitted to those within its gate.
 // Where all marks fit one homography within the least gate there is nothing
 // to choose.
 func robustStart(pairs []pair, marks []mark, seed uint64) (matrix3, []mark, error) {

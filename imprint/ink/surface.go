@@ -92,7 +92,8 @@ func (d *dent) profile(r2 float64) (h, byR2, byPower, byTail float64) {
 }
 
 // hertz is the surface of a half space pressed by a ball, over its depth at the middle, at t contact radii, and its
-// derivative (Johnson, Contact Mechanics, 1985, section 3.4 and equation 3.42, from memory).
+// derivative (Johnson, Contact Mechanics, 1985, section 3.4 and equation 3.42; equation's number from
+// memory, the book settles it).
 func hertz(t float64) (h, slope float64) {
 	if t <= 1 {
 		return 1 - t*t/2, -t

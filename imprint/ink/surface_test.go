@@ -13,7 +13,7 @@ import (
 
 // Hertz's surface: depth 1 at the middle, half of it at the contact radius with slope -1, continuous there, and
 // 4/(3 pi) / t far off, as under a point load (Johnson, Contact Mechanics, 1985, section 3.4 and equations 3.19 and 3.42,
-// from memory; the limit follows from the expansion of the arcsine).
+// numbers from memory, the book settles them; the limit follows from the expansion of the arcsine).
 func TestHertzSurface(t *testing.T) {
 	for _, one := range []struct{ at, height float64 }{
 		{0, 1}, {0.5, 0.875}, {1, 0.5}, {math.Sqrt2, 1 / math.Pi}, {100, 4 / (3 * math.Pi * 100)},
@@ -173,7 +173,7 @@ func TestBumpsAddUpToTheirHeight(t *testing.T) {
 		for _, b := range f.cells[i] {
 			sum += b.height * b.height * bumpSD * bumpSD
 		}
-		assert.InEpsilon(t, bumpHeight, math.Sqrt(sum), 0.05, "cell %d", i)
+		assert.InEpsilon(t, 0.08, math.Sqrt(sum), 0.05, "cell %d", i)
 	}
 }
 
@@ -182,7 +182,7 @@ func TestBumpsAddUpToTheirHeight(t *testing.T) {
 func TestSpent(t *testing.T) {
 	assert.InDelta(t, 10.0/9, spent(10, 1), 1e-12)
 	assert.Equal(t, 1.0, spent(100, 0))
-	assert.InDelta(t, 1/(1-mostSpent), spent(5, 50), 1e-12)
+	assert.InDelta(t, 4, spent(5, 50), 1e-12)
 }
 
 // Grain that neighbours share counts as fewer readings than cells: averages of k x k white cells have a reach of k.

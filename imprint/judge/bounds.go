@@ -163,3 +163,15 @@ var (
 	Disagreement = bound("photos disagree", 1.5, "", "2026-11-25", opinion,
 		"agreement beyond which a photo shows another imprint; 1 is the edge of what chance explains at 95 %")
 )
+
+// The surface by geometry.
+var (
+	LeastNear = bound("least points near a bottom", 5, "", "2026-11-28", opinion,
+		"recognised within 15 mm of a deepest point; a pad as the docs ask for it has some nine there")
+	LeastAround = bound("least sectors about a bottom", 4, "", "2026-11-28", opinion,
+		"of six that hold such a point: a bottom with all its points on one side is none")
+	MostOpen = bound("most open", 0.05, "", "2026-11-28", opinion,
+		"share of drawn surfaces that have no bottom where one was found")
+	Speckled = bound("speckled", 0.06, "ln", "2026-11-28", "six photos of dotted pads and 27 of other foam",
+		"by which three quarters of the cells differ from those 4 mm around: dots 0.14 to 0.16, others below 0.03")
+)

@@ -128,7 +128,7 @@ func (c *canvas) capsule(a, b point, half float64) {
 }
 
 // clipped cuts a line to a box (Liang and Barsky, ACM Trans. Graphics 3 (1984)
-// 1, from memory); ok is false where nothing is left.
+// 1; page from memory, the paper settles it); ok is false where nothing is left.
 func clipped(a, b point, to box) (p, q point, ok bool) {
 	t0, t1 := 0.0, 1.0
 	cut := func(d, room float64) {

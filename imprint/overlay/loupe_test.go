@@ -96,7 +96,7 @@ func TestRaiseContrast(t *testing.T) {
 	soft := ramp(100, 1)
 	raiseContrast(soft)
 	first, last := soft.NRGBAAt(0, 0), soft.NRGBAAt(19, 0)
-	assert.InDelta(t, loupeGain*19, float64(last.G)-float64(first.G), 2) // 2: each end is cut to whole levels
+	assert.InDelta(t, 4*19, float64(last.G)-float64(first.G), 2) // 2: each end is cut to whole levels
 	for x := range 20 {
 		p := soft.NRGBAAt(x, 3)
 		assert.Equal(t, []uint8{p.G + 8, p.G - 8}, []uint8{p.R, p.B}, "colour is kept")

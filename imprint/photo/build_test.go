@@ -39,7 +39,7 @@ func sample() blocks {
 
 // sides says which side of the upright scene the stored row 0 and column 0
 // show, by orientation. Source: TIFF 6.0, tag 274 Orientation, and EXIF 2.32,
-// the same tag (both from memory).
+// the same tag (TIFF as a public copy of the specification words it).
 var sides = [9][2]string{
 	1: {"top", "left"}, 2: {"top", "right"}, 3: {"bottom", "right"}, 4: {"bottom", "left"},
 	5: {"left", "top"}, 6: {"right", "top"}, 7: {"right", "bottom"}, 8: {"left", "bottom"},

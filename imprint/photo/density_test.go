@@ -51,7 +51,7 @@ func TestDensity(t *testing.T) {
 		{"EXIF 72", jpegs(exifSegment(scanEXIF(rational(72, 1), rational(72, 1), 2))), 0, 0, "", "EXIF 2.3x: 72 dpi is to be written when unknown"},
 		{"EXIF 72 through metres", jpegs(exifSegment(scanEXIF(rational(72009, 1000), rational(72009, 1000), 2))), 0, 0, "", "2835 px/m = 72.009 dpi"},
 		{"EXIF divided by 0", jpegs(exifSegment(scanEXIF(rational(300, 0), rational(300, 0), 2))), 0, 0, "", "no number"},
-		{"EXIF by a maker", jpegs(exifSegment(scanEXIF(rational(300, 1), rational(300, 1), 2, tag{0x010f, "Field"}))), 0, 0, "", "the issue: any resolution beside Make or Model"},
+		{"EXIF by a maker", jpegs(exifSegment(scanEXIF(rational(300, 1), rational(300, 1), 2, tag{0x010f, "Field"}))), 0, 0, "", "docs/decisions.md: beside a camera it is a habit"},
 		{"JFIF 72, EXIF 300", jpegs(jfifSegment(1, 72, 72), exifSegment(scanEXIF(rational(300, 1), rational(300, 1), 2))), 300 * inchMM, 300 * inchMM, "EXIF", "the one that means something"},
 		{"JFIF and EXIF agree", jpegs(jfifSegment(2, 118, 118), exifSegment(scanEXIF(rational(300, 1), rational(300, 1), 2))), 118 * tenth, 118 * tenth, "JFIF", "118.11 per cm, rounded"},
 		{"JFIF and EXIF differ", jpegs(jfifSegment(1, 150, 150), exifSegment(scanEXIF(rational(300, 1), rational(300, 1), 2))), 0, 0, "", "one of them is wrong"},

@@ -12,7 +12,8 @@ import (
 
 // contained is the picture b after irot and imir. Source: ISO/IEC 23008-12,
 // irot (angle x 90 degrees anticlockwise) and imir (axis 0 exchanges top and
-// bottom, 1 left and right, as the 2022 edition words it), from memory.
+// bottom, 1 left and right, as the 2022 edition words it): irot as
+// public implementations quote it, imir from memory; the edition settles it.
 func (b blocks) contained(rot, mirror int) blocks {
 	for range rot {
 		turned := make(blocks, len(b[0]))

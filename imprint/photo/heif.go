@@ -4,7 +4,7 @@ import "encoding/binary"
 
 // heifHeader is what the boxes of a HEIF file say about its primary item,
 // without decoding anything: ISO/IEC 14496-12 (boxes) and 23008-12 (items,
-// properties), clauses from memory.
+// properties), clauses from memory, the standards settle them.
 type heifHeader struct {
 	width, height int64    // of the primary item before turning, px; 0 where not stated
 	largest       property // the ispe with the largest area in the file

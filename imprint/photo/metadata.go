@@ -41,7 +41,7 @@ func readMetadata(format Format, data []byte) metadata {
 
 // walkJPEG goes through the segments before the first scan, takes JFIF's
 // density and returns the EXIF block: ITU-T T.81 B.1.1 for the segments,
-// T.871 10.1 for JFIF's APP0 (clauses from memory).
+// T.871 10.1 for JFIF's APP0 (clauses from memory, the recommendations settle them).
 func (m *metadata) walkJPEG(data []byte) (block []byte) {
 	rest := data[2:]
 	for len(rest) >= 4 && rest[0] == 0xff {

@@ -14,7 +14,7 @@ import (
 // or leads in a circle, ends there.
 const mostPages = 2000
 
-// Tag NewSubfileType and its bits (TIFF 6.0, section 8, page 36, from memory).
+// Tag NewSubfileType and its bits (TIFF 6.0, section 8, as public copies quote it).
 const (
 	newSubfileType = 254
 	reduced        = 1 // a smaller copy of another picture of the file

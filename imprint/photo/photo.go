@@ -14,7 +14,7 @@
 //
 // Turning a HEIC picture. Phones write the turn twice: as irot/imir properties
 // of the container and as the EXIF orientation. ISO/IEC 23008-12 makes the
-// properties binding (clause from memory), and libheif, on which
+// properties binding (clause from memory, the standard settles it), and libheif, on which
 // github.com/gen2brain/heic v0.4.5 stands, applies them while decoding and
 // leaves EXIF alone: seen on a phone's layout (a grid of tiles) with every irot
 // and imir, EXIF agreeing or not, which are this package's tests. So EXIF's

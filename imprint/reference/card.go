@@ -10,7 +10,9 @@ import (
 )
 
 // A card of ISO/IEC 7810 ID-1 size, mm: 85.60 x 53.98, 0.76 +- 0.08 thick, corners rounded by 2.88 to 3.48. Its outline lies
-// between 85.47 x 53.92 and 85.72 x 54.03 (clause 5, from memory); rectangular.
+// between 85.47 x 53.92 and 85.72 x 54.03 (clause 5, from memory: public copies have the nominal size only,
+// the standard
+// or a caliper on some cards would settle it); rectangular.
 const (
 	CardWidth, CardHeight = 85.60, 53.98
 	CardThickness         = 0.76

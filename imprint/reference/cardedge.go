@@ -184,7 +184,7 @@ func blockPeaks(g [][]float64, k int, slope float64) (at, sign [laneBlocks]float
 	return at, sign
 }
 
-// medianLine is the line y = a + b x by the median of all slopes (Theil and Sen, from memory).
+// medianLine is the line y = a + b x by the median of all slopes (Theil and Sen).
 func medianLine(x, y []float64) (a, b float64) {
 	var slopes, offsets []float64
 	for i := range x {

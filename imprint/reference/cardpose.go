@@ -90,17 +90,24 @@ func fitCard(img *image.Gray, corner [4]homography.Pixel, edges [4]edge, focal h
 	if pose, err = s.fit(pose.p, leastEdgeU); err != nil {
 		return nil, err
 	}
-	pose.groups = []group{
-		{Size, []int{cardW, cardH}},
-		{Edges, []int{edgeOffset, edgeOffset + 1, edgeOffset + 2, edgeOffset + 3,
-			edgeTurn, edgeTurn + 1, edgeTurn + 2, edgeTurn + 3}},
-		{Thickness, []int{topHeight}},
-		{Lens, []int{radial, principalX, principalY}},
-		{FocalLength, []int{logFocal}},
-	}
+	pose.groups = cardGroups
 	c := &Card{Pose: *pose}
-	c.Outline = c.corner(0.6)
+	c.Outline = c.corner(faceRim)
 	return c, nil
+}
+
+// faceRim is how far in mm beyond a card's edges its face is painted over.
+const faceRim = 0.6
+
+// cardGroups are the influences on a distance that a card's pose has.
+var cardGroups = []group{
+	{Size, []int{cardW, cardH}},
+	{Edges, []int{
+		edgeOffset, edgeOffset + 1, edgeOffset + 2, edgeOffset + 3, edgeTurn, edgeTurn + 1, edgeTurn + 2, edgeTurn + 3,
+	}},
+	{Thickness, []int{topHeight}},
+	{Lens, []int{radial, principalX, principalY}},
+	{FocalLength, []int{logFocal}},
 }
 
 // half is half the card's width or height, whichever bounds side i.

@@ -59,7 +59,8 @@ func (f *field) full(x, y float64) homography.Pixel {
 }
 
 // straight finds the picture's straight edges by a Hough transform in which every edge pixel votes for its own direction
-// (Ballard, Pattern Recognition 13 (1981) 111, from memory), faint ones as loudly as strong ones.
+// (Ballard, Pattern Recognition 13 (1981) 111; page from memory, the paper settles it), faint ones as
+// loudly as strong ones.
 func straight(img *image.Gray) *field {
 	k := (max(img.Rect.Dx(), img.Rect.Dy()) + searchSide - 1) / searchSide
 	l := reduced(img, k)

@@ -41,7 +41,8 @@ func Stranger(w, blank Window) bool {
 //
 // It is the slope of a straight line through the two, cell by cell, with what grain and pores leave taken off the blank's. What
 // new dents leave counts as scatter, and as the slope's own uncertainty whatever the scatter's course (White, Econometrica 48
-// (1980) 817-838, from memory), with one independent error per area of the mean, since neighbouring cells err alike.
+// (1980) 817-838; pages from memory, the paper settles them), with one independent error per area of the
+// mean, since neighbouring cells err alike.
 func kinship(w, blank Window, reach int) (share, u float64) {
 	a, b := over(overLight(w), reach), over(overLight(blank), reach)
 	for i, v := range b {

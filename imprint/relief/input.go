@@ -147,7 +147,8 @@ func lowerMedianAbs(v []float64) float64 {
 	return lowerMedian(a)
 }
 
-// Linear turns a grey level (0 to 255, gamma-encoded as IEC 61966-2-1 says, from memory) into linear light from 0 to 1.
+// Linear turns a grey level (0 to 255, gamma-encoded as sRGB, IEC 61966-2-1, whose constants public copies
+// print) into linear light from 0 to 1.
 func Linear(level float64) float64 {
 	v := level / 255
 	if v <= 0.04045 {

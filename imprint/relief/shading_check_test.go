@@ -72,7 +72,7 @@ func TestAgainstCountsInUncertainties(t *testing.T) {
 func TestReadingAsAStart(t *testing.T) {
 	r := Reading{Left: Side{At: Point{-60, 2}, Depth: 12, VarDepth: 4}, Right: Side{At: Point{62, -1}, Depth: -3, VarDepth: 1}}
 	s := r.ShadingStart(0.5, 1.5)
-	assert.Equal(t, [2]float64{12.5, leastRead + 0.5}, s.Depth)
+	assert.Equal(t, [2]float64{12.5, 2.5}, s.Depth)
 	assert.InDeltaSlice(t, []float64{2.5, math.Sqrt(1 + 2.25)}, s.UDepth[:], 1e-12)
 	assert.NoError(t, s.check())
 }

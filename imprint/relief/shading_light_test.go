@@ -137,9 +137,9 @@ func TestUnpaintIsTheSharedLikelihood(t *testing.T) {
 func TestCoefficientPriorsKnowTheFrame(t *testing.T) {
 	lit, unlit := (&look{lit: true}).coefficientPriors(), (&look{}).coefficientPriors()
 	require.Len(t, lit, terms+backgroundSize)
-	assert.Equal(t, litPrior, lit[terms+1])
-	assert.Equal(t, unlitPrior, unlit[terms+1])
-	assert.Equal(t, levelPrior, lit[terms])
+	assert.Equal(t, 0.1, lit[terms+1])
+	assert.Equal(t, 1.0, unlit[terms+1])
+	assert.Equal(t, 10.0, lit[terms])
 	for _, v := range append(lit, unlit...) {
 		assert.True(t, v > 0 && !math.IsInf(v, 1))
 	}

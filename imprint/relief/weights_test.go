@@ -127,7 +127,8 @@ func modelOf(tensors ...[]byte) []byte {
 	return protowire.AppendBytes(protowire.AppendTag(version, 7, protowire.BytesType), graph)
 }
 
-// The halves are those of IEEE 754-2019's binary16 (from memory): 1 is 3C00, -2 is C000, the least subnormal 2^-24 is 0001.
+// The halves are those of IEEE 754-2019's binary16 (five bits of exponent less 15, ten of fraction): 1 is
+// 3C00, -2 is C000, the least subnormal 2^-24 is 0001.
 func TestHalvesAreFilledIn(t *testing.T) {
 	halves := []byte{0x00, 0x3C, 0x00, 0xC0, 0x01, 0x00}
 	var full []byte

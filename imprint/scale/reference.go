@@ -46,6 +46,22 @@ func (r *Reference) PlaneFromImage(p homography.Pixel) (homography.PlanePoint, e
 	return r.own(q), err
 }
 
+// KeptCard is a card as numbers: what is needed to measure again where its face was painted over.
+type KeptCard = reference.Kept
+
+// Card is the card as numbers; false where the scale is none of a card.
+func (r *Reference) Card() (KeptCard, bool) { return r.pose.Keep() }
+
+// CardIn is the outline of a card in a picture, to be painted over; false where there is none.
+func CardIn(p *photo.Photo) (outline [4]homography.Pixel, found bool) {
+	focal, _ := FocalOf(p)
+	c, err := reference.NewSearch(p.Grey()).Card(focal)
+	if err != nil {
+		return outline, false
+	}
+	return c.Outline, true
+}
+
 // own carries a point of the reference's axes to the measurement's.
 func (r *Reference) own(q homography.PlanePoint) homography.PlanePoint {
 	c, s := math.Cos(r.turn), math.Sin(r.turn)
@@ -135,12 +151,17 @@ func FocalOf(p *photo.Photo) (f homography.Focal, known bool) {
 	return f, true
 }
 
-// FindReference looks for a card, then for a rule.
-func FindReference(p *photo.Photo, grey *image.Gray) *Reference {
+// FindReference takes the card that is known of the picture; else it looks for a card, then for a
+// rule.
+func FindReference(p *photo.Photo, grey *image.Gray, known map[[32]byte]KeptCard) *Reference {
 	focal, _ := FocalOf(p)
 	search := reference.NewSearch(grey)
 	r := &Reference{}
-	if c, err := search.Card(focal); err == nil {
+	card, err := known[p.SHA256].Card(p.Width, p.Height)
+	if err != nil { // none is known of this picture
+		card, err = search.Card(focal)
+	}
+	if c := card; err == nil {
 		r.source, r.pose, r.Outline = ByCard, &c.Pose, c.Outline
 	} else if c, err := search.Rule(focal); err == nil {
 		r.source, r.pose, r.Outline = ByRule, &c.Pose, c.Outline

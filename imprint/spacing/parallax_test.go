@@ -13,7 +13,8 @@ import (
 
 // TestReliefDisplacement: measured spacing s' = s H/(H + d), in mm on 120 mm.
 // Source: relief displacement, d = r h/H (Wolf and Dewitt, Elements of
-// Photogrammetry, from memory), the table recomputed from it; printed to 0.01.
+// Photogrammetry; seen in public course notes, not in the book), the table recomputed from it; printed to
+// 0.01.
 func TestReliefDisplacement(t *testing.T) {
 	depths := []float64{1, 3, 5, 10}
 	for height, errors := range map[float64][]float64{

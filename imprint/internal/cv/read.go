@@ -40,7 +40,8 @@ func (p plane8) at(x, y float64) float64 {
 
 // fromUnitSquare maps the unit square, (0,0) top left and y down, onto the
 // four corners; Heckbert, Fundamentals of Texture Mapping and Image Warping
-// (1989), section 2.2.3, from memory.
+// (1989), section 2.2.3 (the section from memory: the map follows from its four
+// corners).
 type fromUnitSquare struct{ a, b, c, d, e, f, g, h float64 }
 
 func newFromUnitSquare(q [4]Pixel) fromUnitSquare {

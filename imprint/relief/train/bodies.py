@@ -2,7 +2,8 @@
 ridge each, soft tissue and a foam that densifies, in series in every column (docs/measurement-model.md says
 which bodies this holds).
 
-What is not known is drawn wide.  Sizes of bones and tissue are from memory, no source; none was fitted to a
+What is not known is drawn wide.  Sizes of bones and tissue are assumptions in round numbers, no source (a
+series of CT or MR pictures of seated people would settle them); none was fitted to a
 photo. Fields are (B, GY, GX) in mm on the relief's grid; one number an imprint is (B, 1, 1). """
 import torch
 import torch.nn.functional as F

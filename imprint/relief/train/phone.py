@@ -124,7 +124,7 @@ def vignette(B):
 
 
 def encode(v):
-    """Linear light to a picture's levels, 0 to 1 (IEC 61966-2-1, from memory)."""
+    """Linear light to a picture's levels, 0 to 1 (sRGB, IEC 61966-2-1)."""
     return torch.where(v <= 0.0031308, v * 12.92, 1.055 * v.clamp(min=1e-6) ** (1 / 2.4) - 0.055)
 
 

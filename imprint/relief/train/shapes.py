@@ -44,7 +44,7 @@ def profiles(family, B, crooked):
         bell = torch.exp(-0.5 * (r2 + 1e-6) ** power[k].clamp(min=0.6))
         t = torch.sqrt(r2 + 1e-6) / radius[k].clamp(
             min=0.8
-        )  # a ball pressed into a half space (Hertz; from memory)
+        )  # a ball pressed into a half space (Hertz; see imprint/ink/surface.go)
         o = t.clamp(min=1.0)
         beyond = ((2 - o * o) * torch.asin(1 / o) + torch.sqrt((o * o - 1).clamp(min=0))) / PI
         hertz = torch.where(t <= 1, 1 - t * t / 2, beyond)

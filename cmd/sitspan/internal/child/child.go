@@ -1,11 +1,13 @@
-// Package child is what a child process does with a job: it decodes, measures and draws, and answers in bytes.
+// Package child is what a child process does with a job: it decodes, measures and draws, and answers in
+// bytes.
 //
-// Its opinion: only here does a photo from outside become pixels. The parent sees a record, and pictures that were
-// made anew from pixels; a file that breaks a decoder breaks this process only.
+// Its opinion: only here does a photo from outside become pixels. The parent sees a record, and pictures
+// that were made anew from pixels; a file that breaks a decoder breaks this process only.
 package child
 
 import (
 	"context"
+	"encoding/hex"
 	"errors"
 	"os"
 	"path/filepath"
@@ -72,8 +74,12 @@ func (b bench) sittings(job worker.Job) worker.Answer {
 	if err := job.Early(a); err != nil {
 		return worker.Answer{Error: err.Error()} // nobody listens
 	}
+	alone := len(job.Sittings) == 1 && len(job.Sittings[0]) == 1
+	if alone { // several were looked at one by one
+		o.LookForCards()
+	}
 	a.Pictures = pictures(o, job.Draw)
-	if o.Covers() && len(job.Sittings) == 1 && len(job.Sittings[0]) == 1 {
+	if o.Covers() && alone {
 		if a.Covered, err = covered(o); err != nil {
 			return worker.Answer{Error: err.Error()}
 		}
@@ -84,25 +90,30 @@ func (b bench) sittings(job worker.Job) worker.Answer {
 // measure measures one photo, several of one imprint, or several sittings.
 func (b bench) measure(job worker.Job) (intake.Outcome, error) {
 	ctx := context.Background()
+	cards := map[[32]byte]intake.KnownCard{}
 	var sittings [][]string
 	for _, photos := range job.Sittings {
 		var paths []string
 		for _, p := range photos {
 			paths = append(paths, p.Path)
+			if sum, err := hex.DecodeString(p.SHA); err == nil && len(sum) == 32 && p.Card != nil {
+				cards[[32]byte(sum)] = intake.KnownCard{Card: *p.Card, Width: p.Size[0], Height: p.Size[1]}
+			}
 		}
 		sittings = append(sittings, paths)
 	}
+	station := b.station.WithCards(cards)
 	switch first := sittings[0]; {
 	case job.Hand != nil && len(sittings) == 1 && len(first) == 1:
-		return b.station.ByHand(first[0], intake.HandScale(*job.Hand))
+		return station.ByHand(first[0], intake.HandScale(*job.Hand))
 	case job.Hand != nil:
 		return intake.Outcome{}, errors.New("a scale by hand is set on one photo")
 	case len(sittings) > 1:
-		return b.station.Sittings(ctx, sittings), nil
+		return station.Sittings(ctx, sittings), nil
 	case len(first) > 1:
-		return b.station.Together(ctx, first), nil
+		return station.Together(ctx, first), nil
 	default:
-		return b.station.Measure(ctx, first[0]), nil
+		return station.Measure(ctx, first[0]), nil
 	}
 }
 

@@ -16,7 +16,8 @@ import (
 
 const photos = "../../../../testdata/photos/"
 
-// One photo gives the same record by either form of a job: a file's, as the audit asks, or a sitting's, as the desk.
+// One photo gives the same record by either form of a job: a file's, as the audit asks, or a sitting's,
+// as the desk.
 func TestBothFormsOfAJobGiveOneRecord(t *testing.T) {
 	measure, err := Open(worker.Settings{})
 	require.NoError(t, err)

@@ -22,7 +22,7 @@ type frame struct {
 	Title  string
 	Step   int          // 1 to 4 within a visit, else 0
 	Visit  *store.Visit // nil outside a visit
-	Here   string       // this page's own address
+	Here   string       // this page's own address; empty for the request's
 	LAN    bool         // the desk lets phones in
 	Tab    bool         // a paired device shows this page
 	Bare   bool         // a phone's page, without the desk's head
@@ -36,7 +36,10 @@ func (d *Desk) show(w http.ResponseWriter, r *http.Request, name string, f frame
 }
 
 func (d *Desk) showStatus(w http.ResponseWriter, r *http.Request, status int, name string, f frame) error {
-	f.Lang, f.Token, f.Here, f.LAN, f.Tab = language(r), d.token(visitor(w, r)), r.URL.RequestURI(), d.lan != nil, r.TLS != nil
+	f.Lang, f.Token, f.LAN, f.Tab = language(r), d.token(visitor(w, r)), d.lan != nil, r.TLS != nil
+	if f.Here == "" {
+		f.Here = r.URL.RequestURI()
+	}
 	if f.Assets == "" {
 		f.Assets = "/assets"
 	}
@@ -79,10 +82,18 @@ func (d *Desk) fail(w http.ResponseWriter, r *http.Request, err error) {
 		writeJSON(w, status, map[string]string{"error": text})
 		return
 	}
-	if err := d.showStatus(w, r, status, "message", frame{Title: d.say(r, "message.title"), Data: text}); err != nil {
+	if err := d.showStatus(w, r, status, "message", frame{Title: d.say(r, "message.title"), Here: backOf(r), Data: text}); err != nil {
 		d.logf("%s: %v", r.Pattern, err)
 		http.Error(w, text, status)
 	}
+}
+
+// backOf is where a language's button on an error's page leads: to the page itself, where it can be asked for.
+func backOf(r *http.Request) string {
+	if r.Method != http.MethodGet {
+		return "/"
+	}
+	return ""
 }
 
 func wantsJSON(r *http.Request) bool {

@@ -153,6 +153,15 @@ func (b *bench) pageToken() string {
 	return m[1]
 }
 
+// setUp sends the form of the pad and the gauge as a page shows it.
+func (b *bench) setUp(visit int64, values url.Values) (*http.Response, string) {
+	b.t.Helper()
+	v, err := b.store.Visit(b.t.Context(), visit)
+	require.NoError(b.t, err)
+	values.Set("was", setUpOf(v, "en").Was)
+	return b.form(fmt.Sprintf("/visits/%d/setup", visit), values)
+}
+
 // form sends a form with the page's token.
 func (b *bench) form(path string, values url.Values) (*http.Response, string) {
 	b.t.Helper()
@@ -239,6 +248,7 @@ func (b *bench) visit(alias string) store.Visit {
 	v.MassKg, v.Complaints = 78, []string{"numbness"}
 	v.Bikes = []store.Bike{{Name: "winter", Use: "gravel", Posture: store.Posture{TrunkDeg: &angle, TrunkU: 3, Basis: "typed"}}}
 	require.NoError(b.t, b.store.SaveVisit(b.t.Context(), v))
+	v.Version++
 	return v
 }
 
@@ -258,4 +268,10 @@ func (b *bench) settled(visit int64) stripData {
 	require.NoError(b.t, err)
 	s.Current = v.Current
 	return s
+}
+
+// offer makes a code for a phone that photographs for the visit of that number.
+func (b *bench) offer(visit int64) string {
+	secret, _ := b.pairs.offer(mayPhotograph, visit)
+	return secret
 }

@@ -30,7 +30,9 @@ type tab struct {
 
 func chromium(t *testing.T) string {
 	t.Helper()
-	for _, name := range []string{"chromium", "chromium-browser", "google-chrome"} {
+	got, err := filepath.Abs("../../../../.cache/chromium/chromium") // by .ci/chromium
+	require.NoError(t, err)
+	for _, name := range []string{"chromium", "chromium-browser", "google-chrome", got} {
 		path, err := exec.LookPath(name)
 		if err == nil && exec.Command(path, "--version").Run() == nil { // a snap's stub has none
 			return path
@@ -90,7 +92,7 @@ func (p *tab) arrive(js string) {
 }
 
 func (p *tab) text() string {
-	v, err := chromedp.Run(p.ctx, chromedp.Evaluate[string]("location.pathname + ': ' + document.body.innerText.slice(0, 600)"))
+	v, err := chromedp.Run(p.ctx, chromedp.Evaluate[string]("location.pathname + ': ' + document.body.innerText.replace(/\\s+/g, ' ').slice(0, 1800)"))
 	if err != nil {
 		return err.Error()
 	}
@@ -171,6 +173,12 @@ func (p *tab) number(sel string) float64 {
 	return v
 }
 
+// waitNumber waits for a number on the page: the desk is asked for it.
+func (p *tab) waitNumber(sel string, want, within float64) {
+	p.t.Helper()
+	p.wait(fmt.Sprintf("Math.abs(parseFloat(document.querySelector(%q).textContent) - %g) <= %g", sel, want, within))
+}
+
 func TestFlowInABrowser(t *testing.T) {
 	b := open(t, options{withLAN: true})
 	p := newTab(t, "desktop", 1280, 800)
@@ -184,13 +192,13 @@ func TestFlowInABrowser(t *testing.T) {
 	p.readTrunk()
 	p.do(chromedp.SendKeys("#mass", "78,5"), chromedp.Click("input[value=numbness]"))
 	p.screen("2-visit")
-	p.do(chromedp.Click("button[value=next]"))
+	p.do(chromedp.Click(".ahead button[value=next]"))
 	p.arrive("location.pathname.endsWith('/imprint')")
 	p.screen("3-imprint-empty")
 
 	t.Log("the imprint: a wrong file, then photos")
 	p.choose("#files", "testdata/shop.yaml")
-	p.wait("document.getElementById('upload-said').textContent.includes('no photo')")
+	p.wait("document.getElementById('queue').textContent.includes('no photo')")
 	p.choose("#files", photoDir+"foam-window.jpg")
 	p.arrive("document.querySelectorAll('#stage .handle').length == 2")
 	p.screen("4-imprint-measured")
@@ -199,7 +207,7 @@ func TestFlowInABrowser(t *testing.T) {
 	p.screen("5-imprint-moved")
 	automatic := eval[string](p, "document.getElementById('stage-data').textContent")
 	p.do(chromedp.Click("#keep"))
-	p.arrive("document.querySelector('.status')?.textContent.includes('Kim')")
+	p.arrive("document.querySelector('.seen')?.textContent.includes('Kim')")
 	assert.NotEqual(t, automatic, eval[string](p, "document.getElementById('stage-data').textContent"))
 	p.screen("6-imprint-reviewed")
 
@@ -236,7 +244,7 @@ func TestFlowInABrowser(t *testing.T) {
 		p.do(chromedp.DragAndDropXY(x, y, x, y-10, 3))
 	}
 	p.do(chromedp.Click("#keep"))
-	p.arrive("document.querySelector('.status.review')?.textContent.includes('Kim')")
+	p.arrive("document.querySelector('.status.review') && document.querySelector('.seen')?.textContent.includes('Kim')")
 	// Handles start at 30 % of the width apart, the scale's ends at 50 %: 150 mm at 250 mm, on foam a little more.
 	assert.InDelta(t, 150, p.number("#spacing"), 12)
 
@@ -303,13 +311,13 @@ func (p *tab) dragAndUndo() {
 	}
 	p.wait(fmt.Sprintf("parseFloat(document.getElementById('spacing').textContent) > %g", dragged+0.7))
 	// 1 mm on the plane, times (H + d) / H and the direction: between 0.9 and 1.1 mm, each number rounded to 0.1.
-	assert.InDelta(p.t, 1.0, p.number("#spacing")-dragged, 0.25)
+	p.waitNumber("#spacing", dragged+1.0, 0.25)
 	for range 10 {
 		p.do(chromedp.Click("#undo"))
 	}
-	assert.InDelta(p.t, dragged, p.number("#spacing"), 0.051)
+	p.waitNumber("#spacing", dragged, 0.051)
 	p.do(chromedp.Click("#undo"))
-	assert.InDelta(p.t, before, p.number("#spacing"), 0.051)
+	p.waitNumber("#spacing", before, 0.051)
 	assert.True(p.t, eval[bool](p, "document.getElementById('undo').disabled"))
 	p.do(chromedp.DragAndDropXY(x, y, x+away, y, 6))
 	p.wait(fmt.Sprintf("parseFloat(document.getElementById('spacing').textContent) > %g", before+1))
@@ -322,10 +330,11 @@ func TestPhoneInABrowser(t *testing.T) {
 	desk.open(fmt.Sprint(b.url, "/visits/", v.ID, "/imprint"))
 	desk.open(b.url + "/phone")
 	desk.screen("11-phone")
-	address := b.lan + "/pair/" + b.pairs.offer(mayPhotograph) // what the code on the screen holds
+	address := b.lan + "/pair/" + b.offer(v.ID) // what the code on the screen holds
 
 	phone := newTab(t, "phone", 390, 844, chromedp.EmulateMobile, chromedp.EmulateTouch, chromedp.EmulatePortrait)
-	assert.Error(t, chromedp.Do(phone.ctx, chromedp.Navigate(b.lan+"/camera")), "a stranger gets nothing")
+	_ = chromedp.Do(phone.ctx, chromedp.Navigate(b.lan+"/camera")) // an error with some browsers only
+	assert.False(t, eval[bool](phone, "!!document.querySelector('form, input')"), "a stranger gets nothing")
 	phone.open(address)
 	phone.screen("1-pair")
 	assert.Empty(t, eval[[]string](phone, fingers))

@@ -19,9 +19,11 @@ import (
 	"strings"
 	"testing"
 
+	"github.com/disintegration/imaging"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"sitspan/cmd/sitspan/internal/bare"
 	"sitspan/cmd/sitspan/internal/record"
 	"sitspan/cmd/sitspan/internal/store"
 	"sitspan/imprint/photo"
@@ -136,7 +138,7 @@ func TestTheFaceOfACardIsNowhere(t *testing.T) {
 	t.Log("measured anew, the file stays as it is, and so do sheets")
 	b.form("/visits/1/sheet", url.Values{"language": {"de"}, "paper": {"a4"}})
 	before := b.onlyFile(t)
-	b.form("/visits/1/setup", url.Values{"pad": {"paper"}})
+	b.setUp(1, url.Values{"pad": {"paper"}})
 	b.settled(1)
 	assert.Equal(t, before, b.onlyFile(t))
 	b.form("/visits/1/sheet", url.Values{"language": {"en"}, "paper": {"a4"}})
@@ -145,7 +147,9 @@ func TestTheFaceOfACardIsNowhere(t *testing.T) {
 	require.Len(t, sheets, 2)
 	b.nowhere(t, q, w, h)
 	for _, sheet := range sheets {
-		_, pdf := b.get(fmt.Sprintf("/sheets/%d.pdf", sheet.ID))
+		kept, err := b.store.SheetPDF(t.Context(), sheet.ID) // the first is void, and still kept
+		require.NoError(t, err)
+		pdf := string(kept)
 		at := strings.Index(pdf, "\xff\xd8\xff")
 		require.Positive(t, at, "the sheet has the photo")
 		img, err := jpeg.Decode(strings.NewReader(pdf[at:]))
@@ -249,4 +253,27 @@ func TestCardSetByHandIsCovered(t *testing.T) {
 	assert.Equal(t, "Kim", reviewer)
 	assert.InDelta(t, truth.Spacing, *m.Spacing, *m.U, "within what it claims")
 	b.nowhere(t, q, w, h)
+}
+
+// TestACardBesideTheFrameIsCovered: the frame gives the scale, and the card's face is nowhere all the same.
+func TestACardBesideTheFrameIsCovered(t *testing.T) {
+	const name = "card-1.jpg"
+	truth := truthOf(t, name)
+	beside := imaging.Clone(picture(t, []byte(readPhoto(t, name))))
+	frame := imaging.Resize(picture(t, []byte(readPhoto(t, "foam-window.jpg"))), 1040, 0, imaging.Lanczos)
+	// The card lies to the left of it, and below the drawing's labels, which are widest in French.
+	both := imaging.Paste(beside, frame, image.Pt(540, 10))
+	w, h := both.Bounds().Dx(), both.Bounds().Dy()
+	require.Greater(t, unrest(t, both, truth.Corners, w, h), 2*painted, "the photo does show something")
+	from, err := photo.Decode([]byte(readPhoto(t, name)), "x", photo.Limits{})
+	require.NoError(t, err)
+	content, err := bare.Painted(from, both) // with the card photo's focal length
+	require.NoError(t, err)
+	b := open(t, options{})
+	b.visit("Robin")
+	b.upload(1, [2]string{name, string(content)})
+	k, err := b.store.Record(t.Context(), b.settled(1).Current)
+	require.NoError(t, err)
+	require.Equal(t, "frame", k.Record.Measurement.ScaleSource)
+	b.nowhere(t, truth.Corners, w, h)
 }

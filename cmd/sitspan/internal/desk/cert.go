@@ -29,8 +29,9 @@ type lanTLS struct {
 	path        string // of the authority's certificate, for a phone that is to trust it
 }
 
-// The validity of what is made. Phones refuse a server's certificate that lasts
-// longer than 398 days (from memory).
+// The validity of what is made. Apple's phones refuse a server's certificate that
+// lasts longer than 398 days where a root of their own signed it, and except those that a
+// user installed (Apple, support.apple.com/102028). We stay below it, in case others do not.
 const (
 	authorityYears = 10
 	leafDays       = 390

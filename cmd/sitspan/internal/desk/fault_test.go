@@ -52,7 +52,7 @@ func TestUnkeptMeasurementIsSaid(t *testing.T) {
 	_, page := b.get("/visits/1/imprint")
 	assert.Contains(t, page, "free some space")
 	assert.NotContains(t, page, "data-waiting")
-	b.form("/visits/1/setup", url.Values{"pad": {""}})
+	b.setUp(1, url.Values{"pad": {""}})
 	assert.Equal(t, record.Failed, b.settled(1).Tiles[0].State, "measured anew")
 }
 
@@ -62,7 +62,7 @@ func TestSetUpChangedMeanwhileCounts(t *testing.T) {
 	b := open(t, options{})
 	v := b.visit("Robin")
 	b.upload(v.ID, [2]string{"a.jpg", readPhoto(t, "foam-window.jpg")})
-	b.form("/visits/1/setup", url.Values{"pad": {"foam"}, "left": {"15"}, "right": {"17"}})
+	b.setUp(1, url.Values{"pad": {"foam"}, "left": {"15"}, "right": {"17"}})
 	require.Eventually(t, func() bool {
 		records, err := b.store.Records(context.Background(), v.ID)
 		if err != nil || len(records) == 0 || b.isBusy(shotKey(1)) {

@@ -152,13 +152,26 @@ func (d *Desk) token(visitor string) string {
 // tokenHeader carries the token of a script's request.
 const tokenHeader = "X-Sitspan-Token"
 
-// sameSite refuses a request that changes something and does not come from a
-// page of ours: by the browser's own word (Sec-Fetch-Site, Origin), and by the
-// token.
+// foreign says whether another site's page asks for something, but for leading the window itself here.
+func foreign(r *http.Request) bool {
+	switch r.Header.Get("Sec-Fetch-Site") {
+	case "", "same-origin", "none":
+		return false
+	}
+	return r.Header.Get("Sec-Fetch-Mode") != "navigate" || r.Header.Get("Sec-Fetch-Dest") != "document"
+}
+
+// sameSite refuses a request that changes something and does not come from a page of ours: by the
+// browser's own word (Sec-Fetch-Site, Origin), and by the token. Other sites may lead a person here, and
+// nothing else: what their pages ask for behind a person's back gets no answer.
 func (d *Desk) sameSite(next http.Handler) http.Handler {
 	cross := http.NewCrossOriginProtection()
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		if r.Method == http.MethodGet || r.Method == http.MethodHead {
+			if foreign(r) {
+				d.fail(w, r, &refusal{http.StatusForbidden, d.say(r, "page.foreign")})
+				return
+			}
 			next.ServeHTTP(w, r)
 			return
 		}

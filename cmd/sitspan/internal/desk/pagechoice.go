@@ -1,22 +1,14 @@
 package desk
 
 import (
-	"bytes"
 	"encoding/json"
 	"errors"
-	"fmt"
-	"image"
-	"image/jpeg"
 	"math"
 	"net/http"
-	"strings"
 
 	"sitspan/cmd/sitspan/internal/advice"
-	"sitspan/cmd/sitspan/internal/proof"
 	"sitspan/cmd/sitspan/internal/record"
-	"sitspan/cmd/sitspan/internal/report"
 	"sitspan/cmd/sitspan/internal/store"
-	"sitspan/cmd/sitspan/internal/words"
 	"sitspan/fit"
 )
 
@@ -93,8 +85,8 @@ func (d *Desk) choicePage(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	data := struct {
-		M        *record.Measurement
-		Reviewer string
+		M *record.Measurement
+		standing
 		Bikes    []bikeChoice
 		Without  []store.Bike
 		Missing  string // what is missing before a choice can be made
@@ -109,8 +101,11 @@ func (d *Desk) choicePage(w http.ResponseWriter, r *http.Request) error {
 	case err != nil:
 		return err
 	}
-	if m, reviewer := rec.Current(); m.Spacing != nil {
-		data.M, data.Reviewer = &m, reviewer
+	if m, _ := rec.Current(); m.Spacing != nil {
+		data.M = &m
+	}
+	if data.standing, err = d.standingOf(r, v); err != nil {
+		return err
 	}
 	for _, c := range recs {
 		b := bikeChoice{Recommendation: c, Steps: stepsOf(c.Choice)}
@@ -129,111 +124,4 @@ func (d *Desk) choicePage(w http.ResponseWriter, r *http.Request) error {
 		data.Currency = stock.Currency
 	}
 	return d.show(w, r, "choice", frame{Title: v.Alias, Step: 3, Visit: &v, Data: data})
-}
-
-func (d *Desk) sheetPage(w http.ResponseWriter, r *http.Request) error {
-	v, err := d.visitOf(r)
-	if err != nil {
-		return err
-	}
-	sheets, err := d.store.Sheets(r.Context(), v.ID)
-	if err != nil {
-		return err
-	}
-	data := struct {
-		Sheets  []store.Sheet
-		Shown   *store.Sheet
-		Langs   []words.Lang
-		M       *record.Measurement
-		Draft   bool
-		Missing bool
-	}{Sheets: sheets, Langs: words.Langs()}
-	if len(sheets) > 0 {
-		data.Shown = &sheets[0]
-	}
-	if v.Current != 0 {
-		k, err := d.store.Record(r.Context(), v.Current)
-		if err != nil {
-			return err
-		}
-		if m, _ := k.Record.Current(); m.Spacing != nil {
-			data.M, data.Draft = &m, m.Status == record.Review
-		}
-	}
-	data.Missing = data.M == nil
-	return d.show(w, r, "sheet", frame{Title: v.Alias, Step: 4, Visit: &v, Data: data})
-}
-
-func (d *Desk) makeSheet(w http.ResponseWriter, r *http.Request) error {
-	v, err := d.visitOf(r)
-	if err != nil {
-		return err
-	}
-	lang, err := words.Parse(r.PostFormValue("language"))
-	if err != nil {
-		return &refusal{http.StatusBadRequest, err.Error()}
-	}
-	paper, err := report.ParsePaper(r.PostFormValue("paper"))
-	if err != nil {
-		return &refusal{http.StatusBadRequest, err.Error()}
-	}
-	rec, _, err := d.chosen(r, v)
-	if err != nil && !errors.Is(err, errNoPosture) {
-		return &refusal{http.StatusUnprocessableEntity, err.Error()}
-	}
-	var pdf bytes.Buffer
-	o := report.SheetOptions{Lang: lang, Paper: paper, Shop: d.shop.Name, Overlay: d.overlayFor(r, v, rec, lang)}
-	o.Proof = report.LastCheck(lang, proof.Last(d.checks(r.Context())))
-	if err := report.WriteSheet(&pdf, rec, o); err != nil {
-		return &refusal{http.StatusUnprocessableEntity, err.Error()}
-	}
-	if _, err := d.store.AddSheet(r.Context(), store.Sheet{VisitID: v.ID, RecordID: v.Current, Lang: string(lang)}, rec, pdf.Bytes()); err != nil {
-		return err
-	}
-	return redirect(w, r, fmt.Sprintf("/visits/%d/sheet", v.ID))
-}
-
-// overlayFor is the picture for a sheet: the drawn photo, but not where a person
-// has moved the centres since, since it shows the automatic ones.
-func (d *Desk) overlayFor(r *http.Request, v store.Visit, rec record.Record, lang words.Lang) image.Image {
-	if !drawnAsItCounts(rec) {
-		return nil
-	}
-	data, err := d.pictureOf(r, v.Current, store.OverlayIn(string(lang)))
-	if err != nil {
-		return nil
-	}
-	img, err := jpeg.Decode(bytes.NewReader(data)) // our own
-	if err != nil {
-		return nil
-	}
-	return img
-}
-
-// drawnAsItCounts says whether the automatic drawing shows what counts: nobody
-// has moved a centre, and it does not ask for a look that was had.
-func drawnAsItCounts(rec record.Record) bool {
-	m, reviewer := rec.Current()
-	if reviewer == "" {
-		return true
-	}
-	auto := rec.Measurement
-	same := func(a, b *[2]float64) bool { return a != nil && b != nil && *a == *b }
-	return auto.Status == record.Measured && same(auto.LeftPx, m.LeftPx) && same(auto.RightPx, m.RightPx)
-}
-
-func (d *Desk) sheetFile(w http.ResponseWriter, r *http.Request) error {
-	name, isPDF := strings.CutSuffix(r.PathValue("name"), ".pdf")
-	var id int64
-	if _, err := fmt.Sscan(name, &id); err != nil || !isPDF || fmt.Sprint(id) != name {
-		return store.ErrNotFound
-	}
-	pdf, err := d.store.SheetPDF(r.Context(), id)
-	if err != nil {
-		return err
-	}
-	w.Header().Set("Content-Type", "application/pdf")
-	w.Header().Set("Content-Disposition", fmt.Sprintf(`inline; filename="sitspan-%d.pdf"`, id))
-	_, err = w.Write(pdf)
-	return ignoreGone(err)
 }

@@ -142,7 +142,7 @@ func (d *Desk) measureByHand(r *http.Request, shot store.Shot, s handScale, scal
 	set := visit.SetUp
 	set.Medium = s.Medium
 	byHand := worker.HandScale(scale)
-	job := worker.Job{Sittings: one(d.jobPhoto(shot)), Hand: &byHand, Draw: drawn}
+	job := worker.Job{Sittings: one(d.jobPhoto(r.Context(), shot)), Hand: &byHand, Draw: drawn}
 	answer, err := d.queue.do(r.Context(), d.settings(r.Context(), set), job, nil)
 	if err != nil {
 		if errors.Is(err, errBusy) {

@@ -31,6 +31,7 @@ type tile struct {
 	LeftOut  bool
 	Counts   bool
 	Reviewed bool
+	Joint    bool
 	Phone    bool
 	Reasons  []record.Reason
 }
@@ -38,6 +39,8 @@ type tile struct {
 // stripData is what the strip shows.
 type stripData struct {
 	Tiles    []tile
+	Phones   []phoneLine
+	Stage    string // changes with what the stage shows
 	Sitting  int
 	Joinable int // photos of this sitting that can be joined
 	Sittings int // sittings with such a photo
@@ -55,7 +58,13 @@ func (d *Desk) stripOf(r *http.Request, v store.Visit) (s stripData, err error) 
 	if err != nil {
 		return s, err
 	}
-	s.Sitting, s.Current = v.Sitting, v.Current
+	s.Sitting, s.Current, s.Phones = v.Sitting, v.Current, d.phones(r, v.ID)
+	shown := shownRecord(r, v)
+	for _, k := range records {
+		if k.ID == shown {
+			s.Stage = fmt.Sprint(k.ID, ".", k.LastReview, ".", v.Current, ".", outdated(k, v.SetUp))
+		}
+	}
 	latest := map[int64]store.Kept{}
 	for _, k := range records {
 		if k.ShotID != 0 {
@@ -105,12 +114,22 @@ func (d *Desk) hasRecord(r *http.Request, shot store.Shot) bool {
 func (t *tile) fill(k store.Kept, current int64) {
 	m, reviewer := k.Record.Current()
 	t.Record, t.Kind, t.State, t.Spacing, t.U, t.Reasons = k.ID, k.Kind, m.Status, m.Spacing, m.U, m.Reasons
-	t.Counts, t.Reviewed = k.ID == current, reviewer != ""
+	t.Counts, t.Reviewed, t.Joint = k.ID == current, reviewer != "", joint(k)
 }
 
 // joinable says whether a photo can take part in a joint measurement.
 func joinable(s store.Shot, k store.Kept) bool {
 	return !s.LeftOut && k.Kind == store.OfPhoto && k.Record.Measurement.Spacing != nil
+}
+
+// shownRecord is the record that a page of the imprint shows: the one asked for, else the one that
+// counts.
+func shownRecord(r *http.Request, v store.Visit) int64 {
+	id := v.Current
+	if asked := r.URL.Query().Get("record"); asked != "" {
+		fmt.Sscan(asked, &id)
+	}
+	return id
 }
 
 func (d *Desk) strip(w http.ResponseWriter, r *http.Request) error {
@@ -130,7 +149,6 @@ func (d *Desk) imprintPage(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	d.active.Store(v.ID)
 	s, err := d.stripOf(r, v)
 	if err != nil {
 		return err
@@ -141,11 +159,7 @@ func (d *Desk) imprintPage(w http.ResponseWriter, r *http.Request) error {
 		SetUp setUpForm
 		Pads  []string
 	}{Strip: s, SetUp: setUpOf(v, language(r)), Pads: padNames(d.shop)}
-	id := v.Current
-	if asked := r.URL.Query().Get("record"); asked != "" {
-		fmt.Sscan(asked, &id)
-	}
-	if id != 0 {
+	if id := shownRecord(r, v); id != 0 {
 		k, err := d.store.Record(r.Context(), id)
 		if err != nil {
 			return err
@@ -153,7 +167,7 @@ func (d *Desk) imprintPage(w http.ResponseWriter, r *http.Request) error {
 		if k.VisitID != v.ID {
 			return store.ErrNotFound
 		}
-		if data.Stage, err = d.stageOf(r, k); err != nil {
+		if data.Stage, err = d.stageOf(r, v, k); err != nil {
 			return err
 		}
 	}
@@ -174,6 +188,7 @@ type moved struct {
 	Left, Right    [2]float64
 	U              float64
 	Reviewer, Note string
+	Seen           int64 // the number of the review that the page showed, 0 for none
 }
 
 func (d *Desk) move(r *http.Request) (store.Kept, moved, record.Measurement, error) {
@@ -236,10 +251,73 @@ func (d *Desk) saveReview(w http.ResponseWriter, r *http.Request) error {
 		return &refusal{http.StatusUnprocessableEntity, d.say(r, "reviewer.needed")}
 	}
 	rev := record.Revision{Reviewer: asked.Reviewer, MadeAt: now().UTC(), Note: asked.Note, Measurement: m}
-	if err := d.store.AddReview(r.Context(), k.ID, rev); err != nil {
+	if saidBefore(k, rev) { // a second click
+		return writeJSON(w, http.StatusOK, map[string]bool{"kept": true})
+	}
+	if err := d.mayCount(r, k.VisitID, k.ID); err != nil {
+		return err
+	}
+	if err := d.store.AddReview(r.Context(), k.ID, asked.Seen, rev); errors.Is(err, store.ErrChanged) {
+		return d.reviewConflict(w, r, k, rev)
+	} else if err != nil {
 		return err
 	}
 	return writeJSON(w, http.StatusOK, map[string]bool{"kept": true})
+}
+
+// saidBefore says whether the review that counts is by the same person and of the same places.
+func saidBefore(k store.Kept, rev record.Revision) bool {
+	n := len(k.Record.Reviews)
+	if n == 0 {
+		return false
+	}
+	last := k.Record.Reviews[n-1]
+	return last.Reviewer == rev.Reviewer && samePlaces(last.Measurement, rev.Measurement) && *last.Measurement.U == *rev.Measurement.U
+}
+
+// samePlaces says whether two measurements have their centres at the same places.
+func samePlaces(a, b record.Measurement) bool {
+	same := func(a, b *[2]float64) bool { return a != nil && b != nil && *a == *b }
+	return same(a.LeftPx, b.LeftPx) && same(a.RightPx, b.RightPx)
+}
+
+// reviewConflict shows both values where somebody else was first.
+func (d *Desk) reviewConflict(w http.ResponseWriter, r *http.Request, k store.Kept, ours record.Revision) error {
+	k, err := d.store.Record(r.Context(), k.ID)
+	if err != nil {
+		return err
+	}
+	lang := language(r)
+	value := func(m record.Measurement) string {
+		if m.Spacing == nil || m.U == nil {
+			return "–"
+		}
+		return lang.Number(*m.Spacing, 1) + " ± " + lang.Number(*m.U, 1) + " mm"
+	}
+	m, _ := k.Record.Current()
+	text := say(lang, "conflict.withdrawn", "theirs", value(m), "mine", value(ours.Measurement))
+	if n := len(k.Record.Reviews); n > 0 {
+		last := k.Record.Reviews[n-1]
+		text = say(lang, "conflict.review", "name", last.Reviewer, "time", clock(last.MadeAt),
+			"theirs", value(m), "mine", value(ours.Measurement))
+	}
+	return writeJSON(w, http.StatusConflict, map[string]any{"error": text, "seen": k.LastReview, "conflict": true})
+}
+
+// withdrawReview takes the review that counts back.
+func (d *Desk) withdrawReview(w http.ResponseWriter, r *http.Request) error {
+	k, err := d.recordOf(r)
+	if err != nil {
+		return err
+	}
+	var seen int64
+	fmt.Sscan(r.PostFormValue("seen"), &seen)
+	if err := d.store.WithdrawReview(r.Context(), k.ID, seen); errors.Is(err, store.ErrChanged) {
+		return &refusal{http.StatusConflict, d.say(r, "conflict.taken")}
+	} else if err != nil {
+		return err
+	}
+	return redirect(w, r, fmt.Sprintf("/visits/%d/imprint?record=%d", k.VisitID, k.ID))
 }
 
 // picture gives one of a record's pictures.

@@ -1,6 +1,9 @@
 package desk
 
 import (
+	"context"
+	"encoding/json"
+	"errors"
 	"fmt"
 	"maps"
 	"net/http"
@@ -16,10 +19,14 @@ import (
 func padNames(s shop.Shop) []string { return slices.Sorted(maps.Keys(s.Pads)) }
 
 // setUpForm is how the imprint is measured, as it was typed.
-type setUpForm struct{ Pad, Left, Right string }
+type setUpForm struct{ Pad, Left, Right, Was string }
 
 func setUpOf(v store.Visit, lang words.Lang) setUpForm {
-	f := setUpForm{Pad: v.SetUp.Pad}
+	was, err := json.Marshal(v.SetUp)
+	if err != nil {
+		was = nil // the page is then told to be too old
+	}
+	f := setUpForm{Pad: v.SetUp.Pad, Was: string(was)}
 	if dd := v.SetUp.DepthMM; len(dd) > 0 {
 		f.Left, f.Right = lang.Plain(dd[0]), lang.Plain(dd[len(dd)-1])
 	}
@@ -60,8 +67,13 @@ func (d *Desk) saveSetUp(w http.ResponseWriter, r *http.Request) error {
 		}
 		set.DepthMM = []float64{l, q}
 	}
-	v.SetUp = set
-	if err := d.store.SaveVisit(r.Context(), v); err != nil {
+	var was store.SetUp
+	if err := json.Unmarshal([]byte(r.PostFormValue("was")), &was); err != nil {
+		return &refusal{http.StatusBadRequest, d.say(r, "page.old")}
+	}
+	if err := d.store.SaveSetUp(r.Context(), v.ID, was, set); errors.Is(err, store.ErrChanged) {
+		return &refusal{http.StatusConflict, d.setUpConflict(r, v.SetUp, set)}
+	} else if err != nil {
 		return err
 	}
 	shots, err := d.store.Shots(r.Context(), v.ID)
@@ -74,6 +86,23 @@ func (d *Desk) saveSetUp(w http.ResponseWriter, r *http.Request) error {
 	return redirect(w, r, fmt.Sprintf("/visits/%d/imprint", v.ID))
 }
 
+// setUpConflict shows both: what another window has set, and what this one would.
+func (d *Desk) setUpConflict(r *http.Request, theirs, ours store.SetUp) string {
+	return d.say(r, "setup.conflict", "theirs", setUpText(theirs, language(r)), "mine", setUpText(ours, language(r)))
+}
+
+// setUpText says a set-up in a line.
+func setUpText(set store.SetUp, lang words.Lang) string {
+	pad := say(lang, "pad.auto")
+	if set.Pad != "" {
+		pad = capital(lang.Term(set.Pad))
+	}
+	for _, d := range set.DepthMM {
+		pad += ", " + lang.Plain(d) + " mm"
+	}
+	return pad
+}
+
 // usable are the photos of a visit that can be joined, by sitting.
 func (d *Desk) usable(r *http.Request, v store.Visit) ([][]store.Shot, error) {
 	shots, err := d.store.Shots(r.Context(), v.ID)
@@ -81,26 +110,7 @@ func (d *Desk) usable(r *http.Request, v store.Visit) ([][]store.Shot, error) {
 		return nil, err
 	}
 	records, err := d.store.Records(r.Context(), v.ID)
-	if err != nil {
-		return nil, err
-	}
-	latest := map[int64]store.Kept{}
-	for _, k := range records {
-		if k.ShotID != 0 && k.Kind == store.OfPhoto {
-			latest[k.ShotID] = k
-		}
-	}
-	by := map[int][]store.Shot{}
-	for _, s := range shots {
-		if k, ok := latest[s.ID]; ok && joinable(s, k) {
-			by[s.Sitting] = append(by[s.Sitting], s)
-		}
-	}
-	var out [][]store.Shot
-	for _, sitting := range slices.Sorted(maps.Keys(by)) {
-		out = append(out, by[sitting])
-	}
-	return out, nil
+	return usable(records, shots), err
 }
 
 // together joins the photos of the present sitting.
@@ -148,8 +158,9 @@ func (d *Desk) join(kind string, visitID int64, sittings [][]store.Shot) {
 		return
 	}
 	d.working.Go(func() {
-		defer d.end(visitKey(visitID))
 		d.make(kind, visitID, 0, sittings)
+		d.end(visitKey(visitID))
+		d.settle(d.ctx, visitID)
 	})
 }
 
@@ -171,10 +182,31 @@ func (d *Desk) setCurrent(w http.ResponseWriter, r *http.Request) error {
 	}
 	var record int64
 	fmt.Sscan(r.PostFormValue("record"), &record)
+	if record == 0 {
+		return store.ErrNotFound
+	}
+	if err := d.mayCount(r, id, record); err != nil {
+		return err
+	}
 	if err := d.store.SetCurrent(r.Context(), id, record); err != nil {
 		return err
 	}
 	return redirect(w, r, fmt.Sprintf("/visits/%d/imprint", id))
+}
+
+// mayCount refuses a record that rests on a photo that was left out.
+func (d *Desk) mayCount(r *http.Request, visitID, recordID int64) error {
+	k, err := d.store.Record(r.Context(), recordID)
+	if err != nil {
+		return err
+	}
+	shots, err := d.store.Shots(r.Context(), visitID)
+	for _, s := range shots {
+		if s.LeftOut && uses(k, s) {
+			return &refusal{http.StatusConflict, d.say(r, "use.left.out")}
+		}
+	}
+	return err
 }
 
 func (d *Desk) leaveOut(w http.ResponseWriter, r *http.Request) error {
@@ -186,8 +218,10 @@ func (d *Desk) leaveOut(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	if err := d.store.LeaveOut(r.Context(), id, !shot.LeftOut); err != nil {
+	// What the button said counts, so a second click does not take it back.
+	if err := d.store.LeaveOut(r.Context(), id, r.PostFormValue("out") != "no"); err != nil {
 		return err
 	}
+	d.settle(context.WithoutCancel(r.Context()), shot.VisitID)
 	return redirect(w, r, fmt.Sprintf("/visits/%d/imprint", shot.VisitID))
 }

@@ -3,12 +3,14 @@ package desk
 import (
 	"math"
 	"net/http"
+	"time"
 
 	"sitspan/cmd/sitspan/internal/intake"
 	"sitspan/cmd/sitspan/internal/record"
 	"sitspan/cmd/sitspan/internal/review"
 	"sitspan/cmd/sitspan/internal/store"
 	"sitspan/cmd/sitspan/internal/words"
+	"sitspan/imprint/reference"
 )
 
 // handU is the standard uncertainty in mm of a centre on a photo without a frame
@@ -21,7 +23,12 @@ type stage struct {
 	M        record.Measurement
 	Auto     record.Measurement
 	Reviewer string
-	Width    int // of the upright picture, px
+	SeenAt   time.Time        // when the reviewer kept it
+	Moved    bool             // the reviewer moved a centre, or set it by hand
+	Before   *record.Revision // somebody's word on a measurement of the same photos that no longer counts
+	Old      bool             // made under another pad or gauge than the visit has now
+	LeftOut  bool             // rests on a photo that was left out
+	Width    int              // of the upright picture, px
 	Height   int
 	Pictured bool
 	Drawn    bool  // with all that was found
@@ -30,15 +37,20 @@ type stage struct {
 	ByHand   bool  // and is about to
 	Other    int64 // the photo's automatic record, where this one is by hand
 	Hand     *record.HandScale
+	Card     *record.Card // that was found in the picture
 	U        float64
 	Script   map[string]any // what the page's script needs
 }
 
-func (d *Desk) stageOf(r *http.Request, k store.Kept) (*stage, error) {
+func (d *Desk) stageOf(r *http.Request, v store.Visit, k store.Kept) (*stage, error) {
 	m, reviewer := k.Record.Current()
 	s := &stage{Kept: k, M: m, Auto: k.Record.Measurement, Reviewer: reviewer, U: review.DefaultU}
-	if len(k.Record.Photos) > 0 {
-		s.Width, s.Height = k.Record.Photos[0].Width, k.Record.Photos[0].Height
+	s.Old = outdated(k, v.SetUp)
+	if err := d.sayWhoLooked(r, s); err != nil {
+		return nil, err
+	}
+	if at := s.Auto.Shown; at < len(k.Record.Photos) {
+		s.Width, s.Height, s.Card = k.Record.Photos[at].Width, k.Record.Photos[at].Height, k.Record.Photos[at].Card
 	}
 	_, err := d.store.Picture(r.Context(), k.ID, store.View)
 	s.Pictured = err == nil && s.Width > 0
@@ -60,6 +72,32 @@ func (d *Desk) stageOf(r *http.Request, k store.Kept) (*stage, error) {
 	}
 	s.Script = s.script(language(r))
 	return s, nil
+}
+
+// sayWhoLooked fills in who looked at the record, or at the one before it.
+func (d *Desk) sayWhoLooked(r *http.Request, s *stage) error {
+	k := s.Kept
+	if n := len(k.Record.Reviews); n > 0 {
+		s.SeenAt = k.Record.Reviews[n-1].MadeAt
+		s.Moved = !samePlaces(s.M, s.Auto)
+	}
+	shots, err := d.store.Shots(r.Context(), k.VisitID)
+	if err != nil {
+		return err
+	}
+	for _, shot := range shots {
+		s.LeftOut = s.LeftOut || shot.LeftOut && uses(k, shot)
+	}
+	if s.Reviewer != "" || k.Kind == store.ByHand {
+		return nil
+	}
+	records, err := d.store.Records(r.Context(), k.VisitID)
+	for _, other := range records {
+		if n := len(other.Record.Reviews); n > 0 && other.ID < k.ID && other.Kind == k.Kind && other.ShotID == k.ShotID {
+			s.Before = &other.Record.Reviews[n-1]
+		}
+	}
+	return err
 }
 
 // automaticOf is the latest automatic record of the same photo.
@@ -86,6 +124,9 @@ func (s *stage) Source() string {
 	if s.Hand != nil {
 		return s.Hand.Source
 	}
+	if s.Card != nil {
+		return intake.ByCard
+	}
 	return intake.ByRule
 }
 
@@ -93,7 +134,11 @@ func (s *stage) Source() string {
 // centres are, and how pixels lie on the plane.
 func (s *stage) script(lang words.Lang) map[string]any {
 	out := map[string]any{"record": s.Kept.ID, "shot": s.Kept.ShotID, "width": s.Width, "height": s.Height, "decimal": lang.Number(0.5, 1)[1:2],
-		"geometry": s.M.Geometry, "left": nil, "right": nil, "spacing": s.M.Spacing, "u": s.M.U, "move": s.CanMove, "byHand": s.ByHand, "hand": s.Hand}
+		"geometry": s.M.Geometry, "left": nil, "right": nil, "spacing": s.M.Spacing, "u": s.M.U, "move": s.CanMove, "byHand": s.ByHand, "hand": s.Hand,
+		"seen": s.Kept.LastReview, "card": [2]float64{reference.CardWidth, reference.CardHeight}}
+	if s.Card != nil {
+		out["corners"] = s.Card.Corners
+	}
 	out["left"], out["right"] = s.begin()
 	if s.M.Left != nil && s.M.Right != nil {
 		out["dents"] = []any{s.M.Left, s.M.Right}
@@ -128,7 +173,8 @@ func placed(rec record.Record, left, right [2]float64) bool {
 	if rec.Measurement.LeftPx != nil || len(rec.Photos) == 0 {
 		return true
 	}
-	l, q := nowhere(rec.Measurement.Geometry, rec.Photos[0].Width, rec.Photos[0].Height)
+	of := rec.Photos[min(rec.Measurement.Shown, len(rec.Photos)-1)]
+	l, q := nowhere(rec.Measurement.Geometry, of.Width, of.Height)
 	const same = 1e-6 // px: what a number loses on its way to a page and back
 	off := func(a, b [2]float64) bool { return math.Hypot(a[0]-b[0], a[1]-b[1]) > same }
 	return off(left, l) && off(right, q)

@@ -53,6 +53,8 @@ type visitForm struct {
 	Complaints []string
 	Bikes      []bikeForm
 	Fault      string
+	Version    int // of the visit that the form was filled in for
+	Conflict   []difference
 	Uses       []fit.Use
 	All        []fit.Complaint
 }
@@ -62,7 +64,7 @@ type visitForm struct {
 const defaultTrunkU = 3.0
 
 func formOf(v store.Visit, lang words.Lang) visitForm {
-	f := visitForm{Note: v.Note, Complaints: v.Complaints, Uses: fit.Uses(), All: fit.Complaints()}
+	f := visitForm{Version: v.Version, Note: v.Note, Complaints: v.Complaints, Uses: fit.Uses(), All: fit.Complaints()}
 	if v.MassKg > 0 {
 		f.Mass = lang.Plain(v.MassKg)
 	}
@@ -100,11 +102,16 @@ func (d *Desk) saveVisit(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	f := readVisitForm(r)
+	kept := v
 	if err := f.into(&v, language(r)); err != nil {
 		f.Fault = err.Error()
 		return d.showStatus(w, r, http.StatusUnprocessableEntity, "visit", frame{Title: v.Alias, Step: 1, Visit: &v, Data: f})
 	}
-	if err := d.store.SaveVisit(r.Context(), v); err != nil {
+	v.Version = f.Version
+	if err := d.store.SaveVisit(r.Context(), v); errors.Is(err, store.ErrChanged) {
+		f.Conflict, f.Version = differences(v, kept, language(r)), kept.Version
+		return d.showStatus(w, r, http.StatusConflict, "visit", frame{Title: v.Alias, Step: 1, Visit: &v, Data: f})
+	} else if err != nil {
 		return err
 	}
 	if r.PostFormValue("go") == "more" {
@@ -113,12 +120,74 @@ func (d *Desk) saveVisit(w http.ResponseWriter, r *http.Request) error {
 	return redirect(w, r, fmt.Sprintf("/visits/%d/imprint", v.ID))
 }
 
+// difference is a field in which two windows differ.
+type difference struct{ Name, Ours, Theirs string }
+
+// differences are what two windows say of a visit where they differ.
+func differences(ours, theirs store.Visit, lang words.Lang) (list []difference) {
+	add := func(key string, of func(store.Visit) string) {
+		if a, b := of(ours), of(theirs); a != b {
+			list = append(list, difference{say(lang, key), orDash(a), orDash(b)})
+		}
+	}
+	add("mass", func(v store.Visit) string {
+		if v.MassKg == 0 {
+			return ""
+		}
+		return lang.Plain(v.MassKg) + " kg"
+	})
+	add("note", func(v store.Visit) string { return v.Note })
+	add("complaints", func(v store.Visit) string {
+		var texts []string
+		for _, c := range v.Complaints {
+			texts = append(texts, capital(lang.Term(c)))
+		}
+		return strings.Join(texts, ", ")
+	})
+	add("bikes", func(v store.Visit) string {
+		var texts []string
+		for _, b := range v.Bikes {
+			texts = append(texts, bikeText(b, lang))
+		}
+		return strings.Join(texts, "; ")
+	})
+	return list
+}
+
+// bikeText says a bike in a line.
+func bikeText(b store.Bike, lang words.Lang) string {
+	texts := []string{}
+	if b.Name != "" {
+		texts = append(texts, b.Name)
+	}
+	if b.Use != "" {
+		texts = append(texts, lang.Term(b.Use))
+	}
+	if p := b.Posture; p.TrunkDeg != nil {
+		texts = append(texts, lang.Plain(*p.TrunkDeg)+"° ± "+lang.Plain(p.TrunkU)+"°")
+	} else if p.AllowanceMM != nil {
+		texts = append(texts, lang.Plain(*p.AllowanceMM)+" mm")
+	}
+	return strings.Join(texts, ", ")
+}
+
+func orDash(s string) string {
+	if s == "" {
+		return "–"
+	}
+	return s
+}
+
 // mostBikes bounds a visit.
 const mostBikes = 8
 
 func readVisitForm(r *http.Request) visitForm {
 	r.ParseForm() // the body was read for the token; what is damaged is missing
-	f := visitForm{Mass: r.PostForm.Get("mass"), Note: r.PostForm.Get("note"), Complaints: r.PostForm["complaint"], Uses: fit.Uses(), All: fit.Complaints()}
+	version, err := strconv.Atoi(r.PostForm.Get("version"))
+	if err != nil {
+		version = 0 // of no visit: then both values are shown
+	}
+	f := visitForm{Version: version, Mass: r.PostForm.Get("mass"), Note: r.PostForm.Get("note"), Complaints: r.PostForm["complaint"], Uses: fit.Uses(), All: fit.Complaints()}
 	at := func(name string, i int) string {
 		if list := r.PostForm[name]; i < len(list) {
 			return strings.TrimSpace(list[i])

@@ -15,8 +15,9 @@ import (
 	"sitspan/imprint/photo"
 )
 
-// queue runs jobs in child processes, few at a time, so that ten phones do not exhaust the memory: what waits is a
-// name of a file, not a picture. Each job has a child of its own, since the next photo may be another rider's.
+// queue runs jobs in child processes, few at a time, so that ten phones do not exhaust the memory: what
+// waits is a name of a file, not a picture. Each job has a child of its own, since the next photo may be
+// another rider's.
 type queue struct {
 	slots   chan struct{}
 	waiting atomic.Int64
@@ -54,8 +55,8 @@ func newQueue(command func() *exec.Cmd) *queue {
 	return &queue{slots: make(chan struct{}, atOnce), limit: jobLimit, command: command}
 }
 
-// do waits for a place, runs the job in a child and gives its answer. A child that died, or took too long, costs this
-// job only. early hears of the record before the pictures are drawn; nil for nobody.
+// do waits for a place, runs the job in a child and gives its answer. A child that died, or took too
+// long, costs this job only. early hears of the record before the pictures are drawn; nil for nobody.
 func (q *queue) do(ctx context.Context, s worker.Settings, j worker.Job, early func(worker.Answer)) (worker.Answer, error) {
 	if q.waiting.Add(1) > mostQueued {
 		q.waiting.Add(-1)
@@ -95,9 +96,20 @@ func (d *Desk) checks(ctx context.Context) []proof.Kept {
 	return kept
 }
 
-// jobPhoto is a shot as a child is told of it.
-func (d *Desk) jobPhoto(s store.Shot) worker.Photo {
-	return worker.Photo{Path: d.store.PhotoPath(s), Name: s.Name, SHA: s.SHA256}
+// jobPhoto is a shot as a child is told of it, with the card that was found in it before.
+func (d *Desk) jobPhoto(ctx context.Context, s store.Shot) worker.Photo {
+	p := worker.Photo{Path: d.store.PhotoPath(s), Name: s.Name, SHA: s.SHA256}
+	records, err := d.store.Records(ctx, s.VisitID)
+	if err != nil {
+		d.logf("what was found in a photo before is not known: %v", err)
+	}
+	for _, k := range records {
+		if k.ShotID == s.ID && len(k.Record.Photos) == 1 && k.Record.Photos[0].Card != nil {
+			of := k.Record.Photos[0]
+			p.Card, p.Size = of.Card, [2]int{of.Width, of.Height}
+		}
+	}
+	return p
 }
 
 // one is the only photo of a job.

@@ -138,7 +138,7 @@ func TestTouchDragsACentre(t *testing.T) {
 	assert.False(t, eval[bool](p, "document.getElementById('undo').disabled"))
 	p.screen("1-dragged")
 	p.do(chromedp.Click("#undo"))
-	assert.InDelta(t, before, p.number("#spacing"), 0.051)
+	p.waitNumber("#spacing", before, 0.051)
 	p.swipe((x+rx)/2, (y+ry)/2+60, (x+rx)/2, 100, nil)
 	p.wait("scrollY > 20")
 }
@@ -168,7 +168,7 @@ func TestCardsAndRulesInABrowser(t *testing.T) {
 		p.wait(fmt.Sprintf("parseFloat(document.getElementById('spacing').textContent) > %g", before+3))
 		eval[any](p, "(document.getElementById('reviewer').value = 'Kim', 1)")
 		p.do(chromedp.Click("#keep"))
-		p.arrive("document.querySelector('.status')?.textContent.includes('Kim')")
+		p.arrive("document.querySelector('.seen')?.textContent.includes('Kim')")
 		p.screen(fmt.Sprintf("%d-moved", i+1))
 		kept, err := b.store.Record(t.Context(), record)
 		require.NoError(t, err)
@@ -179,8 +179,11 @@ func TestCardsAndRulesInABrowser(t *testing.T) {
 		assert.Greater(t, *m.Spacing, before+3)
 	}
 	p.open(b.url + "/visits/1/imprint?record=1&hand")
+	p.wait("document.querySelectorAll('.handle').length == 6") // the card that was found, to begin with
+	const choose = "(document.getElementById('source').value = %q, document.getElementById('source').dispatchEvent(new Event('change')), 1)"
+	eval[any](p, fmt.Sprintf(choose, "rule"))
 	p.wait("document.querySelectorAll('.handle').length == 4")
-	eval[any](p, "(document.getElementById('source').value = 'card', document.getElementById('source').dispatchEvent(new Event('change')), 1)")
+	eval[any](p, fmt.Sprintf(choose, "card"))
 	p.wait("document.querySelectorAll('.handle').length == 6")
 	assert.False(t, eval[bool](p, "document.getElementById('length').checkVisibility()"), "a card's size is known")
 	p.screen("3-card-by-hand")

@@ -219,7 +219,6 @@ func manyPixels(t *testing.T) []byte {
 func TestStrangerGetsNothing(t *testing.T) {
 	b := open(t, options{withLAN: true})
 	b.visit("Robin")
-	b.active.Store(1)
 	stranger := b.browser()
 	for _, path := range []string{"/", "/camera", "/visits/1", "/assets/desk.css", "/phone", "/camera/photos/1", "/pair/", "/pair/" + strings.Repeat("0", 32), "/favicon.ico"} {
 		r, err := stranger.Get(b.lan + path)
@@ -240,7 +239,7 @@ func TestStrangerGetsNothing(t *testing.T) {
 
 func pairWith(t *testing.T, b *bench, may string) (*http.Client, string) {
 	t.Helper()
-	secret := b.pairs.offer(may)
+	secret, _ := b.pairs.offer(may, 1)
 	phone := b.browser()
 	r, err := phone.Get(b.lan + "/pair/" + secret)
 	require.NoError(t, err)
@@ -269,24 +268,24 @@ func TestSecretWorksOnceAndForAWhile(t *testing.T) {
 	r, err = b.browser().PostForm(b.lan+"/pair/"+secret, nil)
 	require.NoError(t, err)
 	r.Body.Close()
-	assert.Equal(t, 404, r.StatusCode, "used up")
-	first := b.pairs.offer(mayPhotograph)
-	b.pairs.offer(mayPhotograph)
-	assert.False(t, b.pairs.known(first), "a newer code voids it")
-	last := b.pairs.offer(mayPhotograph)
+	assert.Equal(t, 410, r.StatusCode, "used up")
+	first := b.offer(1)
+	b.offer(1)
+	assert.Equal(t, codeReplaced, b.pairs.state(first), "a newer code voids it")
+	last := b.offer(1)
 	defer func() { now = time.Now }()
-	now = func() time.Time { return time.Now().Add(offerLasts + time.Second) }
-	assert.False(t, b.pairs.known(last), "too late")
+	now = func() time.Time { return time.Now().Add(codeLasts + time.Second) }
+	assert.Equal(t, codeExpired, b.pairs.state(last), "too late")
 	now = func() time.Time { return time.Now().Add(deviceLasts + time.Second) }
 	r, err = phone.Get(b.lan + "/camera")
 	require.NoError(t, err)
 	r.Body.Close()
-	assert.Equal(t, 404, r.StatusCode, "paired for a day's work, not for ever")
+	assert.Equal(t, 410, r.StatusCode, "paired for a day's work, not for ever")
 }
 
 func TestGuessingIsStopped(t *testing.T) {
 	b := open(t, options{withLAN: true})
-	secret := b.pairs.offer(mayPhotograph)
+	secret := b.offer(1)
 	guesser := b.browser()
 	codes := map[int]int{}
 	for i := range 20 {
@@ -295,14 +294,14 @@ func TestGuessingIsStopped(t *testing.T) {
 		r.Body.Close()
 		codes[r.StatusCode]++
 	}
-	assert.Equal(t, map[int]int{404: mostFailures, 429: 20 - mostFailures}, codes)
+	assert.Equal(t, map[int]int{404: 5, 429: 15}, codes)
 	r, err := guesser.Get(b.lan + "/pair/" + secret)
 	require.NoError(t, err)
 	r.Body.Close()
 	assert.Equal(t, 429, r.StatusCode, "for the moment nobody comes in")
 	defer func() { now = time.Now }()
 	now = func() time.Time { return time.Now().Add(61 * time.Second) }
-	assert.True(t, b.pairs.known(secret), "a minute later the code on the screen works")
+	assert.Equal(t, codeOpen, b.pairs.state(secret), "a minute later the code on the screen works")
 }
 
 func TestTabletMayAllAndPhonesAreSentAway(t *testing.T) {
@@ -316,12 +315,16 @@ func TestTabletMayAllAndPhonesAreSentAway(t *testing.T) {
 	r, err = tablet.Get(b.lan + "/phone")
 	require.NoError(t, err)
 	r.Body.Close()
+	assert.Equal(t, 200, r.StatusCode)
+	r, err = tablet.PostForm(b.lan+"/phone", url.Values{"for": {"tablet"}})
+	require.NoError(t, err)
+	r.Body.Close()
 	assert.Equal(t, 403, r.StatusCode, "new devices are let in at the desk's own screen")
 	b.form("/phone/forget", nil)
 	r, err = tablet.Get(b.lan + "/visits/1")
 	require.NoError(t, err)
 	r.Body.Close()
-	assert.Equal(t, 404, r.StatusCode)
+	assert.Equal(t, 410, r.StatusCode)
 }
 
 func TestNoSecretIsLogged(t *testing.T) {

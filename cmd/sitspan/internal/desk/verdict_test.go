@@ -34,7 +34,6 @@ func TestLoadVerdict(t *testing.T) {
 	}
 	b := open(t, options{withLAN: true})
 	v := b.visit("Robin")
-	b.active.Store(v.ID)
 	phone, _ := pairWith(t, b, mayPhotograph)
 	token := b.tokenOf(phone)
 	jpeg := twelveMegapixels(t)
@@ -127,7 +126,7 @@ func (b *bench) tokenOf(phone *http.Client) string {
 func (b *bench) sendByPhone(phone *http.Client, token, name, content string) int64 {
 	b.t.Helper()
 	body, kind := upload(b.t, [2]string{name, content})
-	r, err := http.NewRequest("POST", b.lan+"/camera/photos", body)
+	r, err := http.NewRequest("POST", fmt.Sprintf("%s/camera/visits/%d/photos", b.lan, 1), body)
 	require.NoError(b.t, err)
 	r.Header.Set("Content-Type", kind)
 	r.Header.Set(tokenHeader, token)

@@ -17,7 +17,7 @@ import (
 	"sitspan/fit"
 )
 
-//go:embed assets pages
+//go:embed assets/*.js assets/*.css assets/*.svg pages
 var files embed.FS
 
 // started is when this program was: the built-in files' time.
@@ -53,13 +53,14 @@ func loadViews() (views, error) {
 func functions(lang words.Lang) template.FuncMap {
 	return template.FuncMap{
 		"t":            func(key string, args ...any) string { return say(lang, key, args...) },
+		"texts":        func(keys ...string) map[string]string { return textsOf(lang, keys) },
 		"term":         func(term any) string { return lang.Term(fmt.Sprint(term)) },
 		"note":         func(n fit.Note) string { return lang.Note(n.Code, n.Params) },
 		"num":          func(v any, digits int) string { return lang.Number(toFloat(v), digits) },
 		"plain":        func(v any) string { return lang.Plain(toFloat(v)) },
 		"percent":      func(p any) string { return lang.Percent(toFloat(p)) },
 		"day":          func(t time.Time) string { return lang.ShortDate(t.Local()) },
-		"clock":        func(t time.Time) string { return t.Local().Format("15:04") },
+		"clock":        clock,
 		"reason":       func(r record.Reason) sentence.Spoken { return speak(sentence.OfReason(lang, r)) },
 		"warning":      func(w record.Warning) sentence.Spoken { return speak(sentence.OfWarning(lang, w)) },
 		"budget":       func(l record.BudgetLine) string { return sentence.Source(lang, l) },
@@ -80,6 +81,15 @@ func functions(lang words.Lang) template.FuncMap {
 		},
 		"num2": func(from, v float64) string { return strconv.FormatFloat(from-v, 'f', 2, 64) },
 	}
+}
+
+// textsOf are the texts that a page's script says.
+func textsOf(lang words.Lang, keys []string) map[string]string {
+	out := map[string]string{}
+	for _, key := range keys {
+		out[key] = say(lang, key)
+	}
+	return out
 }
 
 // signs say a status by shape, beside its word.
@@ -107,6 +117,8 @@ func toFloat(v any) float64 {
 	}
 	return math.NaN()
 }
+
+func clock(t time.Time) string { return t.Local().Format("15:04") }
 
 // speak is a reason or a warning as a sentence begins.
 func speak(s sentence.Spoken) sentence.Spoken {

@@ -89,7 +89,12 @@ func (s *Station) outcome(m *imprint.Measurement, photos ...*photo.Photo) Outcom
 	takenOff := s.checked(m)
 	rec.Measurement = measurement(m, photos)
 	rec.Measurement.TakenOffMM = takenOff
-	rec.Measurement.Geometry = s.geometry(Outcome{photo: photos[0], made: m})
+	at := shown(m, photos)
+	rec.Measurement.Shown = at
+	if !m.OfSittings {
+		rec.Photos[at].Card = cardOf(m)
+	}
+	rec.Measurement.Geometry = s.geometry(Outcome{photo: photos[at], made: m})
 	if s.options.Posture != nil && rec.Measurement.Spacing != nil {
 		if c, err := advice.Width(rec.Measurement, s.advisor, *s.options.Posture); err != nil {
 			rec.Measurement.Warnings = append(
@@ -100,15 +105,14 @@ func (s *Station) outcome(m *imprint.Measurement, photos ...*photo.Photo) Outcom
 			rec.Measurement.Width = data
 		}
 	}
-	return Outcome{Record: rec, photo: photos[0], made: m}
+	return Outcome{Record: rec, photo: photos[at], made: m}
 }
 
 // measurement is the JSON object of a measurement; photos are in the order that they were given.
 func measurement(m *imprint.Measurement, photos []*photo.Photo) record.Measurement {
 	r := record.Measurement{
-		Photo: filepath.Base(
-			photos[0].Name,
-		), Status: string(m.Status), Reasons: sentence.Reasons(m.Reasons), Medium: string(m.Medium),
+		Photo: filepath.Base(photos[shown(m, photos)].Name), Status: string(m.Status),
+		Reasons: sentence.Reasons(m.Reasons), Medium: string(m.Medium),
 		Coverage: imprint.Coverage, Marks: m.Marks, ScaleSource: string(m.ScaleSource), Budget: []record.BudgetLine{},
 		Advice: sentence.Of(words.English, m.Advice), AdviceSaid: m.Advice,
 	}

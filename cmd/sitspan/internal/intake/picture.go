@@ -19,8 +19,8 @@ const (
 	OverlayQuality = 88   // JPEG
 )
 
-// Picture is the upright photo without anything drawn on it, the longer side at most maxSide px, the faces of cards painted
-// over. It fails where there is no photo.
+// Picture is the upright photo without anything drawn on it, the longer side at most maxSide px, the
+// faces of cards painted over. It fails where there is no photo.
 func (o Outcome) Picture(maxSide int) (image.Image, error) {
 	if o.photo == nil {
 		return nil, errors.New("there is no picture: the file could not be read")
@@ -30,6 +30,13 @@ func (o Outcome) Picture(maxSide int) (image.Image, error) {
 
 // Photo is what was read, nil where nothing could be. Whoever writes its pixels asks Covers first.
 func (o Outcome) Photo() *photo.Photo { return o.photo }
+
+// LookForCards masks the face of a card that lies beside what gave the scale. It takes a second.
+func (o Outcome) LookForCards() {
+	if o.made != nil && o.photo != nil {
+		o.made.MaskCard(o.photo)
+	}
+}
 
 // Covers says whether the picture holds something that must not be stored or shown.
 func (o Outcome) Covers() bool { return o.made != nil && len(o.made.Masked) > 0 }
@@ -46,13 +53,14 @@ func (o Outcome) colour(maxSide int) *image.NRGBA {
 	return picture
 }
 
-// cover paints a quadrilateral of the upright original in its own mean colour, so that nothing on it can be read while its
-// edges, which the scale comes from, stay to be found.
+// cover paints a quadrilateral of the upright original in its own mean colour, so that nothing on it can
+// be read while its edges, which the scale comes from, stay to be found.
 func cover(picture *image.NRGBA, quad [4]homography.Pixel, scale float64) {
 	b := picture.Bounds()
 	r := vector.NewRasterizer(b.Dx(), b.Dy())
 	for i, q := range quad {
-		// The original's point x lies at (x + 0.5) scale - 0.5; a rasterizer's pixel begins at its own number.
+		// The original's point x lies at (x + 0.5) scale - 0.5; a rasterizer's pixel begins at its own
+		// number.
 		x, y := float32((q.X+0.5)*scale), float32((q.Y+0.5)*scale)
 		if i == 0 {
 			r.MoveTo(x, y)

@@ -30,6 +30,9 @@ func (r Record) Check() error {
 	if err := r.Measurement.Check(); err != nil {
 		return fmt.Errorf("measurement: %w", err)
 	}
+	if n := r.Measurement.Shown; n < 0 || n > 0 && n >= len(r.Photos) {
+		return fmt.Errorf("measurement: shown is %d, there are %d photos", n, len(r.Photos))
+	}
 	for i, rev := range r.Reviews {
 		if strings.TrimSpace(rev.Reviewer) == "" {
 			return fmt.Errorf("review %d names no reviewer", i+1)

@@ -149,9 +149,11 @@ type Measurement struct {
 	DepthContrast *Quantity  `json:"depth_contrast,omitempty"` // right minus left, mm
 	AdviceSaid    codes.Said `json:"advice_said,omitzero"`
 	// what would shrink the largest line, with the number it would bring
-	Advice   string    `json:"advice,omitempty"`
-	Photos   []Part    `json:"photos,omitempty"`   // of a joint measurement
-	Sittings []Part    `json:"sittings,omitempty"` // of repeated sittings
+	Advice   string `json:"advice,omitempty"`
+	Photos   []Part `json:"photos,omitempty"`   // of a joint measurement
+	Sittings []Part `json:"sittings,omitempty"` // of repeated sittings
+	// place in the record's photos of the one that pixels are of
+	Shown    int       `json:"shown,omitempty"`
 	Geometry *Geometry `json:"geometry,omitempty"` // what a reviewer needs to move a centre
 	// of a pad whose dots, or grain, several photos show, by geometry
 	Relief *Relief `json:"relief,omitempty"`
@@ -182,6 +184,17 @@ type Photo struct {
 	Width   int     `json:"width_px"`
 	Height  int     `json:"height_px"`
 	Focal35 float64 `json:"focal_35mm,omitempty"`
+	Card    *Card   `json:"card,omitempty"` // that gave the scale
+}
+
+// Card is a card as it was found in a picture, before its face was painted over in what is kept of the picture: with it
+// the picture can be measured again.
+type Card struct {
+	Corners     [4][2]float64 `json:"corners_px"` // of the upright picture, clockwise, the roundings filled up
+	Rotation    [9]float64    `json:"rotation"`
+	Parameters  []float64     `json:"parameters"`  // of the pose, as package imprint/reference has them
+	Information []float64     `json:"information"` // their inverse covariance, its upper triangle row by row
+	RMSPixels   float64       `json:"rms_px"`
 }
 
 // Record is what is kept.

@@ -51,7 +51,8 @@ type Relief struct {
 
 	// The net's reading of the same photos, where there is one: its spacing and
 	// standard uncertainty, and E_n, the magnitude of their difference over the
-	// root of both expanded uncertainties' squares (ISO/IEC 17043, from memory).
+	// root of both expanded uncertainties' squares (the E_n of ISO/IEC 17043; the
+	// clause not looked up, the standard settles it).
 	// Beyond 1 they disagree.
 	NetSpacing      *float64 `json:"net_spacing_mm,omitempty"`
 	NetU            *float64 `json:"net_u_mm,omitempty"`

@@ -48,6 +48,7 @@ type SheetOptions struct {
 	Overlay image.Image // the photo with its centres; nil draws a plan instead
 	Shop    string      // the shop's name; empty takes the record's
 	Proof   string      // when the shop last checked its number, as a sentence; empty says nothing
+	Mark    string      // what is to be read first, such as that nobody has confirmed the number; empty for nothing
 }
 
 // sheetMargin is the white round the page in mm.
@@ -97,6 +98,7 @@ type sheet struct {
 	overlay *picture
 	shop    string
 	proof   string
+	mark    string
 	w, h    float64 // of the page, mm
 }
 
@@ -139,7 +141,7 @@ func newSheet(rec record.Record, o SheetOptions) (*sheet, error) {
 	if *r.m.Spacing < 1 || *r.m.Spacing > maxSpacingMM || *r.m.U > maxSpacingMM {
 		return nil, fmt.Errorf("the record's spacing is %g ± %g mm: no two bones are so far apart; measure again", *r.m.Spacing, *r.m.U)
 	}
-	s := &sheet{reading: r, lang: o.Lang, shop: oneLine(o.Shop), proof: oneLine(o.Proof)}
+	s := &sheet{reading: r, lang: o.Lang, shop: oneLine(o.Shop), mark: oneLine(o.Mark), proof: oneLine(o.Proof)}
 	if s.shop == "" {
 		s.shop = oneLine(rec.Settings.Shop)
 	}
@@ -262,14 +264,18 @@ func (s *sheet) shopName(y, w float64) {
 	}
 }
 
-// draft warns where nobody has looked at the measurement yet.
+// draft warns where nobody has looked at the measurement yet, or where the caller says so.
 func (s *sheet) draft(y float64) float64 {
-	if s.m.Status != record.Review {
+	mark := s.mark
+	if s.m.Status == record.Review {
+		mark = s.lang.Text("sheet.draft")
+	}
+	if mark == "" {
 		return y
 	}
 	st := style{9 * s.scale, true, warning}
 	y += s.gap(3.5)
-	bottom := s.text(s.left()+3.5, y, s.inner()-3.5, st, s.lang.Text("sheet.draft"))
+	bottom := s.text(s.left()+3.5, y, s.inner()-3.5, st, mark)
 	s.box(s.left(), y, 1.2, bottom-y, warning)
 	return bottom
 }

@@ -190,8 +190,8 @@ func (p plan) arrowhead(x, y, inX, inY float64, in ink) {
 
 // ellipse95 is the ellipse that holds a centre with 95 %: its half-axes in mm
 // and the long axis's direction in degrees from x toward y. The factor is that
-// of two jointly normal coordinates, -2 ln(1 - 0.95) = 5.991 (JCGM 102:2011,
-// 6.5.2.3, from memory). Zero where the covariance is none.
+// of two jointly normal coordinates, -2 ln(1 - 0.95) = 5.991 (JCGM 102:2011;
+// chi-square of two degrees of freedom in closed form). Zero where the covariance is none.
 func ellipse95(cov [3]float64) (long, short, deg float64) {
 	xx, xy, yy := cov[0], cov[1], cov[2]
 	mean, half := (xx+yy)/2, math.Hypot((xx-yy)/2, xy)

@@ -47,9 +47,9 @@ func lines(es []entry, indent string) string {
 	return strings.Join(ls, "\n")
 }
 
-// editPrint puts a print into the text of the settings, in the tokens of the YAML reader's own nodes: all others, white
-// space and comments among them, are written as they were read. What it does not understand it returns as it was;
-// withPrint checks what came out.
+// editPrint puts a print into the text of the settings, in the tokens of the YAML reader's own nodes: all
+// others, white space and comments among them, are written as they were read. What it does not understand
+// it returns as it was; withPrint checks what came out.
 func editPrint(text []byte, p Print) []byte {
 	eol := "\n"
 	if strings.Contains(string(text), "\r\n") {
@@ -128,8 +128,8 @@ func mappingValues(n ast.Node) []*ast.MappingValueNode {
 	return nil
 }
 
-// editSection puts the entries into the section: a value that is there is changed, and its comment stays; a new one
-// comes after the last; one that no longer holds goes, and leaves its comment.
+// editSection puts the entries into the section: a value that is there is changed, and its comment stays;
+// a new one comes after the last; one that no longer holds goes, and leaves its comment.
 func editSection(section *ast.MappingValueNode, es []entry) (ok bool) {
 	if m, isMapping := section.Value.(*ast.MappingNode); isMapping && m.IsFlowStyle {
 		return openUp(section, m, es)

@@ -146,7 +146,7 @@ func ChecksIn(ctx context.Context, dir string) ([]Check, error) {
 	if err := db.QueryRow("PRAGMA user_version").Scan(&version); err != nil {
 		return nil, explain(err)
 	}
-	const checksFrom = 4
+	const checksFrom = 5
 	if version < checksFrom {
 		return nil, nil
 	}

@@ -67,9 +67,9 @@ func TestNoDataFolderHasNoChecks(t *testing.T) {
 	assert.Empty(t, list, "an older one has none")
 }
 
-// TestSchema3StillOpens: a shop's riders stay, and checks can be added.
-func TestSchema3StillOpens(t *testing.T) {
-	dir := copyOld(t, "schema3.db")
+// TestSchema4StillOpens: a shop's riders stay, and checks can be added.
+func TestSchema4StillOpens(t *testing.T) {
+	dir := copyOld(t, "schema4.db")
 	s := open(t, dir)
 	lines, err := s.Riders(t.Context(), "", 10)
 	require.NoError(t, err)

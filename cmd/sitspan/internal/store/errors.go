@@ -12,6 +12,9 @@ import (
 // ErrNotFound is the error of what is not, or no longer, in the store.
 var ErrNotFound = errors.New("this is not, or no longer, kept here")
 
+// ErrChanged is the error of a change to something that somebody else has changed since it was read.
+var ErrChanged = errors.New("this was changed meanwhile in another window: look at both and choose")
+
 // ErrTooLarge is the error of an upload above its limit.
 var ErrTooLarge = errors.New("the file is too large")
 

@@ -47,6 +47,7 @@ func fillForEver(dir string) {
 		fmt.Println("photo", shot.SHA256)
 		v.Note = fmt.Sprint(i)
 		if err := s.SaveVisit(ctx, v); err == nil {
+			v.Version++
 			fmt.Println("note", v.ID, i)
 		}
 	}

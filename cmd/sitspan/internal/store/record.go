@@ -5,7 +5,6 @@ import (
 	"database/sql"
 	"encoding/json"
 	"fmt"
-	"strings"
 	"time"
 
 	"sitspan/cmd/sitspan/internal/record"
@@ -41,10 +40,12 @@ type Kept struct {
 	Kind        string
 	MadeAt      time.Time
 	Record      record.Record
+	LastReview  int64 // the number of the review that counts, 0 for none
+	Renews      int64 // the record that this one is made in the place of, when it is added; 0 for none
 }
 
-// AddRecord keeps a record with its pictures, by their kind, and makes it the
-// visit's current one where it has a spacing, or where there is none yet.
+// AddRecord keeps a record with its pictures, by their kind, and makes it the visit's current one where
+// it has a spacing, or where there is none yet.
 func (s *Store) AddRecord(ctx context.Context, k Kept, pictures map[string][]byte) (int64, error) {
 	if err := k.Record.Check(); err != nil {
 		return 0, fmt.Errorf("this record is not kept: %w", err)
@@ -72,17 +73,20 @@ func (s *Store) AddRecord(ctx context.Context, k Kept, pictures map[string][]byt
 	return id, err
 }
 
-// makeCurrent lets the newest number count, but a single photo's never over a
-// joint one's, nor over one that a person has looked at.
+// makeCurrent lets the newest number count, but a single photo's never over a joint one's, nor over one
+// that a person has looked at. What renews a record counts in its place.
 func makeCurrent(tx *sql.Tx, k Kept, id int64) error {
 	m, _ := k.Record.Current()
 	only := ""
 	switch {
+	case k.Renews != 0:
+		_, err := tx.Exec("UPDATE visits SET current_record = ?1 WHERE id = ?2 AND current_record = ?3", id, k.VisitID, k.Renews)
+		return err
 	case m.Spacing == nil:
 		only = " AND current_record IS NULL"
 	case k.Kind == OfPhoto:
 		only = " AND NOT EXISTS (SELECT 1 FROM records r WHERE r.id = current_record AND r.kind IN ('together', 'sittings'))" +
-			" AND NOT EXISTS (SELECT 1 FROM reviews w WHERE w.record_id = current_record)"
+			" AND NOT EXISTS (SELECT 1 FROM reviews w WHERE w.record_id = current_record AND w.withdrawn_at = 0)"
 	}
 	_, err := tx.Exec("UPDATE visits SET current_record = ? WHERE id = ?"+only, id, k.VisitID)
 	return err
@@ -118,80 +122,9 @@ func (s *Store) Records(ctx context.Context, visitID int64) ([]Kept, error) {
 		func(k *Kept) error { return s.addReviews(ctx, k) }, recordColumns+"visit_id = ? ORDER BY id", visitID)
 }
 
-func (s *Store) addReviews(ctx context.Context, k *Kept) error {
-	reviews, err := list(ctx, s.db, func(rows *sql.Rows) (r record.Revision, err error) {
-		var text string
-		if err = rows.Scan(&text); err == nil {
-			err = json.Unmarshal([]byte(text), &r)
-		}
-		return r, err
-	}, nil, "SELECT json FROM reviews WHERE record_id = ? ORDER BY id", k.ID)
-	k.Record.Reviews = append(k.Record.Reviews, reviews...)
-	return err
-}
-
-// AddReview keeps a reviewer's measurement beside a record's own.
-func (s *Store) AddReview(ctx context.Context, recordID int64, r record.Revision) error {
-	if strings.TrimSpace(r.Reviewer) == "" {
-		return fmt.Errorf("a review needs the reviewer's name")
-	}
-	if err := r.Measurement.Check(); err != nil {
-		return fmt.Errorf("this review is not kept: %w", err)
-	}
-	text, err := json.Marshal(r)
-	if err != nil {
-		return err
-	}
-	return s.transact(ctx, func(tx *sql.Tx) error {
-		if err := oneRow(tx.Exec("INSERT INTO reviews (record_id, made_at, json) SELECT id, ?, ? FROM records WHERE id = ?", stamp(), string(text), recordID)); err != nil {
-			return err
-		}
-		_, err := tx.Exec("UPDATE visits SET current_record = ?1 WHERE id = (SELECT visit_id FROM records WHERE id = ?1)", recordID)
-		return err
-	})
-}
-
 // Picture gives a record's picture as JPEG.
 func (s *Store) Picture(ctx context.Context, recordID int64, kind string) ([]byte, error) {
 	var jpeg []byte
 	err := s.db.QueryRowContext(ctx, "SELECT jpeg FROM pictures WHERE record_id = ? AND kind = ?", recordID, kind).Scan(&jpeg)
 	return jpeg, explain(err)
-}
-
-// Sheet is a rider's sheet as it was made.
-type Sheet struct {
-	ID, VisitID, RecordID int64
-	MadeAt                time.Time
-	Lang                  string
-}
-
-// AddSheet keeps a sheet with the record as it was printed.
-func (s *Store) AddSheet(ctx context.Context, sh Sheet, rec record.Record, pdf []byte) (int64, error) {
-	text, err := json.Marshal(rec)
-	if err != nil {
-		return 0, err
-	}
-	r, err := s.db.ExecContext(ctx, "INSERT INTO sheets (visit_id, record_id, made_at, lang, json, pdf) VALUES (?, ?, ?, ?, ?, ?)",
-		sh.VisitID, sh.RecordID, stamp(), sh.Lang, string(text), pdf)
-	if err != nil {
-		return 0, explain(err)
-	}
-	return r.LastInsertId()
-}
-
-// Sheets gives a visit's sheets, the latest first.
-func (s *Store) Sheets(ctx context.Context, visitID int64) ([]Sheet, error) {
-	return list(ctx, s.db, func(rows *sql.Rows) (sh Sheet, err error) {
-		var made int64
-		err = rows.Scan(&sh.ID, &sh.VisitID, &sh.RecordID, &made, &sh.Lang)
-		sh.MadeAt = fromStamp(made)
-		return sh, err
-	}, nil, "SELECT id, visit_id, record_id, made_at, lang FROM sheets WHERE visit_id = ? ORDER BY id DESC", visitID)
-}
-
-// SheetPDF gives a sheet's file.
-func (s *Store) SheetPDF(ctx context.Context, id int64) ([]byte, error) {
-	var pdf []byte
-	err := s.db.QueryRowContext(ctx, "SELECT pdf FROM sheets WHERE id = ?", id).Scan(&pdf)
-	return pdf, explain(err)
 }

@@ -52,7 +52,7 @@ func fill(t *testing.T, s *Store, alias string, photo []byte) (Visit, Kept) {
 	rec := fixture(t, "schema1-foam.json")
 	id, err := s.AddRecord(ctx, Kept{VisitID: v.ID, ShotID: shot.ID, Kind: OfPhoto, Record: rec}, map[string][]byte{Overlay: []byte("drawn for " + alias)})
 	require.NoError(t, err)
-	require.NoError(t, s.AddReview(ctx, id, record.Revision{Reviewer: "Kim", Note: "moved left", Measurement: rec.Measurement}))
+	require.NoError(t, s.AddReview(ctx, id, 0, record.Revision{Reviewer: "Kim", Note: "moved left", Measurement: rec.Measurement}))
 	_, err = s.AddSheet(ctx, Sheet{VisitID: v.ID, RecordID: id, Lang: "de"}, rec, []byte("sheet for "+alias))
 	require.NoError(t, err)
 	k, err := s.Record(ctx, id)
@@ -67,9 +67,12 @@ func TestVisitIsKept(t *testing.T) {
 	require.NoError(t, err)
 	angle := 45.0
 	v.MassKg, v.Complaints, v.Note = 78, []string{"numbness"}, "long rides"
-	v.SetUp = SetUp{Medium: "foam", DepthMM: []float64{14, 15.5}}
+	set := SetUp{Medium: "foam", DepthMM: []float64{14, 15.5}}
+	require.NoError(t, s.SaveSetUp(t.Context(), v.ID, SetUp{}, set))
+	assert.ErrorIs(t, s.SaveSetUp(t.Context(), v.ID, SetUp{}, SetUp{Pad: "gel"}), ErrChanged, "somebody else was first")
 	v.Bikes = []Bike{{Name: "winter", Use: "gravel", Posture: Posture{TrunkDeg: &angle, TrunkU: 2}}, {Use: "city"}}
 	require.NoError(t, s.SaveVisit(t.Context(), v))
+	v.SetUp, v.Version = set, v.Version+1
 	require.NoError(t, s.Close())
 
 	got, err := open(t, dir).Visit(t.Context(), v.ID)
@@ -102,8 +105,29 @@ func TestReviewStandsBesideTheRecord(t *testing.T) {
 	v, err := s.Visit(t.Context(), v.ID)
 	require.NoError(t, err)
 	assert.Equal(t, k.ID, v.Current)
-	assert.Error(t, s.AddReview(t.Context(), k.ID, record.Revision{Measurement: k.Record.Measurement}), "no reviewer")
-	assert.ErrorIs(t, s.AddReview(t.Context(), 999, record.Revision{Reviewer: "Kim", Measurement: k.Record.Measurement}), ErrNotFound)
+	assert.Error(t, s.AddReview(t.Context(), k.ID, 0, record.Revision{Measurement: k.Record.Measurement}), "no reviewer")
+	assert.ErrorIs(t, s.AddReview(t.Context(), 999, 0, record.Revision{Reviewer: "Kim", Measurement: k.Record.Measurement}), ErrNotFound)
+}
+
+// TestReviewIsTakenBack: what counted before counts again, and nobody overwrites what they have not seen.
+func TestReviewIsTakenBack(t *testing.T) {
+	s := open(t, t.TempDir())
+	_, k := fill(t, s, "Robin", []byte("photo"))
+	second := record.Revision{Reviewer: "Lee", Measurement: k.Record.Measurement}
+	assert.ErrorIs(t, s.AddReview(t.Context(), k.ID, 0, second), ErrChanged, "Kim's was not seen")
+	require.NoError(t, s.AddReview(t.Context(), k.ID, k.LastReview, second))
+	assert.ErrorIs(t, s.WithdrawReview(t.Context(), k.ID, k.LastReview), ErrChanged, "Kim's is not the last")
+	now, err := s.Record(t.Context(), k.ID)
+	require.NoError(t, err)
+	require.NoError(t, s.WithdrawReview(t.Context(), k.ID, now.LastReview))
+	after, err := s.Record(t.Context(), k.ID)
+	require.NoError(t, err)
+	assert.Equal(t, k, after)
+	require.NoError(t, s.WithdrawReview(t.Context(), k.ID, k.LastReview))
+	after, err = s.Record(t.Context(), k.ID)
+	require.NoError(t, err)
+	assert.Empty(t, after.Record.Reviews)
+	assert.Zero(t, after.LastReview)
 }
 
 func TestWhichRecordCounts(t *testing.T) {

@@ -5,6 +5,7 @@ import (
 	"database/sql"
 	"encoding/json"
 	"errors"
+	"slices"
 	"strings"
 	"time"
 )
@@ -51,6 +52,7 @@ type Visit struct {
 	SetUp       SetUp
 	Sitting     int   // the sitting that photos join now, from 1
 	Current     int64 // the record that counts, 0 for none
+	Version     int   // how often it was saved, from 1
 }
 
 // NewVisit opens a visit, and the rider with it where the alias is new.
@@ -77,13 +79,13 @@ func (s *Store) NewVisit(ctx context.Context, alias string) (Visit, error) {
 	return s.Visit(ctx, id)
 }
 
-const visitColumns = `v.id, v.rider_id, r.alias, v.made_at, v.mass_kg, v.complaints, v.note, v.setup, v.sitting, coalesce(v.current_record, 0)
+const visitColumns = `v.id, v.rider_id, r.alias, v.made_at, v.mass_kg, v.complaints, v.note, v.setup, v.sitting, coalesce(v.current_record, 0), v.version
 	FROM visits v JOIN riders r ON r.id = v.rider_id `
 
 func scanVisit(row interface{ Scan(...any) error }) (v Visit, err error) {
 	var made int64
 	var complaints, setup string
-	if err := row.Scan(&v.ID, &v.RiderID, &v.Alias, &made, &v.MassKg, &complaints, &v.Note, &setup, &v.Sitting, &v.Current); err != nil {
+	if err := row.Scan(&v.ID, &v.RiderID, &v.Alias, &made, &v.MassKg, &complaints, &v.Note, &setup, &v.Sitting, &v.Current, &v.Version); err != nil {
 		return v, explain(err)
 	}
 	v.MadeAt = fromStamp(made)
@@ -149,19 +151,23 @@ func (s *Store) bikes(ctx context.Context, visitID int64) ([]Bike, error) {
 	}, nil, "SELECT name, bike_use, posture FROM bikes WHERE visit_id = ? ORDER BY position", visitID)
 }
 
-// SaveVisit keeps what the fitter says of the rider and the bikes. Photos and
-// records have their own calls.
+// SaveVisit keeps what the fitter says of the rider and the bikes. Photos, records and the set-up have
+// their own calls. It is ErrChanged where somebody saved the visit since v was read.
 func (s *Store) SaveVisit(ctx context.Context, v Visit) error {
 	complaints, err := json.Marshal(append([]string{}, v.Complaints...))
 	if err != nil {
 		return err
 	}
-	setup, err := json.Marshal(v.SetUp)
-	if err != nil {
-		return err
-	}
 	return s.transact(ctx, func(tx *sql.Tx) error {
-		r, err := tx.Exec("UPDATE visits SET mass_kg = ?, complaints = ?, note = ?, setup = ? WHERE id = ?", v.MassKg, string(complaints), v.Note, string(setup), v.ID)
+		var version int
+		if err := tx.QueryRow("SELECT version FROM visits WHERE id = ?", v.ID).Scan(&version); err != nil {
+			return err
+		}
+		if version != v.Version {
+			return ErrChanged
+		}
+		r, err := tx.Exec("UPDATE visits SET mass_kg = ?, complaints = ?, note = ?, version = version + 1 WHERE id = ?",
+			v.MassKg, string(complaints), v.Note, v.ID)
 		if err := oneRow(r, err); err != nil {
 			return err
 		}
@@ -181,13 +187,43 @@ func (s *Store) SaveVisit(ctx context.Context, v Visit) error {
 	})
 }
 
+// SaveSetUp keeps how a visit's imprint is measured. It is ErrChanged where that is no longer what was.
+func (s *Store) SaveSetUp(ctx context.Context, visitID int64, was, set SetUp) error {
+	text, err := json.Marshal(set)
+	if err != nil {
+		return err
+	}
+	return s.transact(ctx, func(tx *sql.Tx) error {
+		var kept string
+		if err := tx.QueryRow("SELECT setup FROM visits WHERE id = ?", visitID).Scan(&kept); err != nil {
+			return err
+		}
+		var now SetUp
+		if err := json.Unmarshal([]byte(kept), &now); err != nil {
+			return err
+		}
+		if !now.Same(was) {
+			return ErrChanged
+		}
+		return oneRow(tx.Exec("UPDATE visits SET setup = ? WHERE id = ?", string(text), visitID))
+	})
+}
+
+// Same says whether two set-ups measure alike.
+func (s SetUp) Same(o SetUp) bool {
+	return s.Medium == o.Medium && s.Pad == o.Pad && slices.Equal(s.DepthMM, o.DepthMM)
+}
+
 // NextSitting makes the photos from now on a further sitting of the same rider.
 func (s *Store) NextSitting(ctx context.Context, visitID int64) error {
 	return explain(oneRow(s.db.ExecContext(ctx, "UPDATE visits SET sitting = sitting + 1 WHERE id = ?", visitID)))
 }
 
-// SetCurrent says which of a visit's records counts.
+// SetCurrent says which of a visit's records counts; 0 for none.
 func (s *Store) SetCurrent(ctx context.Context, visitID, recordID int64) error {
+	if recordID == 0 {
+		return explain(oneRow(s.db.ExecContext(ctx, "UPDATE visits SET current_record = NULL WHERE id = ?", visitID)))
+	}
 	return explain(oneRow(s.db.ExecContext(ctx,
 		"UPDATE visits SET current_record = ?2 WHERE id = ?1 AND EXISTS (SELECT 1 FROM records WHERE id = ?2 AND visit_id = ?1)", visitID, recordID)))
 }

@@ -69,7 +69,8 @@ func choices() string {
 }
 
 // FromEnvironment gives the language of a terminal: the first of LC_ALL,
-// LC_MESSAGES and LANG that is set (POSIX.1-2024, XBD 8.2, from memory), and
+// LC_MESSAGES and LANG that is set (POSIX, XBD 8.2: as the 2004 edition's text has
+// it), and
 // English where that is one without texts.
 func FromEnvironment(getenv func(string) string) Lang {
 	for _, name := range []string{"LC_ALL", "LC_MESSAGES", "LANG"} {

@@ -166,7 +166,7 @@ func (l Lang) formatted(v any, format string) string {
 }
 
 // thousands sets a thin space between thousands, as ISO 80000-1 does in every
-// language (7.3.1, from memory).
+// language (7.3.1; the clause from memory, the standard settles it).
 func thousands(n int) string {
 	s := strconv.Itoa(n)
 	for i := len(s) - 3; i > 0; i -= 3 {

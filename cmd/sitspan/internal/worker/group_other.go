@@ -7,5 +7,6 @@ import "syscall"
 // ownGroup does nothing where there are no process groups.
 func ownGroup() *syscall.SysProcAttr { return nil }
 
-// limitProcessorTime does nothing where the system has no such limit; the parent still looks at the clock.
+// limitProcessorTime does nothing where the system has no such limit; the parent still looks at the
+// clock.
 func limitProcessorTime(uint64) error { return nil }

@@ -22,8 +22,8 @@ type Settings struct {
 	MaxPixels  int64  `json:"max_pixels,omitempty"`  // of a photo; the reader's
 }
 
-// Job is one answer to make: of the photo at Path, or of Sittings. A job of Sittings is one photo, several photos
-// of one imprint, or several sittings.
+// Job is one answer to make: of the photo at Path, or of Sittings. A job of Sittings is one photo,
+// several photos of one imprint, or several sittings.
 type Job struct {
 	Path      []byte `json:"path,omitempty"`    // as the system knows it: JSON's text would change what is not UTF-8
 	Page      int    `json:"page,omitempty"`    // of a document with several, from 2; else the first
@@ -40,9 +40,11 @@ type Job struct {
 
 // Photo is a file and what the record shall call it.
 type Photo struct {
-	Path string `json:"path"`
-	Name string `json:"name"`
-	SHA  string `json:"sha256"`
+	Path string       `json:"path"`
+	Name string       `json:"name"`
+	SHA  string       `json:"sha256"`
+	Card *record.Card `json:"card,omitempty"` // that was found in it before its face was painted over, and
+	Size [2]int       `json:"size,omitzero"`  // the picture's width and height then, px
 }
 
 // HandScale is a scale and both centres that a person set, px of the upright picture.
@@ -77,7 +79,8 @@ type Answer struct {
 	Early bool `json:"early,omitempty"` // the job's whole answer follows
 }
 
-// Early tells the parent what is known of a job before its answer is whole, so that nobody waits for the drawing.
+// Early tells the parent what is known of a job before its answer is whole, so that nobody waits for the
+// drawing.
 func (j Job) Early(a Answer) error {
 	if j.early == nil {
 		return nil

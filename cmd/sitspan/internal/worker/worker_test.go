@@ -92,7 +92,8 @@ func TestHandBoundsItsChildsThreads(t *testing.T) {
 	assert.Equal(t, "3 3 3 1", a.Record.Alias, "and the rest of the environment stays")
 }
 
-// What is known early comes before the answer, and only once; a parent that does not ask hears the answer only.
+// What is known early comes before the answer, and only once; a parent that does not ask hears the answer
+// only.
 func TestHandHearsWhatIsKnownEarly(t *testing.T) {
 	h := testHand(t, Settings{})
 	var heard []string

@@ -36,7 +36,7 @@ const (
 )
 
 // inks are the colours of fitters: to be told apart by colour-blind eyes, too
-// (Okabe and Ito's set, from memory), each with a shape of its own.
+// (Okabe and Ito's set, checked against public copies), each with a shape of its own.
 var inks = []color.NRGBA{
 	{0x00, 0x72, 0xb2, 0xc0},
 	{0xd5, 0x5e, 0x00, 0xc0},

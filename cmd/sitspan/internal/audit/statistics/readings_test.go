@@ -25,7 +25,7 @@ func TestReadReadings(t *testing.T) {
 	a, c, d := r.Rows[0], r.Rows[1], r.Rows[2]
 	assert.Equal(t, "a/b.jpg", a.File)
 	assert.Equal(t, 121.5, a.SpacingMM)
-	assert.Equal(t, AssumedReadingU, a.UMM)
+	assert.Equal(t, 2.0, a.UMM, "an assumption that docs/audit.md states")
 	assert.True(t, a.UAssumed)
 	assert.Equal(t, 45.0, *a.TrunkDeg)
 	assert.Equal(t, 150.0, *a.SoldMM)

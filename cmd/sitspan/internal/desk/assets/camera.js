@@ -1,53 +1,90 @@
-// A phone's page: a photo goes up, and the answer is good, or why not.
-"use strict";
-(() => {
-  const $ = id => document.getElementById(id);
-  const root = $("camera"), words = root.dataset, token = document.querySelector("meta[name=token]").content;
-  const say = (title, why, todo, look) => {
-    root.className = "camera " + look;
-    $("verdict").textContent = title; $("why").textContent = why || ""; $("do").textContent = todo || "";
-    if (look) $("verdict").focus({preventScroll: true});
-  };
-  const wait = ms => new Promise(r => setTimeout(r, ms));
+// A phone's page: photos go up for one visit, and the answer is good, or why not.
+import {get, post, say} from "./net.js";
+import {UploadQueue, isSettled, refused} from "./upload.js";
+import {senderTo, verdictFrom} from "./send.js";
+import {showQueue} from "./queueview.js";
+import {keep, takeUp} from "./keep.js";
 
-  async function verdict(id) {
-    for (let i = 0; i < 120; i++) {
-      const r = await fetch("/camera/photos/" + id, {headers: {"Accept": "application/json"}});
-      if (!r.ok) throw new Error();
-      const v = await r.json();
-      if (v.state !== "waiting") return v;
-      await wait(200);
+const $ = id => document.getElementById(id);
+const root = $("camera");
+const here = {visit: Number(root.dataset.visit ?? 0), alias: root.dataset.alias ?? ""};
+
+function tell(title, why, todo, look) {
+  root.className = "camera " + look;
+  $("verdict").textContent = title;
+  $("why").textContent = why || "";
+  $("do").textContent = todo || "";
+  if (look) $("verdict").focus({preventScroll: true});
+}
+
+const queue = new UploadQueue({
+  send: senderTo(visit => `/camera/visits/${visit}/photos`),
+  verdict: verdictFrom(id => `/camera/photos/${id}`),
+  keep,
+  changed: item => {
+    if (!item) return;
+    if (isSettled(item)) tell(item.title, item.text, item.hint, item.state === "good" ? "good" : "again");
+    if (item.state === refused) tell(say("camera.refused"), item.text, "", "again");
+  },
+});
+showQueue(queue, $("queue"), $("count"));
+if (here.visit) takeUp(queue, here.visit);
+
+for (const id of ["take", "pick"]) {
+  $(id).addEventListener("change", e => {
+    queue.add([...e.target.files], here.visit);
+    e.target.value = "";
+  });
+}
+
+// ---- where the photos go: the desk may ask this phone to come to another visit, and it says yes or no
+let asked = null;
+
+function moveTo(place) {
+  Object.assign(here, place);
+  queue.clear();
+  $("place").textContent = say("camera.for", here);
+  $("place").hidden = false;
+}
+
+function gone() {
+  tell(say("device.gone.title"), say("device.gone"), "", "again");
+  document.querySelector(".bottom").hidden = true;
+  $("asked").hidden = true;
+  keep.clear();
+}
+
+async function look() {
+  try {
+    const r = await get("/camera/state");
+    if (r.status === 410 || r.status === 404) {
+      gone();
+      return;
     }
-    return {good: false, title: words.slow, text: ""};
-  }
-
-  async function send(file) {
-    const small = document.createElement("img");
-    small.alt = file.name; small.src = URL.createObjectURL(file);
-    small.onload = small.onerror = () => URL.revokeObjectURL(small.src);
-    say(words.sending + " …", "", "", "");
-    const form = new FormData();
-    form.append("photo", file, file.name);
-    try {
-      const r = await fetch("/camera/photos", {method: "POST", body: form, headers: {"X-Sitspan-Token": token, "Accept": "application/json"}});
-      const said = await r.json();
-      const one = said.photos ? said.photos[0] : said;
-      if (one.error) { say(words.refused, one.error, "", "again"); return; }
-      $("shots").prepend(small);
-      say(words.measuring + " …", "", "", "");
-      const v = await verdict(one.id);
-      small.className = v.good ? "good" : "again";
-      say(v.title, v.text, v.hint, v.good ? "good" : "again");
-    } catch {
-      say(words.refused, words.broken, "", "again");
+    const said = await r.json();
+    asked = queue.busy() ? null : said.asked;
+    if (said.here && said.here.visit !== here.visit && !queue.busy()) moveTo(said.here);
+    $("asked").hidden = !asked;
+    if (asked) {
+      $("asked-place").textContent = asked.alias;
+      $("come").textContent = say("camera.come", asked);
+      $("stay").textContent = say("camera.stay", here);
     }
+  } catch {
+    /* no connection: the queue says so */
   }
+  setTimeout(look, 1500);
+}
+look();
 
-  for (const id of ["take", "pick"]) {
-    $(id).addEventListener("change", async e => {
-      const files = [...e.target.files];
-      e.target.value = "";
-      for (const f of files) await send(f);
-    });
-  }
-})();
+async function answer(visit) {
+  const r = await post("/camera/visit", {visit}).catch(() => null);
+  if (!r?.ok) return;
+  const said = await r.json();
+  $("asked").hidden = true;
+  if (said.here) moveTo(said.here);
+}
+$("come").addEventListener("click", () => {
+  if (asked) answer(asked.visit);
+});
+$("stay").addEventListener("click", () => answer(0));

@@ -1,6 +1,15 @@
-"use strict";
+// The sheet's page: its preview can be printed.
 document.getElementById("print")?.addEventListener("click", () => {
   const frame = document.getElementById("sheet");
-  if (!frame.checkVisibility()) { window.open(frame.src, "_blank", "noopener"); return; } // a phone shows a PDF by itself
-  try { frame.contentWindow.focus(); frame.contentWindow.print(); } catch { window.open(frame.src, "_blank", "noopener"); }
+  const alone = () => window.open(frame.src, "_blank", "noopener");
+  if (!frame.checkVisibility()) {
+    alone();
+    return;
+  } // a phone shows a PDF by itself
+  try {
+    frame.contentWindow.focus();
+    frame.contentWindow.print();
+  } catch {
+    alone();
+  }
 });

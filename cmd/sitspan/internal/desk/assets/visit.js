@@ -1,116 +1,186 @@
 // The trunk's angle off a side photo. The photo is shown from the browser's own
 // memory and never sent; the four points are.
-"use strict";
-(() => {
-  const NS = "http://www.w3.org/2000/svg";
-  const $ = id => document.getElementById(id);
-  const token = document.querySelector("meta[name=token]").content;
-  const tool = $("trunk-tool"), stage = $("trunk-stage"), ask = $("trunk-ask"), figure = $("trunk-figure"), take = $("trunk-take");
-  const steps = ask.dataset.steps.split("|");
-  let row = 0, points = [], size = [1, 1], answer = null, url = "";
+import {post} from "./net.js";
 
-  for (const b of document.querySelectorAll("[data-read]")) {
-    b.addEventListener("click", () => { row = b.dataset.read; reset(); tool.showModal(); });
-  }
-  $("trunk-close").addEventListener("click", () => tool.close());
-  $("trunk-again").addEventListener("click", () => { points = []; draw(); });
-  tool.addEventListener("close", () => { if (url) URL.revokeObjectURL(url); url = ""; });
+const NS = "http://www.w3.org/2000/svg";
+const $ = id => document.getElementById(id);
+const tool = $("trunk-tool"),
+  stage = $("trunk-stage"),
+  ask = $("trunk-ask"),
+  figure = $("trunk-figure"),
+  take = $("trunk-take");
+const steps = ask.dataset.steps.split("|");
+let row = 0,
+  points = [],
+  size = [1, 1],
+  answer = null,
+  url = "";
 
-  function reset() {
-    points = []; answer = null; take.disabled = true; figure.textContent = ""; ask.textContent = "\u00a0";
-    $("trunk-file").value = ""; stage.classList.remove("on"); stage.replaceChildren();
-  }
-
-  $("trunk-file").addEventListener("change", e => {
-    const file = e.target.files[0];
-    if (!file) return;
-    if (url) URL.revokeObjectURL(url);
-    url = URL.createObjectURL(file);
-    const img = new Image();
-    img.onload = () => {
-      size = [img.naturalWidth, img.naturalHeight];
-      stage.setAttribute("viewBox", `0 0 ${size[0]} ${size[1]}`);
-      const picture = document.createElementNS(NS, "image");
-      picture.setAttribute("href", url);
-      picture.setAttribute("width", size[0]); picture.setAttribute("height", size[1]);
-      stage.replaceChildren(picture);
-      stage.classList.add("on");
-      points = []; draw();
-    };
-    img.onerror = () => { ask.textContent = ask.dataset.unreadable; };
-    img.src = url;
+for (const b of document.querySelectorAll("[data-read]")) {
+  b.addEventListener("click", () => {
+    row = b.dataset.read;
+    reset();
+    tool.showModal();
   });
+}
+$("trunk-close").addEventListener("click", () => tool.close());
+$("trunk-again").addEventListener("click", () => {
+  points = [];
+  draw();
+});
+tool.addEventListener("close", () => {
+  if (url) URL.revokeObjectURL(url);
+  url = "";
+});
 
-  function at(e) {
-    const p = new DOMPoint(e.clientX, e.clientY).matrixTransform(stage.getScreenCTM().inverse());
-    return [p.x, p.y];
+function reset() {
+  points = [];
+  answer = null;
+  take.disabled = true;
+  figure.textContent = "";
+  ask.textContent = "\u00a0";
+  $("trunk-file").value = "";
+  stage.classList.remove("on");
+  stage.replaceChildren();
+}
+
+$("trunk-file").addEventListener("change", e => {
+  const file = e.target.files[0];
+  if (!file) return;
+  if (url) URL.revokeObjectURL(url);
+  url = URL.createObjectURL(file);
+  const img = new Image();
+  img.onload = () => {
+    size = [img.naturalWidth, img.naturalHeight];
+    stage.setAttribute("viewBox", `0 0 ${size[0]} ${size[1]}`);
+    const picture = document.createElementNS(NS, "image");
+    picture.setAttribute("href", url);
+    picture.setAttribute("width", size[0]);
+    picture.setAttribute("height", size[1]);
+    stage.replaceChildren(picture);
+    stage.classList.add("on");
+    points = [];
+    draw();
+  };
+  img.onerror = () => {
+    ask.textContent = ask.dataset.unreadable;
+  };
+  img.src = url;
+});
+
+function at(e) {
+  const p = new DOMPoint(e.clientX, e.clientY).matrixTransform(stage.getScreenCTM().inverse());
+  return [p.x, p.y];
+}
+let held = -1;
+stage.addEventListener("pointerdown", e => {
+  const handle = e.target.closest(".handle");
+  if (handle) {
+    held = +handle.dataset.n;
+  } else if (points.length < 4) {
+    points.push(at(e));
+    held = points.length - 1;
+  } else return;
+  stage.setPointerCapture(e.pointerId);
+  e.preventDefault();
+  draw();
+});
+stage.addEventListener("pointermove", e => {
+  if (held >= 0) {
+    points[held] = at(e);
+    draw();
   }
-  let held = -1;
-  stage.addEventListener("pointerdown", e => {
-    const handle = e.target.closest(".handle");
-    if (handle) { held = +handle.dataset.n; } else if (points.length < 4) { points.push(at(e)); held = points.length - 1; } else return;
-    stage.setPointerCapture(e.pointerId); e.preventDefault(); draw();
-  });
-  stage.addEventListener("pointermove", e => { if (held >= 0) { points[held] = at(e); draw(); } });
-  stage.addEventListener("pointerup", () => { held = -1; reckon(); });
+});
+stage.addEventListener("pointerup", () => {
+  held = -1;
+  reckon();
+});
 
-  function draw() {
-    for (const old of stage.querySelectorAll(".drawn")) old.remove();
-    const unit = 1 / (stage.getScreenCTM()?.a || 1);
-    const line = (a, b, cls) => {
-      for (const [c, w] of [["casing", 5], [cls, 2.5]]) {
-        const l = document.createElementNS(NS, "line");
-        l.setAttribute("class", "drawn " + c); l.setAttribute("stroke-width", w * unit);
-        [["x1", a[0]], ["y1", a[1]], ["x2", b[0]], ["y2", b[1]]].forEach(([k, v]) => l.setAttribute(k, v));
-        stage.append(l);
-      }
-    };
-    if (points.length > 1) line(points[0], points[1], "level");
-    if (points.length > 3) line(points[2], points[3], "body");
-    points.forEach((p, i) => {
-      const g = document.createElementNS(NS, "g");
-      g.setAttribute("class", "drawn handle"); g.setAttribute("tabindex", "0"); g.setAttribute("role", "img"); g.setAttribute("aria-label", steps[i]); g.dataset.n = i;
-      for (const [c, r, w] of [["hit", 22, 0], ["casing", 9, 5], [i < 2 ? "level" : "body", 9, 2.5]]) {
-        const o = document.createElementNS(NS, "circle");
-        o.setAttribute("cx", p[0]); o.setAttribute("cy", p[1]); o.setAttribute("r", r * unit); o.setAttribute("class", c); o.setAttribute("stroke-width", w * unit);
-        if (c !== "hit") o.setAttribute("fill", "none");
-        g.append(o);
-      }
-      g.addEventListener("keydown", e => {
-        const d = {ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, -1], ArrowDown: [0, 1]}[e.key];
-        if (!d) return;
-        e.preventDefault();
-        const s = (e.shiftKey ? 10 : 1) * unit;
-        points[i] = [points[i][0] + d[0] * s, points[i][1] + d[1] * s];
-        draw(); stage.querySelectorAll(".handle")[i].focus(); reckon();
-      });
-      stage.append(g);
+function draw() {
+  for (const old of stage.querySelectorAll(".drawn")) old.remove();
+  const unit = 1 / (stage.getScreenCTM()?.a || 1);
+  const line = (a, b, cls) => {
+    for (const [c, w] of [
+      ["casing", 5],
+      [cls, 2.5],
+    ]) {
+      const l = document.createElementNS(NS, "line");
+      l.setAttribute("class", "drawn " + c);
+      l.setAttribute("stroke-width", w * unit);
+      [
+        ["x1", a[0]],
+        ["y1", a[1]],
+        ["x2", b[0]],
+        ["y2", b[1]],
+      ].forEach(([k, v]) => l.setAttribute(k, v));
+      stage.append(l);
+    }
+  };
+  if (points.length > 1) line(points[0], points[1], "level");
+  if (points.length > 3) line(points[2], points[3], "body");
+  points.forEach((p, i) => {
+    const g = document.createElementNS(NS, "g");
+    g.setAttribute("class", "drawn handle");
+    g.setAttribute("tabindex", "0");
+    g.setAttribute("role", "img");
+    g.setAttribute("aria-label", steps[i]);
+    g.dataset.n = i;
+    for (const [c, r, w] of [
+      ["hit", 22, 0],
+      ["casing", 9, 5],
+      [i < 2 ? "level" : "body", 9, 2.5],
+    ]) {
+      const o = document.createElementNS(NS, "circle");
+      o.setAttribute("cx", p[0]);
+      o.setAttribute("cy", p[1]);
+      o.setAttribute("r", r * unit);
+      o.setAttribute("class", c);
+      o.setAttribute("stroke-width", w * unit);
+      if (c !== "hit") o.setAttribute("fill", "none");
+      g.append(o);
+    }
+    g.addEventListener("keydown", e => {
+      const d = {ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, -1], ArrowDown: [0, 1]}[e.key];
+      if (!d) return;
+      e.preventDefault();
+      const s = (e.shiftKey ? 10 : 1) * unit;
+      points[i] = [points[i][0] + d[0] * s, points[i][1] + d[1] * s];
+      draw();
+      stage.querySelectorAll(".handle")[i].focus();
+      reckon();
     });
-    ask.textContent = url ? steps[Math.min(points.length, 4)] : "\u00a0";
-    take.disabled = points.length < 4 || !answer;
-  }
-
-  let asked = 0; // an answer to what was asked before is not taken
-  async function reckon() {
-    if (points.length < 4) return;
-    const mine = ++asked;
-    answer = null; take.disabled = true;
-    const [Rear, Front, Hip, Shoulder] = points;
-    const r = await fetch("/trunk", {method: "POST", headers: {"Content-Type": "application/json", "Accept": "application/json", "X-Sitspan-Token": token}, body: JSON.stringify({Rear, Front, Hip, Shoulder})});
-    const said = await r.json().catch(() => ({error: r.statusText}));
-    if (mine !== asked) return;
-    answer = r.ok ? said : null;
-    figure.textContent = r.ok ? said.text : "";
-    if (!r.ok) ask.textContent = said.error;
-    take.disabled = !answer;
-  }
-
-  take.addEventListener("click", () => {
-    $("trunk" + row).value = answer.deg; $("trunku" + row).value = answer.u; $("allow" + row).value = "";
-    document.getElementsByName("bike_basis")[row].value = "side photo";
-    tool.close(); $("trunk" + row).focus();
+    stage.append(g);
   });
-  for (const input of document.getElementsByName("bike_trunk")) {
-    input.addEventListener("input", () => { input.closest(".bike").querySelector("[name=bike_basis]").value = "typed"; });
-  }
-})();
+  ask.textContent = url ? steps[Math.min(points.length, 4)] : "\u00a0";
+  take.disabled = points.length < 4 || !answer;
+}
+
+let asked = 0; // an answer to what was asked before is not taken
+async function reckon() {
+  if (points.length < 4) return;
+  const mine = ++asked;
+  answer = null;
+  take.disabled = true;
+  const [Rear, Front, Hip, Shoulder] = points;
+  const r = await post("/trunk", {Rear, Front, Hip, Shoulder});
+  const said = await r.json().catch(() => ({error: r.statusText}));
+  if (mine !== asked) return;
+  answer = r.ok ? said : null;
+  figure.textContent = r.ok ? said.text : "";
+  if (!r.ok) ask.textContent = said.error;
+  take.disabled = !answer;
+}
+
+take.addEventListener("click", () => {
+  $("trunk" + row).value = answer.deg;
+  $("trunku" + row).value = answer.u;
+  $("allow" + row).value = "";
+  document.getElementsByName("bike_basis")[row].value = "side photo";
+  tool.close();
+  $("trunk" + row).focus();
+});
+for (const input of document.getElementsByName("bike_trunk")) {
+  input.addEventListener("input", () => {
+    input.closest(".bike").querySelector("[name=bike_basis]").value = "typed";
+  });
+}

@@ -1,0 +1,166 @@
+package desk
+
+import (
+	"context"
+	"slices"
+
+	"sitspan/cmd/sitspan/internal/record"
+	"sitspan/cmd/sitspan/internal/store"
+)
+
+// outdated says whether a record was made under another pad or gauge than the visit has now.
+func outdated(k store.Kept, set store.SetUp) bool {
+	s := k.Record.Settings
+	return !set.Same(store.SetUp{Medium: s.Medium, Pad: s.Pad, DepthMM: s.DepthMM})
+}
+
+// joint says whether a record is of several photos.
+func joint(k store.Kept) bool { return k.Kind == store.OfTogether || k.Kind == store.OfSittings }
+
+// uses says whether a record was made from a shot.
+func uses(k store.Kept, s store.Shot) bool {
+	if k.ShotID != 0 {
+		return k.ShotID == s.ID
+	}
+	return slices.ContainsFunc(k.Record.Photos, func(p record.Photo) bool { return p.SHA256 == s.SHA256 || p.SHA256 == s.Original })
+}
+
+// renewed is the record in whose place a new one counts: the one that counts, where it is of the same
+// photo, or joint like the new one, and was made under another pad or gauge. 0 where there is none.
+func (d *Desk) renewed(visitID int64, k store.Kept) int64 {
+	v, err := d.store.Visit(d.ctx, visitID)
+	if err != nil || v.Current == 0 {
+		return 0
+	}
+	now, err := d.store.Record(d.ctx, v.Current)
+	if err != nil || now.Kind != k.Kind || now.ShotID != k.ShotID || !outdated(now, v.SetUp) {
+		return 0
+	}
+	return now.ID
+}
+
+// settle lets that count which is to be shown, after a photo was measured, left out or taken in: nothing
+// that rests on a photo that was left out; a joint measurement of all photos that belong to it, joined
+// anew where they are others now.
+func (d *Desk) settle(ctx context.Context, visitID int64) {
+	if err := d.settleVisit(ctx, visitID); err != nil && ctx.Err() == nil {
+		d.logf("what counts could not be settled: %v", err)
+	}
+}
+
+func (d *Desk) settleVisit(ctx context.Context, visitID int64) error {
+	v, err := d.store.Visit(ctx, visitID)
+	if err != nil {
+		return err
+	}
+	shots, err := d.store.Shots(ctx, visitID)
+	if err != nil {
+		return err
+	}
+	for _, s := range shots {
+		if d.isBusy(shotKey(s.ID)) {
+			return nil // the last one settles
+		}
+	}
+	records, err := d.store.Records(ctx, visitID)
+	if err != nil {
+		return err
+	}
+	at := slices.IndexFunc(records, func(k store.Kept) bool { return k.ID == v.Current })
+	if at < 0 {
+		return d.store.SetCurrent(ctx, visitID, best(records, shots, v.SetUp))
+	}
+	now := records[at]
+	if !joint(now) {
+		if out := slices.ContainsFunc(shots, func(s store.Shot) bool { return s.LeftOut && uses(now, s) }); out {
+			return d.store.SetCurrent(ctx, visitID, best(records, shots, v.SetUp))
+		}
+		return nil
+	}
+	return d.settleJoint(ctx, v, now, records, shots)
+}
+
+// settleJoint joins anew where the photos are others now, or the pad or the gauge is.
+func (d *Desk) settleJoint(ctx context.Context, v store.Visit, now store.Kept, records []store.Kept, shots []store.Shot) error {
+	sittings := usable(records, shots)
+	if now.Kind == store.OfTogether {
+		sittings = slices.DeleteFunc(sittings, func(of []store.Shot) bool {
+			return !slices.ContainsFunc(shots, func(s store.Shot) bool { return s.Sitting == of[0].Sitting && uses(now, s) })
+		})
+	}
+	kept, further := 0, false
+	for _, s := range slices.Concat(sittings...) {
+		if uses(now, s) {
+			kept++
+		} else {
+			further = true
+		}
+	}
+	m, reviewer := now.Record.Current()
+	lost := kept < len(now.Record.Photos)
+	if !lost && !outdated(now, v.SetUp) && (!further || reviewer != "") {
+		return nil
+	}
+	possible := len(sittings) > 1 || now.Kind == store.OfTogether && len(sittings) == 1 && len(sittings[0]) > 1
+	if m.Spacing == nil { // it was tried, and gave none
+		possible = false
+	}
+	if lost || !possible {
+		if err := d.store.SetCurrent(ctx, v.ID, best(records, shots, v.SetUp)); err != nil {
+			return err
+		}
+	}
+	if possible {
+		d.join(now.Kind, v.ID, sittings)
+	}
+	return nil
+}
+
+// best is the record of a single photo that is the best to count: under the present pad and gauge, looked
+// at by a person, without doubts, the latest. 0 where no photo has a number.
+func best(records []store.Kept, shots []store.Shot, set store.SetUp) (id int64) {
+	most := 0
+	for _, k := range records {
+		m, reviewer := k.Record.Current()
+		in := slices.ContainsFunc(shots, func(s store.Shot) bool { return s.ID == k.ShotID && !s.LeftOut })
+		if m.Spacing == nil || !in {
+			continue
+		}
+		worth := 1
+		if !outdated(k, set) {
+			worth += 4
+		}
+		if reviewer != "" {
+			worth += 2
+		}
+		if m.Status == record.Measured {
+			worth++
+		}
+		if worth >= most {
+			most, id = worth, k.ID
+		}
+	}
+	return id
+}
+
+// usable are the photos that can be joined, by sitting.
+func usable(records []store.Kept, shots []store.Shot) (sittings [][]store.Shot) {
+	latest := map[int64]store.Kept{}
+	for _, k := range records {
+		if k.ShotID != 0 && k.Kind == store.OfPhoto {
+			latest[k.ShotID] = k
+		}
+	}
+	for _, s := range shots { // in the order in which they came, so the sittings' too
+		k, measured := latest[s.ID]
+		if !measured || !joinable(s, k) {
+			continue
+		}
+		if n := len(sittings); n > 0 && sittings[n-1][0].Sitting == s.Sitting {
+			sittings[n-1] = append(sittings[n-1], s)
+		} else {
+			sittings = append(sittings, []store.Shot{s})
+		}
+	}
+	return sittings
+}
