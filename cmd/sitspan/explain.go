@@ -30,6 +30,7 @@ const explainExample = `  sitspan explain records/imprint-1a2b3c4d.json
 type explainFlags struct {
 	riderFlags
 	plot     string
+	data     string
 	simulate bool
 	lang     langFlag
 }
@@ -47,6 +48,7 @@ func (p *program) explainCommand() *cobra.Command {
 	flags := cmd.Flags()
 	flags.StringVar(&f.plot, "plot", "", "`FILE` for a plot of the width needed, and of a measured relief: .svg or .png")
 	flags.BoolVar(&f.simulate, "simulate", false, "check the interval by drawing the budget's lines a million times")
+	registerData(cmd, &f.data)
 	f.lang.register(cmd)
 	f.register(cmd)
 	completeFile(cmd, "plot", "svg", "png")
@@ -74,6 +76,11 @@ func (p *program) explain(cmd *cobra.Command, f *explainFlags, path string) erro
 	if err := report.Explain(p.stdout, rec, lang); err != nil {
 		return err
 	}
+	said, err := lastCheck(cmd.Context(), lang, f.data)
+	if err != nil {
+		return err
+	}
+	fmt.Fprintf(p.stdout, "\n%s\n  %s\n", lang.Text("explain.proof"), said)
 	if f.simulate {
 		if err := report.Simulate(p.stdout, rec, lang); err != nil {
 			return err

@@ -77,18 +77,21 @@ var house = map[string]room{
 		"cmd/sitspan/internal/record cmd/sitspan/internal/words imprint/codes imprint/spacing", true,
 	},
 	"cmd/sitspan/internal/store": {
-		"cmd/sitspan/internal/lockfile cmd/sitspan/internal/record", false,
+		"cmd/sitspan/internal/lockfile cmd/sitspan/internal/proof cmd/sitspan/internal/record", false,
+	},
+	"cmd/sitspan/internal/proof": {
+		"calibration/gum calibration/precision imprint/codes imprint/spacing", true,
 	},
 	"cmd/sitspan/internal/shop": {"calibration cmd/sitspan/internal/wholefile fit", true},
 	"cmd/sitspan/internal/advice": {
 		"calibration/gum cmd/sitspan/internal/record cmd/sitspan/internal/words fit", true,
 	},
 	"cmd/sitspan/internal/report": {
-		"calibration calibration/gum cmd/sitspan/internal/record cmd/sitspan/internal/sentence " +
-			"cmd/sitspan/internal/words fit imprint/codes imprint/contour", true,
+		"calibration calibration/gum cmd/sitspan/internal/proof cmd/sitspan/internal/record " +
+			"cmd/sitspan/internal/sentence cmd/sitspan/internal/words fit imprint/codes imprint/contour", true,
 	},
 	"cmd/sitspan/internal/intake": {
-		"calibration cmd/sitspan/internal/advice cmd/sitspan/internal/record " +
+		"calibration cmd/sitspan/internal/advice cmd/sitspan/internal/proof cmd/sitspan/internal/record " +
 			"cmd/sitspan/internal/sentence cmd/sitspan/internal/shop cmd/sitspan/internal/words fit " +
 			"imprint imprint/codes imprint/homography imprint/overlay imprint/photo imprint/reference " +
 			"imprint/spacing", false,
@@ -98,7 +101,7 @@ var house = map[string]room{
 			"cmd/sitspan/internal/record cmd/sitspan/internal/shop cmd/sitspan/internal/wholefile " +
 			"cmd/sitspan/internal/words cmd/sitspan/internal/worker imprint/overlay imprint/photo", false,
 	},
-	"cmd/sitspan/internal/worker":      {"cmd/sitspan/internal/record", true},
+	"cmd/sitspan/internal/worker":      {"cmd/sitspan/internal/proof cmd/sitspan/internal/record", true},
 	"cmd/sitspan/internal/fingerprint": {"", true},
 	"cmd/sitspan/internal/bare":        {"imprint/photo", true},
 	"cmd/sitspan/internal/review": {
@@ -108,7 +111,7 @@ var house = map[string]room{
 	},
 	"cmd/sitspan/internal/desk": {
 		"calibration/precision cmd/sitspan/internal/advice cmd/sitspan/internal/intake " +
-			"cmd/sitspan/internal/record cmd/sitspan/internal/report cmd/sitspan/internal/review " +
+			"cmd/sitspan/internal/proof cmd/sitspan/internal/record cmd/sitspan/internal/report cmd/sitspan/internal/review " +
 			"cmd/sitspan/internal/sentence cmd/sitspan/internal/shop cmd/sitspan/internal/store " +
 			"cmd/sitspan/internal/wholefile cmd/sitspan/internal/words cmd/sitspan/internal/worker fit " +
 			"imprint/photo imprint/reference", false,
@@ -121,11 +124,12 @@ var house = map[string]room{
 	"cmd/sitspan": {
 		"calibration calibration/artwork cmd/sitspan/internal/advice cmd/sitspan/internal/audit " +
 			"cmd/sitspan/internal/audit/archive cmd/sitspan/internal/audit/report " +
-			"cmd/sitspan/internal/audit/statistics cmd/sitspan/internal/child " +
-			"cmd/sitspan/internal/desk cmd/sitspan/internal/intake cmd/sitspan/internal/record " +
+			"cmd/sitspan/internal/audit/statistics cmd/sitspan/internal/bare " +
+			"cmd/sitspan/internal/child cmd/sitspan/internal/desk cmd/sitspan/internal/intake " +
+			"cmd/sitspan/internal/proof cmd/sitspan/internal/record " +
 			"cmd/sitspan/internal/report cmd/sitspan/internal/sentence cmd/sitspan/internal/shop " +
 			"cmd/sitspan/internal/store cmd/sitspan/internal/wholefile cmd/sitspan/internal/words " +
-			"cmd/sitspan/internal/worker fit imprint imprint/codes", false,
+			"cmd/sitspan/internal/worker fit imprint imprint/codes imprint/photo", false,
 	},
 	"cmd/internal/evidence": {"", true},
 	"cmd/evidence":          {"cmd/internal/evidence", true},

@@ -49,7 +49,7 @@ type measureFlags struct {
 	medium, pad, blank       string
 	depths                   depths
 	depthU                   quantity
-	overlay, record          string
+	overlay, record, data    string
 	together, sittings, json bool
 }
 
@@ -78,6 +78,7 @@ func (p *program) measureCommand() *cobra.Command {
 	flags.BoolVar(&f.sittings, "sittings", false, "each argument is a sitting of the same rider, its photos joined by commas")
 	f.register(cmd)
 	f.lang.register(cmd)
+	registerData(cmd, &f.data)
 	flags.StringVar(&f.overlay, "overlay", "", "`DIR` for a picture of what was found on each photo")
 	flags.StringVar(&f.record, "record", "", "`DIR` for a record of each measurement")
 	flags.BoolVar(&f.json, "json", false, "print one JSON object a line for each photo")

@@ -11,6 +11,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"sitspan/cmd/sitspan/internal/intake"
+	"sitspan/cmd/sitspan/internal/proof"
 	"sitspan/cmd/sitspan/internal/record"
 	"sitspan/cmd/sitspan/internal/report"
 	"sitspan/cmd/sitspan/internal/words"
@@ -20,6 +21,7 @@ import (
 type outcome struct {
 	Record  record.Record
 	Overlay func(maxSide int, lang words.Lang) (image.Image, error)
+	Phone   string // the camera's model; empty where it is not known
 }
 
 // station is what `measure` asks of an intake.Station; scripts put records in
@@ -38,7 +40,7 @@ func openStation(o intake.Options) (*station, error) {
 	if err != nil {
 		return nil, err
 	}
-	plain := func(o intake.Outcome) outcome { return outcome{o.Record, o.Overlay} }
+	plain := func(o intake.Outcome) outcome { return outcome{o.Record, o.Overlay, o.Phone()} }
 	return &station{
 		measure:  func(ctx context.Context, path string) outcome { return plain(s.Measure(ctx, path)) },
 		together: func(ctx context.Context, paths []string) outcome { return plain(s.Together(ctx, paths)) },
@@ -71,6 +73,7 @@ func (p *program) measure(cmd *cobra.Command, f *measureFlags, args []string) er
 	if err != nil {
 		return err
 	}
+	p.addChecks(cmd.Context(), f.data, &options)
 	s, err := p.open(options)
 	if err != nil {
 		return err
@@ -78,6 +81,7 @@ func (p *program) measure(cmd *cobra.Command, f *measureFlags, args []string) er
 	defer s.close()
 	p.hintBefore(lang, f, options)
 	status, notes, numbers := exitMeasured, &report.Footnotes{}, false
+	due := reminder{checks: options.Checks, pad: f.pad, print: options.Shop.PrintKey()}
 	for _, j := range f.jobs(s, args) {
 		o := j.run(cmd.Context())
 		if err := cmd.Context().Err(); err != nil {
@@ -86,9 +90,13 @@ func (p *program) measure(cmd *cobra.Command, f *measureFlags, args []string) er
 		o.Record = advise(o.Record)
 		status = worst(status, p.deliver(o, j, lang, f.json, notes, out))
 		numbers = numbers || o.Record.Measurement.Spacing != nil
+		due.see(o)
 	}
 	if numbers && options.Posture == nil && !f.json {
 		p.hint(lang, "terminal.no_posture", nil)
+	}
+	if due.reason != proof.NotDue && !f.json {
+		p.hint(lang, "known.due."+string(due.reason), nil)
 	}
 	if status != exitMeasured {
 		return statusError(status)

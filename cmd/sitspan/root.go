@@ -19,7 +19,8 @@ imprint, says how sure it is, and chooses a saddle's width from your stock.
   6. sitspan sheet RECORD -o sheet.pdf
 
 "sitspan desk" opens all this as a page in the browser; "sitspan audit" measures
-a folder of old imprints again.
+a folder of old imprints again; "sitspan known" checks pad, light, phone and
+printer against a distance that you know.
 
 It advises a fitter and diagnoses nobody: numbness, pain or one-sided load
 belong to a physician or physiotherapist, and the limits that the makers of
@@ -49,7 +50,7 @@ func (p *program) rootCommand() *cobra.Command {
 	})
 	root.AddCommand(p.deskCommand())
 	root.AddCommand(p.auditCommand(), p.workerCommand())
-	root.AddCommand(p.frameCommand(), p.measureCommand(), p.sizeCommand(), p.sheetCommand(), p.explainCommand(), p.versionCommand())
+	root.AddCommand(p.frameCommand(), p.measureCommand(), p.knownDistanceCommand(), p.sizeCommand(), p.sheetCommand(), p.explainCommand(), p.versionCommand())
 	return root
 }
 

@@ -38,6 +38,9 @@ func TestMain(m *testing.M) {
 	if len(os.Args) > 1 && os.Args[1] == workerName && strings.HasSuffix(filepath.Base(os.Args[0]), ".test") {
 		main()
 	}
+	if strings.HasSuffix(filepath.Base(os.Args[0]), ".test") {
+		os.Setenv("XDG_DATA_HOME", "/no-data") // a developer's own checks are no part of a test
+	}
 	testscript.Main(m, map[string]func(){"sitspan": main, "bench": benchMain})
 }
 

@@ -42,6 +42,7 @@ const overlayEnding = ".overlay.jpg"
 type sheetFlags struct {
 	riderFlags
 	out, paper, overlay string
+	data                string
 	lang                langFlag
 }
 
@@ -58,6 +59,7 @@ func (p *program) sheetCommand() *cobra.Command {
 	flags := cmd.Flags()
 	flags.StringVarP(&f.out, "output", "o", "", "`FILE` to write, a .pdf")
 	f.lang.register(cmd)
+	registerData(cmd, &f.data)
 	flags.StringVar(&f.paper, "paper", string(report.A4), "`WORD` for the paper: a4 or letter")
 	flags.StringVar(&f.overlay, "overlay", "", "`IMAGE` that measure --overlay wrote, or none for a plan; the one beside the record if not given")
 	f.register(cmd)
@@ -81,6 +83,9 @@ func (p *program) sheet(cmd *cobra.Command, f *sheetFlags, path string) error {
 		return p.noSheet(options.Lang, path, m)
 	}
 	if options.Shop, err = f.shopName(cmd, rec); err != nil {
+		return err
+	}
+	if options.Proof, err = lastCheck(cmd.Context(), options.Lang, f.data); err != nil {
 		return err
 	}
 	if options.Overlay, err = f.picture(path, reviewer != ""); err != nil {

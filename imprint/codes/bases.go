@@ -61,4 +61,9 @@ var (
 	Assumed       = basis("assumed", "")
 	OfSittings    = basis("sittings", "", count("sittings"), number("deviation", "mm", 2))
 	StatedSpacing = basis("stated", "")
+
+	OfChecks           = basis("checks", "", number("deviation", "mm", 1), number("u", "mm", 1), count("checks"))
+	CorrectionOfChecks = basis(
+		"checks", "corrected", number("deviation", "mm", 1), number("u", "mm", 1), count("checks"),
+	)
 )

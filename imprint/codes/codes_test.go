@@ -90,8 +90,11 @@ func TestWhatSittingsAndArchivesShare(t *testing.T) {
 		}
 	}
 	assert.Equal(t, []string{
-		"camera_place", "card_edges", "card_size", "card_thickness", "dent_depth", "focal_length", "frame_flatness", "lens",
+		"camera_place", "card_edges", "card_size", "card_thickness", "checked_on_pad", "corrected_by_checks", "dent_depth",
+		"focal_length", "frame_flatness", "lens",
 		"print_scale", "reference_thickness", "rule_graduation", "scan_resolution",
 	}, sittings)
-	assert.Equal(t, []string{"card_thickness", "dent_depth", "print_scale", "scan_resolution"}, archive)
+	assert.Equal(t, []string{
+		"card_thickness", "checked_on_pad", "corrected_by_checks", "dent_depth", "print_scale", "scan_resolution",
+	}, archive)
 }

@@ -88,6 +88,10 @@ var (
 	ReferenceThickness = influence("reference_thickness", "mm", BySittings, Both)
 	FocalLength        = influence("focal_length", "mm", BySittings, Both)
 
+	// Of checks with a known distance on the shop's own pad: the mean deviation, and what a correction leaves.
+	CheckedOnPad      = influence("checked_on_pad", "mm", ByArchive, Both)
+	CorrectedByChecks = influence("corrected_by_checks", "mm", ByArchive, Both)
+
 	Repeatability = influence("sitting_repeatability", "mm", ByPhoto, Both) // Type A
 )
 

@@ -131,6 +131,11 @@ var (
 
 	NetDiffers = warning("net_differs", "", number("net", "mm", 1), number("en", "", 1))
 
+	// Checks with a known distance have found a deviation that is no chance.
+	BiasOfChecks = warning(
+		"checks", "bias", number("deviation", "mm", 1), number("u", "mm", 1), count("checks"),
+	)
+
 	PrintUnread    = warning("print", "never_measured", number("bound", "%", 1))
 	PrintOneBar    = warning("print", "one_bar", number("u", "%", 2))
 	PrintBarsApart = warning("print", "bars_apart", number("apart", "%", 1))

@@ -43,6 +43,7 @@ func Open(s worker.Settings) (worker.Measurer, error) {
 	limits := photo.Limits{Bytes: s.MaxBytes, Pixels: s.MaxPixels}
 	station, err := intake.NewStation(intake.Options{
 		Shop: settings, Medium: s.Medium, Pad: s.Pad, DepthMM: s.DepthMM, DepthU: s.DepthU, Limits: limits,
+		Checks: s.Checks,
 	})
 	if err != nil {
 		return nil, err

@@ -143,7 +143,7 @@ func (d *Desk) measureByHand(r *http.Request, shot store.Shot, s handScale, scal
 	set.Medium = s.Medium
 	byHand := worker.HandScale(scale)
 	job := worker.Job{Sittings: one(d.jobPhoto(r.Context(), shot)), Hand: &byHand, Draw: drawn}
-	answer, err := d.queue.do(r.Context(), d.settings(set), job, nil)
+	answer, err := d.queue.do(r.Context(), d.settings(r.Context(), set), job, nil)
 	if err != nil {
 		if errors.Is(err, errBusy) {
 			return rec, answer, err

@@ -13,6 +13,7 @@ import (
 	"time"
 
 	"sitspan/cmd/sitspan/internal/advice"
+	"sitspan/cmd/sitspan/internal/proof"
 	"sitspan/cmd/sitspan/internal/record"
 	"sitspan/cmd/sitspan/internal/report"
 	"sitspan/cmd/sitspan/internal/store"
@@ -162,6 +163,7 @@ func (d *Desk) makeSheet(w http.ResponseWriter, r *http.Request) error {
 	if s.Open() {
 		o.Mark = say(lang, "sheet.unconfirmed")
 	}
+	o.Proof = report.LastCheck(lang, proof.Last(d.checks(r.Context())))
 	if err := report.WriteSheet(&pdf, rec, o); err != nil {
 		return &refusal{http.StatusUnprocessableEntity, err.Error()}
 	}

@@ -7,6 +7,7 @@ import (
 	"sync/atomic"
 	"time"
 
+	"sitspan/cmd/sitspan/internal/proof"
 	"sitspan/cmd/sitspan/internal/record"
 	"sitspan/cmd/sitspan/internal/store"
 	"sitspan/cmd/sitspan/internal/words"
@@ -79,11 +80,20 @@ func (q *queue) do(ctx context.Context, s worker.Settings, j worker.Job, early f
 }
 
 // settings are what a visit's photos are measured under.
-func (d *Desk) settings(set store.SetUp) worker.Settings {
+func (d *Desk) settings(ctx context.Context, set store.SetUp) worker.Settings {
 	return worker.Settings{
-		Shop: d.shop.Path, Medium: set.Medium, Pad: set.Pad, DepthMM: set.DepthMM,
+		Checks: d.checks(ctx), Shop: d.shop.Path, Medium: set.Medium, Pad: set.Pad, DepthMM: set.DepthMM,
 		MaxBytes: d.limits.Bytes, MaxPixels: d.limits.Pixels,
 	}
+}
+
+// checks are the shop's own, with known distances. Where they cannot be read, a rider is measured all the same.
+func (d *Desk) checks(ctx context.Context) []proof.Kept {
+	kept, err := d.store.Kept(ctx)
+	if err != nil {
+		d.logf("the shop's checks were not read: %v", err)
+	}
+	return kept
 }
 
 // jobPhoto is a shot as a child is told of it, with the card that was found in it before.

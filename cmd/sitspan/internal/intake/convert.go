@@ -86,7 +86,9 @@ func (s *Station) recordSettings() record.Settings {
 // outcome turns a measurement into a record, with the width where a posture is known.
 func (s *Station) outcome(m *imprint.Measurement, photos ...*photo.Photo) Outcome {
 	rec := s.record(photos)
+	takenOff := s.checked(m)
 	rec.Measurement = measurement(m, photos)
+	rec.Measurement.TakenOffMM = takenOff
 	at := shown(m, photos)
 	rec.Measurement.Shown = at
 	if !m.OfSittings {

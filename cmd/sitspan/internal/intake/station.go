@@ -12,6 +12,7 @@ import (
 	"time"
 
 	"sitspan/calibration"
+	"sitspan/cmd/sitspan/internal/proof"
 	"sitspan/cmd/sitspan/internal/record"
 	"sitspan/cmd/sitspan/internal/shop"
 	"sitspan/cmd/sitspan/internal/words"
@@ -34,6 +35,7 @@ type Options struct {
 	Stock   *fit.Stock   // nil: the shop's
 	Blank   string       // photo of the empty pad, or ""
 	Limits  photo.Limits
+	Checks  []proof.Kept // of the shop's own, with known distances
 }
 
 // Station measures files under one set of options. It is safe for concurrent use; Close it after use.
@@ -139,6 +141,14 @@ type Outcome struct {
 	Record record.Record
 	photo  *photo.Photo
 	made   *imprint.Measurement
+}
+
+// Phone is the model of the camera that took the photo, empty where it is not known.
+func (o Outcome) Phone() string {
+	if o.photo == nil {
+		return ""
+	}
+	return o.photo.Model
 }
 
 // Overlay draws the measurement on its photo, the longer side at most maxSide px, in a language. It fails where there is no

@@ -130,6 +130,9 @@ func (m Measurement) contradiction() error {
 	}
 	if m.LeftMM != nil && m.RightMM != nil && len(m.Sittings) == 0 {
 		apart := math.Hypot(m.LeftMM[0]-m.RightMM[0], m.LeftMM[1]-m.RightMM[1])
+		if m.TakenOffMM != nil {
+			apart -= *m.TakenOffMM
+		}
 		if !(math.Abs(apart-*m.Spacing) <= roundedMM) {
 			return fmt.Errorf("the spacing is %.1f mm, its centres are %.1f mm apart", *m.Spacing, apart)
 		}

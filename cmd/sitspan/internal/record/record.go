@@ -141,7 +141,9 @@ type Measurement struct {
 	Right          *Dent        `json:"right,omitempty"`
 	// on the frame's plane, before the parallax correction
 	UncorrectedMM *float64 `json:"uncorrected_mm,omitempty"`
-	TiltDeg       *float64 `json:"tilt_deg,omitempty"` // of the camera from the vertical
+	// what was taken off the centres' distance, since the shop's checks with known distances have proved it
+	TakenOffMM *float64 `json:"taken_off_mm,omitempty"`
+	TiltDeg    *float64 `json:"tilt_deg,omitempty"` // of the camera from the vertical
 	// of the line of centres against the frame's front, deg
 	Yaw           *Quantity  `json:"yaw,omitempty"`
 	DepthContrast *Quantity  `json:"depth_contrast,omitempty"` // right minus left, mm

@@ -47,6 +47,7 @@ type SheetOptions struct {
 	Paper   Paper       // empty: A4
 	Overlay image.Image // the photo with its centres; nil draws a plan instead
 	Shop    string      // the shop's name; empty takes the record's
+	Proof   string      // when the shop last checked its number, as a sentence; empty says nothing
 	Mark    string      // what is to be read first, such as that nobody has confirmed the number; empty for nothing
 }
 
@@ -96,6 +97,7 @@ type sheet struct {
 	lang    words.Lang
 	overlay *picture
 	shop    string
+	proof   string
 	mark    string
 	w, h    float64 // of the page, mm
 }
@@ -139,7 +141,7 @@ func newSheet(rec record.Record, o SheetOptions) (*sheet, error) {
 	if *r.m.Spacing < 1 || *r.m.Spacing > maxSpacingMM || *r.m.U > maxSpacingMM {
 		return nil, fmt.Errorf("the record's spacing is %g ± %g mm: no two bones are so far apart; measure again", *r.m.Spacing, *r.m.U)
 	}
-	s := &sheet{reading: r, lang: o.Lang, shop: oneLine(o.Shop), mark: oneLine(o.Mark)}
+	s := &sheet{reading: r, lang: o.Lang, shop: oneLine(o.Shop), mark: oneLine(o.Mark), proof: oneLine(o.Proof)}
 	if s.shop == "" {
 		s.shop = oneLine(rec.Settings.Shop)
 	}

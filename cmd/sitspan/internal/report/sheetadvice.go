@@ -199,6 +199,9 @@ func (s *sheet) cautions(y float64) float64 {
 		y = s.text(x, y, w, own, text) + s.gap(0.6)
 	}
 	s.box(s.left(), top, 1.2, y-top, warning)
+	if s.proof != "" {
+		y = s.text(x, y+s.gap(1), w, s.quiet(), s.proof)
+	}
 	y += s.gap(2)
 	foot := style{6.8 * s.scale, false, grey}
 	s.put(s.left(), y+foot.height(), s.lang.Say("sheet.footer", words.Values{"version": s.rec.Version, "hash": s.hash8()}), foot)

@@ -148,6 +148,9 @@ func estimate(m record.Measurement) *spacing.Estimate {
 // with puts the moved centres into the measurement.
 func with(m record.Measurement, v spacing.Moved, c Centres) record.Measurement {
 	U, k := v.Budget.Expanded(m.Coverage)
+	if m.TakenOffMM != nil {
+		v.Value -= *m.TakenOffMM
+	}
 	if m.Spacing == nil {
 		m.DepthContrast = nil
 	}

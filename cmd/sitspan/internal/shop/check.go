@@ -110,7 +110,7 @@ func (c *checker) required(dst *float64, v *float64, low, high float64, unit str
 
 func (c *checker) shop(d document) Shop {
 	s := Default()
-	s.Name = d.Name
+	s.Name, s.CorrectByChecks = d.Name, d.Checks.Correct
 	if d.Print != nil {
 		p := c.print(*d.Print)
 		s.Print = &p

@@ -18,6 +18,7 @@ type document struct {
 	Rule      ruleSection       `yaml:"rule"`
 	Damping   dampingSection    `yaml:"damping"`
 	Stock     stockSection      `yaml:"stock"`
+	Checks    checksSection     `yaml:"checks"`
 }
 
 type printSection struct {
@@ -47,6 +48,10 @@ type allowanceRow struct {
 	MM       *float64 `yaml:"mm"`
 	UMM      *float64 `yaml:"u_mm"`
 	Basis    string   `yaml:"basis"`
+}
+
+type checksSection struct {
+	Correct bool `yaml:"correct"`
 }
 
 type ruleSection struct {

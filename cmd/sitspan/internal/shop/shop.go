@@ -13,6 +13,7 @@
 //	  - {angle_deg: 75, mm: 40, basis: common practice}
 //	rule: {level: 0.95}
 //	damping: {soft_up_to_kg: 54, firm_from_kg: 88}
+//	checks: {correct: false}    # of known distances: take a proved deviation off?
 //	stock: stock.csv            # or a list of widths: [130, 140, 150]
 //
 // Its opinion: a setting that is not understood is refused, with its line, and
@@ -21,7 +22,9 @@
 package shop
 
 import (
+	"cmp"
 	"errors"
+	"fmt"
 	"io/fs"
 	"path/filepath"
 
@@ -40,6 +43,8 @@ type Shop struct {
 	Damping    fit.DampingTable
 	StockFile  string    // path of the stock's CSV; empty where none is named
 	WidthsMM   []float64 // the stock as bare widths, where they are listed
+	// CorrectByChecks has a significant mean deviation of a pad's checks taken off its measurements.
+	CorrectByChecks bool
 }
 
 // Print is the verification of one print of the frame. Scales are true mm per
@@ -52,6 +57,15 @@ type Print struct {
 	BarMM           float64 // reading of the 200 mm bar, mm
 	BarYMM          float64 // reading of the 150 mm bar, mm
 	BarUMM          float64 // standard uncertainty of a reading, mm
+}
+
+// PrintKey is the print's verification as one text, by which checks of one print are told from another's; empty
+// where none was verified.
+func (s Shop) PrintKey() string {
+	if s.Print == nil {
+		return ""
+	}
+	return fmt.Sprintf("%.4f x %.4f", s.Print.ScaleX, cmp.Or(s.Print.ScaleY, s.Print.ScaleX))
 }
 
 // Pad is the profile of a pad: how deep its dents are where nobody measured.

@@ -2,7 +2,7 @@
 // folder: one SQLite file, and the photos as they came beside it, named by their
 // SHA-256.
 //
-//	sitspan.db          riders, visits, bikes, records, reviews, sheets
+//	sitspan.db          riders, visits, bikes, records, reviews, sheets; checks
 //	photos/HASH.jpg     the photos, byte for byte
 //	incoming/           uploads on their way; swept when the store opens
 //	desk.lock           held by the desk that has the folder open

@@ -81,7 +81,8 @@ func (s *Store) Erase(ctx context.Context, riderID int64) (Erased, error) {
 
 // orphans takes the rows of photos that no shot has, and names their files.
 func orphans(tx *sql.Tx) ([]string, error) {
-	rows, err := tx.Query("DELETE FROM photos WHERE sha256 NOT IN (SELECT sha256 FROM shots) RETURNING sha256 || extension")
+	rows, err := tx.Query(`DELETE FROM photos WHERE sha256 NOT IN (
+		SELECT sha256 FROM shots UNION SELECT sha256 FROM check_photos) RETURNING sha256 || extension`)
 	if err != nil {
 		return nil, err
 	}

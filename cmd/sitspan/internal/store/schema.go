@@ -51,6 +51,15 @@ var migrations = []string{
 	// 4: a visit says how often it was saved, so that two windows do not overwrite each other; a review can be taken back.
 	`ALTER TABLE visits ADD COLUMN version INTEGER NOT NULL DEFAULT 1;
 	ALTER TABLE reviews ADD COLUMN withdrawn_at INTEGER NOT NULL DEFAULT 0;`,
+	// 5: checks with a known distance, and their photos. A measured_mm of NULL is a measurement without a number.
+	`CREATE TABLE checks (
+		id INTEGER PRIMARY KEY, made_at INTEGER NOT NULL, medium TEXT NOT NULL, pad TEXT NOT NULL,
+		phone TEXT NOT NULL, print TEXT NOT NULL, light TEXT NOT NULL, distance_mm REAL NOT NULL,
+		distance_u_mm REAL NOT NULL, diameter_mm REAL NOT NULL, measured_mm REAL, measured_expanded_mm REAL,
+		accepted INTEGER NOT NULL, verdict TEXT NOT NULL, left_out TEXT NOT NULL DEFAULT '') STRICT;
+	CREATE TABLE check_photos (
+		check_id INTEGER NOT NULL REFERENCES checks(id) ON DELETE CASCADE, position INTEGER NOT NULL,
+		sha256 TEXT NOT NULL REFERENCES photos(sha256), PRIMARY KEY (check_id, position)) STRICT;`,
 }
 
 // Schema is the version of the database that this program writes.

@@ -1,6 +1,9 @@
 package worker
 
-import "sitspan/cmd/sitspan/internal/record"
+import (
+	"sitspan/cmd/sitspan/internal/proof"
+	"sitspan/cmd/sitspan/internal/record"
+)
 
 // Settings are what all photos of a child are measured under: its first line.
 type Settings struct {
@@ -9,6 +12,8 @@ type Settings struct {
 	Pad     string    `json:"pad,omitempty"`
 	DepthMM []float64 `json:"depth_mm,omitempty"`
 	DepthU  float64   `json:"depth_u_mm,omitempty"`
+
+	Checks []proof.Kept `json:"checks,omitempty"` // of the shop's own, with known distances
 
 	// What a child may take; 0 for the default.
 	Threads    int    `json:"threads,omitempty"`     // processors; all
