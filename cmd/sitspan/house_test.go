@@ -127,6 +127,8 @@ var house = map[string]room{
 			"cmd/sitspan/internal/worker fit imprint imprint/codes", false,
 	},
 	"cmd/internal/evidence": {"", true},
+	"cmd/internal/notices":  {"", true},
+	"cmd/notices":           {"cmd/internal/notices", true},
 	"cmd/evidence":          {"cmd/internal/evidence", true},
 	"cmd/sitspan/internal/audit/archive": {
 		"cmd/sitspan/internal/fingerprint cmd/sitspan/internal/lockfile " +
