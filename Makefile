@@ -25,10 +25,14 @@ export CGO_CFLAGS   := -O2 -g0 -ffunction-sections -fdata-sections
 export CGO_CXXFLAGS := --std=c++11 -O2 -g0 -ffunction-sections -fdata-sections
 export CGO_LDFLAGS  := -Wl,--gc-sections -Wl,--as-needed -lopencv_core -lopencv_imgproc -lopencv_calib3d -lopencv_features2d -lopencv_dnn
 
-.PHONY: build demo test lint scripts test-all test-race test-pure test-leaks evidence load-desk deps flags clean
+.PHONY: build package demo test lint scripts test-all test-race test-pure test-leaks evidence load-desk deps flags clean
 
 build: deps
 	$(GO) build -tags $(TAGS) -ldflags "-s -w -X sitspan/cmd/sitspan/internal/intake.Version=$(VERSION)" -o $(BIN) ./cmd/sitspan
+
+# A Debian package for this system and a tarball of the same content, in out/package.
+package: build
+	@BIN=$(BIN) GO=$(GO) TAGS=$(TAGS) .package/build
 
 # Exit status 3 means that a photo is to be reviewed, which is an answer, too.
 demo: build

@@ -23,6 +23,11 @@ const (
 	// paper's feed, within a few tenths of a percent (assumption).
 	maxAnisotropy = 0.01
 
+	// doubtfulScale is how far from 1 a bar's scale may lie before its reading is asked
+	// about: a print at 100 % comes out within 1 %, one that was fitted to the page 3 to
+	// 4 % small (assumption, as for MaxScaleError).
+	doubtfulScale = 0.02
+
 	// crossScaleHalfWidth bounds how far y's scale may lie from x's when only
 	// the 200 mm bar was read: +-0.5 %, rectangular (assumption: feed error
 	// and the paper's growth with humidity).
@@ -117,6 +122,19 @@ func scaleOf(reading, nominal float64) (float64, error) {
 // plausible says whether a scale lies within MaxScaleError of 1.
 func plausible(scale float64) bool {
 	return scale >= 1-MaxScaleError && scale <= 1+MaxScaleError
+}
+
+// Doubtful says what makes a verified print's readings worth a question before they are
+// kept: a bar far from its nominal length, or two that disagree. Empty: nothing.
+func (p Print) Doubtful() string {
+	dx, dy := 100*(p.ScaleX-1), 100*(p.ScaleY-1)
+	switch {
+	case math.Abs(p.ScaleX-p.ScaleY) > maxAnisotropy:
+		return fmt.Sprintf("the two bars disagree: the long one is %+.1f %% off, the short one %+.1f %%", dx, dy)
+	case math.Abs(p.ScaleX-1) > doubtfulScale:
+		return fmt.Sprintf("the bars are %+.1f %% off, as of a page that was printed to fit and not at 100 %%", dx)
+	}
+	return ""
 }
 
 // withYFromX completes a print of which only the 200 mm bar was read.

@@ -113,6 +113,11 @@ func (w wishes) exclude(m Model, level float64) (Note, bool) {
 	return Note{}, false
 }
 
+// gradedAs says whether every reason speaks alike of two models.
+func (a RankedModel) gradedAs(b RankedModel) bool {
+	return slices.EqualFunc(a.Reasons, b.Reasons, func(x, y Reason) bool { return x.Grade == y.Grade })
+}
+
 // compareRanked is lexicographic by the reasons' grades, then by the key.
 func compareRanked(a, b RankedModel) int {
 	for i := range a.Reasons {

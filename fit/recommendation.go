@@ -60,6 +60,19 @@ func (r Recommendation) Best() (RankedModel, bool) {
 	return r.Models[0], true
 }
 
+// Equals are the models of the chosen width that no reason tells from the best, itself
+// among them: only their names put them in order. One alone has no equals.
+func (r Recommendation) Equals() []RankedModel {
+	n := 0
+	for n < len(r.Models) && r.Models[n].gradedAs(r.Models[0]) {
+		n++
+	}
+	if n < 2 {
+		return nil
+	}
+	return r.Models[:n]
+}
+
 // RunnerUp is the model to try next: between two sizes the best of the other
 // width, else the second of the chosen one.
 func (r Recommendation) RunnerUp() (RankedModel, bool) {

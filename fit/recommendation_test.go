@@ -76,6 +76,18 @@ func TestTiesGoByName(t *testing.T) {
 	assert.Equal(t, []string{"Alder", "birch", "Cedar"}, namesOf(rec.Models))
 }
 
+// Models that no reason tells apart are said to be equal: the alphabet is no reason.
+func TestEqualModelsAreKnown(t *testing.T) {
+	header := "model,use,width_mm,qty\n"
+	five := "E,road,150,1\nB,road,150,2\nC,road,150,1\nA,road,150,1\nD,road,150,1\n"
+	rider := Rider{Bikes: roadBike}
+	rec := recommendOne(t, header+five+"Aa,city,150,1\n", rider)
+	assert.Equal(t, []string{"A", "B", "C", "D", "E"}, namesOf(rec.Equals()), "and not the one of another use")
+	rec = recommendOne(t, header+"A,road,150,1\nB,road,150,0\n", rider)
+	assert.Empty(t, rec.Equals(), "stock tells them apart")
+	assert.Empty(t, Recommendation{}.Equals())
+}
+
 func TestEveryReasonIsPrinted(t *testing.T) {
 	rec := recommendOne(t, "model,use,width_mm,relief,nose_mm,length_mm,max_rider_kg,dampers,qty\nAster,road,150,cutout,42,250,120,all,3\n",
 		Rider{MassKg: 72, Complaints: []Complaint{Numbness}, Bikes: roadBike})

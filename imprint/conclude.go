@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"sitspan/calibration"
+	"sitspan/calibration/gum"
 	"sitspan/imprint/codes"
 	"sitspan/imprint/judge"
 	"sitspan/imprint/relief"
@@ -43,9 +44,9 @@ func (m *Measurement) judgeCentres() {
 	switch centres := k * m.centresU(); {
 	case u > judge.WidestInterval.Value: // judged so by finish
 	case m.Medium == calibration.Foam && centres > judge.WidestReading.Value:
-		m.Review(codes.FaintRelief.With(roundUp(centres), judge.WidestReading.Value))
+		m.Review(codes.FaintRelief.With(gum.Stated(centres), judge.WidestReading.Value))
 	case m.Medium == calibration.Paper && centres > judge.WidestInk.Value:
-		m.Review(codes.VagueInk.With(roundUp(centres), judge.WidestInk.Value))
+		m.Review(codes.VagueInk.With(gum.Stated(centres), judge.WidestInk.Value))
 	}
 }
 
@@ -65,9 +66,9 @@ func (m *Measurement) finish() {
 	switch centres := k * m.centresU(); {
 	case u <= limit:
 	case m.Medium == calibration.Foam && centres > limit:
-		m.Review(codes.FaintRelief.With(roundUp(centres), limit))
+		m.Review(codes.FaintRelief.With(gum.Stated(centres), limit))
 	case m.Left.FlatRadius > 0 || m.Right.FlatRadius > 0:
-		m.Review(codes.BottomedOut.With(roundUp(u), limit))
+		m.Review(codes.BottomedOut.With(gum.Stated(u), limit))
 	default:
 		m.Review(m.wideInterval(u, limit))
 	}
@@ -227,12 +228,9 @@ func implausible(mm float64) codes.Said {
 func (m *Measurement) wideInterval(u, limit float64) codes.Said {
 	switch {
 	case !m.Advice.None():
-		return codes.WideAdvised.With(roundUp(u), limit, m.Advice)
+		return codes.WideAdvised.With(gum.Stated(u), limit, m.Advice)
 	case m.Medium == calibration.Paper:
-		return codes.WideOnPaper.With(roundUp(u), limit)
+		return codes.WideOnPaper.With(gum.Stated(u), limit)
 	}
-	return codes.WideInterval.With(roundUp(u), limit)
+	return codes.WideInterval.With(gum.Stated(u), limit)
 }
-
-// roundUp rounds to a tenth, up, so that what lies beyond a limit reads so.
-func roundUp(v float64) float64 { return math.Ceil(v*10) / 10 }

@@ -44,5 +44,5 @@ func (v *sight) paper(frame relief.FrameLight) reading.Paper {
 }
 
 func inkDisagrees(net, density, apart float64) codes.Said {
-	return codes.InkDisagrees.With(net, density, roundUp(apart), judge.InkApart.Value)
+	return codes.InkDisagrees.With(net, density, math.Ceil(apart*10)/10, judge.InkApart.Value)
 }

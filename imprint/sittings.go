@@ -5,6 +5,7 @@ import (
 	"errors"
 	"math"
 
+	"sitspan/calibration/gum"
 	"sitspan/imprint/codes"
 	"sitspan/imprint/judge"
 	"sitspan/imprint/photo"
@@ -71,7 +72,7 @@ func (m *Measurement) meanOf(good []*Measurement) {
 		}
 	}
 	if ue, _ := m.Expanded(); ue > judge.WidestInterval.Value {
-		m.Review(codes.WideSittings.With(roundUp(ue), judge.WidestInterval.Value))
+		m.Review(codes.WideSittings.With(gum.Stated(ue), judge.WidestInterval.Value))
 	}
 }
 

@@ -1,9 +1,11 @@
 package main
 
 import (
+	"errors"
 	"fmt"
 	"os/exec"
 	"runtime"
+	"strings"
 
 	"github.com/spf13/cobra"
 
@@ -23,6 +25,7 @@ of the desk's own. Riders are kept under an alias, in the data folder, which one
 desk at a time has open. Ctrl-C ends it.`
 
 const deskExample = `  sitspan desk
+  sitspan desk --show
   sitspan desk --lan
   sitspan desk --addr 127.0.0.1:9000 --no-open --data ~/shop-data
   sitspan desk backup ~/backup-monday`
@@ -33,6 +36,7 @@ const deskAddr = "127.0.0.1:8420"
 type deskFlags struct {
 	addr, data, shop string
 	lan, noOpen      bool
+	show             bool
 }
 
 func (p *program) deskCommand() *cobra.Command {
@@ -48,6 +52,7 @@ func (p *program) deskCommand() *cobra.Command {
 	cmd.Flags().StringVar(&f.addr, "addr", deskAddr, "`HOST:PORT` to answer at, on this computer")
 	cmd.Flags().BoolVar(&f.lan, "lan", false, "let paired phones in, by TLS, at the next port")
 	cmd.Flags().BoolVar(&f.noOpen, "no-open", false, "do not open the browser")
+	cmd.Flags().BoolVar(&f.show, "show", false, "open the page of the desk that has the data, where one runs")
 	cmd.Flags().StringVar(&f.shop, "shop", shop.FileName, "the shop's settings `FILE`")
 	cmd.PersistentFlags().StringVar(&f.data, "data", "", "data `DIR` (default: sitspan in XDG_DATA_HOME)")
 	cmd.AddCommand(p.deskBackupCommand(f))
@@ -102,6 +107,11 @@ func (p *program) desk(cmd *cobra.Command, f *deskFlags) error {
 		return err
 	}
 	s, err := store.Open(dir, "at http://"+f.addr)
+	if page := runningDesk(err); f.show && page != "" {
+		fmt.Fprintf(p.stdout, "the desk is open already, at %s\n", page)
+		f.openBrowser(page)
+		return nil
+	}
 	if err != nil {
 		return err
 	}
@@ -119,15 +129,29 @@ func (p *program) desk(cmd *cobra.Command, f *deskFlags) error {
 	if f.lan {
 		fmt.Fprintf(p.stdout, "phones: the page %s/phone shows the code\nSHA-256 fingerprint: %s\n", l.URL, l.Fingerprint)
 	}
-	if !f.noOpen {
-		openBrowser(l.URL)
-	}
+	f.openBrowser(l.URL)
 	return l.Wait(cmd.Context())
+}
+
+// runningDesk is the page of the desk that has the data, as it says of itself; empty
+// where an error is another one.
+func runningDesk(err error) string {
+	var other *store.InUse
+	if !errors.As(err, &other) {
+		return ""
+	}
+	if _, at, there := strings.Cut(other.By, ", at "); there && strings.HasPrefix(at, "http://") {
+		return at
+	}
+	return ""
 }
 
 // openBrowser asks the system to; where it cannot, the address stands on the
 // terminal.
-func openBrowser(url string) {
+func (f *deskFlags) openBrowser(url string) {
+	if f.noOpen {
+		return
+	}
 	name := "xdg-open"
 	if runtime.GOOS == "darwin" {
 		name = "open"

@@ -68,6 +68,7 @@ func TestCommandsOfTheDocuments(t *testing.T) {
 		t.Run(filepath.Base(path), func(t *testing.T) {
 			t.Chdir(t.TempDir())
 			require.NoError(t, os.Symlink(testdata, "testdata"))
+			require.NoError(t, os.Mkdir("out", 0o755)) // make demo makes it
 			for _, block := range fencedBlocks(string(text), "sh") {
 				for line := range strings.Lines(block) {
 					if line = strings.TrimSpace(line); line != "" {
@@ -75,6 +76,11 @@ func TestCommandsOfTheDocuments(t *testing.T) {
 						ran++
 					}
 				}
+			}
+			if filepath.Base(path) == "README.md" {
+				left, err := filepath.Glob("*")
+				require.NoError(t, err)
+				assert.Equal(t, []string{"out", "testdata"}, left, "its examples write into out alone")
 			}
 		})
 	}

@@ -1,8 +1,11 @@
 package main
 
 import (
+	"bufio"
 	"fmt"
+	"os"
 	"path/filepath"
+	"strings"
 	"time"
 
 	"github.com/spf13/cobra"
@@ -31,6 +34,7 @@ const frameVerifyExample = `  sitspan frame verify --bar 198.6 --bar-y 149.1
 type verifyFlags struct {
 	bar, barY, barU quantity
 	shop            string
+	yes             bool
 }
 
 func (p *program) frameVerifyCommand() *cobra.Command {
@@ -52,6 +56,7 @@ func (p *program) frameVerifyCommand() *cobra.Command {
 	flags.Var(&f.barY, "bar-y", "reading of the 150 mm bar down the side")
 	flags.Var(&f.barU, "bar-u", "standard uncertainty of a reading")
 	flags.StringVar(&f.shop, "shop", shop.FileName, "the shop's `FILE` to keep it in")
+	flags.BoolVar(&f.yes, "yes", false, "keep readings that look wrong, without being asked")
 	completeFile(cmd, "shop", "yaml", "yml")
 	return cmd
 }
@@ -70,6 +75,9 @@ func (p *program) frameVerify(cmd *cobra.Command, f verifyFlags) error {
 	if err := mustBeFolder(filepath.Dir(f.shop)); err != nil {
 		return err
 	}
+	if doubt := print.Doubtful(); doubt != "" && !f.yes && !p.agreed(cmd, doubt) {
+		return wrongUsage(cmd, "nothing was kept: %s; needed: both bars read once more, then --yes if they stay so", doubt)
+	}
 	if err := shop.SavePrint(f.shop, f.section(print)); err != nil {
 		return notWritten(f.shop, err)
 	}
@@ -79,6 +87,21 @@ func (p *program) frameVerify(cmd *cobra.Command, f verifyFlags) error {
 		p.sayf("warning: %s; %s", sentence.Of(words.English, s), sentence.Do(words.English, s))
 	}
 	return nil
+}
+
+// agreed asks at a terminal whether a doubtful reading is to be kept; elsewhere nobody
+// can be asked, and it is not.
+func (p *program) agreed(cmd *cobra.Command, doubt string) bool {
+	in := cmd.InOrStdin()
+	if f, ok := in.(*os.File); ok {
+		if info, err := f.Stat(); err != nil || info.Mode()&os.ModeCharDevice == 0 {
+			return false
+		}
+	}
+	p.sayf("%s; keep them all the same? [y/N]", doubt)
+	answer, _ := bufio.NewReader(in).ReadString('\n') // the end of the input is a no
+	answer = strings.ToLower(strings.TrimSpace(answer))
+	return answer == "y" || answer == "yes"
 }
 
 // section is the print as the shop's file keeps it: y's scale only where its

@@ -44,8 +44,8 @@ var house = map[string]room{
 	"imprint/reference":             {"imprint/homography imprint/internal/leastsquares", true},
 	"imprint/internal/cv":           {"calibration imprint/homography", false},
 	"imprint": {
-		"calibration imprint/codes imprint/geometry imprint/geometry/bundle imprint/geometry/dots " +
-			"imprint/geometry/raster imprint/geometry/surface imprint/homography imprint/judge " +
+		"calibration calibration/gum imprint/codes imprint/geometry imprint/geometry/bundle " +
+			"imprint/geometry/dots imprint/geometry/raster imprint/geometry/surface imprint/homography imprint/judge " +
 			"imprint/photo imprint/reading imprint/relief imprint/scale imprint/spacing", false,
 	},
 	"imprint/overlay": {"imprint/contour", false},
@@ -91,7 +91,8 @@ var house = map[string]room{
 			"cmd/sitspan/internal/sentence cmd/sitspan/internal/words fit imprint/codes imprint/contour", true,
 	},
 	"cmd/sitspan/internal/intake": {
-		"calibration cmd/sitspan/internal/advice cmd/sitspan/internal/proof cmd/sitspan/internal/record " +
+		"calibration calibration/gum cmd/sitspan/internal/advice cmd/sitspan/internal/proof " +
+			"cmd/sitspan/internal/record " +
 			"cmd/sitspan/internal/sentence cmd/sitspan/internal/shop cmd/sitspan/internal/words fit " +
 			"imprint imprint/codes imprint/homography imprint/overlay imprint/photo imprint/reference " +
 			"imprint/spacing", false,
@@ -132,6 +133,8 @@ var house = map[string]room{
 			"cmd/sitspan/internal/worker fit imprint imprint/codes imprint/photo", false,
 	},
 	"cmd/internal/evidence": {"", true},
+	"cmd/internal/notices":  {"", true},
+	"cmd/notices":           {"cmd/internal/notices", true},
 	"cmd/evidence":          {"cmd/internal/evidence", true},
 	"cmd/sitspan/internal/audit/archive": {
 		"cmd/sitspan/internal/fingerprint cmd/sitspan/internal/lockfile " +

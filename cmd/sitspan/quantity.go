@@ -29,7 +29,9 @@ func (q *quantity) Type() string { return q.unit }
 
 // Set reads the flag's text; pflag calls it.
 func (q *quantity) Set(text string) error {
-	v, err := number(strings.Replace(text, ",", ".", 1))
+	bare, factor := q.withoutUnit(strings.Replace(text, ",", ".", 1))
+	v, err := number(bare)
+	v = math.Round(v*factor*1e9) / 1e9 // 19.86 x 10 has digits of binary arithmetic
 	if err != nil {
 		return fmt.Errorf("a number from %g to %g%s is needed", q.low, q.high, q.unitWord())
 	}
@@ -46,6 +48,29 @@ func (q *quantity) pointer() *float64 {
 		return nil
 	}
 	return &q.value
+}
+
+// unitFactors are the units that may stand behind a flag's number, and what one of each
+// is in the flag's own unit. Longer endings come first.
+var unitFactors = map[string][]struct {
+	ending string
+	factor float64
+}{
+	"MM":  {{"mm", 1}, {"cm", 10}},
+	"DEG": {{"degrees", 1}, {"deg", 1}, {"°", 1}},
+	"KG":  {{"kg", 1}},
+	"DPI": {{"dpi", 1}},
+}
+
+// withoutUnit takes a known unit off a number's end: "12.5cm" is 12.5, times 10.
+func (q *quantity) withoutUnit(text string) (bare string, factor float64) {
+	text = strings.TrimSpace(text)
+	for _, u := range unitFactors[q.unit] {
+		if n := len(text) - len(u.ending); n > 0 && strings.EqualFold(text[n:], u.ending) {
+			return strings.TrimSpace(text[:n]), u.factor
+		}
+	}
+	return text, 1
 }
 
 func (q *quantity) unitWord() string {

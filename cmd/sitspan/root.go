@@ -30,6 +30,7 @@ Results go to stdout; errors, warnings and hints to stderr. Exit status:
 0 measured, 1 failure, 2 wrong usage, 3 refused or to be reviewed.`
 
 func (p *program) rootCommand() *cobra.Command {
+	version := false
 	root := &cobra.Command{
 		Use:           "sitspan",
 		Short:         "From a photo of a seat imprint to a saddle's width",
@@ -40,6 +41,10 @@ func (p *program) rootCommand() *cobra.Command {
 		SuggestionsMinimumDistance: 2,
 		Args:                       p.knownCommand,
 		RunE: func(cmd *cobra.Command, _ []string) error {
+			if version {
+				p.tellVersion()
+				return nil
+			}
 			return wrongUsage(cmd, "no command was given; needed: one of %s", commandNames(cmd))
 		},
 	}
@@ -48,9 +53,11 @@ func (p *program) rootCommand() *cobra.Command {
 	root.SetFlagErrorFunc(func(cmd *cobra.Command, err error) error {
 		return &usageError{flagFault(cmd, err), cmd.CommandPath()}
 	})
+	root.Flags().BoolVar(&version, "version", false, "tell the tool's version, as the command version does")
 	root.AddCommand(p.deskCommand())
 	root.AddCommand(p.auditCommand(), p.workerCommand())
-	root.AddCommand(p.frameCommand(), p.measureCommand(), p.knownDistanceCommand(), p.sizeCommand(), p.sheetCommand(), p.explainCommand(), p.versionCommand())
+	root.AddCommand(p.frameCommand(), p.measureCommand(), p.knownDistanceCommand(), p.sizeCommand())
+	root.AddCommand(p.sheetCommand(), p.explainCommand(), p.versionCommand(), p.manualCommand())
 	return root
 }
 
@@ -63,6 +70,10 @@ func wrongUsage(cmd *cobra.Command, format string, args ...any) error {
 func noArguments(cmd *cobra.Command, args []string) error {
 	if len(args) == 0 {
 		return nil
+	}
+	cmd.SuggestionsMinimumDistance = cmd.Root().SuggestionsMinimumDistance
+	if like := cmd.SuggestionsFor(args[0]); len(like) > 0 {
+		return wrongUsage(cmd, "%s knows no %q; did you mean %s?", cmd.CommandPath(), args[0], strings.Join(like, " or "))
 	}
 	return wrongUsage(cmd, "%q is not understood: %s takes flags only", args[0], cmd.CommandPath())
 }

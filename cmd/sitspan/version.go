@@ -17,11 +17,15 @@ func (p *program) versionCommand() *cobra.Command {
 		Short: "Tell the tool's version and that of its nets' weights",
 		Args:  noArguments,
 		RunE: func(*cobra.Command, []string) error {
-			fmt.Fprintf(p.stdout, "sitspan %s (%s, %s/%s)\n", toolVersion(), runtime.Version(), runtime.GOOS, runtime.GOARCH)
-			fmt.Fprintf(p.stdout, "model   %s\n", imprint.ModelSHA256())
+			p.tellVersion()
 			return nil
 		},
 	}
+}
+
+func (p *program) tellVersion() {
+	fmt.Fprintf(p.stdout, "sitspan %s (%s, %s/%s)\n", toolVersion(), runtime.Version(), runtime.GOOS, runtime.GOARCH)
+	fmt.Fprintf(p.stdout, "model   %s\n", imprint.ModelSHA256())
 }
 
 // toolVersion is what the Makefile set by the linker, else the commit that Go

@@ -8,6 +8,7 @@ var (
 
 	FewMarks       = reason("few_marks", "", count("marks"), count("needed"))
 	FewMarksSide   = reason("few_marks", "side", count("marks"), count("needed"), sentence("side", Word))
+	FewMarksBeyond = reason("few_marks", "outside", count("marks"), count("needed"), sentence("side", Word))
 	FewMarksCut    = reason("few_marks", "cut", count("marks"), count("needed"))
 	FewMarksSoft   = reason("few_marks", "unmeasured", count("marks"), count("needed"), count("readable"))
 	MarksOffPlane  = reason("few_marks", "off_plane", count("marks"), count("needed"), text("cause"))

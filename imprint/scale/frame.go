@@ -66,7 +66,7 @@ func FindFrame(v *judge.Verdict, p *photo.Photo, grey *image.Gray) (frame *Frame
 	if !scan {
 		frame.place(v, p)
 	}
-	frame.judge(v, marks)
+	frame.judge(v, marks, p)
 	return frame, frame.Used
 }
 
@@ -164,9 +164,11 @@ func doubtful(p *photo.Photo) bool {
 }
 
 // judge sends a frame to review that is bent or seen by too few marks.
-func (f *Frame) judge(v *judge.Verdict, marks []cv.Mark) {
+func (f *Frame) judge(v *judge.Verdict, marks []cv.Mark, p *photo.Photo) {
 	blur, module := sharpness(marks)
-	if side := missingSide(marks); side != nil {
+	if side, where := missingSide(marks); side != nil && f.beyond(where, p) {
+		v.Review(codes.FewMarksBeyond.With(f.Used, judge.WantedMarks.Value, side.With()))
+	} else if side != nil {
 		v.Review(orBlur(codes.FewMarksSide.With(f.Used, judge.WantedMarks.Value, side.With()), blur, module))
 	} else if f.Used < int(judge.WantedMarks.Value) {
 		v.Review(orBlur(codes.FewMarks.With(f.Used, judge.WantedMarks.Value), blur, module))
@@ -191,9 +193,19 @@ func (f *Frame) Misfits() (at []homography.Pixel) {
 	return at
 }
 
-// missingSide names a side of the frame on which fewer than two marks were found; nil: there is none.
-func missingSide(marks []cv.Mark) *codes.Entry {
+// beyond says whether a place of the frame, in nominal mm, lies outside the picture, as the marks that
+// were found see it.
+func (f *Frame) beyond(at calibration.Point, p *photo.Photo) bool {
+	px := f.Fit.ImageFromPlane(homography.PlanePoint(at))
+	return px.X < 0 || px.Y < 0 || px.X > float64(p.Width-1) || px.Y > float64(p.Height-1)
+}
+
+// missingSide names a side of the frame on which fewer than two marks were found, and its middle in nominal
+// mm; nil: there is none.
+func missingSide(marks []cv.Mark) (*codes.Entry, calibration.Point) {
 	var left, right, front, back int
+	outer, window := calibration.ControlFrame.Outer, calibration.ControlFrame.Window
+	x, y := (outer.Width+window.Width)/4, (outer.Height+window.Height)/4 // the middle of the rim
 	for _, k := range marks {
 		c := calibration.ControlFrame.Marks[k.ID].Centre
 		if c.X < -50 {
@@ -210,12 +222,18 @@ func missingSide(marks []cv.Mark) *codes.Entry {
 	for _, s := range []struct {
 		n    int
 		name *codes.Entry
-	}{{left, codes.LeftSide}, {right, codes.RightSide}, {front, codes.FrontSide}, {back, codes.BackSide}} {
+		at   calibration.Point
+	}{
+		{left, codes.LeftSide, calibration.Point{X: -x}},
+		{right, codes.RightSide, calibration.Point{X: x}},
+		{front, codes.FrontSide, calibration.Point{Y: -y}},
+		{back, codes.BackSide, calibration.Point{Y: y}},
+	} {
 		if s.n < 2 {
-			return s.name
+			return s.name, s.at
 		}
 	}
-	return nil
+	return nil, calibration.Point{}
 }
 
 func centre(q [4]homography.Pixel) (c homography.Pixel) {

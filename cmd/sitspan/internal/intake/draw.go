@@ -7,6 +7,7 @@ import (
 	"unicode/utf8"
 
 	"sitspan/calibration"
+	"sitspan/calibration/gum"
 	"sitspan/cmd/sitspan/internal/sentence"
 	"sitspan/cmd/sitspan/internal/words"
 	"sitspan/imprint"
@@ -86,7 +87,8 @@ func (w drawing) headline(m *imprint.Measurement) string {
 		return w.lang.Text("overlay.no_distance")
 	}
 	u, _ := m.Expanded()
-	return w.lang.Number(m.Spacing.Value, 1) + " ± " + w.lang.Number(u, 1) + " mm"
+	stated := gum.Stated(u)
+	return w.lang.Number(m.Spacing.Value, 1) + " ± " + w.lang.Number(stated, gum.Decimals(stated)) + " mm"
 }
 
 // planeOf maps millimetres of the plane to pixels of the upright picture: the frame's, a card's or a

@@ -239,7 +239,7 @@ func (x *explanation) parts(parts []record.Part) {
 		if p.Spacing != nil {
 			text = x.mm(*p.Spacing, 1)
 			if p.U != nil {
-				text += " ± " + x.mm(roundUp(*p.U), 1)
+				text += " " + plusMinus(x.lang, *p.U)
 			}
 		}
 		if p.Difference != nil {

@@ -37,9 +37,9 @@ func TestExplainTellsTheWholeChain(t *testing.T) {
 		"(1354.1, 772.8) px -> (−69.62, −1.31) mm",
 		"117.39 mm", "+2.11 mm outward; depth 15.0 mm (u = 1.1 mm), gauge", "+1.95 mm outward; depth 17.2 mm", "121.46 mm",
 		"0.780   49.0 %", "left centre: covariance", "0.720   41.7 %", "depth, common to both sides: depth gauge",
-		"u = 1.115 mm", "k = 2.00 for 95 % and 57 effective degrees of freedom", "U = 2.23 mm", "121.5 mm ± 2.2 mm", "lamp",
+		"u = 1.115 mm", "k = 2.00 for 95 % and 57 effective degrees of freedom", "U = 2.23 mm", "121.5 mm ± 2.3 mm", "lamp",
 		"Winter bike, gravel, trunk 42° above the horizontal (u = 2°)", "+ allowance                   18.0 mm (u = 1.33 mm)", "common practice, no source",
-		"139.5 mm ± 3.4 mm", "95 %", "62.2 %        62.2 %  <- the other size", "99.9 %  <- chosen", "between two sizes", "Siskin, 150 mm: made for gravel",
+		"139.5 mm ± 3.5 mm", "95 %", "62.2 %        62.2 %  <- the other size", "99.9 %  <- chosen", "between two sizes", "Siskin, 150 mm: made for gravel",
 		"Tern Light, 150 mm: left out: its limit of 80 kg", "Damper for 86 kg: medium, or firm",
 		"Grandmother's tandem, rebuilt for touring, touring, allowance set by the fitter", "City, trunk 75°",
 		"Numbness", "Schrader 2008", "Cautions", "physician or physiotherapist",
@@ -85,7 +85,7 @@ func TestExplainListsParts(t *testing.T) {
 		{Photo: "b.jpg", Status: record.Refused, Why: "no frame was found"},
 	}
 	text := explained(t, rec, words.English)
-	assert.Contains(t, text, "a.jpg                         120.2 mm ± 3.1 mm, −1.3 mm\n")
+	assert.Contains(t, text, "a.jpg                         120.2 mm ± 3.2 mm, −1.3 mm\n")
 	assert.Contains(t, text, "b.jpg                         refused, not used: no frame was found\n")
 }
 
@@ -157,8 +157,8 @@ func TestPlot(t *testing.T) {
 	named := []fit.Bike{{Name: "Annegret's racer", Use: fit.Road, Posture: fit.TrunkAngle(45, 2)}, {Posture: fit.AllowanceByHand(80, 0)}}
 	rec := advised(t, kept(t, "schema1-foam.json"), fit.Rider{MassKg: 78, Bikes: named})
 	for lang, wants := range map[words.Lang][]string{
-		words.English: {"Bike 1, road, width needed 141.5 ± 3.4 mm", "chosen", "99.9 %", ">150<", "saddle width / mm", "Bike 2, width needed 201.5", "to order", ">210<"},
-		words.German:  {"Rad 1, Rennrad, nötige Breite 141,5 ± 3,4 mm", "gewählt", "99,9 %", "Sattelbreite / mm", "bestellen"},
+		words.English: {"Bike 1, road, width needed 141.5 ± 3.5 mm", "chosen", "99.9 %", ">150<", "saddle width / mm", "Bike 2, width needed 201.5", "to order", ">210<"},
+		words.German:  {"Rad 1, Rennrad, nötige Breite 141,5 ± 3,5 mm", "gewählt", "99,9 %", "Sattelbreite / mm", "bestellen"},
 	} {
 		var svg bytes.Buffer
 		require.NoError(t, Plot(&svg, rec, lang, SVG))

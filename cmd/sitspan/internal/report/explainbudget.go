@@ -70,7 +70,7 @@ func (x *explanation) spacingLines(u float64) {
 	}
 	text := x.mm(*x.m.Spacing, 1)
 	if stated != nil {
-		text += " ± " + x.mm(roundUp(*stated), 1)
+		text += " " + plusMinus(x.lang, *stated)
 	}
 	x.b.WriteString("\n")
 	x.row(x.lang.Text("explain.spacing"), text)

@@ -53,8 +53,8 @@ func (x *explanation) requirement(a fit.Recommendation) {
 		x.row("", x.lang.Note(n.Code, n.Params))
 	}
 	U, k := a.Requirement.Required.Budget.Expanded(0.95)
-	x.row("= "+x.lang.Text("width.needed"), fmt.Sprintf("%s ± %s (95 %%, k = %s; u = %s)",
-		x.mm(a.Choice.RequiredMM, 1), x.mm(roundUp(U), 1), x.num(k, 2), x.mm(a.Choice.RequiredU, 2)))
+	x.row("= "+x.lang.Text("width.needed"), fmt.Sprintf("%s %s (95 %%, k = %s; u = %s)",
+		x.mm(a.Choice.RequiredMM, 1), plusMinus(x.lang, U), x.num(k, 2), x.mm(a.Choice.RequiredU, 2)))
 }
 
 // probabilities list every stocked width, the chosen one marked. The rule asks
@@ -108,6 +108,9 @@ func (x *explanation) models(a fit.Recommendation) {
 	x.b.WriteString("\n  " + x.lang.Text("explain.models") + "\n")
 	for i, m := range a.Models {
 		x.model(fmt.Sprintf("  %2d. ", i+1), m)
+	}
+	if same := a.Equals(); same != nil {
+		x.line(x.lang.Say("explain.equal", words.Values{"n": len(same), "models": modelNames(same, len(same))}))
 	}
 	for _, m := range a.AlternativeModels {
 		x.model("   -  ", m)

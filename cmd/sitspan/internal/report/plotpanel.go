@@ -61,7 +61,7 @@ func (p panel) title(i, of int, u float64) string {
 	if use := p.a.Bike.Use; use != "" {
 		title += p.lang.Term(string(use)) + ", "
 	}
-	return capital(p.lang.Say("plot.needed", words.Values{"bike": title, "width": p.a.Choice.RequiredMM, "u": roundUp(u)}))
+	return capital(p.lang.Say("plot.needed", words.Values{"bike": title, "width": p.a.Choice.RequiredMM, "u": statedU(p.lang, u)}))
 }
 
 // sans sets all text in the sheet's typeface.

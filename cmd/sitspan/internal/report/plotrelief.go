@@ -45,7 +45,7 @@ func (r reading) reliefPanels(lang words.Lang) ([]plotPanel, error) {
 		spacing:        lang.Number(*r.m.Spacing, 1) + " mm",
 	}
 	if r.m.U != nil {
-		p.spacing = lang.Number(*r.m.Spacing, 1) + " ± " + lang.Number(roundUp(*r.m.U), 1) + " mm"
+		p.spacing = lang.Number(*r.m.Spacing, 1) + " " + plusMinus(lang, *r.m.U)
 	}
 	contours, err := p.contourMap()
 	if err != nil {

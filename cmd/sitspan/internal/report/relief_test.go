@@ -205,7 +205,7 @@ func TestAReliefIsPlotted(t *testing.T) {
 	rec := kept(t, "schema2-relief.json")
 	alone, svg := plotted(t, rec)
 	for _, want := range []string{
-		"Section, 118.0 ± 0.5 mm; depth drawn 3 times as large; band ± 2 u", "left, 11.3 mm", "right, 12.6 mm", ">10<",
+		"Section, 118.0 ± 0.6 mm; depth drawn 3 times as large; band ± 2 u", "left, 11.3 mm", "right, 12.6 mm", ">10<",
 	} {
 		assert.Contains(t, svg, want)
 	}
@@ -215,5 +215,5 @@ func TestAReliefIsPlotted(t *testing.T) {
 	assert.InDelta(t, 7/2.54*200, both.Bounds().Dy()-alone.Bounds().Dy(), 1)
 	var german bytes.Buffer
 	require.NoError(t, Plot(&german, rec, words.German, SVG))
-	assert.Contains(t, german.String(), "Schnitt, 118,0 ± 0,5 mm; Tiefe 3-fach vergrößert; Band ± 2 u")
+	assert.Contains(t, german.String(), "Schnitt, 118,0 ± 0,6 mm; Tiefe 3-fach vergrößert; Band ± 2 u")
 }

@@ -162,7 +162,7 @@ func TestSheetSaysTheNumbersInWords(t *testing.T) {
 	en := holdsOnOnePage(t, rec, SheetOptions{}, "en")
 	for _, want := range []string{
 		// 121.458 with U = 2.232, see the record; 119.2 to 123.7 widened to whole mm
-		"121.5 mm ± 2.2 mm", "lies within 2.2 mm of this number. Here that is between 119 and 124 mm.",
+		"121.5 mm ± 2.3 mm", "lies within 2.3 mm of this number. Here that is between 119 and 124 mm.",
 		// equation (3) at 45 degrees: half-way from 15 to 75, half of 40 mm
 		"sit bones 121.5", "+ posture 20.0", "width needed 141.5 mm",
 		"Saddle width 150 mm", "Siskin, 150 mm", "Runner-up: Wren 1, 150 mm – there are no dampers for it.", "Damper: medium.",
@@ -172,7 +172,7 @@ func TestSheetSaysTheNumbersInWords(t *testing.T) {
 	}
 	de := holdsOnOnePage(t, rec, SheetOptions{Lang: words.German}, "de")
 	for _, want := range []string{
-		"121,5 mm ± 2,2 mm", "Hier ist das zwischen 119 und 124 mm.", "nötige Breite 141,5 mm", "Sattelbreite 150 mm", "Zweite Wahl: Wren 1, 150 mm",
+		"121,5 mm ± 2,3 mm", "Hier ist das zwischen 119 und 124 mm.", "nötige Breite 141,5 mm", "Sattelbreite 150 mm", "Zweite Wahl: Wren 1, 150 mm",
 		"Dämpfer: mittel.", "25. November 2025", "übliche Praxis",
 	} {
 		assert.Contains(t, de, want)
@@ -200,6 +200,18 @@ func TestAModelsUnknownLimitIsAlwaysSaid(t *testing.T) {
 	require.NoError(t, err)
 	rec := advisedBy(t, a, kept(t, "schema1-foam.json"), fit.Rider{MassKg: 87, Bikes: oneBike})
 	assert.Contains(t, holdsOnOnePage(t, rec, SheetOptions{}, ""), "its limit for the rider's mass is not stated: ask its maker")
+}
+
+// Saddles that no reason tells apart are said to be equal; no runner-up is named.
+func TestSheetSaysThatSaddlesAreEqual(t *testing.T) {
+	stock, err := fit.ReadStock(strings.NewReader("model,use,width_mm,qty\nC,road,150,1\nA,road,150,2\nB,road,150,1\n"), "five.csv")
+	require.NoError(t, err)
+	a := fit.DefaultAdvisor()
+	a.Stock = stock
+	rider := fit.Rider{Bikes: []fit.Bike{{Use: fit.Road, Posture: fit.AllowanceByHand(20, 0)}}}
+	page := holdsOnOnePage(t, advisedBy(t, a, kept(t, "schema1-foam.json"), rider), SheetOptions{}, "")
+	assert.Contains(t, page, "Equal in every reason, in no order: A, B, C.")
+	assert.NotContains(t, page, "Runner-up")
 }
 
 // Each verdict shows what a rider needs of it.

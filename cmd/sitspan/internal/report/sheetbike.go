@@ -74,7 +74,7 @@ func (s *sheet) needed(x, y, w float64, i int, a fit.Recommendation) float64 {
 	y = s.sumLine(x, edge, y, s.lang.Text("width.needed"), s.lang.Number(c.RequiredMM, 1)+" mm", st)
 	u, _ := a.Requirement.Required.Budget.Expanded(0.95)
 	if u > 0 {
-		s.putRight(edge, y+ascent*s.small().pt*mmPerPoint, "± "+s.lang.Number(roundUp(u), 1)+" mm", s.quiet())
+		s.putRight(edge, y+ascent*s.small().pt*mmPerPoint, plusMinus(s.lang, u), s.quiet())
 		y += s.small().height()
 	}
 	return y
@@ -137,7 +137,10 @@ func (s *sheet) saddle(x, y, w float64, a fit.Recommendation) float64 {
 	}
 	y = s.text(x, y+s.gap(0.8), w, s.head(), modelName(best.Model, s.lang))
 	y = s.text(x, y+s.gap(0.5), w, s.small(), s.reasons(best))
-	if next, ok := a.RunnerUp(); ok {
+	if same := a.Equals(); same != nil {
+		y = s.text(x, y+s.gap(1.3), w, s.small(), s.lang.Say("sheet.equal", words.Values{"models": modelNames(same, namedEquals)}))
+	}
+	if next, ok := a.RunnerUp(); ok && (len(a.AlternativeModels) > 0 || a.Equals() == nil) {
 		head := s.lang.Text("sheet.runner_up")
 		if a.Choice.Verdict == fit.BetweenSizes && len(a.AlternativeModels) > 0 {
 			head = s.lang.Text("sheet.other_size")
@@ -149,6 +152,21 @@ func (s *sheet) saddle(x, y, w float64, a fit.Recommendation) float64 {
 		y = s.text(x, y+s.gap(1.3), w, s.small(), text)
 	}
 	return y
+}
+
+// namedEquals is how many equal models a sheet names; explain names all.
+const namedEquals = 6
+
+// modelNames are the names of models of one width, at most so many of them.
+func modelNames(models []fit.RankedModel, most int) string {
+	var names []string
+	for _, m := range models[:min(most, len(models))] {
+		names = append(names, oneLine(m.Name))
+	}
+	if most < len(models) {
+		names = append(names, "…")
+	}
+	return strings.Join(names, ", ")
 }
 
 func (s *sheet) noSaddle(a fit.Recommendation) string {

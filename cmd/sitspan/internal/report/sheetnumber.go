@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"sitspan/calibration"
+	"sitspan/calibration/gum"
 	"sitspan/cmd/sitspan/internal/words"
 )
 
@@ -54,12 +55,12 @@ func (s *sheet) number(x, y, w float64) float64 {
 	s.put(x, base, value, big)
 	s.put(x+big.width(value)+unit.width(" "), base, "mm", unit)
 	base += s.gap(7.5)
-	u := roundUp(*s.m.U)
-	s.put(x, base, "± "+s.lang.Number(u, 1)+" mm", style{15 * s.scale, false, black})
+	u := gum.Stated(*s.m.U)
+	s.put(x, base, plusMinus(s.lang, u), style{15 * s.scale, false, black})
 	y = base + s.gap(3)
 	low, high := wholeInterval(*s.m.Spacing, u)
 	y = s.text(x, y, w, s.body(), s.lang.Say("sheet.interval", words.Values{
-		"coverage": math.Round(100 * s.m.Coverage), "u": u, "low": low, "high": high,
+		"coverage": math.Round(100 * s.m.Coverage), "u": statedU(s.lang, u), "low": low, "high": high,
 	}))
 	return s.text(x, y+s.gap(1.6), w, s.quiet(), s.origin())
 }

@@ -8,11 +8,11 @@ package report
 import (
 	"encoding/json"
 	"fmt"
-	"math"
 	"slices"
 	"strings"
 	"unicode/utf8"
 
+	"sitspan/calibration/gum"
 	"sitspan/cmd/sitspan/internal/record"
 	"sitspan/cmd/sitspan/internal/sentence"
 	"sitspan/cmd/sitspan/internal/words"
@@ -95,7 +95,7 @@ func (b *block) head(m record.Measurement) {
 func (b *block) spacing(m record.Measurement, notes *Footnotes) {
 	text := b.lang.Number(*m.Spacing, 1) + " mm"
 	if m.U != nil {
-		text += fmt.Sprintf(" ± %s mm (%s %%)", b.lang.Number(roundUp(*m.U), 1), b.lang.Number(100*m.Coverage, 0))
+		text += fmt.Sprintf(" %s (%s %%)", plusMinus(b.lang, *m.U), b.lang.Number(100*m.Coverage, 0))
 	}
 	for _, r := range m.Reasons {
 		text += notes.mark(b.lang.Say("terminal.review", words.Values{"text": reason(b.lang, r)}))
@@ -107,14 +107,13 @@ func (b *block) spacing(m record.Measurement, notes *Footnotes) {
 	b.row("terminal.spacing", text)
 }
 
-// roundUp rounds an uncertainty to 0.1 mm, upward as is usual where the
-// rounding would otherwise take more than a little off (JCGM 100:2008, 7.2.6).
-func roundUp(u float64) float64 {
-	nearest := math.Round(u*10) / 10
-	if nearest < 0.95*u {
-		return math.Ceil(u*10) / 10
-	}
-	return nearest
+// plusMinus is an expanded uncertainty with its unit: "± 1.3 mm".
+func plusMinus(lang words.Lang, u float64) string { return "± " + statedU(lang, u) + " mm" }
+
+// statedU is an expanded uncertainty in mm, everywhere in the same digits.
+func statedU(lang words.Lang, u float64) string {
+	stated := gum.Stated(u)
+	return lang.Number(stated, gum.Decimals(stated))
 }
 
 // reason is a reason as a terminal says it.
@@ -185,7 +184,7 @@ func (b *block) parts(parts []record.Part) {
 		if p.Spacing != nil {
 			text = b.lang.Number(*p.Spacing, 1) + " mm"
 			if p.U != nil {
-				text += " ± " + b.lang.Number(roundUp(*p.U), 1) + " mm"
+				text += " " + plusMinus(b.lang, *p.U)
 			}
 		}
 		if p.Used && p.Difference != nil {

@@ -39,7 +39,7 @@ func TestTextOfAMeasurement(t *testing.T) {
   width      150 mm [1]
              150 mm is wide enough with 99.9 % probability (141.5 mm needed).
              Allowance 20 mm, stated by the fitter.
-  distance   121.5 mm ± 2.2 mm (95 %) [2]
+  distance   121.5 mm ± 2.3 mm (95 %) [2]
   mostly     u = 0.78 mm  left centre
              u = 0.72 mm  right centre
              u = 0.18 mm  depth, common to both sides
@@ -96,15 +96,12 @@ func TestTroubleSaysWhatToDo(t *testing.T) {
 	}, Trouble(loaded(t, "schema1-refused.json"), words.English))
 }
 
-// An uncertainty is rounded to 0.1 mm, and up where rounding would take more
-// than a twentieth off it (JCGM 100:2008, 7.2.6: "it may sometimes be
-// appropriate to round uncertainties up").
-func TestUncertaintyIsNotRoundedAway(t *testing.T) {
-	for _, c := range []struct{ u, want float64 }{
-		{2.232, 2.2}, {2.26, 2.3}, {1.04, 1.0}, {0.84, 0.8}, {0.54, 0.6}, {0.04, 0.1}, {0, 0},
-	} {
-		assert.InDelta(t, c.want, roundUp(c.u), 1e-12, c.u)
+// The same digits stand wherever an expanded uncertainty is told.
+func TestUncertaintyIsToldInTwoDigits(t *testing.T) {
+	for u, want := range map[float64]string{4.93: "± 5.0 mm", 2.232: "± 2.3 mm", 0.04: "± 0.1 mm", 12.3: "± 13 mm"} {
+		assert.Equal(t, want, plusMinus(words.English, u))
 	}
+	assert.Equal(t, "± 5,0 mm", plusMinus(words.German, 4.93))
 }
 
 func TestBudgetShowsTheLargestLinesFirst(t *testing.T) {
@@ -120,7 +117,7 @@ func TestPartsSayWhatWasUsed(t *testing.T) {
 		{Photo: "a.jpg", Status: record.Measured, Used: true, Spacing: &mm, U: &u, Difference: &d},
 		{Photo: "b.jpg", Status: record.Refused, Why: "it shows another imprint"},
 	})
-	assert.Equal(t, "             a.jpg: 121.2 mm ± 1.7 mm, −0.3 mm from the joint result\n             b.jpg: refused, not used: it shows another imprint\n", b.String())
+	assert.Equal(t, "             a.jpg: 121.2 mm ± 1.8 mm, −0.3 mm from the joint result\n             b.jpg: refused, not used: it shows another imprint\n", b.String())
 }
 
 // Each verdict has its own headline.

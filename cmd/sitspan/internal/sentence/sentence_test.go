@@ -80,7 +80,7 @@ func TestNumbersAreRoundedAsTheTableSays(t *testing.T) {
 	assert.Equal(t, "das Intervall ist ± 6,1 mm breit; nötig sind ± 6 mm oder weniger", Of(words.German, s))
 	assert.Contains(t, Of(words.English, codes.FaintRelief.With(4.0, 3.6)), "± 4.0 mm; ± 3.6 mm", "as many decimals as the limit has")
 	assert.Contains(t, Of(words.English, codes.FaintRelief.With(4.0, 4.0)), "± 4.0 mm; ± 4 mm")
-	assert.Equal(t, "5 of 12 marks were found, fewer than two on the left side; 7 on all sides are needed",
+	assert.Equal(t, "fewer than two marks can be read on the left side of the frame: 5 of 12 were found, 7 on all sides are needed",
 		Of(words.English, codes.FewMarksSide.With(5, 7, codes.LeftSide.With())))
 }
 

@@ -47,12 +47,16 @@ func (l Lang) Signed(v float64, decimals int) string {
 
 // Percent writes a probability in per cent with at most one decimal, cut and
 // not rounded: 0.94999 must not read as 95 % beside a level of 95 %. Where a
-// whole 100 % would stand it says ">99.9 %", since no choice is that certain.
+// whole 100 % would stand it says ">99.9 %", and where 0 % would "<0.1 %", since no
+// choice is that certain.
 func (l Lang) Percent(p float64) string {
 	const slack = 1e-9 // 0.95 x 1000 is 949.99... in binary
 	cut := math.Floor(p*1000+slack) / 10
 	if cut >= 100 {
 		return ">" + l.Plain(99.9) + " %"
+	}
+	if cut < 0.1 {
+		return "<" + l.Plain(0.1) + " %"
 	}
 	return l.Plain(cut) + " %"
 }
