@@ -100,7 +100,8 @@ func TestQuantityReadsNumbersWithinBounds(t *testing.T) {
 		{"NaN", 0, "a number from 40 to 300 mm is needed"},
 		{"-inf", 0, "a number from 40 to 300 mm is needed"},
 		{"", 0, "a number from 40 to 300 mm is needed"},
-		{"125 mm", 0, "a number from 40 to 300 mm is needed"},
+		{"125 mm", 125, ""},
+		{"125 kg", 0, "40 to 300 mm is needed"},
 	} {
 		q := quantity{unit: "MM", low: 40, high: 300}
 		err := q.Set(c.text)

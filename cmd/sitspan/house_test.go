@@ -111,7 +111,7 @@ var house = map[string]room{
 			"imprint/spacing", true,
 	},
 	"cmd/sitspan/internal/desk": {
-		"calibration/precision cmd/sitspan/internal/advice cmd/sitspan/internal/intake " +
+		"calibration/gum calibration/precision cmd/sitspan/internal/advice cmd/sitspan/internal/intake " +
 			"cmd/sitspan/internal/proof cmd/sitspan/internal/record cmd/sitspan/internal/report cmd/sitspan/internal/review " +
 			"cmd/sitspan/internal/sentence cmd/sitspan/internal/shop cmd/sitspan/internal/store " +
 			"cmd/sitspan/internal/wholefile cmd/sitspan/internal/words cmd/sitspan/internal/worker fit " +

@@ -11,6 +11,7 @@ import (
 	"strings"
 	"time"
 
+	"sitspan/calibration/gum"
 	"sitspan/cmd/sitspan/internal/intake"
 	"sitspan/cmd/sitspan/internal/record"
 	"sitspan/cmd/sitspan/internal/review"
@@ -231,6 +232,12 @@ func inLanguage(lang words.Lang, args []any) (pairs []any) {
 	return pairs
 }
 
+// stated is an expanded uncertainty as every page and sheet tells it.
+func stated(lang words.Lang, u float64) string {
+	v := gum.Stated(u)
+	return lang.Number(v, gum.Decimals(v))
+}
+
 // previewReview says what a move would make of the number, and keeps nothing.
 func (d *Desk) previewReview(w http.ResponseWriter, r *http.Request) error {
 	_, _, m, err := d.move(r)
@@ -238,7 +245,8 @@ func (d *Desk) previewReview(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	lang := language(r)
-	return writeJSON(w, http.StatusOK, map[string]any{"spacing": lang.Number(*m.Spacing, 1), "u": lang.Number(*m.U, 1), "status": m.Status})
+	return writeJSON(w, http.StatusOK,
+		map[string]any{"spacing": lang.Number(*m.Spacing, 1), "u": stated(lang, *m.U), "status": m.Status})
 }
 
 // saveReview keeps the reviewer's measurement beside the automatic one.
@@ -292,7 +300,7 @@ func (d *Desk) reviewConflict(w http.ResponseWriter, r *http.Request, k store.Ke
 		if m.Spacing == nil || m.U == nil {
 			return "–"
 		}
-		return lang.Number(*m.Spacing, 1) + " ± " + lang.Number(*m.U, 1) + " mm"
+		return lang.Number(*m.Spacing, 1) + " ± " + stated(lang, *m.U) + " mm"
 	}
 	m, _ := k.Record.Current()
 	text := say(lang, "conflict.withdrawn", "theirs", value(m), "mine", value(ours.Measurement))
