@@ -9,14 +9,10 @@ type Chart struct {
 	Sigma        float64 // mean moving range over d2, mm
 	Lower, Upper float64 // Centre -+ 3 Sigma
 	MeanRange    float64 // mean of the moving ranges, mm
-	RangeUpper   float64 // D4 times MeanRange: a step above it is none by chance
 }
 
-// For ranges of two points (NIST/SEMATECH e-Handbook, 6.3.2.1, table of factors, from memory).
-const (
-	d2 = 1.128
-	d4 = 3.267
-)
+// d2 is for ranges of two points (NIST/SEMATECH e-Handbook, 6.3.2.1, table of factors, from memory).
+const d2 = 1.128
 
 // LeastPoints are how many points a chart needs: below it the limits are little but chance (assumed).
 const LeastPoints = 5
@@ -34,7 +30,6 @@ func ChartOf(points []float64) (c Chart, ok bool) {
 	}
 	c.Sigma = c.MeanRange / d2
 	c.Lower, c.Upper = c.Centre-3*c.Sigma, c.Centre+3*c.Sigma
-	c.RangeUpper = d4 * c.MeanRange
 	return c, true
 }
 
