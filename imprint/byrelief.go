@@ -119,7 +119,8 @@ func reliefOf(all []*sight) (r *geometry.Relief, from []*sight, err error) {
 }
 
 // measureRelief measures several photos by their geometry: false where the pad shows too little that can be
-// recognised from photo to photo. What the nets make of dots is then no reading, and the photos of dotted pads say so.
+// recognised from photo to photo. What the nets make of dots is then no reading, and the photos of dotted
+// pads say so.
 func measureRelief(all []*sight, s Settings) (*Measurement, bool, error) {
 	r, from, err := reliefOf(all)
 	if errors.Is(err, geometry.ErrFewPoints) || errors.Is(err, geometry.ErrOnePlace) ||
@@ -185,7 +186,8 @@ func measureRelief(all []*sight, s Settings) (*Measurement, bool, error) {
 	return m, true, nil
 }
 
-// leaveDotted takes the photos of dotted pads out of what follows, where their dots gave no surface, and says why.
+// leaveDotted takes the photos of dotted pads out of what follows, where their dots gave no surface, and says
+// why.
 func leaveDotted(all []*sight, because error) {
 	dotted := slices.DeleteFunc(slices.Clone(all), func(v *sight) bool { return !v.dotted() })
 	reason := codes.UnmatchedDots.With()

@@ -23,8 +23,8 @@ import (
 
 const dottedFolder = "../testdata/photos/dotted"
 
-// dottedPhotos are the bundled photos of one imprint in a dotted pad, from above and from either side, and the true
-// distance in mm.
+// dottedPhotos are the bundled photos of one imprint in a dotted pad, from above and from either side, and
+// the true distance in mm.
 func dottedPhotos(t *testing.T) (photos []*photo.Photo, spacing float64) {
 	t.Helper()
 	truth, err := os.Open(filepath.Join(dottedFolder, "truth.jsonl"))
@@ -54,7 +54,8 @@ func newMeter(t *testing.T) *imprint.Meter {
 	return m
 }
 
-// Of a body in a firm pad, whose dents are broad and hardly 4 mm deep, the geometry of the dots finds the distance.
+// Of a body in a firm pad, whose dents are broad and hardly 4 mm deep, the geometry of the dots finds the
+// distance.
 func TestADottedPadIsMeasuredByGeometry(t *testing.T) {
 	photos, truth := dottedPhotos(t)
 	m, err := newMeter(t).MeasureTogether(context.Background(), photos, imprint.Settings{})
@@ -73,7 +74,8 @@ func TestADottedPadIsMeasuredByGeometry(t *testing.T) {
 	assert.Less(t, m.Relief.Checks.MarkRMS, 0.1, "mm, of marks that took no part")
 }
 
-// The heights of the whole window are right to what the docs claim, once the tilt of the frame on the pad is taken off.
+// The heights of the whole window are right to what the docs claim, once the tilt of the frame on the pad is
+// taken off.
 func TestADottedPadsHeightsAreRight(t *testing.T) {
 	photos, _ := dottedPhotos(t)
 	m, err := newMeter(t).MeasureTogether(context.Background(), photos, imprint.Settings{})
@@ -153,8 +155,8 @@ func TestAStrangerAmongDottedPhotosIsLeftOut(t *testing.T) {
 	assert.Equal(t, codes.OtherDots.Code, m.Parts[2].Why.Code)
 }
 
-// Photos whose dots do not match are no measurement, whatever the nets read: neither two imprints, nor one photo of dots
-// beside one of a plain pad, which is then measured alone.
+// Photos whose dots do not match are no measurement, whatever the nets read: neither two imprints, nor one
+// photo of dots beside one of a plain pad, which is then measured alone.
 func TestDotsThatDoNotMatchAreNoReading(t *testing.T) {
 	photos, _ := dottedPhotos(t)
 	meter := newMeter(t)

@@ -12,8 +12,8 @@ import (
 )
 
 // readInk takes the centres of two marks on paper from the density of their ink. Where it disagrees with the
-// net, or does not settle, the photo goes to review. Beside a card or a rule, where more than paper may lie in
-// the window, the net's reading stays as it is.
+// net, or does not settle, the photo goes to review. Beside a card or a rule, where more than paper may lie
+// in the window, the net's reading stays as it is.
 func (v *sight) readInk(grey *image.Gray, frame relief.FrameLight) error {
 	if !v.read || v.m.Medium != calibration.Paper || v.m.Reference != nil {
 		return nil

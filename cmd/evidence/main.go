@@ -1,11 +1,11 @@
-// Command evidence makes the tables of docs/evidence.md again: it measures sets of photos whose truth is known with a
-// built program, and writes a table a set, as Markdown, to standard output.
+// Command evidence makes the tables of docs/evidence.md again: it measures sets of photos whose truth is
+// known with a built program, and writes a table a set, as Markdown, to standard output.
 //
 //	evidence [-program bin/sitspan] [-gauge] [-jobs 2] SET...
 //	evidence -baseline SET
 //
-// A SET is a folder of photos with a truth.jsonl; see testdata/make/README.md. With -baseline it writes what the program
-// came to into baseline.json beside the one set, for the test that holds later programs to it.
+// A SET is a folder of photos with a truth.jsonl; see testdata/make/README.md. With -baseline it writes what
+// the program came to into baseline.json beside the one set, for the test that holds later programs to it.
 package main
 
 import (

@@ -14,9 +14,9 @@ import (
 	"sitspan/cmd/internal/evidence"
 )
 
-// The bundled photos with known truth are read no worse than when they were last looked at: testdata/known/README.md
-// says what they are, and how the baseline is made again. Which of the program's own numbers they are compared with
-// lies in baseline.json; the truth, of each photo, in truth.jsonl.
+// The bundled photos with known truth are read no worse than when they were last looked at:
+// testdata/known/README.md says what they are, and how the baseline is made again. Which of the program's own
+// numbers they are compared with lies in baseline.json; the truth, of each photo, in truth.jsonl.
 func TestKnownPhotosAreReadAsWellAsBefore(t *testing.T) {
 	if testing.Short() {
 		t.Skip("a minute of measuring")

@@ -15,7 +15,8 @@ import (
 	"sitspan/cmd/sitspan/internal/store"
 )
 
-// ofTheDotted is the truth of testdata/photos/dotted, which stands for an imprint of known distance: its truth.jsonl.
+// ofTheDotted is the truth of testdata/photos/dotted, which stands for an imprint of known distance: its
+// truth.jsonl.
 func ofTheDotted(t *testing.T) (photos []string, mm float64) {
 	t.Helper()
 	folder := filepath.Join(repository, "testdata/photos/dotted")
@@ -41,8 +42,8 @@ func knownRun(t *testing.T, args ...string) (status int, stdout, stderr string) 
 }
 
 // The known distance passes; what a slip of the rule (118 for 120) or a print fitted to the page makes of it
-// does not, and the right word is said. A frame printed at 96.5 % makes every distance look larger by that: the
-// same photos beside a distance that is as much shorter.
+// does not, and the right word is said. A frame printed at 96.5 % makes every distance look larger by that:
+// the same photos beside a distance that is as much shorter.
 func TestKnownDistanceOfADottedPad(t *testing.T) {
 	photos, mm := ofTheDotted(t)
 	var data string

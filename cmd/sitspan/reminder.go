@@ -9,8 +9,8 @@ import (
 	"sitspan/cmd/sitspan/internal/store"
 )
 
-// addChecks gives a measurement the shop's checks. A data folder that cannot be read is told, and does not keep
-// anybody from measuring.
+// addChecks gives a measurement the shop's checks. A data folder that cannot be read is told, and does not
+// keep anybody from measuring.
 func (p *program) addChecks(ctx context.Context, data string, o *intake.Options) {
 	dir, err := (&deskFlags{data: data}).dataDir()
 	if err != nil {
@@ -21,8 +21,8 @@ func (p *program) addChecks(ctx context.Context, data string, o *intake.Options)
 	}
 }
 
-// reminder finds whether a measurement was made with what no check holds for any more. A shop that never checked
-// is told so by the sheet and by explain only.
+// reminder finds whether a measurement was made with what no check holds for any more. A shop that never
+// checked is told so by the sheet and by explain only.
 type reminder struct {
 	checks     []proof.Kept
 	pad, print string

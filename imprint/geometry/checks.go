@@ -10,20 +10,22 @@ import (
 
 // Checks judge the adjustment by what took no part in it.
 type Checks struct {
-	// Marks are the frame's marks that were withheld; MarkRMS is how far their corners, seen along the adjusted lines of
-	// sight, lie from where the frame has them, along x and y, mm.
+	// Marks are the frame's marks that were withheld; MarkRMS is how far their corners, seen along the adjusted
+	// lines of sight, lie from where the frame has them, along x and y, mm.
 	Marks   []int
 	MarkRMS float64
-	// Dots is how many dots were withheld; DotRMS is how far they lie above or below the surface through the others, mm,
-	// and DotRatio the same in standard uncertainties: about 1 where these are honest.
+	// Dots is how many dots were withheld; DotRMS is how far they lie above or below the surface through the
+	// others, mm, and DotRatio the same in standard uncertainties: about 1 where these are honest.
 	Dots             int
 	DotRMS, DotRatio float64
 }
 
-// enoughMarks is how many marks two photos must share before any is withheld: the others are to hold the frame.
+// enoughMarks is how many marks two photos must share before any is withheld: the others are to hold the
+// frame.
 const enoughMarks = 9
 
-// withheldMarks are two marks, across from each other and neither at a corner, or none where marks are scarce.
+// withheldMarks are two marks, across from each other and neither at a corner, or none where marks are
+// scarce.
 func withheldMarks(photos []Photo) (ids []int) {
 	type place struct{ x, y, n float64 }
 	common := map[int]*place{}

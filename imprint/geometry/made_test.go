@@ -157,8 +157,8 @@ func (m made) photos(random *rand.Rand) (all []Photo) {
 	return all
 }
 
-// picture draws what a camera shows of a pad with a grain of its own: patterned noise of some 1.2 mm, with the frame left
-// out, which the grain's matcher does not look at.
+// picture draws what a camera shows of a pad with a grain of its own: patterned noise of some 1.2 mm, with
+// the frame left out, which the grain's matcher does not look at.
 func (m made) picture(random *rand.Rand, c camera, grain func(x, y float64) float64) *image.Gray {
 	g := image.NewGray(image.Rect(0, 0, c.width, c.height))
 	r, p := c.pose()

@@ -20,7 +20,8 @@ const (
 	looseHeight   = 0.6  // mm
 )
 
-// pair says that dot A of one photo may be dot B of another, and the depth at which their lines of sight meet.
+// pair says that dot A of one photo may be dot B of another, and the depth at which their lines of sight
+// meet.
 type pair struct {
 	a, b  int
 	depth float64 // mm
@@ -65,9 +66,9 @@ func meet(l, m sightline) (p pair, ok bool) {
 	return p, true
 }
 
-// How unlike the sights of one dot may be: standard deviations of what their lines miss each other by (mm, first poses
-// included), of the logarithm of their sizes, of their contrasts. None is how likely it is, against a perfect pair, that a
-// dot has no partner, before and after its neighbours are heard.
+// How unlike the sights of one dot may be: standard deviations of what their lines miss each other by (mm,
+// first poses included), of the logarithm of their sizes, of their contrasts. None is how likely it is,
+// against a perfect pair, that a dot has no partner, before and after its neighbours are heard.
 const (
 	missU     = 0.25
 	sizeU     = 0.2
@@ -78,10 +79,10 @@ const (
 	believed  = 0.6  // probability from which a pair is taken
 )
 
-// match decides which candidates are true. Each has a likelihood by its miss and by how alike the two dots are, and a
-// probability that its neighbours' candidates at like depths raise, in turns (relaxation: Rosenfeld, Hummel and Zucker,
-// IEEE Trans. SMC 6 (1976) 420; page from memory, the paper settles it). Each dot is matched once at the
-// most.
+// match decides which candidates are true. Each has a likelihood by its miss and by how alike the two dots
+// are, and a probability that its neighbours' candidates at like depths raise, in turns (relaxation:
+// Rosenfeld, Hummel and Zucker, IEEE Trans. SMC 6 (1976) 420; page from memory, the paper settles it). Each
+// dot is matched once at the most.
 func match(a, b []sightline, likely func(pair) float64) []pair {
 	all := candidates(a, b, missBy)
 	if len(all) == 0 {
@@ -175,8 +176,8 @@ func best(all []pair) (chosen []pair) {
 	return chosen
 }
 
-// grow adds, in turns, the candidates that agree with the plane through their matched neighbours, and takes out what does
-// not: the sure ones show the way to the steep and the deep.
+// grow adds, in turns, the candidates that agree with the plane through their matched neighbours, and takes
+// out what does not: the sure ones show the way to the steep and the deep.
 func grow(all, chosen []pair, near, byDot [][]int) []pair {
 	matched := make([]*pair, len(near))
 	usedB := map[int]bool{}
@@ -219,7 +220,8 @@ const (
 	leastWithin = 0.8 // mm by which a depth may be off its neighbours' plane, and a share of how far these themselves are
 )
 
-// predict is the depth that a dot's matched neighbours give it, by the plane through them, and how far off it may be.
+// predict is the depth that a dot's matched neighbours give it, by the plane through them, and how far off it
+// may be.
 func predict(i int, matched []*pair, near [][]int, all []pair, byDot [][]int) (expected func(*pair) float64, within float64, ok bool) {
 	var around []*pair
 	for _, n := range near[i] {
@@ -241,8 +243,8 @@ func predict(i int, matched []*pair, near [][]int, all []pair, byDot [][]int) (e
 	}, math.Max(leastWithin, 2.5*off), true
 }
 
-// planeThrough fits depths by a plane about a middle, held flat a little so that few points on a line still give one; off
-// is the root mean square of what it leaves.
+// planeThrough fits depths by a plane about a middle, held flat a little so that few points on a line still
+// give one; off is the root mean square of what it leaves.
 func planeThrough(list []*pair, middle [2]float64) (plane [3]float64, off float64) {
 	a, b := mat.NewSymDense(3, nil), mat.NewVecDense(3, nil)
 	for i, held := range [3]float64{1e-6, 4, 4} {

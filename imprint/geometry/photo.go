@@ -26,7 +26,8 @@ type Photo struct {
 	Raster        *raster.Raster // of the window, for what else the pad shows; may be nil
 }
 
-// sightline is where a dot's line of sight runs: at depth z it passes through at + z slope, mm (equation (1)).
+// sightline is where a dot's line of sight runs: at depth z it passes through at + z slope, mm (equation
+// (1)).
 type sightline struct {
 	at, slope [2]float64
 	radius    float64 // of the dot as seen on the frame's plane, mm

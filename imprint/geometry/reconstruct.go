@@ -10,7 +10,8 @@ import (
 	"sitspan/imprint/geometry/surface"
 )
 
-// What is taken of a frame and a phone beforehand (assumptions, no source; the lens as package homography has it).
+// What is taken of a frame and a phone beforehand (assumptions, no source; the lens as package homography has
+// it).
 const (
 	bowU         = 0.4   // mm, standard uncertainty of the card's heights
 	bowLength    = 70.0  // mm over which they are alike
@@ -112,12 +113,13 @@ type Relief struct {
 	Checks      Checks
 }
 
-// leastShare is the share of its dots that a photo must have in common with the others, against what the others have
-// among themselves: one of another imprint, or taken after the frame was moved, has fewer.
+// leastShare is the share of its dots that a photo must have in common with the others, against what the
+// others have among themselves: one of another imprint, or taken after the frame was moved, has fewer.
 const leastShare = 0.5
 
-// Reconstruct matches the photos' dots, or, where there are too few, whatever else the pad shows, adjusts all, and lays
-// the surface. Of three photos or more it leaves out one that shows another imprint than the rest.
+// Reconstruct matches the photos' dots, or, where there are too few, whatever else the pad shows, adjusts
+// all, and lays the surface. Of three photos or more it leaves out one that shows another imprint than the
+// rest.
 func Reconstruct(photos []Photo, bounds surface.Bounds) (*Relief, error) {
 	if len(photos) < 2 {
 		return nil, fmt.Errorf("%w: one photo", ErrOnePlace)
@@ -159,8 +161,8 @@ func byDots(photos []Photo) (*scene, []int, error) {
 			return nil, nil, err
 		}
 	}
-	// Once more with the lines of sight as the adjusted cameras have them: they miss each other by less, and dots that
-	// were doubtful are so no more.
+	// Once more with the lines of sight as the adjusted cameras have them: they miss each other by less, and
+	// dots that were doubtful are so no more.
 	lines = first.seen(first.adjusted)
 	second, err := adjust(photos, lines, tracks(lines))
 	return second, used, err

@@ -52,7 +52,8 @@ func TestReconstructFindsBothDeepestPoints(t *testing.T) {
 		assert.Less(t, math.Abs(d), 4*u.Whole, "error %.3f mm at u = %.3f mm", d, u.Whole)
 	}
 	t.Logf("rms %.3f mm, %.2f of the stated u", math.Sqrt(squares), math.Sqrt(ratios))
-	// The mean square of 12 normalised errors lies below 2.2 in 99 of 100 honest cases (chi-square, 12 degrees of freedom).
+	// The mean square of 12 normalised errors lies below 2.2 in 99 of 100 honest cases (chi-square, 12 degrees
+	// of freedom).
 	assert.Less(t, ratios, 2.2)
 }
 

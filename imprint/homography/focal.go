@@ -87,18 +87,20 @@ func (f *PlaneFit) FocalFromHomography() (Focal, error) {
 	return focal, nil
 }
 
-// A print's two scales differ, and its axes are not quite square: paper is fed along one of them. From above that looks like
-// a tilt, and with corners good to hundredths of a pixel it looks certain. A frame rendered 0.03 % longer along one axis made
-// a camera 0.04 degrees off the vertical contradict its focal length by 22 standard uncertainties.
+// A print's two scales differ, and its axes are not quite square: paper is fed along one of them. From above
+// that looks like a tilt, and with corners good to hundredths of a pixel it looks certain. A frame rendered
+// 0.03 % longer along one axis made a camera 0.04 degrees off the vertical contradict its focal length by 22
+// standard uncertainties.
 const (
 	uStretch = 0.002 // of the ratio of a print's two scales (assumption: two scales of 0.15 % each, as two measured bars tell them; a print never measured may do worse)
 	uSkew    = 0.001 // rad, of the angle between its axes (assumption: 0.2 mm over the frame's height)
 )
 
-// perspective is the homography's covariance as far as the camera is judged by it: that of the corners, raised once more where
-// the marks show a frame that is not flat, and the print's unknown stretch and skew. The residuals show what of a buckle no
-// homography can follow; the rest bends the homography itself, and so its perspective, by about as much again. (Without it a
-// frame with a buckle of 0.8 mm, seen at 6 degrees, contradicted its true focal length by 3.7 standard uncertainties.)
+// perspective is the homography's covariance as far as the camera is judged by it: that of the corners,
+// raised once more where the marks show a frame that is not flat, and the print's unknown stretch and skew.
+// The residuals show what of a buckle no homography can follow; the rest bends the homography itself, and so
+// its perspective, by about as much again. (Without it a frame with a buckle of 0.8 mm, seen at 6 degrees,
+// contradicted its true focal length by 3.7 standard uncertainties.)
 func (f *PlaneFit) perspective() *mat.SymDense {
 	bent := math.Max(1, f.Clustering)
 	c := mat.NewSymDense(paramCount, nil)

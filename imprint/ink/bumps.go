@@ -2,9 +2,10 @@ package ink
 
 import "math"
 
-// Every family's surface is a dent in a basin and, about each dent, a square of bumps: what is smooth on the scale of
-// two centimetres but neither a dent of its family nor its basin. On a round mark they move the summit little; on a flat one they decide where it is, and that
-// they may is what makes its uncertainty honest.
+// Every family's surface is a dent in a basin and, about each dent, a square of bumps: what is smooth on the
+// scale of two centimetres but neither a dent of its family nor its basin. On a round mark they move the
+// summit little; on a flat one they decide where it is, and that they may is what makes its uncertainty
+// honest.
 const (
 	bumpRow    = 5    // bumps along a side of the square
 	bumpGap    = 20.0 // mm between their middles
@@ -14,8 +15,9 @@ const (
 	bumpy      = parameters + bumps // the number of parameters with bumps
 )
 
-// bumpHeight is the standard deviation of the bumps' sum, in dents' heights: 0.8 mm of flesh, cloth and folds on ten (our
-// assumption). A single bump's is such that their squares, which add up to pi bumpLength^2 / bumpGap^2, bring it.
+// bumpHeight is the standard deviation of the bumps' sum, in dents' heights: 0.8 mm of flesh, cloth and folds
+// on ten (our assumption). A single bump's is such that their squares, which add up to pi bumpLength^2 /
+// bumpGap^2, bring it.
 const bumpHeight = 0.08
 
 var bumpSD = bumpHeight * bumpGap / (bumpLength * math.Sqrt(math.Pi))

@@ -22,10 +22,11 @@ var (
 )
 
 const (
-	// cellSide is the side of the squares over which the window is averaged, mm, before it is fitted: a mark's narrowest half
-	// width is twice that, and most grain is finer.
+	// cellSide is the side of the squares over which the window is averaged, mm, before it is fitted: a mark's
+	// narrowest half width is twice that, and most grain is finer.
 	cellSide = 5.0
-	// tone is the exponent that turns light into lightness, in which the grain is about equally strong everywhere.
+	// tone is the exponent that turns light into lightness, in which the grain is about equally strong
+	// everywhere.
 	tone = 2.2
 	// leastLight is what the light is taken to be at least, full scale being 1.
 	leastLight = 1e-3
@@ -92,8 +93,8 @@ func mean(light []float64, w, i, j, k int) (s float64) {
 	return s / float64(k*k)
 }
 
-// brightest is ln of the light on the paper: the mean of what lies near the brightest, where that is enough to be paper and
-// not a gleam. Marks can cover nearly all of a window, so the middle of it says nothing.
+// brightest is ln of the light on the paper: the mean of what lies near the brightest, where that is enough
+// to be paper and not a gleam. Marks can cover nearly all of a window, so the middle of it says nothing.
 func brightest(ln []float64) float64 {
 	paper := quantile(ln, 0.985)
 	for range 10 {

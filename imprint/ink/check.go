@@ -6,8 +6,8 @@ import (
 )
 
 const (
-	// leastInk is the density that a mark must reach over the paper: some three times the grain of 5 %, at the millimetres
-	// over which the eye would average it.
+	// leastInk is the density that a mark must reach over the paper: some three times the grain of 5 %, at the
+	// millimetres over which the eye would average it.
 	leastInk = 0.06
 	// like is the part of the darker mark's density that makes a place a mark of like pressure.
 	like = 0.4
@@ -53,8 +53,8 @@ func (c *cells) darkness(x, y float64) float64 {
 	return sum / n
 }
 
-// checkMarks holds the fit against the window: there must be ink at both summits, of like density, a distance apart, and
-// none of like density that the fit does not explain.
+// checkMarks holds the fit against the window: there must be ink at both summits, of like density, a distance
+// apart, and none of like density that the fit does not explain.
 func (f *fitter) checkMarks() error {
 	b, c := f.best(), f.cells
 	at := b.summits()

@@ -72,8 +72,9 @@ func TestFitNoticesAThirdMark(t *testing.T) {
 	require.ErrorIs(t, err, ErrManyMarks)
 }
 
-// Where the sheet ends, nothing is known; that is not blank paper. A strip taken away over one mark's outer flank changes
-// the reading by no more than its uncertainty, and widens it; taken for blank it pushes the mark inward by more.
+// Where the sheet ends, nothing is known; that is not blank paper. A strip taken away over one mark's outer
+// flank changes the reading by no more than its uncertainty, and widens it; taken for blank it pushes the
+// mark inward by more.
 func TestUnseenPaperIsNotBlankPaper(t *testing.T) {
 	s := usual()
 	s.grain = 0.01

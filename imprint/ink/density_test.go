@@ -9,7 +9,8 @@ import (
 	"pgregory.net/rapid"
 )
 
-// The ink's density grows with pressure, starts at nothing and never exceeds the saturated one, whatever the paper.
+// The ink's density grows with pressure, starts at nothing and never exceeds the saturated one, whatever the
+// paper.
 func TestDensityGrowsAndSaturates(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		p := make([]float64, parameters)
@@ -26,7 +27,8 @@ func TestDensityGrowsAndSaturates(t *testing.T) {
 			require.LessOrEqual(t, d.v, m.full*(1+1e-12))
 			last = d.v
 		}
-		// where there is no pressure, the sill's rounding leaves a trace only: q is sillWidth^2 / 4 over the distance to it
+		// where there is no pressure, the sill's rounding leaves a trace only: q is sillWidth^2 / 4 over the
+		// distance to it
 		far := sillWidth * sillWidth / 4
 		assert.Less(t, m.density(p, m.sill-1).v, m.full*math.Tanh(math.Exp(p[atGain])*math.Pow(far*1.01, m.bend))+1e-12)
 	})

@@ -2,8 +2,8 @@ package ink
 
 import "math"
 
-// expectation says that the parameter i, or its difference from the parameter less where that is not negative, lies about
-// mean with the standard deviation sd.
+// expectation says that the parameter i, or its difference from the parameter less where that is not
+// negative, lies about mean with the standard deviation sd.
 type expectation struct {
 	i, less  int
 	mean, sd float64
@@ -27,9 +27,9 @@ func (e expectation) derive(col [][]float64, row int) {
 // about is a value with its standard deviation.
 type about struct{ mean, sd float64 }
 
-// family is one kind of dent: what its parameters are expected to be before the mark is seen. All of these are our
-// assumptions about seats, cloth and paper, in round numbers and wide; no published figures were found, and none is taken
-// from any set of marks. They hold where the mark itself says little.
+// family is one kind of dent: what its parameters are expected to be before the mark is seen. All of these
+// are our assumptions about seats, cloth and paper, in round numbers and wide; no published figures were
+// found, and none is taken from any set of marks. They hold where the mark itself says little.
 type family struct {
 	name              string
 	hertz             bool
@@ -54,9 +54,10 @@ var (
 	tailed  = about{math.Log(0.3), 1}   // likewise: from steep flanks to long ones
 )
 
-// families are a bell, a ball pressed into a half space, a ridge, and one with little settled. A ridge is where the edge of
-// the bone bears over some 5 cm and more, and 2 cm across: it has two ends, between them it hardly falls off, and one end
-// may be pressed a little harder. Its numbers are round, but were written by one who knew the ridges drawn for our sets.
+// families are a bell, a ball pressed into a half space, a ridge, and one with little settled. A ridge is
+// where the edge of the bone bears over some 5 cm and more, and 2 cm across: it has two ends, between them it
+// hardly falls off, and one end may be pressed a little harder. Its numbers are round, but were written by
+// one who knew the ridges drawn for our sets.
 var families = []family{
 	{"bell", false, longish, narrow, 0.12, 0.02, about{round, 0.05}, pointed, settled, settled},
 	{"ball", true, about{longish.mean + bellToBall, longish.sd}, about{narrow.mean + bellToBall, narrow.sd}, 0.12, 0.02, about{round, 0.05}, pointed, settled, settled},
@@ -66,8 +67,8 @@ var families = []family{
 
 var wideFamily = family{"wide", false, longish, narrow, 0.15, 0.15, oblong, pointed, tailed, settled}
 
-// toeIn is how far the marks' long axes are expected to converge toward the front, rad: the bones do, by 10 to 30 degrees
-// and more (common knowledge of the pelvis; our assumption in its numbers).
+// toeIn is how far the marks' long axes are expected to converge toward the front, rad: the bones do, by 10
+// to 30 degrees and more (common knowledge of the pelvis; our assumption in its numbers).
 var toeIn = about{0.35, 0.25}
 
 // expectations lists the family's, with the front up (+1) or down (-1); 0 where that is not known yet.
@@ -104,7 +105,8 @@ func (f family) expectations(front float64) (r []expectation) {
 	return r
 }
 
-// lnVolume is ln of the product of the standard deviations: what the evidence of a family is charged for its freedom.
+// lnVolume is ln of the product of the standard deviations: what the evidence of a family is charged for its
+// freedom.
 func lnVolume(r []expectation) (s float64) {
 	for _, e := range r {
 		s += math.Log(e.sd)

@@ -24,24 +24,26 @@ type Reading struct {
 	Left, Right Mark
 	// SpacingU is the standard uncertainty of the distance between the two, mm, their correlation included.
 	SpacingU float64
-	// Misfit is by what factor the residuals' deviations exceed what they would amount to if every 3 mm of paper erred by
-	// itself. Grain alone brings 2 to 3; more says that the marks are of no known shape. SpacingU includes it.
+	// Misfit is by what factor the residuals' deviations exceed what they would amount to if every 3 mm of paper
+	// erred by itself. Grain alone brings 2 to 3; more says that the marks are of no known shape. SpacingU
+	// includes it.
 	Misfit float64
 	// Family names the kind of dent that the marks look most like, Share how sure that is, 0 to 1.
 	Family string
 	Share  float64
 }
 
-// Fit reads the two marks in a window of paper. light is linear, row by row, w by h values that are step mm apart, the first
-// at (x0, y0) mm; start is roughly where the left and the right mark are, to some 10 mm. Nothing but paper and ink may be in
-// the window; NaN stands where no paper was seen, on half of it at most. Where the light on the sheet is known, it should have
-// been divided by it. Errors wrap ErrBadWindow, ErrNoMark, ErrOneMark, ErrManyMarks or ErrNoFit.
+// Fit reads the two marks in a window of paper. light is linear, row by row, w by h values that are step mm
+// apart, the first at (x0, y0) mm; start is roughly where the left and the right mark are, to some 10 mm.
+// Nothing but paper and ink may be in the window; NaN stands where no paper was seen, on half of it at most.
+// Where the light on the sheet is known, it should have been divided by it. Errors wrap ErrBadWindow,
+// ErrNoMark, ErrOneMark, ErrManyMarks or ErrNoFit.
 func Fit(light []float64, w, h int, x0, y0, step float64, start [2][2]float64) (Reading, error) {
 	return fit(light, w, h, x0, y0, step, start, false)
 }
 
-// FitPhoto is Fit for a photo, in which a lamp may gleam on the sheet and paper may be brighter than the picture can show.
-// That is taken for as likely as each family of marks before the photo is seen.
+// FitPhoto is Fit for a photo, in which a lamp may gleam on the sheet and paper may be brighter than the
+// picture can show. That is taken for as likely as each family of marks before the photo is seen.
 func FitPhoto(light []float64, w, h int, x0, y0, step float64, start [2][2]float64) (Reading, error) {
 	return fit(light, w, h, x0, y0, step, start, true)
 }
@@ -101,7 +103,8 @@ func (f *fitter) minimise(kind family, front float64, start []float64) (*model, 
 		m.prior = expectGleams(m.prior)
 	}
 	problem := leastsquares.Problem{Count: m.count(), Residuals: m.residuals, Jacobian: m.jacobian}
-	// A step of a tenth of the parameters' own uncertainty is not worth another iteration: it adds half a per cent to it.
+	// A step of a tenth of the parameters' own uncertainty is not worth another iteration: it adds half a per
+	// cent to it.
 	fit, err := leastsquares.Minimise(problem, start, leastsquares.Options{MaxIterations: 40, Tolerance: 0.1})
 	return m, fit, err
 }

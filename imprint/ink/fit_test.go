@@ -9,7 +9,8 @@ import (
 	"github.com/stretchr/testify/require"
 )
 
-// Each mark is drawn, so its truth is known; the tolerance is the reading's own uncertainty, 3 of it a side for twelve rows.
+// Each mark is drawn, so its truth is known; the tolerance is the reading's own uncertainty, 3 of it a side
+// for twelve rows.
 func TestFitFindsTheHighestPoints(t *testing.T) {
 	for _, one := range []struct {
 		name   string
@@ -42,7 +43,8 @@ func TestFitFindsTheHighestPoints(t *testing.T) {
 	}
 }
 
-// Where the ink saturates the middle of the dark patch misleads: the basin moves the top outward, and so must the reading.
+// Where the ink saturates the middle of the dark patch misleads: the basin moves the top outward, and so must
+// the reading.
 func TestSaturationWidensAndDoesNotMoveTheReading(t *testing.T) {
 	pale, full := usual(), usual()
 	full.gain = 6
@@ -54,8 +56,9 @@ func TestSaturationWidensAndDoesNotMoveTheReading(t *testing.T) {
 	assert.InDelta(t, a.distance(), b.distance(), 2*math.Hypot(a.SpacingU, b.SpacingU))
 }
 
-// JCGM 101: of forty drawn pairs the truth lies within +-2u of at least 34, which 95 % coverage falls short of once in two
-// hundred times (binomial, P(X < 34 | 40, 0.95) = 0.3 %); and u is not padded: on average at most three times the error.
+// JCGM 101: of forty drawn pairs the truth lies within +-2u of at least 34, which 95 % coverage falls short
+// of once in two hundred times (binomial, P(X < 34 | 40, 0.95) = 0.3 %); and u is not padded: on average at
+// most three times the error.
 func TestPosteriorCoversTheTruth(t *testing.T) {
 	random := rand.New(rand.NewPCG(5, 5))
 	between := func(a, b float64) float64 { return a + (b-a)*random.Float64() }
@@ -81,8 +84,8 @@ func TestPosteriorCoversTheTruth(t *testing.T) {
 	assert.Less(t, meanU, 3*math.Sqrt(square))
 }
 
-// Moving a mark on the sheet by a whole number of cells moves the reading by as much, within a small part of its
-// uncertainty; and what is left is right in a mirror.
+// Moving a mark on the sheet by a whole number of cells moves the reading by as much, within a small part of
+// its uncertainty; and what is left is right in a mirror.
 func TestReadingMovesWithTheMark(t *testing.T) {
 	random := rand.New(rand.NewPCG(9, 4))
 	for range 8 { // a fit takes too long for a hundred
@@ -136,8 +139,8 @@ func ridges(n int) (r []scene) {
 	return r
 }
 
-// The family of ridges earns its place: long marks, drawn by other formulas than its own, are read with smaller errors and a
-// smaller uncertainty than without it, and no error exceeds 3 of those.
+// The family of ridges earns its place: long marks, drawn by other formulas than its own, are read with
+// smaller errors and a smaller uncertainty than without it, and no error exceeds 3 of those.
 func TestRidgesAreReadByTheirFamily(t *testing.T) {
 	all := families
 	defer func() { families = all }()

@@ -2,10 +2,10 @@ package ink
 
 import "math"
 
-// A photo of a sheet shows two things that a scan does not. The lamp's mirror image adds light to ink and paper alike, and
-// over ink that looks like less ink. And the brightest paper may exceed what the picture can show, so that the paper about a
-// mark says nothing of the light on it. Gleams are a lattice of broad hills of light, since paper is rough; the top is one
-// level. Their parameters follow the bumps'.
+// A photo of a sheet shows two things that a scan does not. The lamp's mirror image adds light to ink and
+// paper alike, and over ink that looks like less ink. And the brightest paper may exceed what the picture can
+// show, so that the paper about a mark says nothing of the light on it. Gleams are a lattice of broad hills
+// of light, since paper is rough; the top is one level. Their parameters follow the bumps'.
 const (
 	atTop   = bumpy     // ln of the light above which the picture shows no more, over the paper's
 	atGleam = bumpy + 1 // light of the hills, over the paper's
@@ -19,8 +19,8 @@ const (
 	roundTop                = 0.06 // of lightness over which the top is rounded: grain straddles it
 )
 
-// brightLight is what is expected of the light in a photo that gleams: ln of light, but for the gleams. All of it our
-// assumptions, in round numbers.
+// brightLight is what is expected of the light in a photo that gleams: ln of light, but for the gleams. All
+// of it our assumptions, in round numbers.
 var brightLight = struct{ paper, slope, bend, top, gleam about }{
 	paper: about{0.2, 0.3},                     // over the top, as phones have it that expose for the darker table
 	slope: about{0, 0.1}, bend: about{0, 0.06}, // over 100 and 70 mm
@@ -67,8 +67,8 @@ func (c *cells) shine() *shine {
 
 func (s *shine) heights(i int) []float64 { return s.height[i*gleams : (i+1)*gleams] }
 
-// shown is the lightness that the picture shows of a cell, with its derivatives by the lightness without gleam, the top's
-// parameter and the gleam.
+// shown is the lightness that the picture shows of a cell, with its derivatives by the lightness without
+// gleam, the top's parameter and the gleam.
 type shown struct{ v, byL, byTop, byGleam float64 }
 
 // shown is what the picture shows of cell i where its lightness is l without gleam.

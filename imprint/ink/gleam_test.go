@@ -8,8 +8,8 @@ import (
 	"github.com/stretchr/testify/require"
 )
 
-// photographed is the scene under a lamp whose mirror image lies at (x, y), strength of the paper's light, in a picture that
-// shows no more than the paper's light over exposure.
+// photographed is the scene under a lamp whose mirror image lies at (x, y), strength of the paper's light, in
+// a picture that shows no more than the paper's light over exposure.
 func (s scene) photographed(x, y, strength, exposure float64) []float64 {
 	const paper, wide = 0.85, 45.0 // light; mm
 	light := s.light()
@@ -21,8 +21,8 @@ func (s scene) photographed(x, y, strength, exposure float64) []float64 {
 	return light
 }
 
-// A gleam over dark marks in a picture whose paper is burnt out: read as a scan the marks lie wrong by more than that reading's
-// interval, read as a photo they lie within it.
+// A gleam over dark marks in a picture whose paper is burnt out: read as a scan the marks lie wrong by more
+// than that reading's interval, read as a photo they lie within it.
 func TestAGleamIsNotALackOfInk(t *testing.T) {
 	for _, one := range []struct{ x, y float64 }{{-25, -20}, {20, 25}} {
 		s := usual()
@@ -49,7 +49,8 @@ func TestAPhotoWithoutGleamIsReadAsAScan(t *testing.T) {
 	assert.InDelta(t, scan.SpacingU, photo.SpacingU, 0.5*scan.SpacingU)
 }
 
-// What is shown never exceeds the top, follows the light well below it, and no negative gleam makes it less than nothing.
+// What is shown never exceeds the top, follows the light well below it, and no negative gleam makes it less
+// than nothing.
 func TestShownLightKeepsItsBounds(t *testing.T) {
 	c, err := gather(usual().light(), sceneW, sceneH, sceneX, sceneY, sceneStep, cellSide)
 	require.NoError(t, err)

@@ -17,7 +17,8 @@ const (
 	mostSpent  = 0.75  // part of what a window can say that the fit may use up before nothing can be said of the grain
 )
 
-// seen are the residuals of a fit in lightness, with the predicted density of each cell over the saturated one, 0 to 1.
+// seen are the residuals of a fit in lightness, with the predicted density of each cell over the saturated
+// one, 0 to 1.
 func (m *model) seen(f leastsquares.Fit) (residual, level []float64) {
 	c := m.cells
 	m.take(f.Parameters)
@@ -32,9 +33,10 @@ func (m *model) seen(f leastsquares.Fit) (residual, level []float64) {
 	return residual, level
 }
 
-// reweigh gives each cell the weight that its level of density has earned: grain is weak on bare paper, strong halfway, and
-// weaker again where the ink saturates, and the residuals themselves say how strong. reach, which it also returns, is the
-// factor on the standard deviation by which neighbours that err alike count for less than they are.
+// reweigh gives each cell the weight that its level of density has earned: grain is weak on bare paper,
+// strong halfway, and weaker again where the ink saturates, and the residuals themselves say how strong.
+// reach, which it also returns, is the factor on the standard deviation by which neighbours that err alike
+// count for less than they are.
 func (m *model) reweigh(f leastsquares.Fit) (reach float64) {
 	residual, level := m.seen(f)
 	sd := m.cells.grain(residual, level)
@@ -80,9 +82,9 @@ func (c *cells) grain(residual, level []float64) (sd [levels]float64) {
 	return sd
 }
 
-// correlation is the square root of the number of cells that err as one: the sum of the residuals' autocorrelation over the
-// plane, taken as the product of the sums along x and along y, each up to 9 mm, where the mark is inked. A misfit that is
-// wider than the grain counts the same way, and so it should.
+// correlation is the square root of the number of cells that err as one: the sum of the residuals'
+// autocorrelation over the plane, taken as the product of the sums along x and along y, each up to 9 mm,
+// where the mark is inked. A misfit that is wider than the grain counts the same way, and so it should.
 func (c *cells) correlation(unit, level []float64) float64 {
 	reach := max(1, int(9/c.side+0.5))
 	sums := [2]float64{1, 1}
@@ -118,14 +120,15 @@ func (c *cells) inked(level []float64) (n float64) {
 	return n
 }
 
-// spent is the factor by which the residuals of n independent cells understate the grain's variance where the fit has used
-// up k of them: n / (n - k).
+// spent is the factor by which the residuals of n independent cells understate the grain's variance where the
+// fit has used up k of them: n / (n - k).
 func spent(n, k float64) float64 {
 	return 1 / (1 - math.Min(mostSpent, k/math.Max(n, 1)))
 }
 
-// settledByData is the number of parameters that the cells and not the expectations have settled: the trace of the hat
-// matrix over the cells' rows, which is the number of parameters less the trace over the expectations' rows.
+// settledByData is the number of parameters that the cells and not the expectations have settled: the trace
+// of the hat matrix over the cells' rows, which is the number of parameters less the trace over the
+// expectations' rows.
 func (m *model) settledByData(f leastsquares.Fit) float64 {
 	k := float64(len(f.Parameters))
 	for _, e := range m.prior {

@@ -46,9 +46,9 @@ func (m *moments) cov(i, j int) float64 {
 	return m.square[i][j]/m.weight - m.mean(i)*m.mean(j)
 }
 
-// posterior draws surfaces from each family's normal approximation, as many as its share deserves, and reads the summit of
-// each. The summit of a flat top is no linear function of the parameters, so this is done by drawing and not by derivatives
-// (JCGM 101). The seed is fixed: the same photo gives the same answer.
+// posterior draws surfaces from each family's normal approximation, as many as its share deserves, and reads
+// the summit of each. The summit of a flat top is no linear function of the parameters, so this is done by
+// drawing and not by derivatives (JCGM 101). The seed is fixed: the same photo gives the same answer.
 func (f *fitter) posterior() *moments {
 	all := &moments{}
 	random := rand.New(rand.NewPCG(20, 11))

@@ -5,9 +5,9 @@ import (
 	"math/rand/v2"
 )
 
-// Marks for the tests, drawn by other formulas than the model's: each dent a heap of three hills that do not lie in line,
-// ink that saturates as 1 - exp(-x) and not as tanh, grain that multiplies the light. All of it is invented, so truth is what
-// was drawn.
+// Marks for the tests, drawn by other formulas than the model's: each dent a heap of three hills that do not
+// lie in line, ink that saturates as 1 - exp(-x) and not as tanh, grain that multiplies the light. All of it
+// is invented, so truth is what was drawn.
 const (
 	sceneW, sceneH = 104, 64
 	sceneStep      = 2.0 // mm
@@ -89,8 +89,9 @@ func (s scene) truth() (at [2][2]float64) {
 	return at
 }
 
-// quadraticTop is the top of the least squares quadratic through 81 x 81 points of f, 0.1 mm apart, about a place. On them the
-// terms 1, x, y, xy, x^2 and y^2 less their means are orthogonal, so each factor is a regression of its own.
+// quadraticTop is the top of the least squares quadratic through 81 x 81 points of f, 0.1 mm apart, about a
+// place. On them the terms 1, x, y, xy, x^2 and y^2 less their means are orthogonal, so each factor is a
+// regression of its own.
 func quadraticTop(f func(x, y float64) float64, at [2]float64) [2]float64 {
 	const n, mean = 81 * 81, (81*81 - 1) / 1200.0 // of x^2
 	var gx, gy, hx, hy, cross, spread float64

@@ -13,14 +13,15 @@ func (s *surface) at(x, y float64) float64 {
 	return pressure(&s.dents, x, y, nil) + s.field.height(s.bumps, x, y)
 }
 
-// The top is that of the quadratic that fits best over a square of topReach mm to either side, by Gauss and Legendre's rule of
-// three points a side: they lie topSide from the middle, and the outer ones weigh 5 to the middle's 8.
+// The top is that of the quadratic that fits best over a square of topReach mm to either side, by Gauss and
+// Legendre's rule of three points a side: they lie topSide from the middle, and the outer ones weigh 5 to the
+// middle's 8.
 const topReach = 4.0
 
 var topSide = topReach * math.Sqrt(0.6)
 
-// summit is the top of the quadratic about the surface's highest point within reach of (x, y), mm: the best of a grid, then
-// steps to the tops of the quadratics about where the last one ended.
+// summit is the top of the quadratic about the surface's highest point within reach of (x, y), mm: the best
+// of a grid, then steps to the tops of the quadratics about where the last one ended.
 func (s *surface) summit(x, y, reach, gap float64) (float64, float64) {
 	best, cx, cy := math.Inf(-1), x, y
 	for a := -reach; a <= reach; a += gap {
@@ -44,8 +45,8 @@ func (s *surface) summit(x, y, reach, gap float64) (float64, float64) {
 	return x, y
 }
 
-// uphill is the step to the top of the quadratic that fits f best, by its nine points at -1, 0 and 1; at most two units, or
-// one along the slope where the quadratic has no top.
+// uphill is the step to the top of the quadratic that fits f best, by its nine points at -1, 0 and 1; at most
+// two units, or one along the slope where the quadratic has no top.
 func uphill(f func(a, b float64) float64) (dx, dy float64) {
 	var z [3][3]float64
 	for a := range z {

@@ -2,8 +2,9 @@ package ink
 
 import "math"
 
-// The parameters of one side of the pressure surface. Lengths are in mm, heights in units of the geometric mean of the two
-// dents' heights. The left side's come first, then the right side's, then those that both share.
+// The parameters of one side of the pressure surface. Lengths are in mm, heights in units of the geometric
+// mean of the two dents' heights. The left side's come first, then the right side's, then those that both
+// share.
 const (
 	atX     = iota // the dent's own middle
 	atY            //
@@ -36,8 +37,8 @@ const (
 const (
 	tiltLength = 20.0 // mm along over which a tilt turns over: about a half length
 	blunt      = 0.05 // mm, rounds |u| where it is zero
-	// thinTail is the tail below which the profile four half lengths out is nothing: (1 + 0.05 16/2)^-20 = 1e-3, and less
-	// where the exponent is above 2.
+	// thinTail is the tail below which the profile four half lengths out is nothing: (1 + 0.05 16/2)^-20 = 1e-3,
+	// and less where the exponent is above 2.
 	thinTail = 0.05
 )
 
@@ -73,9 +74,9 @@ func dents(p []float64, hertz bool) (d [2]dent) {
 	return d
 }
 
-// profile is the dent's own height at the squared distance r2 from its middle, in half lengths, with its derivatives by r2
-// and by the logarithms of power and tail: a half space under a ball, or (1 + tail s/2)^(-1/tail) with s = r^power, which
-// is a bell for power 2 and tail 0.
+// profile is the dent's own height at the squared distance r2 from its middle, in half lengths, with its
+// derivatives by r2 and by the logarithms of power and tail: a half space under a ball, or (1 + tail
+// s/2)^(-1/tail) with s = r^power, which is a bell for power 2 and tail 0.
 func (d *dent) profile(r2 float64) (h, byR2, byPower, byTail float64) {
 	if d.hertz {
 		r := math.Sqrt(r2)
@@ -91,8 +92,8 @@ func (d *dent) profile(r2 float64) (h, byR2, byPower, byTail float64) {
 	return h, byS * d.power / 2 * s / r2, byS * s * d.power / 2 * ln, h * (lnHeavy/d.tail - s/(2*heavy))
 }
 
-// hertz is the surface of a half space pressed by a ball, over its depth at the middle, at t contact radii, and its
-// derivative (Johnson, Contact Mechanics, 1985, section 3.4 and equation 3.42; equation's number from
+// hertz is the surface of a half space pressed by a ball, over its depth at the middle, at t contact radii,
+// and its derivative (Johnson, Contact Mechanics, 1985, section 3.4 and equation 3.42; equation's number from
 // memory, the book settles it).
 func hertz(t float64) (h, slope float64) {
 	if t <= 1 {
@@ -102,8 +103,8 @@ func hertz(t float64) (h, slope float64) {
 	return ((2-t*t)*arc + root) / math.Pi, 2 * (root/t - t*arc) / math.Pi
 }
 
-// at is the pressure that the dent and its basin bring at (x, y). Where by is not nil, the derivatives by the parameters
-// are added to it.
+// at is the pressure that the dent and its basin bring at (x, y). Where by is not nil, the derivatives by the
+// parameters are added to it.
 func (d *dent) at(x, y float64, by []float64) float64 {
 	dx, dy := x-d.x, y-d.y
 	u, v := dx*d.cos+dy*d.sin, dy*d.cos-dx*d.sin
@@ -144,7 +145,8 @@ func (d *dent) at(x, y float64, by []float64) float64 {
 	return h*skew + b
 }
 
-// basinBy adds the basin's derivatives at (ex, ey) from its middle, where it is b high, and returns the side's own part.
+// basinBy adds the basin's derivatives at (ex, ey) from its middle, where it is b high, and returns the
+// side's own part.
 func (d *dent) basinBy(b, ex, ey float64, by []float64) []float64 {
 	if by == nil {
 		return nil

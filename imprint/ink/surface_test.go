@@ -11,9 +11,10 @@ import (
 	"sitspan/imprint/internal/leastsquares"
 )
 
-// Hertz's surface: depth 1 at the middle, half of it at the contact radius with slope -1, continuous there, and
-// 4/(3 pi) / t far off, as under a point load (Johnson, Contact Mechanics, 1985, section 3.4 and equations 3.19 and 3.42,
-// numbers from memory, the book settles them; the limit follows from the expansion of the arcsine).
+// Hertz's surface: depth 1 at the middle, half of it at the contact radius with slope -1, continuous there,
+// and 4/(3 pi) / t far off, as under a point load (Johnson, Contact Mechanics, 1985, section 3.4 and
+// equations 3.19 and 3.42, numbers from memory, the book settles them; the limit follows from the expansion
+// of the arcsine).
 func TestHertzSurface(t *testing.T) {
 	for _, one := range []struct{ at, height float64 }{
 		{0, 1}, {0.5, 0.875}, {1, 0.5}, {math.Sqrt2, 1 / math.Pi}, {100, 4 / (3 * math.Pi * 100)},
@@ -28,7 +29,8 @@ func TestHertzSurface(t *testing.T) {
 	assert.InDelta(t, slope, beyond, 1e-3)
 }
 
-// bellToBall says at which contact radius a ball is as wide at half its height as a bell of deviation 1: sqrt(2 ln 2).
+// bellToBall says at which contact radius a ball is as wide at half its height as a bell of deviation 1:
+// sqrt(2 ln 2).
 func TestBallIsAsWideAsABell(t *testing.T) {
 	half, _ := hertz(1)
 	require.InDelta(t, 0.5, half, 1e-12)
@@ -70,8 +72,8 @@ func lighten(m *model, p []float64, random *rand.Rand) (*model, []float64) {
 	return m, p
 }
 
-// The derivatives that the fit descends by are those of the residuals: central differences err by the third derivative times
-// h^2 / 6, 1e-6 of a residual of order 10 here.
+// The derivatives that the fit descends by are those of the residuals: central differences err by the third
+// derivative times h^2 / 6, 1e-6 of a residual of order 10 here.
 func TestJacobianIsThatOfTheResiduals(t *testing.T) {
 	random := rand.New(rand.NewPCG(3, 9))
 	for i, kind := range append([]family{wideFamily}, families...) {
@@ -103,7 +105,8 @@ func TestJacobianIsThatOfTheResiduals(t *testing.T) {
 	}
 }
 
-// One summit is found to a hundredth of a mm where it is known: the bell's own middle, without basin and bumps.
+// One summit is found to a hundredth of a mm where it is known: the bell's own middle, without basin and
+// bumps.
 func TestSummitOfABell(t *testing.T) {
 	p := make([]float64, parameters)
 	for _, e := range families[0].expectations(1) {
@@ -118,9 +121,10 @@ func TestSummitOfABell(t *testing.T) {
 	assert.InDelta(t, 4.21, y, 0.02)
 }
 
-// The place of a top is that of the quadratic through all within 4 mm, as the measurand has it: where one end of a ridge is
-// pressed harder that is not the highest point. The reference is the least squares fit to a square of 81 x 81 points; nine of
-// Gauss and Legendre's are exact up to the fifth order in each direction, and a dent is hardly more than that over 4 mm.
+// The place of a top is that of the quadratic through all within 4 mm, as the measurand has it: where one end
+// of a ridge is pressed harder that is not the highest point. The reference is the least squares fit to a
+// square of 81 x 81 points; nine of Gauss and Legendre's are exact up to the fifth order in each direction,
+// and a dent is hardly more than that over 4 mm.
 func TestSummitIsTheTopOfAQuadratic(t *testing.T) {
 	p := make([]float64, parameters)
 	for _, e := range families[0].expectations(1) {
@@ -161,8 +165,9 @@ func TestBasinDrawsTheSummitOutward(t *testing.T) {
 	assert.InDelta(t, -x, left, 0.02)
 }
 
-// The bumps' heights add up to the deviation that bumpHeight states: pi L^2 / gap^2 squares of one bump's, within the ripple
-// of a lattice whose gap is its bumps' deviation (2 exp(-pi^2) of it a row, Poisson's summation) and its finite reach.
+// The bumps' heights add up to the deviation that bumpHeight states: pi L^2 / gap^2 squares of one bump's,
+// within the ripple of a lattice whose gap is its bumps' deviation (2 exp(-pi^2) of it a row, Poisson's
+// summation) and its finite reach.
 func TestBumpsAddUpToTheirHeight(t *testing.T) {
 	c := &cells{x: []float64{-60, -58, -55}, y: []float64{0, 3, 5}}
 	p := make([]float64, parameters)
@@ -177,15 +182,16 @@ func TestBumpsAddUpToTheirHeight(t *testing.T) {
 	}
 }
 
-// spent undoes what k parameters take from the residuals of n readings: the variance of a straight mean's residuals is
-// (n - 1)/n of the readings'; and it stops where nothing would be left.
+// spent undoes what k parameters take from the residuals of n readings: the variance of a straight mean's
+// residuals is (n - 1)/n of the readings'; and it stops where nothing would be left.
 func TestSpent(t *testing.T) {
 	assert.InDelta(t, 10.0/9, spent(10, 1), 1e-12)
 	assert.Equal(t, 1.0, spent(100, 0))
 	assert.InDelta(t, 4, spent(5, 50), 1e-12)
 }
 
-// Grain that neighbours share counts as fewer readings than cells: averages of k x k white cells have a reach of k.
+// Grain that neighbours share counts as fewer readings than cells: averages of k x k white cells have a reach
+// of k.
 func TestCorrelationOfSharedGrain(t *testing.T) {
 	const w, h = 60, 50
 	random := rand.New(rand.NewPCG(1, 2))

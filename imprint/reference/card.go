@@ -9,10 +9,9 @@ import (
 	"sitspan/imprint/homography"
 )
 
-// A card of ISO/IEC 7810 ID-1 size, mm: 85.60 x 53.98, 0.76 +- 0.08 thick, corners rounded by 2.88 to 3.48. Its outline lies
-// between 85.47 x 53.92 and 85.72 x 54.03 (clause 5, from memory: public copies have the nominal size only,
-// the standard
-// or a caliper on some cards would settle it); rectangular.
+// A card of ISO/IEC 7810 ID-1 size, mm: 85.60 x 53.98, 0.76 +- 0.08 thick, corners rounded by 2.88 to 3.48.
+// Its outline lies between 85.47 x 53.92 and 85.72 x 54.03 (clause 5, from memory: public copies have the
+// nominal size only, the standard or a caliper on some cards would settle it); rectangular.
 const (
 	CardWidth, CardHeight = 85.60, 53.98
 	CardThickness         = 0.76
@@ -28,7 +27,8 @@ var ErrNoCard = errors.New("no card of ID-1 size was found")
 // Card is a card of ID-1 size and the plane that it lies on.
 type Card struct {
 	Pose
-	// Outline holds the card's corners in px, clockwise, the roundings filled up: what to paint over to hide its face.
+	// Outline holds the card's corners in px, clockwise, the roundings filled up: what to paint over to hide its
+	// face.
 	Outline [4]homography.Pixel
 }
 

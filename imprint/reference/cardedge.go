@@ -24,7 +24,8 @@ type side struct {
 	length float64
 }
 
-// newSide takes two neighbouring corners of a clockwise figure (y down), whose outside is on the left of the way round.
+// newSide takes two neighbouring corners of a clockwise figure (y down), whose outside is on the left of the
+// way round.
 func newSide(a, b homography.Pixel) side {
 	l := a.Distance(b)
 	return side{a, b, (b.Y - a.Y) / l, -(b.X - a.X) / l, l}
@@ -39,8 +40,8 @@ func laneShare(i int) float64 {
 	return cornerSkip + (1-2*cornerSkip)*(float64(i)+0.5)/lanes
 }
 
-// gradients are the slopes across the side, grey levels per px, for each lane at offsets -reach to reach px. The slope is
-// taken over 2 px and each lane is averaged over its own width.
+// gradients are the slopes across the side, grey levels per px, for each lane at offsets -reach to reach px.
+// The slope is taken over 2 px and each lane is averaged over its own width.
 func (s side) gradients(img *image.Gray, reach float64) [][]float64 {
 	n := 2*int(math.Ceil(reach/laneStep)) + 1
 	width := s.length * (1 - 2*cornerSkip) / lanes
@@ -68,8 +69,8 @@ func (s side) gradients(img *image.Gray, reach float64) [][]float64 {
 	return out
 }
 
-// stacked sums the lanes along a line through offset k at the middle with a slope of so many steps from end to end: block
-// by block, whatever their signs.
+// stacked sums the lanes along a line through offset k at the middle with a slope of so many steps from end
+// to end: block by block, whatever their signs.
 func stacked(g [][]float64, k int, slope float64) (sum float64, sign [laneBlocks]float64) {
 	for i, lane := range g {
 		j := k + int(math.Round(slope*(float64(i)+0.5-lanes/2)/lanes))
@@ -97,11 +98,12 @@ type edge struct {
 	uneven float64
 }
 
-// innermost is the share of the strongest step that a step further in must have to be the card's own edge, rather than
-// that of its shadow.
+// innermost is the share of the strongest step that a step further in must have to be the card's own edge,
+// rather than that of its shadow.
 const innermost = 0.4
 
-// find locates the side's edge: first where all lanes together change most, the innermost of like steps, then lane by lane.
+// find locates the side's edge: first where all lanes together change most, the innermost of like steps, then
+// lane by lane.
 func (s side) find(img *image.Gray, gsd float64) (e edge, ok bool) {
 	reach := math.Max(4, reachMM/gsd)
 	g := s.gradients(img, reach)
@@ -156,8 +158,8 @@ func (s side) find(img *image.Gray, gsd float64) (e edge, ok bool) {
 	return e, true
 }
 
-// blockPeaks are the innermost of like steps near k, block by block, with their signs: where the card lies half on paper and
-// half on the table, the one may show the wall's foot and the other its top.
+// blockPeaks are the innermost of like steps near k, block by block, with their signs: where the card lies
+// half on paper and half on the table, the one may show the wall's foot and the other its top.
 func blockPeaks(g [][]float64, k int, slope float64) (at, sign [laneBlocks]float64) {
 	near := int(math.Round(1.8 / laneStep)) // px
 	n := len(g[0])

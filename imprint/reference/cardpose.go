@@ -65,7 +65,8 @@ func phone(focal homography.Focal) map[int]prior {
 	}
 }
 
-// Where the card's sides are in its own axes: side i runs from corner i to corner i+1, the first along the front.
+// Where the card's sides are in its own axes: side i runs from corner i to corner i+1, the first along the
+// front.
 var sideAxis, sideSign = [4]int{1, 0, 1, 0}, [4]float64{-1, 1, 1, -1}
 
 // fitCard fits the pose twice: the second time it knows how much of the card's wall each side shows.
@@ -137,9 +138,10 @@ func (s *scene) startAt(q [4]homography.Pixel, focal homography.Focal) []float64
 	return p
 }
 
-// showWalls tells the scene how far outward each edge may be seen: where the card's wall faces the camera, the outline lies
-// between the top of the wall and its foot. A face brighter than what is round it ends at the top, where the wall or the
-// shadow begins; a darker one may seem to go on down the wall. Elsewhere the outline is the top.
+// showWalls tells the scene how far outward each edge may be seen: where the card's wall faces the camera,
+// the outline lies between the top of the wall and its foot. A face brighter than what is round it ends at
+// the top, where the wall or the shadow begins; a darker one may seem to go on down the wall. Elsewhere the
+// outline is the top.
 func (s *Pose) showWalls(to *scene, edges [4]edge, gsd float64) {
 	from := s.eye(s.p).from
 	height := -from[2]
@@ -176,8 +178,8 @@ func (s *Pose) corner(grown float64) (q [4]homography.Pixel) {
 	return q
 }
 
-// corners counts the corners that are seen to be rounded: along the arc the grey level changes outward, as along the sides,
-// and across the corner beyond it there is nothing more.
+// corners counts the corners that are seen to be rounded: along the arc the grey level changes outward, as
+// along the sides, and across the corner beyond it there is nothing more.
 func (s *Pose) corners(img *image.Gray) (n int) {
 	w, h := s.p[cardW]/2-cardRadius, s.p[cardH]/2-cardRadius
 	for _, q := range [4][2]float64{{-1, -1}, {1, -1}, {1, 1}, {-1, 1}} {

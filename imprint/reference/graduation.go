@@ -51,7 +51,8 @@ func (g *graduation) place(periods float64) float64 {
 	return t
 }
 
-// graduation follows the strip's phase, first by its frequency, then by what is left of it, and finds the band of the lines.
+// graduation follows the strip's phase, first by its frequency, then by what is left of it, and finds the
+// band of the lines.
 func (s strip) graduation(img *image.Gray) (g *graduation, ok bool) {
 	g = &graduation{strip: s}
 	g.integrate()
@@ -172,7 +173,8 @@ func (g *graduation) windows(img *image.Gray, n, half float64) []reading {
 	return out
 }
 
-// polynomial fits y(x) by weighted least squares, leaving out what weighs less than least and, a second time, what is off.
+// polynomial fits y(x) by weighted least squares, leaving out what weighs less than least and, a second time,
+// what is off.
 func polynomial(x, y, weight []float64, least float64, degree int) ([]float64, bool) {
 	use := make([]bool, len(x))
 	for i := range use {

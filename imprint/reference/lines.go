@@ -15,7 +15,8 @@ const (
 	binAlong   = 4.0 // px of the reduced picture: the pieces in which a line's support is noted
 )
 
-// line is a straight edge in the reduced picture: the points with x cos + y sin = rho, and which pieces of it are seen.
+// line is a straight edge in the reduced picture: the points with x cos + y sin = rho, and which pieces of it
+// are seen.
 type line struct {
 	angle, rho float64
 	cos, sin   float64
@@ -58,9 +59,9 @@ func (f *field) full(x, y float64) homography.Pixel {
 	return homography.Pixel{X: (x+0.5)*f.scale - 0.5, Y: (y+0.5)*f.scale - 0.5}
 }
 
-// straight finds the picture's straight edges by a Hough transform in which every edge pixel votes for its own direction
-// (Ballard, Pattern Recognition 13 (1981) 111; page from memory, the paper settles it), faint ones as
-// loudly as strong ones.
+// straight finds the picture's straight edges by a Hough transform in which every edge pixel votes for its
+// own direction (Ballard, Pattern Recognition 13 (1981) 111; page from memory, the paper settles it), faint
+// ones as loudly as strong ones.
 func straight(img *image.Gray) *field {
 	k := (max(img.Rect.Dx(), img.Rect.Dy()) + searchSide - 1) / searchSide
 	l := reduced(img, k)
@@ -83,8 +84,8 @@ func straight(img *image.Gray) *field {
 
 const votingAngles = 180
 
-// vote is the Hough transform: every edge pixel votes for the lines through it whose normal is turned against its gradient,
-// give or take so many degrees.
+// vote is the Hough transform: every edge pixel votes for the lines through it whose normal is turned against
+// its gradient, give or take so many degrees.
 func (f *field) vote(turned float64, give, most int) (found []line) {
 	diag := int(math.Hypot(float64(f.w), float64(f.h))) + 2
 	rhos := 2*diag + 1

@@ -8,19 +8,20 @@ import (
 )
 
 const (
-	// leastFold is the share of the lines' variance of length that a fold must explain. Of 60 equal lines chance explains
-	// 0.2 or more by a fold of ten once in some thousand times (F test).
+	// leastFold is the share of the lines' variance of length that a fold must explain. Of 60 equal lines chance
+	// explains 0.2 or more by a fold of ten once in some thousand times (F test).
 	leastFold = 0.2
 	// clearFold is how much more than an inch's sixteenths it must explain.
 	clearFold = 0.15
-	// leastPairs is the share that even against odd lines must explain to be whole and half millimetres: among millimetres
-	// alone the tens are even and the fives odd, which explains a twentieth.
+	// leastPairs is the share that even against odd lines must explain to be whole and half millimetres: among
+	// millimetres alone the tens are even and the fives odd, which explains a twentieth.
 	leastPairs = 0.15
 )
 
-// period tells the graduation's period in mm from the pattern of longer lines: every tenth (and fifth) of millimetres,
-// every twentieth of half millimetres; eighths and sixteenths are an inch's, and no good. inward is the side of the band,
-// 1 or -1, to which the lines reach. It looks just beyond the band and farther, where only the longest lines reach.
+// period tells the graduation's period in mm from the pattern of longer lines: every tenth (and fifth) of
+// millimetres, every twentieth of half millimetres; eighths and sixteenths are an inch's, and no good. inward
+// is the side of the band, 1 or -1, to which the lines reach. It looks just beyond the band and farther,
+// where only the longest lines reach.
 func (g *graduation) period(img *image.Gray) (mm, inward float64, ok bool) {
 	best, pairs, twenties := 0.0, 0.0, 0.0
 	for _, side := range []float64{1, -1} {
@@ -44,8 +45,8 @@ func (g *graduation) period(img *image.Gray) (mm, inward float64, ok bool) {
 	return mm, inward, ok
 }
 
-// lengths is how far each line reaches beyond the band of all lines, to one side, as the sum of its contrast between two
-// distances in heights of the band.
+// lengths is how far each line reaches beyond the band of all lines, to one side, as the sum of its contrast
+// between two distances in heights of the band.
 func (g *graduation) lengths(img *image.Gray, side, from, to float64) []float64 {
 	height := g.high - g.low
 	start := g.high

@@ -15,8 +15,8 @@ var ErrBeyondHorizon = errors.New("the pixel does not see the plane")
 
 var errImplausible = errors.New("the camera would be at an implausible height")
 
-// A camera is between these heights in mm over an imprint that it shows with a reference; a wrong scale by a factor of 5 or
-// 10, such as a graduation in other units, puts it elsewhere.
+// A camera is between these heights in mm over an imprint that it shows with a reference; a wrong scale by a
+// factor of 5 or 10, such as a graduation in other units, puts it elsewhere.
 const leastHeight, mostHeight = 120.0, 1800.0
 
 // The parameters that every pose has; those of the reference follow.
@@ -161,8 +161,8 @@ func (s *scene) residuals(dst, p []float64) {
 	dst[i], dst[i+1] = e.r[2]/tiltU, e.r[5]/tiltU
 }
 
-// fit adjusts the pose from a start, then scales the sightings' uncertainties to their own scatter, never below least px,
-// and fits again.
+// fit adjusts the pose from a start, then scales the sightings' uncertainties to their own scatter, never
+// below least px, and fits again.
 func (s *scene) fit(start []float64, least float64) (*Pose, error) {
 	f, err := s.once(start)
 	if err != nil {

@@ -12,7 +12,8 @@ import (
 	"sitspan/imprint/homography"
 )
 
-// view is a pinhole camera for drawn pictures: the plane's axes, tilted about x and turned about the picture's middle.
+// view is a pinhole camera for drawn pictures: the plane's axes, tilted about x and turned about the
+// picture's middle.
 type view struct {
 	focal, height, tilt, turn float64
 	w, h                      int
@@ -21,7 +22,8 @@ type view struct {
 // plane is the point of the level z mm over the plane that a pixel shows, by its own arithmetic.
 func (v view) plane(x, y, z float64) (float64, float64) {
 	u, w := (x-float64(v.w-1)/2)/v.focal, (y-float64(v.h-1)/2)/v.focal
-	// Ray (u, w, 1) turned about x by the tilt, then about z; the camera stands so that the picture's middle shows (0, 0).
+	// Ray (u, w, 1) turned about x by the tilt, then about z; the camera stands so that the picture's middle
+	// shows (0, 0).
 	c, s := math.Cos(v.tilt), math.Sin(v.tilt)
 	dy, dz := c*w+s, -s*w+c
 	d := v.height / c
@@ -32,7 +34,8 @@ func (v view) plane(x, y, z float64) (float64, float64) {
 	return ct*a + st*b, -st*a + ct*b
 }
 
-// draw paints face(a, b), grey levels, over what lies z mm up within outline(a, b) < 0, on paper of 220, 2 x 2 times a pixel.
+// draw paints face(a, b), grey levels, over what lies z mm up within outline(a, b) < 0, on paper of 220, 2 x
+// 2 times a pixel.
 func (v view) draw(z float64, outline func(a, b float64) float64, face func(a, b float64) float64) *image.Gray {
 	img := image.NewGray(image.Rect(0, 0, v.w, v.h))
 	rng := rand.New(rand.NewPCG(1, 2))
@@ -58,7 +61,8 @@ func roundedBox(a, b, w, h, r float64) float64 {
 	return math.Hypot(math.Max(dx, 0), math.Max(dy, 0)) + math.Min(math.Max(dx, dy), 0) - r
 }
 
-// drawnCard is a card of ISO/IEC 7810 ID-1 size (85.60 x 53.98 mm, corners of 3.18 mm: shared reference facts, section 4).
+// drawnCard is a card of ISO/IEC 7810 ID-1 size (85.60 x 53.98 mm, corners of 3.18 mm: shared reference
+// facts, section 4).
 func drawnCard(v view, grey float64) *image.Gray {
 	return v.draw(0.76, func(a, b float64) float64 { return roundedBox(a, b, 85.60, 53.98, 3.18) }, func(a, b float64) float64 {
 		if math.Abs(a+20) < 6 && math.Abs(b) < 5 {
@@ -70,7 +74,8 @@ func drawnCard(v view, grey float64) *image.Gray {
 
 func (v view) known() homography.Focal { return homography.Focal{Pixels: v.focal, U: 0.04 * v.focal} }
 
-// The distances between pixels come back within their own expanded uncertainty (k = 2), which is itself small.
+// The distances between pixels come back within their own expanded uncertainty (k = 2), which is itself
+// small.
 func TestCardGivesDistancesBack(t *testing.T) {
 	for name, v := range map[string]view{
 		"from above":             {1400, 330, 0, 0.2, 1400, 1050},
@@ -138,7 +143,8 @@ func TestOtherThingsAreNoCard(t *testing.T) {
 	}
 }
 
-// drawnRule is graduated every unit mm along its lower edge, longer at the multiples given, in lines of the lengths given.
+// drawnRule is graduated every unit mm along its lower edge, longer at the multiples given, in lines of the
+// lengths given.
 func drawnRule(v view, unit float64, multiples []int, lengths []float64) *image.Gray {
 	return v.draw(0.8, func(a, b float64) float64 { return roundedBox(a, b, 190, 22, 0.3) }, func(a, b float64) float64 {
 		n := math.Round(a / unit)

@@ -23,8 +23,8 @@ type Rule struct {
 	Period float64
 	// Length is how much of the graduation was read, mm.
 	Length float64
-	// TiltAcrossU is the standard uncertainty in degrees of the camera's tilt across the rule, which only the graduation
-	// lines' own directions tell.
+	// TiltAcrossU is the standard uncertainty in degrees of the camera's tilt across the rule, which only the
+	// graduation lines' own directions tell.
 	TiltAcrossU float64
 }
 
@@ -189,8 +189,8 @@ func (s *strip) signal(img *image.Gray, t0 float64, count int, n, half float64) 
 	return out
 }
 
-// dominant is the frequency in cycles per px that carries most of a window's power, with its harmonics; not ok where none
-// does, or where the window leaves the picture.
+// dominant is the frequency in cycles per px that carries most of a window's power, with its harmonics; not
+// ok where none does, or where the window leaves the picture.
 func dominant(fft *fourier.FFT, window []float64) (f float64, ok bool) {
 	n := len(window)
 	v := make([]float64, n)

@@ -10,11 +10,11 @@ import (
 )
 
 const (
-	// RuleThickness in mm lies between a printed scale's and a wooden rule's; RuleThicknessU is its standard uncertainty. An
-	// assumption.
+	// RuleThickness in mm lies between a printed scale's and a wooden rule's; RuleThicknessU is its standard
+	// uncertainty. An assumption.
 	RuleThickness, RuleThicknessU = 0.8, 0.5
-	// GraduationHalfWidth is what a graduation may be off, relative, rectangular. A steel rule is better, a print may be
-	// worse; an assumption.
+	// GraduationHalfWidth is what a graduation may be off, relative, rectangular. A steel rule is better, a
+	// print may be worse; an assumption.
 	GraduationHalfWidth = 0.003
 
 	ruleScaleU  = GraduationHalfWidth / 1.7320508

@@ -28,9 +28,10 @@ type Share struct {
 	U  float64 // mm
 }
 
-// SpacingUncertainty splits the standard uncertainty of the distance between the points that two pixels show into its
-// influences, independent of one another: what each adds is what falls away when it is taken as known, one after another.
-// The last is what remains: the reference's features as they were found in the picture.
+// SpacingUncertainty splits the standard uncertainty of the distance between the points that two pixels show
+// into its influences, independent of one another: what each adds is what falls away when it is taken as
+// known, one after another. The last is what remains: the reference's features as they were found in the
+// picture.
 func (s *Pose) SpacingUncertainty(left, right homography.Pixel) []Share {
 	gradient := s.gradient(func(p []float64) float64 {
 		return s.seen(p, left).Distance(s.seen(p, right))
@@ -67,7 +68,8 @@ func (s *Pose) gradient(f func(p []float64) float64) []float64 {
 	return g
 }
 
-// variance is gradient' (information of the free parameters)^-1 gradient (JCGM 100, equation 13), the rest being known.
+// variance is gradient' (information of the free parameters)^-1 gradient (JCGM 100, equation 13), the rest
+// being known.
 func (s *Pose) variance(gradient []float64, free []bool) float64 {
 	var keep []int
 	for i, f := range free {

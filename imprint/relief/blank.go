@@ -2,7 +2,8 @@ package relief
 
 import "math"
 
-// TakeOff takes the empty pad's own brightness off a window: its paint, its dirt and what is left of older imprints.
+// TakeOff takes the empty pad's own brightness off a window: its paint, its dirt and what is left of older
+// imprints.
 func TakeOff(w *Window, blank Window) {
 	b := overLight(blank)
 	var mean float64
@@ -23,10 +24,10 @@ func overLight(w Window) []float64 {
 	return l
 }
 
-// Stranger tells that a blank does not show the pad, or the light, that lies under an imprint: taken off, what it holds of
-// stains, seams and old dents would add more than it takes away, by one standard uncertainty: a blank left out needlessly costs a
-// look, a foreign one a false dent. It looks at what is small and at what is as broad as a dent; an even pad has neither, and is
-// no stranger.
+// Stranger tells that a blank does not show the pad, or the light, that lies under an imprint: taken off,
+// what it holds of stains, seams and old dents would add more than it takes away, by one standard
+// uncertainty: a blank left out needlessly costs a look, a foreign one a false dent. It looks at what is
+// small and at what is as broad as a dent; an even pad has neither, and is no stranger.
 func Stranger(w, blank Window) bool {
 	for _, reach := range []int{fineReach, dentReach} {
 		if share, u := kinship(w, blank, reach); share+u < 0.5 {
@@ -36,13 +37,13 @@ func Stranger(w, blank Window) bool {
 	return false
 }
 
-// kinship is how much of the blank's structure over a running mean a window shows, with its standard uncertainty: about 1 is all
-// of it, 0 none; 1 with an infinite uncertainty where there is none.
+// kinship is how much of the blank's structure over a running mean a window shows, with its standard
+// uncertainty: about 1 is all of it, 0 none; 1 with an infinite uncertainty where there is none.
 //
-// It is the slope of a straight line through the two, cell by cell, with what grain and pores leave taken off the blank's. What
-// new dents leave counts as scatter, and as the slope's own uncertainty whatever the scatter's course (White, Econometrica 48
-// (1980) 817-838; pages from memory, the paper settles them), with one independent error per area of the
-// mean, since neighbouring cells err alike.
+// It is the slope of a straight line through the two, cell by cell, with what grain and pores leave taken off
+// the blank's. What new dents leave counts as scatter, and as the slope's own uncertainty whatever the
+// scatter's course (White, Econometrica 48 (1980) 817-838; pages from memory, the paper settles them), with
+// one independent error per area of the mean, since neighbouring cells err alike.
 func kinship(w, blank Window, reach int) (share, u float64) {
 	a, b := over(overLight(w), reach), over(overLight(blank), reach)
 	for i, v := range b {
@@ -78,8 +79,8 @@ func over(l []float64, reach int) []float64 {
 	return l
 }
 
-// boxed is the running mean over reach cells on either side, in steps of stride through lines of n cells; at the ends over what
-// is there.
+// boxed is the running mean over reach cells on either side, in steps of stride through lines of n cells; at
+// the ends over what is there.
 func boxed(l []float64, reach, stride, n int) []float64 {
 	out := make([]float64, Cells)
 	for i := range l {

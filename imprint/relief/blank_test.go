@@ -21,7 +21,8 @@ func TestTakeOffLeavesWhatIsNew(t *testing.T) {
 	}
 }
 
-// An imprint drawn by equation (2) over paint, and blanks with the same paint, the same moved, other paint, and none.
+// An imprint drawn by equation (2) over paint, and blanks with the same paint, the same moved, other paint,
+// and none.
 func TestAStrangerIsTold(t *testing.T) {
 	rng := rand.New(rand.NewPCG(31, 32))
 	var foreign, moved int

@@ -1,12 +1,15 @@
-// Package relief says where the two deepest points of an imprint lie, from the rectified picture of the frame's window.
+// Package relief says where the two deepest points of an imprint lie, from the rectified picture of the
+// frame's window.
 //
-// Its opinion: under raking light the darkest spot is not the deepest point but the wall that faces away from the lamp, so
-// the centre is a regression learned on rendered reliefs (the net, whose weights, recipe and training lie in train/), and the
-// physics stays explicit beside it: the parallax and the budget in package imprint, the shading model (equation (2) of
-// docs/measurement-model.md) here, as a cross-check.
+// Its opinion: under raking light the darkest spot is not the deepest point but the wall that faces away from
+// the lamp, so the centre is a regression learned on rendered reliefs (the net, whose weights, recipe and
+// training lie in train/), and the physics stays explicit beside it: the parallax and the budget in package
+// imprint, the shading model (equation (2) of docs/measurement-model.md) here, as a cross-check.
 //
-// This package holds what goes into the net ([Input]) and what comes out of it ([Read]); running it is the caller's affair, so
-// nothing here needs OpenCV. Both media share the contract: foam.onnx reads dents, ink.onnx reads marks on paper.
+// This package holds what goes into the net ([Input]) and what comes out of it ([Read]); running it is the
+// caller's affair, so nothing here needs OpenCV. Both media share the contract: foam.onnx reads dents,
+// ink.onnx reads marks on paper.
 //
-// Units: mm in the frame's axes (origin at the window's centre, x right, y down), linear light in any unit, natural logs.
+// Units: mm in the frame's axes (origin at the window's centre, x right, y down), linear light in any unit,
+// natural logs.
 package relief

@@ -7,7 +7,8 @@ import (
 	"gonum.org/v1/gonum/mat"
 )
 
-// Patches are the places on the frame, mm, where nothing is printed for some 5 mm around: between the marks, all round.
+// Patches are the places on the frame, mm, where nothing is printed for some 5 mm around: between the marks,
+// all round.
 var Patches = func() (p []Point) {
 	for _, sx := range []float64{-1, 1} {
 		for _, sy := range []float64{-1, 1} {
@@ -20,12 +21,12 @@ var Patches = func() (p []Point) {
 // PatchHalf is half the side of a patch, mm.
 const PatchHalf = 5.0
 
-// FrameLight is ln of the light that falls on the frame's plane, up to a constant, as a quadratic over the window. The zero
-// FrameLight is even light.
+// FrameLight is ln of the light that falls on the frame's plane, up to a constant, as a quadratic over the
+// window. The zero FrameLight is even light.
 type FrameLight struct{ c [6]float64 }
 
-// FitFrameLight lays a quadratic through the light seen at the patches (linear light, NaN where a patch is not in the
-// picture). With fewer than eight it returns even light and false.
+// FitFrameLight lays a quadratic through the light seen at the patches (linear light, NaN where a patch is
+// not in the picture). With fewer than eight it returns even light and false.
 func FitFrameLight(light []float64) (FrameLight, bool) {
 	var rows [][6]float64
 	var v []float64
@@ -64,9 +65,9 @@ func quadratic(p Point) [6]float64 {
 	return [6]float64{1, x, y, x * x, y * y, x * y}
 }
 
-// OverFrame compares the window with the frame's white: light is the brightness of its lighter parts over the frame's, dark
-// and bright how far its darkest and brightest parts depart from its middle, in ln of light. What the light does on the
-// frame is taken off first.
+// OverFrame compares the window with the frame's white: light is the brightness of its lighter parts over the
+// frame's, dark and bright how far its darkest and brightest parts depart from its middle, in ln of light.
+// What the light does on the frame is taken off first.
 func (w Window) OverFrame() (light, dark, bright float64) {
 	l, _ := logLight(w.Light)
 	for i := range l {

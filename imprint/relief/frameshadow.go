@@ -7,13 +7,14 @@ const (
 	rimCells    = 2   // along the card's edge, where it is dark under the card anyway
 )
 
-// ShadowGap is how near the shadow of the frame's own edge comes to the dents seen at left and right, mm; infinite where it
-// does not, or where the frame's white does not tell the light.
+// ShadowGap is how near the shadow of the frame's own edge comes to the dents seen at left and right, mm;
+// infinite where it does not, or where the frame's white does not tell the light.
 //
-// A dent's own walls may be as dark. But under one light two dents show alike, so that is taken for the frame's shadow which
-// hangs together with the window's rim and is darker, by shadowDepth, than the pad's median and than the same place of the
-// other dent. It cannot be told from a stain that runs from the rim into one dent; and where a lamp so low leaves the same
-// walls dark in both dents, the shadow that falls on such a wall is not seen, nor does it change much there.
+// A dent's own walls may be as dark. But under one light two dents show alike, so that is taken for the
+// frame's shadow which hangs together with the window's rim and is darker, by shadowDepth, than the pad's
+// median and than the same place of the other dent. It cannot be told from a stain that runs from the rim
+// into one dent; and where a lamp so low leaves the same walls dark in both dents, the shadow that falls on
+// such a wall is not seen, nor does it change much there.
 func (w Window) ShadowGap(left, right Point) (toLeft, toRight float64) {
 	if len(w.Light) != Cells || (w.Frame == FrameLight{}) {
 		return math.Inf(1), math.Inf(1)
@@ -37,8 +38,8 @@ func shadowGap(l []float64, own, twin Point) float64 {
 	return gap
 }
 
-// darkerThanTwin are the cells darker by shadowDepth than the pad, whose ln of light is 0, and than the cell that lies to the
-// twin as they lie to their own dent; where that one lies outside the window, than the pad.
+// darkerThanTwin are the cells darker by shadowDepth than the pad, whose ln of light is 0, and than the cell
+// that lies to the twin as they lie to their own dent; where that one lies outside the window, than the pad.
 func darkerThanTwin(l []float64, own, twin Point) []bool {
 	dx, dy := int(math.Round((twin.X-own.X)/Step)), int(math.Round((twin.Y-own.Y)/Step))
 	dark := make([]bool, Cells)

@@ -8,7 +8,8 @@ import (
 	"github.com/stretchr/testify/require"
 )
 
-// Two dents alike, drawn as bells of 10 mm: a lamp low at the right leaves their right walls half as bright as the pad.
+// Two dents alike, drawn as bells of 10 mm: a lamp low at the right leaves their right walls half as bright
+// as the pad.
 var drawnLeft, drawnRight = Point{-60, 2}, Point{70, -4}
 
 func bellWall(p, dent Point) float64 {
@@ -16,7 +17,8 @@ func bellWall(p, dent Point) float64 {
 	return -0.07 * x * math.Exp(0.5-(x*x+y*y)/200)
 }
 
-// shadowed is a window with the two dents on a pad so bright, under even white; over darkens places to its ln of light (1: not).
+// shadowed is a window with the two dents on a pad so bright, under even white; over darkens places to its ln
+// of light (1: not).
 func shadowed(t *testing.T, pad float64, over func(Point) float64) Window {
 	t.Helper()
 	w := windowOf(func(p Point) float64 {
@@ -83,13 +85,15 @@ func TestShadowGap(t *testing.T) {
 	}
 }
 
-// A dent so near the card's edge that the dark under the card lies within 10 mm of its centre is not in its shadow for that.
+// A dent so near the card's edge that the dark under the card lies within 10 mm of its centre is not in its
+// shadow for that.
 func TestTheDarkUnderTheCardIsNoShadow(t *testing.T) {
 	l, r := shadowed(t, 0.4, where(3, rim(2))).ShadowGap(Point{-60, 0}, Point{93, 0})
 	assert.Equal(t, [2]float64{math.Inf(1), math.Inf(1)}, [2]float64{l, r})
 }
 
-// Without the frame's white nothing is said, nor of what is no window; cells outside the picture are no shadow.
+// Without the frame's white nothing is said, nor of what is no window; cells outside the picture are no
+// shadow.
 func TestNoShadowWithoutTheFramesWhite(t *testing.T) {
 	over := where(1.4, func(p Point) bool { return p.X > 70.5 && math.Abs(p.Y) < 30 })
 	w := shadowed(t, 0.4, over)

@@ -12,8 +12,9 @@ import (
 	"github.com/stretchr/testify/require"
 )
 
-// golden is one window of either medium as the training program saw it, with its own input of it (PyTorch 2.11; written by the
-// training run that made the weights, the input once more in plain float32). Of foam there are three, photos of one imprint.
+// golden is one window of either medium as the training program saw it, with its own input of it (PyTorch
+// 2.11; written by the training run that made the weights, the input once more in plain float32). Of foam
+// there are three, photos of one imprint.
 type golden struct {
 	Image string
 	View  [3]float64
@@ -43,8 +44,8 @@ func floats(t *testing.T, text string) []float64 {
 	return v
 }
 
-// The input is the training program's to float32's rounding: its sums run over 6656 terms, each rounded to 2^-24 of values
-// up to 6, so some 1e-4 after scaling.
+// The input is the training program's to float32's rounding: its sums run over 6656 terms, each rounded to
+// 2^-24 of values up to 6, so some 1e-4 after scaling.
 func TestInputIsTheTrainingPrograms(t *testing.T) {
 	for medium, channels := range map[string]int{"foam": FoamChannels, "ink": InkChannels} {
 		g, light := loadGolden(t, medium)

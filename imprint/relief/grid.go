@@ -5,8 +5,8 @@ import (
 	"sync"
 )
 
-// The grid on which the window is read: the centres of 2 mm cells, row by row from the front left, 3 mm clear of the
-// window's edge in x and 7 mm in y.
+// The grid on which the window is read: the centres of 2 mm cells, row by row from the front left, 3 mm clear
+// of the window's edge in x and 7 mm in y.
 const (
 	Columns = 104
 	Rows    = 64
@@ -24,8 +24,8 @@ func At(i int) Point {
 	return Point{Left + Step*float64(i%Columns), Front + Step*float64(i/Columns)}
 }
 
-// View is where the camera stood: the point of the plane under it and its height, mm. The zero View is a scan, seen straight
-// from above everywhere.
+// View is where the camera stood: the point of the plane under it and its height, mm. The zero View is a
+// scan, seen straight from above everywhere.
 type View struct{ X, Y, Height float64 }
 
 // slopes are the horizontal offsets per mm of height of the line of sight through p.
@@ -38,14 +38,16 @@ func (v View) slopes(p Point) (x, y float64) {
 
 func clamp(v, most float64) float64 { return math.Max(-most, math.Min(most, v)) }
 
-// background is what light and paint without relief are taken to be: a quadratic, fitted over some of the cells.
+// background is what light and paint without relief are taken to be: a quadratic, fitted over some of the
+// cells.
 type background struct {
 	over []int        // the cells that it is fitted over
 	q    [6][]float64 // six functions over the grid that span the quadratics, orthonormal over those cells
 }
 
-// Foam lies below the frame, whose edge throws a shadow into the window and hides what is under it; ink lies on the frame's
-// own sheet. Either is worked out when it is first needed: a program that only tells its version does not wait for it.
+// Foam lies below the frame, whose edge throws a shadow into the window and hides what is under it; ink lies
+// on the frame's own sheet. Either is worked out when it is first needed: a program that only tells its
+// version does not wait for it.
 var (
 	foamBackground = sync.OnceValue(func() background {
 		return newBackground(func(p Point) bool { return math.Abs(p.X) < 92 && math.Abs(p.Y) < 56 })

@@ -42,8 +42,9 @@ type Tensor struct {
 // ErrNoWindow says that too much of the window lies outside the picture.
 var ErrNoWindow = errors.New("the frame's window is not in the picture")
 
-// Input makes a net's input from a window: ln of the light with its quadratic background taken off, robustly scaled; the
-// scale; the place; the line of sight; and for foam the pad's brightness over the light on the frame.
+// Input makes a net's input from a window: ln of the light with its quadratic background taken off, robustly
+// scaled; the scale; the place; the line of sight; and for foam the pad's brightness over the light on the
+// frame.
 func Input(w Window, channels int) (Tensor, error) {
 	if len(w.Light) != Cells || (channels != FoamChannels && channels != InkChannels) {
 		return Tensor{}, fmt.Errorf("a window has %d cells and 6 or 7 channels, not %d and %d", Cells, len(w.Light), channels)

@@ -2,15 +2,16 @@ package relief
 
 import "sitspan/imprint/spacing"
 
-// Level is how many mm below the frame's plane the plane lies on which foam is read: about where the bottoms are. Seen from
-// several places they lie about the same there, while on the frame's plane they part by their whole parallax.
+// Level is how many mm below the frame's plane the plane lies on which foam is read: about where the bottoms
+// are. Seen from several places they lie about the same there, while on the frame's plane they part by their
+// whole parallax.
 const Level = 10.0
 
 // Photos is how many photos of one imprint the net reads together.
 const Photos = 3
 
-// OnFrame is where a point of the plane Level mm below the frame's is seen on it: equation (1) of docs/measurement-model.md. A
-// scan sees it straight from above.
+// OnFrame is where a point of the plane Level mm below the frame's is seen on it: equation (1) of
+// docs/measurement-model.md. A scan sees it straight from above.
 func (v View) OnFrame(p Point) Point {
 	s := v.level()
 	return Point{v.X + s*(p.X-v.X), v.Y + s*(p.Y-v.Y)}

@@ -6,8 +6,8 @@ import (
 	"github.com/stretchr/testify/require"
 )
 
-// Equation (1) by hand: from 190 mm above the frame's plane a point 10 mm below it is seen at 190/200 of its distance from the
-// camera's foot point.
+// Equation (1) by hand: from 190 mm above the frame's plane a point 10 mm below it is seen at 190/200 of its
+// distance from the camera's foot point.
 func TestALowerPointIsSeenNearerTheCamera(t *testing.T) {
 	v := View{X: 20, Y: -40, Height: 190}
 	require.InDelta(t, 20+0.95*100, v.OnFrame(Point{120, 60}).X, 1e-12)

@@ -36,8 +36,8 @@ type Reading struct {
 // ErrBadOutput says that a net's output is not what Read expects.
 var ErrBadOutput = errors.New("the net's output is not a reading")
 
-// Read turns the net's maps (OutputChannels x Rows x Columns) into numbers, as train/reading.py's read() does: a soft average
-// within some 10 mm of each score's peak.
+// Read turns the net's maps (OutputChannels x Rows x Columns) into numbers, as train/reading.py's read()
+// does: a soft average within some 10 mm of each score's peak.
 func Read(y []float32) (Reading, error) {
 	if len(y) != OutputChannels*Cells {
 		return Reading{}, fmt.Errorf("%w: %d values", ErrBadOutput, len(y))
@@ -157,8 +157,9 @@ func (r Reading) Distance() float64 {
 	return math.Hypot(r.Right.At.X-r.Left.At.X, r.Right.At.Y-r.Left.At.Y)
 }
 
-// Mean combines a reading and its mirror image's (already turned back by Mirrored): the mean of the two, with the mean of
-// their variances, since their errors are much the same; half their difference is added to the spacing's.
+// Mean combines a reading and its mirror image's (already turned back by Mirrored): the mean of the two, with
+// the mean of their variances, since their errors are much the same; half their difference is added to the
+// spacing's.
 func (r Reading) Mean(m Reading) Reading {
 	mean := Reading{
 		Left: r.Left.mean(m.Left), Right: r.Right.mean(m.Right),

@@ -23,8 +23,8 @@ func drawn(left, right Point, sigma float64) []float32 {
 	return y
 }
 
-// A Gaussian of width s averaged under a Gaussian of width R about the peak's cell is pulled toward that cell's centre by
-// s^2/(s^2+R^2) of its offset, at most 1 mm x 0.083 here.
+// A Gaussian of width s averaged under a Gaussian of width R about the peak's cell is pulled toward that
+// cell's centre by s^2/(s^2+R^2) of its offset, at most 1 mm x 0.083 here.
 func TestReadFindsThePeaks(t *testing.T) {
 	left, right := Point{-60.7, 4.3}, Point{55.2, -10.6}
 	r, err := Read(drawn(left, right, 3))

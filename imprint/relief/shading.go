@@ -28,17 +28,19 @@ type Bottom struct {
 
 // Shading is what equation (2) says of an imprint: a second opinion beside the net's.
 //
-// From one photo it is the weaker opinion. On 37 photos with known truth, on half of which the constants here were chosen, it
-// read the distance on the plane to 1.7 mm rms where the net of that time read 1.0, well under window light and poorly under a ceiling;
-// weighing both gained nothing. So it checks: docs/evidence.md says how often it contradicts sound and misread photos.
-// From several photos it tells the depths better than the net does.
+// From one photo it is the weaker opinion. On 37 photos with known truth, on half of which the constants here
+// were chosen, it read the distance on the plane to 1.7 mm rms where the net of that time read 1.0, well
+// under window light and poorly under a ceiling; weighing both gained nothing. So it checks: docs/evidence.md
+// says how often it contradicts sound and misread photos. From several photos it tells the depths better than
+// the net does.
 //
 // The covariance holds the misfit, an error per patch of pad, not per cell (see patchAlone), and the priors.
 type Shading struct {
 	Left, Right Bottom
 	// Cov is the covariance in mm^2 of left x, left y, right x, right y, left depth, right depth.
 	Cov [6][6]float64
-	// Ratio is the right dent's depth over the left one's, basin apart; ULnRatio its logarithm's standard uncertainty.
+	// Ratio is the right dent's depth over the left one's, basin apart; ULnRatio its logarithm's standard
+	// uncertainty.
 	Ratio, ULnRatio float64
 	// Misfit is each photo's root mean square residual, ln of light.
 	Misfit []float64
@@ -50,16 +52,17 @@ type Shading struct {
 //
 //	log I = log B + p z_x + q z_y + s (z_x^2 + z_y^2) + r z + k ((x - Cx) z_x + (y - Cy) z_y + 2 z) / H
 //
-// with z two oblong dents in a shared broad basin and the lens at (Cx, Cy, H). p, q, s, r, k and the background's coefficients
-// are projected out; only the shape is searched, with weak priors (beliefs). Errors wrap ErrNoWindow, ErrNoBottom or those of
-// leastsquares.
+// with z two oblong dents in a shared broad basin and the lens at (Cx, Cy, H). p, q, s, r, k and the
+// background's coefficients are projected out; only the shape is searched, with weak priors (beliefs). Errors
+// wrap ErrNoWindow, ErrNoBottom or those of leastsquares.
 func FitShading(w Window, start ShadingStart) (Shading, error) {
 	return FitShadingTogether([]Window{w}, []ShadingStart{start})
 }
 
-// FitShadingTogether fits one surface to several windows of one imprint, each with its own light and view and its own start.
-// What is painted on the pad is shared, so it all but cancels, and the surface gets free bumps beside its two dents. Seen
-// from several places the depths are fitted too; those of the starts, taken as one observation, are their prior.
+// FitShadingTogether fits one surface to several windows of one imprint, each with its own light and view and
+// its own start. What is painted on the pad is shared, so it all but cancels, and the surface gets free bumps
+// beside its two dents. Seen from several places the depths are fitted too; those of the starts, taken as one
+// observation, are their prior.
 func FitShadingTogether(ws []Window, starts []ShadingStart) (Shading, error) {
 	if len(ws) == 0 || len(ws) != len(starts) {
 		return Shading{}, fmt.Errorf("shading: %d windows with %d starts", len(ws), len(starts))
@@ -105,8 +108,8 @@ const (
 	mostDepth  = 60.0
 )
 
-// meanStart carries the starts to the pad by equation (1) and averages them. The depths' uncertainties are averaged too:
-// starts err alike.
+// meanStart carries the starts to the pad by equation (1) and averages them. The depths' uncertainties are
+// averaged too: starts err alike.
 func meanStart(looks []*look, starts []ShadingStart) (_ []*look, centres [2]Point, depth, u [2]float64) {
 	n := float64(len(starts))
 	for _, s := range starts {
@@ -158,8 +161,8 @@ func (f *shadingFit) conclude(t []float64, cov *mat.SymDense) (s Shading, err er
 
 const closest = 20.0 // mm between two bottoms, below which they are one
 
-// bottomBy is how a bottom moves with the parameters: where the gradient g vanishes, dX = -Hessian^-1 dg, and its depth
-// changes as the surface there does.
+// bottomBy is how a bottom moves with the parameters: where the gradient g vanishes, dX = -Hessian^-1 dg, and
+// its depth changes as the surface there does.
 func (f *shadingFit) bottomBy(by *mat.Dense, side int, s *surface, at Point, h hump) {
 	s.derivatives(f.slopes, at.X, at.Y)
 	det := h.xx*h.yy - h.xy*h.xy

@@ -2,8 +2,9 @@ package relief
 
 import "math"
 
-// bumps are free Gaussian bumps on a hexagonal lattice round both dents: what real dents have that two bells in a basin do
-// not. Only several photos tell them from paint, so one photo is fitted without. Amplitudes in mm of depth.
+// bumps are free Gaussian bumps on a hexagonal lattice round both dents: what real dents have that two bells
+// in a basin do not. Only several photos tell them from paint, so one photo is fitted without. Amplitudes in
+// mm of depth.
 type bumps struct {
 	at []Point
 }

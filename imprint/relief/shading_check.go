@@ -2,8 +2,8 @@ package relief
 
 import "math"
 
-// Spacing is the distance of the bottoms, mm, corrected for parallax with the fitted depths, and its standard uncertainty,
-// the depths' among it.
+// Spacing is the distance of the bottoms, mm, corrected for parallax with the fitted depths, and its standard
+// uncertainty, the depths' among it.
 func (s Shading) Spacing() (mm, u float64) {
 	ex, ey, mm := toward(s.Left.At, s.Right.At)
 	by := [6]float64{-ex, -ey, ex, ey}
@@ -29,8 +29,9 @@ type Sighting struct {
 	Distance, U float64       // mm, with its standard uncertainty
 }
 
-// Seen carries the bottoms to the frame's plane, as a camera at v sees them (equation (1) turned round). For the fitted
-// photo's own view the depth's error all but drops out: it moves the bottom and the line of sight alike.
+// Seen carries the bottoms to the frame's plane, as a camera at v sees them (equation (1) turned round). For
+// the fitted photo's own view the depth's error all but drops out: it moves the bottom and the line of sight
+// alike.
 func (s Shading) Seen(v View) (o Sighting) {
 	var by [4][6]float64 // the coordinates seen by the six of Cov
 	for k, b := range []Bottom{s.Left, s.Right} {
@@ -75,10 +76,10 @@ type Disagreement struct {
 	Ratio float64
 }
 
-// Against compares the net's reading of a window seen from v with this fit. uNet is the standard uncertainty of the net's
-// distance, mm, as the caller has found it to be. The two are taken as independent: the fit starts from the reading, but its
-// centres are free (centrePrior is far wider than what the shading says where it says anything; where it says nothing, U is
-// wide).
+// Against compares the net's reading of a window seen from v with this fit. uNet is the standard uncertainty
+// of the net's distance, mm, as the caller has found it to be. The two are taken as independent: the fit
+// starts from the reading, but its centres are free (centrePrior is far wider than what the shading says
+// where it says anything; where it says nothing, U is wide).
 func (s Shading) Against(r Reading, uNet float64, v View) Disagreement {
 	seen := s.Seen(v)
 	d := Disagreement{Net: r.Distance(), Physics: seen.Distance, U: math.Hypot(seen.U, uNet)}
@@ -86,9 +87,9 @@ func (s Shading) Against(r Reading, uNet float64, v View) Disagreement {
 	return d
 }
 
-// ShadingStart is a reading as a start for the shading model, depths clipped to what dents have. cardMM is what lies between
-// the pad's flat surface and the frame's plane, mm; its depths' uncertainty is the net's own with commonU, mm, that all
-// readings share.
+// ShadingStart is a reading as a start for the shading model, depths clipped to what dents have. cardMM is
+// what lies between the pad's flat surface and the frame's plane, mm; its depths' uncertainty is the net's
+// own with commonU, mm, that all readings share.
 func (r Reading) ShadingStart(cardMM, commonU float64) ShadingStart {
 	s := ShadingStart{Left: r.Left.At, Right: r.Right.At}
 	for k, side := range []Side{r.Left, r.Right} {

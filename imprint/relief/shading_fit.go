@@ -11,9 +11,9 @@ import (
 // belief is what is held of a parameter before the fit: a weak Gaussian prior.
 type belief struct{ mean, sd float64 }
 
-// beliefs are the shape's. Sizes follow what a sitting bone under clothing leaves in foam (common practice, no source; the
-// training recipe draws wider). The pairs' half differences say that a rider's left and right are much alike. Centres and
-// depth come from the start.
+// beliefs are the shape's. Sizes follow what a sitting bone under clothing leaves in foam (common practice,
+// no source; the training recipe draws wider). The pairs' half differences say that a rider's left and right
+// are much alike. Centres and depth come from the start.
 var beliefs = [shapes]belief{
 	lnWidth:      {math.Log(13), 0.25}, // 10 to 17 mm
 	lnOblong:     {math.Log(1.35), 0.2},
@@ -39,10 +39,10 @@ const (
 	leastNoise  = 0.004 // ln of light: a quarter of a grey level in mid grey
 )
 
-// The misfit of a model hangs together: neighbouring cells err alike. It is taken as one independent error per patch of so
-// many mm^2: the size of a whole dent when the shape is two bells in a basin, less when free bumps take up what is smooth.
-// Found on photos and drawn windows with known truth: errors over u of 0.6 rms on the photos, 0.8 to 1.1 on drawn windows of
-// shapes that the model does not have.
+// The misfit of a model hangs together: neighbouring cells err alike. It is taken as one independent error
+// per patch of so many mm^2: the size of a whole dent when the shape is two bells in a basin, less when free
+// bumps take up what is smooth. Found on photos and drawn windows with known truth: errors over u of 0.6 rms
+// on the photos, 0.8 to 1.1 on drawn windows of shapes that the model does not have.
 const (
 	patchAlone    = 1200.0
 	patchTogether = 400.0
@@ -133,7 +133,8 @@ func (f *shadingFit) solve(t []float64) solved {
 	return out
 }
 
-// columns are the linear terms' of all photos, weighted: a photo's are zero in the others' rows until the paint is shared.
+// columns are the linear terms' of all photos, weighted: a photo's are zero in the others' rows until the
+// paint is shared.
 func (f *shadingFit) columns(heights []slope) (columns [][]float64) {
 	n := len(f.cells)
 	for k, l := range f.looks {
@@ -168,8 +169,8 @@ func (f *shadingFit) unpaint(rows []float64) {
 	unpaint(rows, weights, f.paint)
 }
 
-// residuals are the data's, the linear coefficients', the beliefs' and the two depths', each over its standard deviation.
-// Shapes that no dent has are NaN: ground that the search may not enter.
+// residuals are the data's, the linear coefficients', the beliefs' and the two depths', each over its
+// standard deviation. Shapes that no dent has are NaN: ground that the search may not enter.
 func (f *shadingFit) residuals(dst, t []float64) {
 	if !plausible(t) {
 		dst[0] = math.NaN()
@@ -191,8 +192,8 @@ func plausible(t []float64) bool {
 		math.Abs(t[lnOblong]) < 1.5 && math.Abs(t[lnDepth]-math.Log(12)) < 2
 }
 
-// jacobian is the residuals' in Kaufman's form (BIT 15 (1975) 49-57), which leaves out what vanishes with the residuals; its
-// product with the residuals is the exact gradient.
+// jacobian is the residuals' in Kaufman's form (BIT 15 (1975) 49-57), which leaves out what vanishes with the
+// residuals; its product with the residuals is the exact gradient.
 func (f *shadingFit) jacobian(columns [][]float64, t []float64) {
 	q := f.solve(t)
 	s := newSurface(t, f.bumps)
@@ -230,8 +231,8 @@ func (f *shadingFit) depthJacobian(columns [][]float64, s *surface) {
 	}
 }
 
-// weigh sets the photos' noise from their misfit at a shape, and weighs down the cells that do not follow the model: other
-// dents, seams, stains, shadows.
+// weigh sets the photos' noise from their misfit at a shape, and weighs down the cells that do not follow the
+// model: other dents, seams, stains, shadows.
 func (f *shadingFit) weigh(t []float64) error {
 	s := newSurface(t, f.bumps)
 	for k, l := range f.looks {
@@ -247,8 +248,8 @@ func (f *shadingFit) weigh(t []float64) error {
 	return nil
 }
 
-// exposed is the weight of a cell before its noise is known: so high that the linear coefficients' priors are nothing beside
-// it, and the residuals are the misfit's alone.
+// exposed is the weight of a cell before its noise is known: so high that the linear coefficients' priors are
+// nothing beside it, and the residuals are the misfit's alone.
 const exposed = 1e4
 
 // expose gives that weight to the cells that a photo shows.

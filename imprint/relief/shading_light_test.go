@@ -11,8 +11,8 @@ import (
 )
 
 func TestTermsAreEquationTwo(t *testing.T) {
-	// measurement page, (2): log I = log B + p z_x + q z_y + s (z_x^2 + z_y^2) + r z + k ((x - Cx) z_x + (y - Cy) z_y + 2 z) / H,
-	// with z = -depth
+	// measurement page, (2): log I = log B + p z_x + q z_y + s (z_x^2 + z_y^2) + r z + k ((x - Cx) z_x + (y -
+	// Cy) z_y + 2 z) / H, with z = -depth
 	h := slope{d: 12, x: 0.3, y: -0.5}
 	p, q, s, r, k := 0.7, -0.4, -0.3, 0.01, 0.8
 	got := 0.0
@@ -23,13 +23,15 @@ func TestTermsAreEquationTwo(t *testing.T) {
 	assert.Zero(t, termsOf(h, View{}.lensFrom(Point{70, 10}))[terms-1], "no camera, no lens")
 }
 
-// A lamp at the lens to first order, against the light itself: a Lambert wall's, the lamp's cosine over the distance's square.
+// A lamp at the lens to first order, against the light itself: a Lambert wall's, the lamp's cosine over the
+// distance's square.
 func TestLensLightIsALampsAtTheLens(t *testing.T) {
 	v, p := View{30, -20, 400}, Point{70, 10}
 	const e = 1e-4
 	for _, h := range []slope{{d: 1}, {x: 1}, {y: 1}} {
 		change := (math.Log(lampAtLens(v, p, slope{e * h.d, e * h.x, e * h.y})) - math.Log(lampAtLens(v, p, slope{}))) / e
-		// by hand: the slopes' part is exact; the depth's is (1 - 3 H^2/far^2)/H, for (40^2 + 30^2)/400^2 sideways 2.3 % less than -2/H
+		// by hand: the slopes' part is exact; the depth's is (1 - 3 H^2/far^2)/H, for (40^2 + 30^2)/400^2 sideways
+		// 2.3 % less than -2/H
 		assert.InEpsilon(t, change, v.lensFrom(p).light(h), 0.024)
 	}
 }
@@ -57,7 +59,8 @@ func TestTermsByAgainstDifferences(t *testing.T) {
 	}
 }
 
-// The projection against the normal equations of the same least squares with priors, solved by Cholesky's method.
+// The projection against the normal equations of the same least squares with priors, solved by Cholesky's
+// method.
 func TestProjectAgainstNormalEquations(t *testing.T) {
 	rng := rand.New(rand.NewPCG(9, 10))
 	const n, m = 40, 5

@@ -64,8 +64,8 @@ func newLook(w Window) (*look, error) {
 	return k, nil
 }
 
-// smooth weighs each cell with its neighbours 1:2:1 along both axes, which takes the grain off and makes the 2 mm grid fit to
-// be read every 4 mm.
+// smooth weighs each cell with its neighbours 1:2:1 along both axes, which takes the grain off and makes the
+// 2 mm grid fit to be read every 4 mm.
 func smooth(l []float64) []float64 {
 	rows, out := make([]float64, Cells), make([]float64, Cells)
 	for i := range l {
@@ -89,8 +89,9 @@ func (k *look) shown(p Point) bool {
 	return !(k.hidden[i] || k.hidden[i+1] || k.hidden[i+Columns] || k.hidden[i+Columns+1])
 }
 
-// at reads ln of the light at a place of the plane with its gradient per mm, by Catmull and Rom's cubic through the grid
-// (continuous slopes, so that a search may follow them); the border's cells stand for what lies beyond.
+// at reads ln of the light at a place of the plane with its gradient per mm, by Catmull and Rom's cubic
+// through the grid (continuous slopes, so that a search may follow them); the border's cells stand for what
+// lies beyond.
 func (k *look) at(p Point) (v, gx, gy float64) {
 	fx, fy := (p.X-Left)/Step, (p.Y-Front)/Step
 	x0, y0 := math.Floor(fx), math.Floor(fy)
@@ -120,8 +121,8 @@ func catmullRom(t float64) (w, d [4]float64) {
 		[4]float64{(-3*t2 + 4*t - 1) / 2, (9*t2 - 10*t) / 2, (-9*t2 + 8*t + 1) / 2, (3*t2 - 2*t) / 2}
 }
 
-// seenAt is where on the plane the pad's point p, d mm below it, is seen: equation (1) turned round. byDepth is its change
-// per mm of depth.
+// seenAt is where on the plane the pad's point p, d mm below it, is seen: equation (1) turned round. byDepth
+// is its change per mm of depth.
 func (v View) seenAt(p Point, d float64) (at, byDepth Point) {
 	if v.Height <= 0 {
 		return p, Point{}

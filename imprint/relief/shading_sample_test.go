@@ -18,8 +18,8 @@ func windowOf(f func(Point) float64) Window {
 	return w
 }
 
-// A cubic convolution reproduces quadratics exactly, and 1:2:1 smoothing adds half the second derivative times the variance
-// of its weights, half a cell squared a coordinate.
+// A cubic convolution reproduces quadratics exactly, and 1:2:1 smoothing adds half the second derivative
+// times the variance of its weights, half a cell squared a coordinate.
 func TestReadingBetweenCells(t *testing.T) {
 	f := func(p Point) float64 { return -1 + 0.004*p.X - 0.002*p.Y + 1e-5*p.X*p.X + 2e-5*p.X*p.Y - 3e-5*p.Y*p.Y }
 	raised := Step * Step / 4 * (2e-5 - 6e-5)

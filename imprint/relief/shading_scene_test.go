@@ -19,8 +19,8 @@ func newScene(rng *rand.Rand) *scene {
 	return s
 }
 
-// patches is smooth noise of the given deviation: white noise on a 4 mm grid under a Gaussian of standard deviation sd (mm),
-// bilinear in between.
+// patches is smooth noise of the given deviation: white noise on a 4 mm grid under a Gaussian of standard
+// deviation sd (mm), bilinear in between.
 func patches(rng *rand.Rand, deviation, sd float64) func(Point) float64 {
 	const step, nx, ny = 4.0, 90, 70
 	v := make([]float64, nx*ny)
@@ -36,7 +36,8 @@ func patches(rng *rand.Rand, deviation, sd float64) func(Point) float64 {
 	}
 }
 
-// filter runs a Gaussian of sd cells along rows (stride 1) or columns (stride nx) and keeps white noise's deviation at 1.
+// filter runs a Gaussian of sd cells along rows (stride 1) or columns (stride nx) and keeps white noise's
+// deviation at 1.
 func filter(v []float64, nx, stride int, sd float64) {
 	reach := int(3*sd) + 1
 	in, sum2 := slices.Clone(v), 0.0
@@ -54,8 +55,9 @@ func filter(v []float64, nx, stride int, sd float64) {
 	scale(v, 1/math.Sqrt(sum2))
 }
 
-// photograph shows the scene to a camera in a light of its own, with a misfit of its own that hangs together as far as the
-// model takes it to (a Gaussian filter of standard deviation sd makes noise whose correlation covers 4 pi sd^2).
+// photograph shows the scene to a camera in a light of its own, with a misfit of its own that hangs together
+// as far as the model takes it to (a Gaussian filter of standard deviation sd makes noise whose correlation
+// covers 4 pi sd^2).
 func (s *scene) photograph(v View, misfit, patch float64) Window {
 	side := func() float64 { return 0.4 * s.rng.NormFloat64() }
 	p, q, sq, r := side(), side(), -0.2-0.2*s.rng.Float64(), 0.003*s.rng.NormFloat64()
@@ -78,8 +80,8 @@ func (s *scene) photograph(v View, misfit, patch float64) Window {
 	return w
 }
 
-// lampAtLens is the light of a lamp at the lens on a Lambert wall d mm below p with slopes x and y: the cosine over the
-// distance's square, not the model's first order of it.
+// lampAtLens is the light of a lamp at the lens on a Lambert wall d mm below p with slopes x and y: the
+// cosine over the distance's square, not the model's first order of it.
 func lampAtLens(v View, p Point, h slope) float64 {
 	x, y, z := v.X-p.X, v.Y-p.Y, v.Height+h.d
 	far := math.Sqrt(x*x + y*y + z*z)
@@ -137,7 +139,8 @@ func (s *scene) anyView(tilt, azimuth float64) View {
 	return View{h * math.Tan(tilt) * math.Cos(azimuth), h * math.Tan(tilt) * math.Sin(azimuth), h}
 }
 
-// mostMisses is the number of misses that a fair 95 % interval stays below in all but one of a thousand tests of n draws.
+// mostMisses is the number of misses that a fair 95 % interval stays below in all but one of a thousand tests
+// of n draws.
 func mostMisses(n int) int {
 	p, sum := math.Pow(0.95, float64(n)), 0.0
 	for k := 0; ; k++ {

@@ -2,8 +2,9 @@ package relief
 
 import "math"
 
-// The shape's parameters: two dents, the basin that both share, and their differences. Lengths in mm, angles in rad, ln where
-// a number must stay positive. Left and right of a pair are the mean minus and plus the half difference.
+// The shape's parameters: two dents, the basin that both share, and their differences. Lengths in mm, angles
+// in rad, ln where a number must stay positive. Left and right of a pair are the mean minus and plus the half
+// difference.
 const (
 	leftX = iota
 	leftY
@@ -38,8 +39,8 @@ func (h *hump) add(g hump, k float64) {
 // slope is the part of a hump that shades: its depth and gradient. As a derivative: of those by a parameter.
 type slope struct{ d, x, y float64 }
 
-// surface is a relief: two dents exp(-q/2), q = (u^2 + v^2)^w along and across each, in two halves of a basin exp(-r^2/2),
-// and free bumps laid on top. t are the parameters.
+// surface is a relief: two dents exp(-q/2), q = (u^2 + v^2)^w along and across each, in two halves of a basin
+// exp(-r^2/2), and free bumps laid on top. t are the parameters.
 type surface struct {
 	t     []float64
 	sides [2]dent
@@ -117,8 +118,8 @@ func (d *dent) own(x, y float64) (b bell) {
 	return b
 }
 
-// by is the derivative of the bell's depth and gradient by something that changes u^2+v^2 by rho and half its gradient by
-// (gx, gy).
+// by is the derivative of the bell's depth and gradient by something that changes u^2+v^2 by rho and half its
+// gradient by (gx, gy).
 func (b *bell) by(rho, gx, gy float64) slope {
 	return slope{b.first * rho, 2 * (b.second*rho*b.gx + b.first*gx), 2 * (b.second*rho*b.gy + b.first*gy)}
 }
@@ -138,8 +139,8 @@ func (d *dent) bowl(x, y float64) (b bowl) {
 	return b
 }
 
-// derivatives fills dst with the derivatives of the surface's depth and gradient at a place by every parameter, and returns
-// the surface there.
+// derivatives fills dst with the derivatives of the surface's depth and gradient at a place by every
+// parameter, and returns the surface there.
 func (s *surface) derivatives(dst []slope, x, y float64) (h hump) {
 	clear(dst)
 	for k := range s.sides {
@@ -197,8 +198,8 @@ func (d *dent) bowlDerivatives(dst []slope, b *bowl) {
 	dst[lnBasinY].add(slope{b.d * b.e2 * b.e2, b.x * b.e2 * b.e2, b.y * (b.e2*b.e2 - 2)}, 1)
 }
 
-// bottom goes downhill to the deepest point near a place: Newton's steps where the surface is a bowl, steps along the slope
-// where it is not yet. False where there is no bottom within reach.
+// bottom goes downhill to the deepest point near a place: Newton's steps where the surface is a bowl, steps
+// along the slope where it is not yet. False where there is no bottom within reach.
 func (s *surface) bottom(from Point) (at Point, h hump, found bool) {
 	at = from
 	for range 100 {

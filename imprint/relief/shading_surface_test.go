@@ -32,8 +32,9 @@ func anyBumps(rng *rand.Rand, t []float64) ([]float64, *bumps) {
 	return t, b
 }
 
-// derivativeTolerance is for central differences with steps h: their rounding is some 1e-16/h of the value, their truncation
-// some h^2 of the third derivative; both are below 1e-6 of the scale of depths (mm) at h = 1e-4.
+// derivativeTolerance is for central differences with steps h: their rounding is some 1e-16/h of the value,
+// their truncation some h^2 of the third derivative; both are below 1e-6 of the scale of depths (mm) at h =
+// 1e-4.
 const derivativeTolerance = 1e-6
 
 func TestSurfaceDerivativesAgainstDifferences(t *testing.T) {
@@ -89,7 +90,8 @@ func TestBottomIsTheDeepestPointOfTheSum(t *testing.T) {
 	}
 }
 
-// A basin whose middle lies outward moves the deepest point outward from the dent's own middle (design's measurement page).
+// A basin whose middle lies outward moves the deepest point outward from the dent's own middle (design's
+// measurement page).
 func TestBasinMovesTheBottomOutward(t *testing.T) {
 	p := make([]float64, shapes)
 	for j, b := range beliefs {

@@ -9,8 +9,9 @@ import (
 	"github.com/stretchr/testify/require"
 )
 
-// Windows drawn by equation (2) itself, shapes from the beliefs, misfit as the model takes it to be: the bottoms must lie
-// within the claimed expanded uncertainty (k = 2) as often as 95 % allows, and nearer than where the search began.
+// Windows drawn by equation (2) itself, shapes from the beliefs, misfit as the model takes it to be: the
+// bottoms must lie within the claimed expanded uncertainty (k = 2) as often as 95 % allows, and nearer than
+// where the search began.
 func TestFitShadingRecoversItsOwnWindows(t *testing.T) {
 	rng := rand.New(rand.NewPCG(11, 12))
 	const n, off = 40, 4.0
@@ -44,9 +45,10 @@ func TestFitShadingRecoversItsOwnWindows(t *testing.T) {
 	assert.Less(t, ended, began/4, "the search must do more than stay where it began")
 }
 
-// Windows under the phone's own flash, drawn by a point lamp's exact light: the distance lies within 2 u as often as 95 % allows,
-// and errs no more than u says: 1.51 times its rms is what one test of a thousand exceeds (chi squared of 20, 45.3, over 20, from
-// memory). Without the lamp at the lens it errs by 9 mm rms, three times u.
+// Windows under the phone's own flash, drawn by a point lamp's exact light: the distance lies within 2 u as
+// often as 95 % allows, and errs no more than u says: 1.51 times its rms is what one test of a thousand
+// exceeds (chi squared of 20, 45.3, over 20, from memory). Without the lamp at the lens it errs by 9 mm rms,
+// three times u.
 func TestFitShadingUnderAFlash(t *testing.T) {
 	rng := rand.New(rand.NewPCG(21, 22))
 	const n, misfit, mostScaledRMS = 20, 0.006, 1.51
@@ -73,8 +75,8 @@ func TestFitShadingUnderAFlash(t *testing.T) {
 	assert.Less(t, math.Sqrt(scaled), mostScaledRMS)
 }
 
-// Three photos of one imprint, lamp and phone moved: the spacing on the pad and both depths, with no depth known to better
-// than 4 mm.
+// Three photos of one imprint, lamp and phone moved: the spacing on the pad and both depths, with no depth
+// known to better than 4 mm.
 func TestFitShadingTogetherRecoversItsOwnTriples(t *testing.T) {
 	if testing.Short() {
 		t.Skip("some seconds")
@@ -115,7 +117,8 @@ func TestFitShadingTogetherRecoversItsOwnTriples(t *testing.T) {
 	assert.Less(t, math.Sqrt(depthError), 4., "several places must tell more of the depths than was known")
 }
 
-// The gradient of half the sum of squares is the Jacobian's product with the residuals, exactly, in Kaufman's form too.
+// The gradient of half the sum of squares is the Jacobian's product with the residuals, exactly, in Kaufman's
+// form too.
 func TestGradientAgainstDifferences(t *testing.T) {
 	rng := rand.New(rand.NewPCG(15, 16))
 	for _, photos := range []int{1, 3} {
@@ -149,7 +152,8 @@ func TestGradientAgainstDifferences(t *testing.T) {
 			const h = 1e-4
 			want := (half(j, h) - half(j, -h)) / (2 * h)
 			got := dot(columns[j], at)
-			// the photo's interpolation has jumps in its second derivative, which central differences feel in first order of h
+			// the photo's interpolation has jumps in its second derivative, which central differences feel in first
+			// order of h
 			assert.InDelta(t, want, got, 1e-3*math.Sqrt(dot(columns[j], columns[j])*dot(at, at)), "%d photos, parameter %d", photos, j)
 		}
 	}
@@ -170,8 +174,8 @@ func TestCovarianceIsSymmetricAndPositive(t *testing.T) {
 	}
 }
 
-// saysLittle is the standard uncertainty in mm of a distance of which the shading says next to nothing: a result so uncertain
-// contradicts no reading of the net's.
+// saysLittle is the standard uncertainty in mm of a distance of which the shading says next to nothing: a
+// result so uncertain contradicts no reading of the net's.
 const saysLittle = 4.0
 
 func TestDegenerateWindows(t *testing.T) {

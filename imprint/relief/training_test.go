@@ -19,8 +19,8 @@ const (
 
 var definition = regexp.MustCompile(`^(\s*)def (\w+)`)
 
-// functionLengths are the lengths in lines of the functions of a Python source, by name. A function ends before the
-// next line of code that is indented no deeper than its def.
+// functionLengths are the lengths in lines of the functions of a Python source, by name. A function ends
+// before the next line of code that is indented no deeper than its def.
 func functionLengths(source string) map[string]int {
 	lengths := map[string]int{}
 	lines := strings.Split(source, "\n")

@@ -12,9 +12,9 @@ import (
 	"google.golang.org/protobuf/encoding/protowire"
 )
 
-// The nets as they are stored, in ONNX form (opset 11), large ones in parts. train/weights.json has their SHA-256
-// and how they were made. Foam's weights are halves (IEEE 754 binary16), once for a net of one photo and its net of
-// several: the latter holds no values of its own.
+// The nets as they are stored, in ONNX form (opset 11), large ones in parts. train/weights.json has their
+// SHA-256 and how they were made. Foam's weights are halves (IEEE 754 binary16), once for a net of one photo
+// and its net of several: the latter holds no values of its own.
 //
 //go:embed train/*.onnx train/*.onnx.?
 var files embed.FS
@@ -94,8 +94,8 @@ func valuesOf(model []byte) (map[string][]byte, error) {
 	return values, err
 }
 
-// filled is the model with its weights in full: floats made of its own halves, or, where it holds no values, of
-// those that go by the same name.
+// filled is the model with its weights in full: floats made of its own halves, or, where it holds no values,
+// of those that go by the same name.
 func filled(model []byte, others map[string][]byte) ([]byte, error) {
 	return initializers(model, func(t []byte) ([]byte, error) {
 		name, halves, err := named(t)

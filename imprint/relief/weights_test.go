@@ -45,7 +45,8 @@ func sumOf(data []byte) string {
 	return hex.EncodeToString(s[:])
 }
 
-// The weights are those that the manifest names, each with the commit and the sums of the recipe that made it.
+// The weights are those that the manifest names, each with the commit and the sums of the recipe that made
+// it.
 func TestTheManifestNamesTheWeights(t *testing.T) {
 	m := readManifest(t)
 	require.Len(t, m.Weights, 2)
@@ -88,7 +89,8 @@ func TestTheManifestNamesTheWeights(t *testing.T) {
 	}
 }
 
-// Where the history is at hand, the commits that the manifest names hold that recipe, and what a run started from.
+// Where the history is at hand, the commits that the manifest names hold that recipe, and what a run started
+// from.
 func TestTheRecipeOfEachWeightFileIsInHistory(t *testing.T) {
 	same := func(commit, file, want string) {
 		data, err := exec.Command("git", "show", commit+":imprint/relief/train/"+file).Output()
@@ -108,7 +110,8 @@ func TestTheRecipeOfEachWeightFileIsInHistory(t *testing.T) {
 	}
 }
 
-// tensorOf is a TensorProto (onnx.proto: data_type 2, name 8, raw_data 9), modelOf a model of nothing but tensors.
+// tensorOf is a TensorProto (onnx.proto: data_type 2, name 8, raw_data 9), modelOf a model of nothing but
+// tensors.
 func tensorOf(name string, kind uint64, raw []byte) (b []byte) {
 	b = protowire.AppendVarint(protowire.AppendTag(nil, 2, protowire.VarintType), kind)
 	b = protowire.AppendString(protowire.AppendTag(b, 8, protowire.BytesType), name)

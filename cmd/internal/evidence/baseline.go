@@ -8,7 +8,8 @@ import (
 	"time"
 )
 
-// Baseline is what the program came to on a set when it was last looked at and found good. It lies beside the set.
+// Baseline is what the program came to on a set when it was last looked at and found good. It lies beside the
+// set.
 type Baseline struct {
 	Date   string `json:"date"`
 	Commit string `json:"commit"` // of the program that was measured with
@@ -32,13 +33,13 @@ func LoadBaseline(path string) (b Baseline, err error) {
 	return b, nil
 }
 
-// MostGrowth is how many times the baseline's rms a later one may be. A fifth more on the bundled set is more than
-// rounding and another machine's arithmetic do, and little enough to be looked into.
+// MostGrowth is how many times the baseline's rms a later one may be. A fifth more on the bundled set is more
+// than rounding and another machine's arithmetic do, and little enough to be looked into.
 const MostGrowth = 1.2
 
-// Faults says in what results fall behind the baseline: an accepted reading with the truth outside its U; fewer
-// accepted of a kind, since who refuses all errs never; and, over all of one reading, an rms that grew by a fifth.
-// One kind has too few photos for an rms of its own.
+// Faults says in what results fall behind the baseline: an accepted reading with the truth outside its U;
+// fewer accepted of a kind, since who refuses all errs never; and, over all of one reading, an rms that grew
+// by a fifth. One kind has too few photos for an rms of its own.
 func (b Baseline) Faults(results []Result) []string {
 	var faults []string
 	for _, r := range results {

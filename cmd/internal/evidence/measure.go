@@ -47,8 +47,9 @@ type task struct {
 	gauge   bool
 }
 
-// Measure reads a set: each photo alone, and the photos of an imprint together where it has several. The order is the
-// set's. An error is one of the set or of the program's path; what goes wrong with a photo is a result.
+// Measure reads a set: each photo alone, and the photos of an imprint together where it has several. The
+// order is the set's. An error is one of the set or of the program's path; what goes wrong with a photo is a
+// result.
 func Measure(ctx context.Context, set, folder string, o Options) ([]Result, error) {
 	photos, err := Load(folder)
 	if err != nil {

@@ -8,8 +8,8 @@ import (
 	"strings"
 )
 
-// Row is one line of a table: what results of one kind come to. Lengths are in mm, over those accepted; all but N are
-// 0 where none is.
+// Row is one line of a table: what results of one kind come to. Lengths are in mm, over those accepted; all
+// but N are 0 where none is.
 type Row struct {
 	Reading  string  `json:"reading"`
 	Pad      string  `json:"pad"`
@@ -26,8 +26,8 @@ type Row struct {
 // all stands for every pad and every shape.
 const all = "all"
 
-// Tabulate gives a row for each reading, pad and shape in the order in which they come, and one for each reading as a
-// whole before them.
+// Tabulate gives a row for each reading, pad and shape in the order in which they come, and one for each
+// reading as a whole before them.
 func Tabulate(results []Result) []Row {
 	groups := map[Row][]Result{}
 	var order []Row
@@ -82,7 +82,8 @@ func median(values []float64) float64 {
 	return (values[(n-1)/2] + values[n/2]) / 2
 }
 
-// Markdown writes the rows as a table, and below it what was accepted with the truth outside U: no table may hide it.
+// Markdown writes the rows as a table, and below it what was accepted with the truth outside U: no table may
+// hide it.
 func Markdown(w io.Writer, results []Result) error {
 	var b strings.Builder
 	b.WriteString("| reading | pad | shape | n | accepted | bias | rms | worst | inside U | median U |\n")

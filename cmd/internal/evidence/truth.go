@@ -22,8 +22,8 @@ type Photo struct {
 	location string
 }
 
-// Load reads the truth of a folder of photos, in its order. Photos that are not there are an error: a table over what
-// happens to lie in a folder is no evidence.
+// Load reads the truth of a folder of photos, in its order. Photos that are not there are an error: a table
+// over what happens to lie in a folder is no evidence.
 func Load(folder string) ([]Photo, error) {
 	data, err := os.ReadFile(filepath.Join(folder, "truth.jsonl"))
 	if err != nil {

@@ -42,7 +42,8 @@ type Adjusted struct {
 	Ties  []Vec        // mm
 	Own   []Covariance // of each tie point, mm^2, were all else known
 	Share []*mat.Dense // 3 x n: what a change of the shared unknowns moves each tie point by
-	// Shared is the covariance of the n unknowns that all points share: poses, cameras, the frame's shape and heights.
+	// Shared is the covariance of the n unknowns that all points share: poses, cameras, the frame's shape and
+	// heights.
 	Shared *mat.SymDense
 
 	Poses   []Pose
@@ -76,15 +77,16 @@ type Lens struct {
 	Principal     [2]float64 // half diagonals from the picture's centre
 }
 
-// Adjust solves the scene. Observations that the others contradict lose their weight (Tukey's biweight at 4.685
-// standard deviations: 95 % efficiency on normal errors; Holland and Welsch, Comm. Statistics A6 (1977) 813, from
-// memory); the observations' own factor is estimated from the residuals.
+// Adjust solves the scene. Observations that the others contradict lose their weight (Tukey's biweight at
+// 4.685 standard deviations: 95 % efficiency on normal errors; Holland and Welsch, Comm. Statistics A6 (1977)
+// 813, from memory); the observations' own factor is estimated from the residuals.
 func Adjust(s *Scene) (*Adjusted, error) {
 	p, err := newProblem(s)
 	if err != nil {
 		return nil, err
 	}
-	// A plain Huber start lets no far outlier draw the poses; then the scale of the residuals is estimated in turns.
+	// A plain Huber start lets no far outlier draw the poses; then the scale of the residuals is estimated in
+	// turns.
 	for round := range 6 {
 		if err := p.search(); err != nil {
 			return nil, err

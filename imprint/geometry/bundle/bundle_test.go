@@ -119,8 +119,8 @@ func TestAdjustStatesHowFarItIsOff(t *testing.T) {
 	}
 	ratio := chi / float64(n)
 	t.Logf("normalised mean square %.2f over %d coordinates", ratio, n)
-	// The points of a scene err together by their cameras, five scenes in all: between a third and three covers an honest
-	// covariance (chi-square with some ten degrees of freedom, 99.9 %).
+	// The points of a scene err together by their cameras, five scenes in all: between a third and three covers
+	// an honest covariance (chi-square with some ten degrees of freedom, 99.9 %).
 	assert.Less(t, ratio, 3.0)
 	assert.Greater(t, ratio, 0.33)
 }

@@ -25,7 +25,8 @@ type partials struct {
 	byCamera [2][cameraCount]float64
 }
 
-// project returns where a photo shows a point, with the derivatives where d is not nil; false for a point behind it.
+// project returns where a photo shows a point, with the derivatives where d is not nil; false for a point
+// behind it.
 func (v View) project(p pose, l lens, x Vec, d *partials) (Pixel, bool) {
 	r := p.rotation
 	dx, dy, dz := x[0]-p.position[0], x[1]-p.position[1], x[2]-p.position[2]

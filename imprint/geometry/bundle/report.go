@@ -17,8 +17,8 @@ const (
 	leastFactor = 0.7
 )
 
-// reweigh estimates the sights' scale from their residuals and gives each its robust weight: Huber's at first, which
-// leaves none out, then Tukey's.
+// reweigh estimates the sights' scale from their residuals and gives each its robust weight: Huber's at
+// first, which leaves none out, then Tukey's.
 func (p *problem) reweigh(cut bool) {
 	if n := len(p.scene.ControlSeen); n > 0 {
 		p.controlFactor = p.weigh(p.scene.ControlSeen, p.controlWeight, cut, p.freedom(n, 2*n-p.layout.count()/2), func(i int) Vec {
@@ -128,10 +128,12 @@ func (a *Adjusted) Show(s *Scene, view int, x Vec) (Pixel, bool) {
 	return v.project(pose{a.Poses[view].Rotation, a.Poses[view].Position}, lens{l.Focal, l.K1, l.K2, l.Principal[0], l.Principal[1]}, x, nil)
 }
 
-// Ray is the line of sight of a pixel: it passes through At on the plane z = 0, and at depth z through At + z Slope.
+// Ray is the line of sight of a pixel: it passes through At on the plane z = 0, and at depth z through At + z
+// Slope.
 type Ray struct{ At, Slope [2]float64 } // mm, mm/mm
 
-// Ray returns a pixel's line of sight by the adjusted cameras; false where it does not meet the frame's plane.
+// Ray returns a pixel's line of sight by the adjusted cameras; false where it does not meet the frame's
+// plane.
 func (a *Adjusted) Ray(s *Scene, view int, at Pixel) (Ray, bool) {
 	v, l, pose := s.Views[view], a.Lenses[view], a.Poses[view]
 	half := math.Hypot(float64(v.Width), float64(v.Height)) / 2
@@ -159,8 +161,8 @@ func (a *Adjusted) Ray(s *Scene, view int, at Pixel) (Ray, bool) {
 	return r, true
 }
 
-// Meet is where rays come nearest to one another, by least squares over their distances along x and y, mm, and the root
-// of the mean square of what they miss it by; false where they run alike.
+// Meet is where rays come nearest to one another, by least squares over their distances along x and y, mm,
+// and the root of the mean square of what they miss it by; false where they run alike.
 func Meet(rays []Ray) (x Vec, miss float64, ok bool) {
 	n := float64(len(rays))
 	var ax, ay, sx, sy float64

@@ -20,9 +20,9 @@ type View struct {
 	Camera        Camera
 }
 
-// Camera is what is known of a photo's camera beforehand, each with its standard uncertainty. Each photo has its own
-// lens terms, since a phone moves its lens to focus and to hold the picture still; the focal lengths of photos by one
-// lens are nearly one.
+// Camera is what is known of a photo's camera beforehand, each with its standard uncertainty. Each photo has
+// its own lens terms, since a phone moves its lens to focus and to hold the picture still; the focal lengths
+// of photos by one lens are nearly one.
 type Camera struct {
 	Lens       string  // photos that name the same one were taken through it at one zoom; "" is like no other
 	Focal      float64 // px
@@ -44,11 +44,11 @@ type Seen struct {
 
 // Frame is what is known of the printed frame beforehand.
 type Frame struct {
-	// The card bows smoothly: its heights are Gaussian with this standard uncertainty in mm, alike over this length in mm
-	// (a squared exponential correlation).
+	// The card bows smoothly: its heights are Gaussian with this standard uncertainty in mm, alike over this
+	// length in mm (a squared exponential correlation).
 	BowU, BowLength float64
-	// StretchU is the standard uncertainty of the print's scale along x over that along y, and SkewU that of its right
-	// angles in radians. The print's scale itself is not an unknown here: it scales all alike.
+	// StretchU is the standard uncertainty of the print's scale along x over that along y, and SkewU that of its
+	// right angles in radians. The print's scale itself is not an unknown here: it scales all alike.
 	StretchU, SkewU float64
 }
 

@@ -23,7 +23,8 @@ type Dot struct {
 	Contrast float64 // ln of its brightness over its surroundings': negative for dark dots
 }
 
-// What a felt pen draws, with room for the narrowing that depth and distance bring, and what is found beside it.
+// What a felt pen draws, with room for the narrowing that depth and distance bring, and what is found beside
+// it.
 const (
 	leastRadius   = 0.55 // mm
 	mostRadius    = 2.2  // mm
@@ -32,7 +33,8 @@ const (
 	mostDots      = 1500 // beyond, it is texture; the clearest are kept
 )
 
-// Find returns the dots in a photo's window, which r shows, those of the polarity (dark or light) that most have, in no set order.
+// Find returns the dots in a photo's window, which r shows, those of the polarity (dark or light) that most
+// have, in no set order.
 func Find(grey *image.Gray, r *raster.Raster) []Dot {
 	var found []Dot
 	for _, s := range spotsOf(r) {
@@ -55,8 +57,8 @@ func samePolarity(all []Dot) []Dot {
 	return slices.DeleteFunc(all, func(d Dot) bool { return (d.Contrast < 0) != mostlyDark })
 }
 
-// apart drops a spot that was found twice, at two sizes: of two whose centres lie within the larger's radius the one
-// of the stronger contrast stays.
+// apart drops a spot that was found twice, at two sizes: of two whose centres lie within the larger's radius
+// the one of the stronger contrast stays.
 func apart(all []Dot) []Dot {
 	slices.SortFunc(all, func(a, b Dot) int {
 		switch x, y := math.Abs(a.Contrast), math.Abs(b.Contrast); {

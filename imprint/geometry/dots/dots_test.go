@@ -94,8 +94,8 @@ func smooth(in []float64, w, h int) []float64 {
 	return out
 }
 
-// compare pairs found dots with made ones: how many of these were found, and the mean square of the error in px and in
-// stated standard uncertainties, per coordinate.
+// compare pairs found dots with made ones: how many of these were found, and the mean square of the error in
+// px and in stated standard uncertainties, per coordinate.
 func compare(t *testing.T, list []madeDot, found []Dot) (share, px, ratio float64) {
 	t.Helper()
 	n := 0.0
@@ -128,8 +128,8 @@ func TestFindPlacesDotsToWhatItStates(t *testing.T) {
 			share, px, ratio := compare(t, list, findIn(p.draw(random, list), window()))
 			t.Logf("%.3f found, %.4f px, %.2f of the stated u", share, px, ratio)
 			assert.Greater(t, share, 0.95)
-			// u is stated to a fifth, as far as the docs claim; of some 660 coordinates chance moves the ratio by 0.03. A
-			// sharpened rim is a halo that the disc lacks, so its residuals make u larger than the error.
+			// u is stated to a fifth, as far as the docs claim; of some 660 coordinates chance moves the ratio by
+			// 0.03. A sharpened rim is a halo that the disc lacks, so its residuals make u larger than the error.
 			assert.Less(t, ratio, 1.2)
 		})
 	}

@@ -7,8 +7,8 @@ import (
 	"sitspan/imprint/geometry/raster"
 )
 
-// The fitted disc: ln brightness = level + slopes + contrast x S, with S = 1 inside and 0 outside, the edge being a
-// blurred step. Parameters in the picture's px about the start.
+// The fitted disc: ln brightness = level + slopes + contrast x S, with S = 1 inside and 0 outside, the edge
+// being a blurred step. Parameters in the picture's px about the start.
 const (
 	pX = iota
 	pY
@@ -41,7 +41,8 @@ type sample struct{ dx, dy, ln float64 }
 // reachRadii is how far the fit looks, in radii: far enough to see the surroundings, short of the next dot.
 const reachRadii = 2.1
 
-// mostSamples bounds the pixels of one fit: of a picture of many megapixels every second or third line serves.
+// mostSamples bounds the pixels of one fit: of a picture of many megapixels every second or third line
+// serves.
 const mostSamples = 500
 
 // fitDot fits a disc at a spot on the photo's own pixels.
@@ -157,8 +158,8 @@ type equations struct {
 	loss  float64
 }
 
-// solveDisc is a damped Gauss-Newton fit of the disc. It returns the residuals' standard deviation in ln brightness and
-// the standard uncertainty of the centre in px (the larger coordinate's).
+// solveDisc is a damped Gauss-Newton fit of the disc. It returns the residuals' standard deviation in ln
+// brightness and the standard uncertainty of the centre in px (the larger coordinate's).
 func solveDisc(samples []sample, e ellipse, at *[parameters]float64) (sd, u float64, ok bool) {
 	damping := 1e-3
 	now := equationsOf(samples, e, at)

@@ -14,8 +14,8 @@ type spot struct {
 	response float64 // of the filter, in ln brightness; positive for dark spots
 }
 
-// sigmas are the filters' scales in mm: a disc of radius r answers most at r / sqrt 2 (Lindeberg, Int. J. Computer
-// Vision 30 (1998) 79, for the Laplacian; pages from memory, the papers settle them).
+// sigmas are the filters' scales in mm: a disc of radius r answers most at r / sqrt 2 (Lindeberg, Int. J.
+// Computer Vision 30 (1998) 79, for the Laplacian; pages from memory, the papers settle them).
 var sigmas = []float64{0.35, 0.5, 0.7, 1.0, 1.4, 2.0}
 
 // spotsOf are the extrema over place and scale of the difference of Gaussians, clearest first.

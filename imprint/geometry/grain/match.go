@@ -71,8 +71,8 @@ func (m *matcher) matchOf(p *patch) (Match, bool) {
 	return f, seen > 0
 }
 
-// top is the shift in mm at which view v is most like the patch, with its standard uncertainty: of a correlation c with
-// n independent samples, -(1 - c) / (n c”) is the shift's variance.
+// top is the shift in mm at which view v is most like the patch, with its standard uncertainty: of a
+// correlation c with n independent samples, -(1 - c) / (n c”) is the shift's variance.
 func (m *matcher) top(v int, p *patch) (sx, sy, u float64, ok bool) {
 	const h = 0.25
 	var c [3][3]float64

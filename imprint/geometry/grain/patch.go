@@ -7,8 +7,8 @@ import (
 	"sitspan/imprint/geometry/raster"
 )
 
-// plane is a patch's: its depth below the frame's plane where the first photo sees its middle, and its slopes along the
-// first photo's x and y on that plane.
+// plane is a patch's: its depth below the frame's plane where the first photo sees its middle, and its slopes
+// along the first photo's x and y on that plane.
 type plane struct{ z, byX, byY float64 } // mm, mm/mm
 
 // patch is one place that is looked for, and the best that was found.
@@ -51,7 +51,8 @@ type matcher struct {
 	columns int
 }
 
-// seenAt is where view v sees the point of a patch's plane that the first view sees at offset (du, dv) from its middle.
+// seenAt is where view v sees the point of a patch's plane that the first view sees at offset (du, dv) from
+// its middle.
 func (m *matcher) seenAt(v int, p *patch, q plane, du, dv float64) (x, y float64) {
 	a, b := &m.views[0], &m.views[v]
 	x0, y0 := p.x+du, p.y+dv
@@ -61,7 +62,8 @@ func (m *matcher) seenAt(v int, p *patch, q plane, du, dv float64) (x, y float64
 	return b.X + (wx-b.X)*shrink, b.Y + (wy-b.Y)*shrink
 }
 
-// correlation of a patch in view v, moved by (sx, sy) mm, with the first view's; false where it is not all in the window.
+// correlation of a patch in view v, moved by (sx, sy) mm, with the first view's; false where it is not all in
+// the window.
 func (m *matcher) correlation(v int, p *patch, q plane, sx, sy float64) (float64, bool) {
 	var sum, squares, cross float64
 	for k, s := range samples {
@@ -148,8 +150,8 @@ func (m *matcher) spread() {
 	}
 }
 
-// search finds each patch's plane: a sweep over depths, then in turns what its neighbours found and a smaller and
-// smaller random change of its own.
+// search finds each patch's plane: a sweep over depths, then in turns what its neighbours found and a smaller
+// and smaller random change of its own.
 func (m *matcher) search() {
 	for k := range m.patches {
 		p := &m.patches[k]

@@ -24,7 +24,8 @@ type Seen struct {
 	U  float64 // standard uncertainty of either coordinate, mm
 }
 
-// detail is a raster with its surroundings taken off and their strength taken out: of mean 0 and about unit variance.
+// detail is a raster with its surroundings taken off and their strength taken out: of mean 0 and about unit
+// variance.
 type detail struct {
 	columns, rows int
 	halfW, halfH  float64
@@ -36,8 +37,8 @@ const (
 	surroundings = 2.5
 	strength     = 4.0
 	finest       = 0.3
-	// noiseLn is what a phone's noise and sharpening leave in ln brightness at the finest scale: detail of less is
-	// made no stronger than that.
+	// noiseLn is what a phone's noise and sharpening leave in ln brightness at the finest scale: detail of less
+	// is made no stronger than that.
 	noiseLn = 0.006
 )
 

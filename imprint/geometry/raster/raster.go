@@ -1,8 +1,8 @@
-// Package raster lays a photo's ln brightness out on the frame's plane, in millimetres, so that several photos can be
-// compared point by point.
+// Package raster lays a photo's ln brightness out on the frame's plane, in millimetres, so that several
+// photos can be compared point by point.
 //
-// Its opinion: light multiplies, so brightness is compared as its logarithm; and what is compared is only what stands
-// out from its own surroundings, never the brightness itself, which is the lamp's.
+// Its opinion: light multiplies, so brightness is compared as its logarithm; and what is compared is only
+// what stands out from its own surroundings, never the brightness itself, which is the lamp's.
 //
 // What may live here: pictures in, grids on the plane out. What may not: what the grids show.
 package raster

@@ -60,8 +60,8 @@ func (s *Surface) Sampled(b Bounds, step float64) *Grid {
 	return g
 }
 
-// Deepest finds the two bottoms: on either side of the middle of the depth the deepest place that is deeper than all
-// around it, refined by a quadratic over 4 mm (the measurand's definition).
+// Deepest finds the two bottoms: on either side of the middle of the depth the deepest place that is deeper
+// than all around it, refined by a quadratic over 4 mm (the measurand's definition).
 func (s *Surface) Deepest(b Bounds) (left, right Bottom, err error) {
 	g := s.Sampled(b, coarse)
 	mid := g.middle()
@@ -86,7 +86,8 @@ func (s *Surface) Deepest(b Bounds) (left, right Bottom, err error) {
 	return s.refine(g.X(found[0][0]), g.Y(found[0][1])), s.refine(g.X(found[1][0]), g.Y(found[1][1])), nil
 }
 
-// middle is the middle of the depth along x: the mean of x weighed by each column's greatest depth above the least.
+// middle is the middle of the depth along x: the mean of x weighed by each column's greatest depth above the
+// least.
 func (g *Grid) middle() float64 {
 	deep := make([]float64, g.Columns)
 	for i := range deep {
@@ -174,7 +175,8 @@ func (q quadratic) radius() float64 {
 	return 1 / mean
 }
 
-// quadraticFit returns the least-squares fit of a quadratic to n x n heights on a grid of step mm about the middle.
+// quadraticFit returns the least-squares fit of a quadratic to n x n heights on a grid of step mm about the
+// middle.
 func quadraticFit(n int, step float64) func(z []float64) quadratic {
 	a := mat.NewDense(n*n, 6, nil)
 	for k := range n * n {

@@ -8,17 +8,20 @@ import (
 	"gonum.org/v1/gonum/mat"
 )
 
-// Shared is what the heights have in common: unknowns with a covariance, and by how much each moves each height.
+// Shared is what the heights have in common: unknowns with a covariance, and by how much each moves each
+// height.
 type Shared struct {
 	Covariance *mat.SymDense // m x m
-	// By are three derivatives a height (in the order given to Fit) by the m unknowns: 3 x m, mm per unit of x, y, z.
+	// By are three derivatives a height (in the order given to Fit) by the m unknowns: 3 x m, mm per unit of x,
+	// y, z.
 	By []*mat.Dense
 }
 
 // Draws are deepest points of surfaces as they may be.
 type Draws struct {
 	Left, Right [][2]float64 // mm; equal length
-	// Open is the share of draws in which a side's deepest point lies at the rim of what was drawn: there is no bottom.
+	// Open is the share of draws in which a side's deepest point lies at the rim of what was drawn: there is no
+	// bottom.
 	Open [2]float64
 }
 
@@ -27,8 +30,8 @@ const (
 	patchSide = 2*int(patchHalf/coarse) + 1
 )
 
-// Draw draws n surfaces about both bottoms as the heights leave them open (own) and as the shared unknowns do (shared,
-// nil for none), and finds the deepest points of each.
+// Draw draws n surfaces about both bottoms as the heights leave them open (own) and as the shared unknowns do
+// (shared, nil for none), and finds the deepest points of each.
 func (s *Surface) Draw(left, right Bottom, n int, own bool, shared *Shared, seed uint64) (Draws, error) {
 	places := append(patch(left), patch(right)...)
 	mean := mat.NewVecDense(len(places), nil)
@@ -160,7 +163,8 @@ func collect(places [][2]float64, mean *mat.VecDense, roots []*mat.Dense, n int,
 	return d
 }
 
-// patchFit fits the quadratic that defines a deepest point to 5 x 5 heights of the coarse grid: 4 mm about it.
+// patchFit fits the quadratic that defines a deepest point to 5 x 5 heights of the coarse grid: 4 mm about
+// it.
 var patchFit = quadraticFit(2*int(reach/coarse)+1, coarse)
 
 // lowest is the deepest point of a patch, and 1 where that is at its rim.

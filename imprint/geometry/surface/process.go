@@ -22,15 +22,16 @@ type Height struct {
 // ErrTooFew says that there are too few heights to lay a surface through.
 var ErrTooFew = errors.New("too few heights")
 
-// least is the number of heights below which no surface is laid: three parameters and a plane want some for themselves.
+// least is the number of heights below which no surface is laid: three parameters and a plane want some for
+// themselves.
 const least = 30
 
 // Surface is a smooth surface with its uncertainty.
 type Surface struct {
 	heights []Height // that were kept
 	kept    []int    // their indices as given
-	// The process: correlation length and amplitude (standard deviation), and the roughness that every height has beside
-	// its own uncertainty, all mm.
+	// The process: correlation length and amplitude (standard deviation), and the roughness that every height
+	// has beside its own uncertainty, all mm.
 	Length, Amplitude, Roughness float64
 	Cut                          []int // indices of the heights that the others contradict
 
@@ -40,15 +41,17 @@ type Surface struct {
 	mean  float64 // of all heights, mm
 }
 
-// The plane that the relief departs from is a priori unknown: its height and its slopes have these standard deviations.
+// The plane that the relief departs from is a priori unknown: its height and its slopes have these standard
+// deviations.
 const (
 	planeU = 30.0 // mm
 	slopeU = 0.3  // mm/mm
 )
 
-// alike is how a surface's heights resemble each other over a distance: Matern's correlation with smoothness 7/2
-// (Rasmussen and Williams, equation 4.16), a surface with three derivatives. Over 34 rendered pads of five kinds the
-// heights were likelier so than with smoothness 5/2 or with all derivatives; with these last its u was half of the errors.
+// alike is how a surface's heights resemble each other over a distance: Matern's correlation with smoothness
+// 7/2 (Rasmussen and Williams, equation 4.16), a surface with three derivatives. Over 34 rendered pads of
+// five kinds the heights were likelier so than with smoothness 5/2 or with all derivatives; with these last
+// its u was half of the errors.
 func alike(d, length float64) float64 {
 	t := math.Sqrt(7) * d / length
 	return (1 + t*(1+t*(0.4+t/15))) * math.Exp(-t)
@@ -59,8 +62,8 @@ func (s *Surface) covariance(ax, ay, bx, by float64) float64 {
 	return s.Amplitude*s.Amplitude*alike(math.Hypot(ax-bx, ay-by), s.Length) + planeU*planeU + slopeU*slopeU*(ax*bx+ay*by)
 }
 
-// Fit lays the surface: its parameters by the largest likelihood (Rasmussen and Williams, equation 5.8), the heights cut
-// that lie beyond what the others and chance explain.
+// Fit lays the surface: its parameters by the largest likelihood (Rasmussen and Williams, equation 5.8), the
+// heights cut that lie beyond what the others and chance explain.
 func Fit(heights []Height) (*Surface, error) {
 	if len(heights) < least {
 		return nil, fmt.Errorf("%w: %d of %d", ErrTooFew, len(heights), least)
@@ -121,8 +124,9 @@ func (s *Surface) take(x []float64) {
 	s.Length, s.Amplitude, s.Roughness = math.Exp(x[0]), math.Exp(x[1]), math.Exp(x[2])
 }
 
-// cost is minus the logarithm of the likelihood, with weak priors that keep the search where pads are (lengths of 8 to
-// 150 mm, roughness of 0.003 to 0.5 mm within about two standard deviations: assumptions); infinite where it cannot be.
+// cost is minus the logarithm of the likelihood, with weak priors that keep the search where pads are
+// (lengths of 8 to 150 mm, roughness of 0.003 to 0.5 mm within about two standard deviations: assumptions);
+// infinite where it cannot be.
 func (s *Surface) cost(x []float64) float64 {
 	k := s.covariances()
 	// The factorisation alone: gonum's Cholesky also estimates its condition, for as long again.
@@ -189,17 +193,19 @@ func (s *Surface) solve() error {
 	return nil
 }
 
-// A height is cut that lies off what the others predict by so many standard deviations, and by so many mm. Of 400 normal
-// ones the worst lies beyond 4.5 once in 370 surfaces. But no relief is alike everywhere: at the rim of a pressed ball or
-// of a flat, true heights are 0.4 to 1 mm off what their neighbours predict, and cutting them moved the bottoms beside
-// them by a millimetre (34 rendered pads). Dots that were mistaken for each other are off by more.
+// A height is cut that lies off what the others predict by so many standard deviations, and by so many mm. Of
+// 400 normal ones the worst lies beyond 4.5 once in 370 surfaces. But no relief is alike everywhere: at the
+// rim of a pressed ball or of a flat, true heights are 0.4 to 1 mm off what their neighbours predict, and
+// cutting them moved the bottoms beside them by a millimetre (34 rendered pads). Dots that were mistaken for
+// each other are off by more.
 const (
 	beyond     = 4.5
 	farthestMM = 1.2
 )
 
-// cutWorst takes out the heights whose leave-one-out residual (Rasmussen and Williams, equation 5.12) is beyond chance,
-// the worst first and none beside one just taken out, since a wrong height makes its neighbours look wrong.
+// cutWorst takes out the heights whose leave-one-out residual (Rasmussen and Williams, equation 5.12) is
+// beyond chance, the worst first and none beside one just taken out, since a wrong height makes its
+// neighbours look wrong.
 func (s *Surface) cutWorst() {
 	var inverse mat.SymDense
 	if s.chol.InverseTo(&inverse) != nil {
@@ -261,8 +267,8 @@ func (s *Surface) At(x, y float64) float64 {
 	return z
 }
 
-// UAt is the standard uncertainty of the surface's own height there, mm: what the heights leave open, the cameras' share
-// not counted.
+// UAt is the standard uncertainty of the surface's own height there, mm: what the heights leave open, the
+// cameras' share not counted.
 func (s *Surface) UAt(x, y float64) float64 {
 	n := len(s.heights)
 	k := mat.NewVecDense(n, nil)

@@ -6,12 +6,12 @@ import (
 	"gonum.org/v1/gonum/mat"
 )
 
-// uncertainStep is the step in mm on which the surface's uncertainty is worked out; between, it is interpolated: it is as
-// smooth as the heights are apart.
+// uncertainStep is the step in mm on which the surface's uncertainty is worked out; between, it is
+// interpolated: it is as smooth as the heights are apart.
 const uncertainStep = 6.0
 
-// WithU returns the surface on a grid over the bounds, each cell with its standard uncertainty: what the heights leave
-// open, and what the shared unknowns do (nil for none).
+// WithU returns the surface on a grid over the bounds, each cell with its standard uncertainty: what the
+// heights leave open, and what the shared unknowns do (nil for none).
 func (s *Surface) WithU(b Bounds, step float64, shared *Shared) (*Grid, error) {
 	g := s.Sampled(b, step)
 	wide := newGrid(Bounds{b.HalfWidth + uncertainStep, b.HalfHeight + uncertainStep}, uncertainStep)

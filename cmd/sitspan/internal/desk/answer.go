@@ -88,7 +88,8 @@ func (d *Desk) fail(w http.ResponseWriter, r *http.Request, err error) {
 	}
 }
 
-// backOf is where a language's button on an error's page leads: to the page itself, where it can be asked for.
+// backOf is where a language's button on an error's page leads: to the page itself, where it can be asked
+// for.
 func backOf(r *http.Request) string {
 	if r.Method != http.MethodGet {
 		return "/"

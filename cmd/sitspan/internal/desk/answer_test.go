@@ -9,7 +9,8 @@ import (
 	"sitspan/cmd/sitspan/internal/words"
 )
 
-// The browser's order counts, and its weights (RFC 9110, 12.5.4); a language that there is none of gives English.
+// The browser's order counts, and its weights (RFC 9110, 12.5.4); a language that there is none of gives
+// English.
 func TestLanguageIsTheBrowsersBest(t *testing.T) {
 	for header, want := range map[string]words.Lang{
 		"": words.English, "de": words.German, "de-AT,en;q=0.5": words.German, "en;q=0.4, de;q=0.9": words.German,

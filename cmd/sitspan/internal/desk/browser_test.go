@@ -245,7 +245,8 @@ func TestFlowInABrowser(t *testing.T) {
 	}
 	p.do(chromedp.Click("#keep"))
 	p.arrive("document.querySelector('.status.review') && document.querySelector('.seen')?.textContent.includes('Kim')")
-	// Handles start at 30 % of the width apart, the scale's ends at 50 %: 150 mm at 250 mm, on foam a little more.
+	// Handles start at 30 % of the width apart, the scale's ends at 50 %: 150 mm at 250 mm, on foam a little
+	// more.
 	assert.InDelta(t, 150, p.number("#spacing"), 12)
 
 	t.Log("history, and the other language")
@@ -280,8 +281,8 @@ func (p *tab) readTrunk() {
 	var v float64
 	_, err := fmt.Sscan(deg, &v)
 	require.NoError(p.t, err)
-	// Each click lands within a screen pixel either way: on the 283 px from hip to shoulder two of them across, on the 500 px
-	// between the axles in height; and the angle is shown to 0.1 degrees.
+	// Each click lands within a screen pixel either way: on the 283 px from hip to shoulder two of them across,
+	// on the 500 px between the axles in height; and the angle is shown to 0.1 degrees.
 	assert.InDelta(p.t, 45, v, (math.Sqrt2*perScreenPx/283+perScreenPx/500)*180/math.Pi+0.05)
 }
 
@@ -310,7 +311,8 @@ func (p *tab) dragAndUndo() {
 		p.do(chromedp.Evaluate[chromedp.Void](fmt.Sprintf("document.activeElement.dispatchEvent(new KeyboardEvent('keydown', {key: %q, bubbles: true, cancelable: true}))", map[string]string{"\ue012": "ArrowLeft", "\ue014": "ArrowRight"}[key])))
 	}
 	p.wait(fmt.Sprintf("parseFloat(document.getElementById('spacing').textContent) > %g", dragged+0.7))
-	// 1 mm on the plane, times (H + d) / H and the direction: between 0.9 and 1.1 mm, each number rounded to 0.1.
+	// 1 mm on the plane, times (H + d) / H and the direction: between 0.9 and 1.1 mm, each number rounded to
+	// 0.1.
 	p.waitNumber("#spacing", dragged+1.0, 0.25)
 	for range 10 {
 		p.do(chromedp.Click("#undo"))

@@ -87,7 +87,8 @@ func (d *Desk) settings(ctx context.Context, set store.SetUp) worker.Settings {
 	}
 }
 
-// checks are the shop's own, with known distances. Where they cannot be read, a rider is measured all the same.
+// checks are the shop's own, with known distances. Where they cannot be read, a rider is measured all the
+// same.
 func (d *Desk) checks(ctx context.Context) []proof.Kept {
 	kept, err := d.store.Kept(ctx)
 	if err != nil {

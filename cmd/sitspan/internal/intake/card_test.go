@@ -18,8 +18,8 @@ import (
 
 const photos = "../../../../testdata/photos/"
 
-// A joint measurement is shown on the first photo that took part: its pixels, its size, its plane. Here the first photo
-// has no scale at all, and the second a card.
+// A joint measurement is shown on the first photo that took part: its pixels, its size, its plane. Here the
+// first photo has no scale at all, and the second a card.
 func TestAJointMeasurementIsShownOnItsOwnPicture(t *testing.T) {
 	s, err := NewStation(Options{Shop: shop.Default(), Medium: "paper"})
 	require.NoError(t, err)

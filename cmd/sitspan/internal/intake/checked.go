@@ -6,8 +6,8 @@ import (
 	"sitspan/imprint/codes"
 )
 
-// checked gives a measurement the line that the shop's checks of its pad and print make, and a warning where they
-// have proved a deviation. It returns what was taken off, mm; nil where nothing was.
+// checked gives a measurement the line that the shop's checks of its pad and print make, and a warning where
+// they have proved a deviation. It returns what was taken off, mm; nil where nothing was.
 func (s *Station) checked(m *imprint.Measurement) *float64 {
 	if m.Spacing == nil {
 		return nil

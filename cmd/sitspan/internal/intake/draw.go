@@ -124,8 +124,8 @@ func turn(a, b *imprint.Depression, density [2]float64) (c, s float64) {
 	return math.Cos(in - of), math.Sin(in - of)
 }
 
-// ellipse95 scales standard uncertainties to the region that holds a point with 95 %: the root of chi-square's quantile with
-// two degrees of freedom, -2 ln 0.05.
+// ellipse95 scales standard uncertainties to the region that holds a point with 95 %: the root of
+// chi-square's quantile with two degrees of freedom, -2 ln 0.05.
 var ellipse95 = math.Sqrt(-2 * math.Log(0.05))
 
 // centreOf is a centre with its side's name, side being the name's key.

@@ -47,7 +47,8 @@ func finite(v float64) *float64 {
 	return &v
 }
 
-// reliefDrawn is the surface as the overlay draws it on the first photo that it rests on; nil where there is none.
+// reliefDrawn is the surface as the overlay draws it on the first photo that it rests on; nil where there is
+// none.
 func reliefDrawn(m *imprint.Measurement) *overlay.Relief {
 	if m.Relief == nil || m.Plane == nil || m.Plane.Camera == nil || m.Left == nil || m.Right == nil {
 		return nil

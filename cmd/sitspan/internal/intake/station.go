@@ -1,6 +1,6 @@
-// Package intake is the one place where files become records: it reads a photo, measures it under the shop's settings,
-// chooses the width where a posture is known, and says how to draw it. `measure`, the desk and the audit all go through it,
-// so that the same picture gets the same answer everywhere.
+// Package intake is the one place where files become records: it reads a photo, measures it under the shop's
+// settings, chooses the width where a posture is known, and says how to draw it. `measure`, the desk and the
+// audit all go through it, so that the same picture gets the same answer everywhere.
 package intake
 
 import (
@@ -151,8 +151,8 @@ func (o Outcome) Phone() string {
 	return o.photo.Model
 }
 
-// Overlay draws the measurement on its photo, the longer side at most maxSide px, in a language. It fails where there is no
-// photo.
+// Overlay draws the measurement on its photo, the longer side at most maxSide px, in a language. It fails
+// where there is no photo.
 func (o Outcome) Overlay(maxSide int, lang words.Lang) (image.Image, error) {
 	if o.photo == nil {
 		return nil, errors.New("there is no picture to draw on: the file could not be read")

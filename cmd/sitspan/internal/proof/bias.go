@@ -24,8 +24,9 @@ type Bias struct {
 	Significant bool // beyond what chance and the rule explain at 95 %
 }
 
-// BiasOf is the mean deviation of checks; none where they are too few. The scatter is of Type A (JCGM 100, 4.2).
-// The rule's u is common to all checks, so that it does not shrink with their number (JCGM 100, 5.2.2, note 1).
+// BiasOf is the mean deviation of checks; none where they are too few. The scatter is of Type A (JCGM 100,
+// 4.2). The rule's u is common to all checks, so that it does not shrink with their number (JCGM 100, 5.2.2,
+// note 1).
 func BiasOf(checks []Check) (b Bias, ok bool) {
 	if len(checks) < LeastChecks {
 		return b, false
@@ -46,8 +47,8 @@ func BiasOf(checks []Check) (b Bias, ok bool) {
 func (b Bias) Expanded() float64 { return gum.CoverageFactor(coverage, b.DoF) * b.U }
 
 // On gives a measurement the line that its pad's checks make. A significant bias that is not taken off counts
-// with its whole size (Nordtest TR 537, 4th ed., section 6, from memory: root of the squares of bias and u). One
-// that is taken off leaves its u.
+// with its whole size (Nordtest TR 537, 4th ed., section 6, from memory: root of the squares of bias and u).
+// One that is taken off leaves its u.
 func (b Bias) On(e spacing.Estimate, correct bool) spacing.Estimate {
 	of, from, u := codes.CheckedOnPad, codes.OfChecks, b.U
 	switch {

@@ -20,7 +20,8 @@ func checksOf(rule float64, deviations ...float64) (list []Check) {
 }
 
 // Mean, scatter and effective degrees of freedom by hand: deviations 1 to 5 have the mean 3 and s^2 = 2.5, so
-// u = sqrt(2.5 / 5) = 0.7071 with 4; with a rule of as much, u = 1 and nu = 1 / (0.25 / 4) = 16 (JCGM 100, G.2b).
+// u = sqrt(2.5 / 5) = 0.7071 with 4; with a rule of as much, u = 1 and nu = 1 / (0.25 / 4) = 16 (JCGM 100,
+// G.2b).
 func TestBiasByHand(t *testing.T) {
 	b, ok := BiasOf(checksOf(math.Sqrt(0.5), 1, 2, 3, 4, 5))
 	require.True(t, ok)

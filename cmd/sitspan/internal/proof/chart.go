@@ -2,8 +2,9 @@ package proof
 
 import "math"
 
-// Chart is a control chart for individuals: each check is a point, and its limits come from the ranges between
-// neighbours (NIST/SEMATECH e-Handbook of Statistical Methods, 6.3.2.2, from memory; ISO 7870-2 has the same).
+// Chart is a control chart for individuals: each check is a point, and its limits come from the ranges
+// between neighbours (NIST/SEMATECH e-Handbook of Statistical Methods, 6.3.2.2, from memory; ISO 7870-2 has
+// the same).
 type Chart struct {
 	Centre       float64 // mean of the points, mm
 	Sigma        float64 // mean moving range over d2, mm
@@ -71,7 +72,8 @@ func (c Chart) Signs(points []float64) (signs []Sign) {
 	return signs
 }
 
-// breaks tells whether at least so many of the last points, the last one with them, lie beyond sigmas on one side.
+// breaks tells whether at least so many of the last points, the last one with them, lie beyond sigmas on one
+// side.
 func (c Chart) breaks(points []float64, least, among int, sigmas float64) bool {
 	last := points[max(0, len(points)-among):]
 	for _, side := range []float64{1, -1} {

@@ -34,8 +34,8 @@ func BiasFor(list []Kept, pad, print string) (Bias, bool) {
 	return BiasOf(checks)
 }
 
-// Settings are the pads and prints that checks which count were made with, each once, in the order of their first check.
-// The phone is left empty: a phone has no mean of its own.
+// Settings are the pads and prints that checks which count were made with, each once, in the order of their
+// first check. The phone is left empty: a phone has no mean of its own.
 func Settings(list []Kept) (of []Setting) {
 	for _, k := range list {
 		s := Setting{Pad: k.Of.Pad, Print: k.Of.Print}

@@ -187,8 +187,8 @@ type Photo struct {
 	Card    *Card   `json:"card,omitempty"` // that gave the scale
 }
 
-// Card is a card as it was found in a picture, before its face was painted over in what is kept of the picture: with it
-// the picture can be measured again.
+// Card is a card as it was found in a picture, before its face was painted over in what is kept of the
+// picture: with it the picture can be measured again.
 type Card struct {
 	Corners     [4][2]float64 `json:"corners_px"` // of the upright picture, clockwise, the roundings filled up
 	Rotation    [9]float64    `json:"rotation"`

@@ -59,8 +59,8 @@ type Print struct {
 	BarUMM          float64 // standard uncertainty of a reading, mm
 }
 
-// PrintKey is the print's verification as one text, by which checks of one print are told from another's; empty
-// where none was verified.
+// PrintKey is the print's verification as one text, by which checks of one print are told from another's;
+// empty where none was verified.
 func (s Shop) PrintKey() string {
 	if s.Print == nil {
 		return ""

@@ -48,10 +48,12 @@ var migrations = []string{
 	`ALTER TABLE shots ADD COLUMN original TEXT NOT NULL DEFAULT '';
 	UPDATE shots SET original = sha256;
 	CREATE UNIQUE INDEX shots_by_original ON shots(visit_id, original);`,
-	// 4: a visit says how often it was saved, so that two windows do not overwrite each other; a review can be taken back.
+	// 4: a visit says how often it was saved, so that two windows do not overwrite each other; a review can be
+	// taken back.
 	`ALTER TABLE visits ADD COLUMN version INTEGER NOT NULL DEFAULT 1;
 	ALTER TABLE reviews ADD COLUMN withdrawn_at INTEGER NOT NULL DEFAULT 0;`,
-	// 5: checks with a known distance, and their photos. A measured_mm of NULL is a measurement without a number.
+	// 5: checks with a known distance, and their photos. A measured_mm of NULL is a measurement without a
+	// number.
 	`CREATE TABLE checks (
 		id INTEGER PRIMARY KEY, made_at INTEGER NOT NULL, medium TEXT NOT NULL, pad TEXT NOT NULL,
 		phone TEXT NOT NULL, print TEXT NOT NULL, light TEXT NOT NULL, distance_mm REAL NOT NULL,
