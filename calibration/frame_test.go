@@ -144,7 +144,8 @@ func TestDecodeReadsEveryMarkInEveryRotationWithCorrectableErrors(t *testing.T) 
 		}
 		id, rotation, d, ok := Decode(read)
 		if !ok || id != m.ID || rotation != quarters || d != len(wrong) {
-			t.Fatalf("mark %d turned %d, %d misread: got %d, %d, %d, %v", m.ID, quarters, len(wrong), id, rotation, d, ok)
+			t.Fatalf("mark %d turned %d, %d misread: got %d, %d, %d, %v", m.ID, quarters, len(wrong), id, rotation, d,
+				ok)
 		}
 	})
 }

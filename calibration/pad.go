@@ -120,7 +120,8 @@ func (p Pad) Check() error {
 		}
 	}
 	if p.Medium == Foam && !(p.DepthUCommon > 0) {
-		return fmt.Errorf("pad %q: the depth has no uncertainty; give the spread of your readings in mm, at least that of the gauge", p.Name)
+		return fmt.Errorf("pad %q: the depth has no uncertainty; give the spread of your readings in mm, at "+
+			"least that of the gauge", p.Name)
 	}
 	return nil
 }

@@ -90,7 +90,8 @@ func VerifyPrint(r BarReading) (Print, error) {
 		u = DefaultBarU
 	}
 	if !(u > 0 && u <= maxBarU) {
-		return Print{}, fmt.Errorf("uncertainty of the bar's reading is %v mm; more than 0 and at most %v mm is needed: read the bar with a steel rule divided in millimetres", r.U, maxBarU)
+		return Print{}, fmt.Errorf("uncertainty of the bar's reading is %v mm; more than 0 and at most %v mm is "+
+			"needed: read the bar with a steel rule divided in millimetres", r.U, maxBarU)
 	}
 	bars := ControlFrame
 	scaleX, err := scaleOf(r.X, bars.BarX.Nominal)
@@ -115,7 +116,8 @@ func scaleOf(reading, nominal float64) (float64, error) {
 	if plausible(scale) {
 		return scale, nil
 	}
-	return 0, fmt.Errorf("the %.0f mm bar reads %v mm; %.1f to %.1f mm is plausible: print at 100 %% (actual size, not fit to page) and measure the %.0f mm bar in millimetres",
+	return 0, fmt.Errorf("the %.0f mm bar reads %v mm; %.1f to %.1f mm is plausible: print at 100 %% (actual "+
+		"size, not fit to page) and measure the %.0f mm bar in millimetres",
 		nominal, reading, nominal*(1-MaxScaleError), nominal*(1+MaxScaleError), nominal)
 }
 
@@ -169,11 +171,14 @@ func UnverifiedPrint() Print {
 func (p Print) Check() error {
 	switch {
 	case !plausible(p.ScaleX) || !plausible(p.ScaleY):
-		return fmt.Errorf("the print's scale is %v in x and %v in y; %.2f to %.2f is plausible: verify the print again", p.ScaleX, p.ScaleY, 1-MaxScaleError, 1+MaxScaleError)
+		return fmt.Errorf("the print's scale is %v in x and %v in y; %.2f to %.2f is plausible: verify the print "+
+			"again", p.ScaleX, p.ScaleY, 1-MaxScaleError, 1+MaxScaleError)
 	case !(p.UX > 0 && p.UX <= MaxScaleError && p.UY > 0 && p.UY <= MaxScaleError):
-		return fmt.Errorf("the print's scale has u = %v in x and %v in y; more than 0 and at most %.2f is needed: verify the print again", p.UX, p.UY, MaxScaleError)
+		return fmt.Errorf("the print's scale has u = %v in x and %v in y; more than 0 and at most %.2f is "+
+			"needed: verify the print again", p.UX, p.UY, MaxScaleError)
 	case !(math.Abs(p.CorrelationXY) <= 1):
-		return fmt.Errorf("the correlation of the print's two scales is %v; -1 to 1 is needed: verify the print again", p.CorrelationXY)
+		return fmt.Errorf("the correlation of the print's two scales is %v; -1 to 1 is needed: verify the print "+
+			"again", p.CorrelationXY)
 	}
 	return nil
 }

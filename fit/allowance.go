@@ -111,7 +111,8 @@ type Allowance struct {
 // of the angle is not missed.
 func (t AllowanceTable) At(angleDeg, uDeg float64) (Allowance, error) {
 	if !(angleDeg >= minTrunkDeg && angleDeg <= maxTrunkDeg) {
-		return Allowance{}, fmt.Errorf("trunk angle is %g deg, needed: %d to %d deg above the horizontal (15 is low and stretched, 75 upright)",
+		return Allowance{}, fmt.Errorf("trunk angle is %g deg, needed: %d to %d deg above the horizontal (15 is "+
+			"low and stretched, 75 upright)",
 			angleDeg, minTrunkDeg, maxTrunkDeg)
 	}
 	if !(uDeg >= 0 && uDeg <= 45) {
@@ -171,7 +172,8 @@ func (t AllowanceTable) notes(angleDeg, mm float64) []Note {
 	if t.isDefault {
 		return append(notes, note("allowance.default_table", "angle", angleDeg, "allowance", mm))
 	}
-	return append(notes, note("allowance.shop_table", "angle", angleDeg, "allowance", mm, "basis", t.basisAt(angleDeg)))
+	return append(notes, note("allowance.shop_table", "angle", angleDeg, "allowance", mm, "basis",
+		t.basisAt(angleDeg)))
 }
 
 // basisAt names the basis of the rows round an angle.
@@ -197,15 +199,18 @@ func (t AllowanceTable) basisAt(angleDeg float64) string {
 func allowanceByHand(mm, uMM float64) (Allowance, error) {
 	var errs []error
 	if !(mm >= 0 && mm <= maxAllowanceMM) {
-		errs = append(errs, fmt.Errorf("allowance is %g mm, needed: 0 (low and stretched) to %d mm; 40 is upright", mm, maxAllowanceMM))
+		errs = append(errs, fmt.Errorf("allowance is %g mm, needed: 0 (low and stretched) to %d mm; 40 is upright",
+			mm, maxAllowanceMM))
 	}
 	if !(uMM >= 0 && uMM <= maxAllowanceMM) {
-		errs = append(errs, fmt.Errorf("the allowance's uncertainty is %g mm, needed: 0 to %d mm", uMM, maxAllowanceMM))
+		errs = append(errs, fmt.Errorf("the allowance's uncertainty is %g mm, needed: 0 to %d mm", uMM,
+			maxAllowanceMM))
 	}
 	return Allowance{
 		MM: mm,
 		Components: []gum.Component{{
-			Source: "allowance by hand", Std: uMM, Unit: "mm", Sensitivity: 1, DoF: math.Inf(1), Basis: "stated by the fitter",
+			Source: "allowance by hand", Std: uMM, Unit: "mm", Sensitivity: 1, DoF: math.Inf(1),
+			Basis: "stated by the fitter",
 		}},
 		Notes: []Note{note("allowance.by_hand", "allowance", mm)},
 	}, errors.Join(errs...)

@@ -31,7 +31,8 @@ func TestDefaultAllowance(t *testing.T) {
 			require.NoError(t, err)
 			assert.InDelta(t, tt.mm, a.MM, 1e-12, tt.sourceOrMeaning)
 			assert.Equal(t, tt.clamped, a.Notes[0].Code == "allowance.clamped")
-			assert.Equal(t, "allowance.default_table", a.Notes[len(a.Notes)-1].Code, "always marked as practice and assumption")
+			assert.Equal(t, "allowance.default_table", a.Notes[len(a.Notes)-1].Code,
+				"always marked as practice and assumption")
 			assert.Zero(t, gum.Budget(a.Components).Combined(), "u = 0 unless the shop says otherwise")
 		})
 	}
@@ -95,7 +96,8 @@ func TestAllowanceTableReportsEverythingAtOnce(t *testing.T) {
 func TestPostureOutOfRangeIsRefused(t *testing.T) {
 	table := DefaultAllowanceTable()
 	for _, p := range []Posture{
-		TrunkAngle(-30, 0), TrunkAngle(130, 0), TrunkAngle(math.NaN(), 0), TrunkAngle(45, -1), TrunkAngle(45, math.Inf(1)),
+		TrunkAngle(-30, 0), TrunkAngle(130, 0), TrunkAngle(math.NaN(), 0), TrunkAngle(45, -1),
+		TrunkAngle(45, math.Inf(1)),
 		AllowanceByHand(-1, 0), AllowanceByHand(140, 0), AllowanceByHand(20, -1), AllowanceByHand(math.NaN(), 0),
 	} {
 		_, err := p.Allowance(table)

@@ -146,7 +146,8 @@ func (c *Choice) verdictNote(p pick) Note {
 	case OutsideStock:
 		end := p.widest()
 		if *c.AlternativeMM <= end && c.Outside == TooWide {
-			return note("verdict.no_support", "order", *c.AlternativeMM, "spacing", c.q.Spacing.Value, "level", c.Level)
+			return note("verdict.no_support", "order", *c.AlternativeMM, "spacing", c.q.Spacing.Value, "level",
+				c.Level)
 		}
 		if c.Outside == TooNarrow {
 			end = p.narrowest()

@@ -66,6 +66,7 @@ func TestHoldingProbabilityIsListedWhereAllModelsStateASupport(t *testing.T) {
 	c := choose(t, 125, 1, 20, s)
 	require.Len(t, c.Widths, 2)
 	require.NotNil(t, c.Widths[0].Holding)
-	assert.InDelta(t, c.Widths[0].Probability, *c.Widths[0].Holding, 1e-12, "140 holds 125 ± 1 as surely as 150 holds 145 ± 1 or more")
+	assert.InDelta(t, c.Widths[0].Probability, *c.Widths[0].Holding, 1e-12,
+		"140 holds 125 ± 1 as surely as 150 holds 145 ± 1 or more")
 	assert.Nil(t, c.Widths[1].Holding)
 }

@@ -51,7 +51,8 @@ func (d DampingTable) Validate() error {
 		errs = append(errs, fmt.Errorf("damping: near_kg is %g kg, needed: 0 to 50 kg", d.NearKg))
 	}
 	if d.SoftUpToKg >= d.FirmFromKg {
-		errs = append(errs, fmt.Errorf("damping: soft up to %g kg and firm from %g kg leave no medium between: the first must be the lower",
+		errs = append(errs, fmt.Errorf("damping: soft up to %g kg and firm from %g kg leave no medium between: "+
+			"the first must be the lower",
 			d.SoftUpToKg, d.FirmFromKg))
 	}
 	return errors.Join(errs...)
@@ -73,7 +74,8 @@ func (d DampingTable) For(massKg float64) DampingAdvice {
 	a := DampingAdvice{Damper: d.plain(massKg)}
 	if border, other, near := d.neighbour(massKg); near {
 		a.Other = other
-		a.Note = note("damping.near", "damper", string(a.Damper), "other", string(other), "mass", massKg, "border", border)
+		a.Note = note("damping.near", "damper", string(a.Damper), "other", string(other), "mass", massKg, "border",
+			border)
 		return a
 	}
 	a.Note = note("damping.by_mass", "damper", string(a.Damper), "mass", massKg)

@@ -18,11 +18,15 @@ func TestProbabilityWithinAgainstJCGM106(t *testing.T) {
 		want, halfLastDP float64
 		source           string
 	}{
-		{"upper limit of a voltage", -5.47, 0.05, inf, -5.40, 0.92, 0.005, "JCGM 106:2012, 7.3 kind: Φ(1.4) = 0.9192 in common tables"},
-		{"lower limit of a pressure, mirrored", -509.7, 8.6, inf, -490, 0.99, 0.005, "JCGM 106:2012, 7.3 kind: Φ(2.29) = 0.9890 in common tables"},
+		{"upper limit of a voltage", -5.47, 0.05, inf, -5.40, 0.92, 0.005,
+			"JCGM 106:2012, 7.3 kind: Φ(1.4) = 0.9192 in common tables"},
+		{"lower limit of a pressure, mirrored", -509.7, 8.6, inf, -490, 0.99, 0.005,
+			"JCGM 106:2012, 7.3 kind: Φ(2.29) = 0.9890 in common tables"},
 		{"guard band of 2 u", 10, 0.5, inf, 11, 0.977, 0.0005, "JCGM 106:2012, 8.3.2; Φ(2)"},
-		{"t, 16 degrees of freedom", 0, 1, 16, 2.12, 0.975, 0.0005, "JCGM 100:2008, table G.2: t95(16) = 2.12, two-sided"},
-		{"t99, 16 degrees of freedom", 0, 1, 16, 2.92, 0.995, 0.0005, "JCGM 100:2008, table G.2: t99(16) = 2.92, two-sided"},
+		{"t, 16 degrees of freedom", 0, 1, 16, 2.12, 0.975, 0.0005,
+			"JCGM 100:2008, table G.2: t95(16) = 2.12, two-sided"},
+		{"t99, 16 degrees of freedom", 0, 1, 16, 2.92, 0.995, 0.0005,
+			"JCGM 100:2008, table G.2: t99(16) = 2.92, two-sided"},
 		{"certain and just inside", 145, 0, inf, 145, 1, 0, "by definition"},
 		{"certain and outside", 145.01, 0, inf, 145, 0, 0, "by definition"},
 	}

@@ -45,7 +45,8 @@ func drawSpacing(t *rapid.T, label string) gum.Estimate {
 }
 
 func estimate(mm, u, dof float64) gum.Estimate {
-	return gum.Estimate{Value: mm, Budget: gum.Budget{{Source: "drawn", Std: u, Unit: "mm", Sensitivity: 1, DoF: dof}}}
+	return gum.Estimate{Value: mm, Budget: gum.Budget{{Source: "drawn", Std: u, Unit: "mm", Sensitivity: 1,
+		DoF: dof}}}
 }
 
 // widthOrOrder is what the rider ends up on: the chosen width, or outside the
@@ -74,10 +75,12 @@ func TestMoreSpacingNeverGivesANarrowerSaddle(t *testing.T) {
 		stock, err := StockOfWidths(drawWidths(t))
 		require.NoError(t, err)
 		e, level := drawSpacing(t, "spacing"), drawLevel(t)
-		posture := AllowanceByHand(rapid.Float64Range(0, 40).Draw(t, "allowance"), rapid.Float64Range(0, 5).Draw(t, "u"))
+		posture := AllowanceByHand(rapid.Float64Range(0, 40).Draw(t, "allowance"),
+			rapid.Float64Range(0, 5).Draw(t, "u"))
 		more := e
 		more.Value += rapid.Float64Range(0, 40).Draw(t, "more")
-		assert.LessOrEqual(t, widthOrOrder(chooseFor(t, e, posture, level, stock)), widthOrOrder(chooseFor(t, more, posture, level, stock)))
+		assert.LessOrEqual(t, widthOrOrder(chooseFor(t, e, posture, level, stock)),
+			widthOrOrder(chooseFor(t, more, posture, level, stock)))
 	})
 }
 
@@ -92,8 +95,10 @@ func TestMoreUncertaintyNeverGivesANarrowerSaddle(t *testing.T) {
 		wider := e
 		wider.Budget = slices.Clone(e.Budget)
 		wider.Budget[0].Std *= rapid.Float64Range(1, 4).Draw(t, "factor")
-		assert.LessOrEqual(t, less, widthOrOrder(chooseFor(t, wider, AllowanceByHand(mm, 0), level, stock)), "a larger u of the spacing")
-		assert.LessOrEqual(t, less, widthOrOrder(chooseFor(t, e, AllowanceByHand(mm, u), level, stock)), "an uncertain allowance")
+		assert.LessOrEqual(t, less, widthOrOrder(chooseFor(t, wider, AllowanceByHand(mm, 0), level, stock)),
+			"a larger u of the spacing")
+		assert.LessOrEqual(t, less, widthOrOrder(chooseFor(t, e, AllowanceByHand(mm, u), level, stock)),
+			"an uncertain allowance")
 	})
 }
 
@@ -154,7 +159,8 @@ func TestUnitsOrderAndDuplicatesDoNotMatter(t *testing.T) {
 
 		unit := rapid.SampledFrom(units).Draw(t, "unit")
 		rows := slices.Concat(widths, widths[:rapid.IntRange(0, len(widths)).Draw(t, "twice")])
-		rand.New(rand.NewPCG(rapid.Uint64().Draw(t, "order"), 1)).Shuffle(len(rows), func(i, j int) { rows[i], rows[j] = rows[j], rows[i] })
+		rand.New(rand.NewPCG(rapid.Uint64().Draw(t, "order"), 1)).Shuffle(len(rows),
+			func(i, j int) { rows[i], rows[j] = rows[j], rows[i] })
 		text := "width_" + unit.name + "\n"
 		for _, w := range rows {
 			text += strconv.FormatFloat(w/unit.factor, 'f', -1, 64) + "\n"

@@ -167,7 +167,8 @@ func (w wishes) reliefReason(m Model) Reason {
 	case NoRelief:
 		return Reason{ByRelief, Against, note("rank.relief.against", "complaint", string(w.reliefFor))}
 	}
-	return Reason{ByRelief, For, note("rank.relief.for", "relief", string(m.Relief), "complaint", string(w.reliefFor))}
+	return Reason{ByRelief, For, note("rank.relief.for", "relief", string(m.Relief), "complaint",
+		string(w.reliefFor))}
 }
 
 func (w wishes) noseReason(m Model) Reason {
@@ -181,7 +182,8 @@ func (w wishes) noseReason(m Model) Reason {
 	case m.NoseMM <= w.shape.NoseMaxMM:
 		return Reason{ByNose, For, note("rank.nose.for", "nose", m.NoseMM, "max", w.shape.NoseMaxMM, "why", why)}
 	}
-	return Reason{ByNose, Against, note("rank.nose.against", "nose", m.NoseMM, "max", w.shape.NoseMaxMM, "why", why)}
+	return Reason{ByNose, Against, note("rank.nose.against", "nose", m.NoseMM, "max", w.shape.NoseMaxMM, "why",
+		why)}
 }
 
 func (w wishes) lengthReason(m Model) Reason {
@@ -219,7 +221,8 @@ func (w wishes) damperReason(m Model) Reason {
 	case len(m.Dampers) == 0:
 		return Reason{ByDamper, Against, note("rank.damper.none")}
 	}
-	return Reason{ByDamper, Against, note("rank.damper.against", "damper", string(w.damper), "dampers", asWords(m.Dampers))}
+	return Reason{ByDamper, Against, note("rank.damper.against", "damper", string(w.damper), "dampers",
+		asWords(m.Dampers))}
 }
 
 func stockReason(m Model) Reason {

@@ -93,7 +93,8 @@ const minMassKg, maxMassKg = 20, 250
 func (r Rider) Check() error {
 	var errs []error
 	if r.MassKg != 0 && !(r.MassKg >= minMassKg && r.MassKg <= maxMassKg) {
-		errs = append(errs, fmt.Errorf("rider's mass is %g kg, needed: %d to %d kg, or none", r.MassKg, minMassKg, maxMassKg))
+		errs = append(errs, fmt.Errorf("rider's mass is %g kg, needed: %d to %d kg, or none", r.MassKg, minMassKg,
+			maxMassKg))
 	}
 	for _, c := range r.Complaints {
 		if _, err := ParseComplaint(string(c)); err != nil {

@@ -64,7 +64,8 @@ func TestCriteriaDecideInTheirOrder(t *testing.T) {
 		t.Run(tt.name, func(t *testing.T) {
 			// the better one has the later name, so that the name cannot help;
 			// a third model keeps the width on the shelf
-			rec := recommendOne(t, header+"Zinnia,"+tt.better+"\nAster,"+tt.worse+"\nMallow,city,150,none,99,450,,none,1\n", rider)
+			rec := recommendOne(t,
+				header+"Zinnia,"+tt.better+"\nAster,"+tt.worse+"\nMallow,city,150,none,99,450,,none,1\n", rider)
 			names := namesOf(rec.Models)
 			assert.Less(t, slices.Index(names, "Zinnia"), slices.Index(names, "Aster"), "%v", names)
 		})
@@ -89,7 +90,8 @@ func TestEqualModelsAreKnown(t *testing.T) {
 }
 
 func TestEveryReasonIsPrinted(t *testing.T) {
-	rec := recommendOne(t, "model,use,width_mm,relief,nose_mm,length_mm,max_rider_kg,dampers,qty\nAster,road,150,cutout,42,250,120,all,3\n",
+	rec := recommendOne(t,
+		"model,use,width_mm,relief,nose_mm,length_mm,max_rider_kg,dampers,qty\nAster,road,150,cutout,42,250,120,all,3\n",
 		Rider{MassKg: 72, Complaints: []Complaint{Numbness}, Bikes: roadBike})
 	best, ok := rec.Best()
 	require.True(t, ok)
@@ -102,7 +104,8 @@ func TestEveryReasonIsPrinted(t *testing.T) {
 	}
 	assert.Equal(t, []Criterion{ByUse, ByRelief, ByNose, ByLength, ByMass, ByDamper, ByStock}, criteria)
 	assert.Equal(t, []string{
-		"rank.use.for", "rank.relief.for", "rank.nose.for", "rank.length.for", "rank.mass.for", "rank.damper.for", "rank.stock.for",
+		"rank.use.for", "rank.relief.for", "rank.nose.for", "rank.length.for", "rank.mass.for", "rank.damper.for",
+		"rank.stock.for",
 	}, codes)
 	assert.Equal(t, map[string]any{"nose": 42.0, "max": 50.0, "why": "road"}, best.Reasons[2].Note.Params)
 }
@@ -114,16 +117,19 @@ func TestMassLimitIsNeverExceeded(t *testing.T) {
 	rec := recommendOne(t, csv, Rider{MassKg: 90, Bikes: roadBike})
 	assert.Equal(t, []string{"Birch"}, namesOf(rec.Models), "at the limit it still holds")
 	require.Len(t, rec.Excluded, 1)
-	assert.Equal(t, Note{Code: "exclude.mass", Params: map[string]any{"limit": 89.9, "mass": 90.0}}, rec.Excluded[0].Why)
+	assert.Equal(t, Note{Code: "exclude.mass", Params: map[string]any{"limit": 89.9, "mass": 90.0}},
+		rec.Excluded[0].Why)
 
-	rec = recommendOne(t, "model,width_mm,max_rider_kg\nAster,150,80\nBirch,170,150\n", Rider{MassKg: 90, Bikes: roadBike})
+	rec = recommendOne(t, "model,width_mm,max_rider_kg\nAster,150,80\nBirch,170,150\n",
+		Rider{MassKg: 90, Bikes: roadBike})
 	assert.Empty(t, rec.Models)
 	assert.Equal(t, 150.0, *rec.Choice.WidthMM, "no other width instead")
 	assert.Equal(t, []string{"models.none_fit"}, codesOf(rec.Notes))
 }
 
 func TestModelWithTooLittleSupportIsLeftOut(t *testing.T) {
-	rec := recommendOne(t, "model,use,width_mm,support_mm\nAster,road,150,125\nBirch,city,150,135\n", Rider{Bikes: roadBike})
+	rec := recommendOne(t, "model,use,width_mm,support_mm\nAster,road,150,125\nBirch,city,150,135\n",
+		Rider{Bikes: roadBike})
 	assert.Equal(t, []string{"Birch"}, namesOf(rec.Models))
 	require.Len(t, rec.Excluded, 1)
 	assert.Equal(t, "exclude.support", rec.Excluded[0].Why.Code)
@@ -131,7 +137,8 @@ func TestModelWithTooLittleSupportIsLeftOut(t *testing.T) {
 
 func TestBetweenSizesShowsModelsOfBoth(t *testing.T) {
 	a := demoAdvisor(t)
-	recs, err := a.Recommend(StatedSpacing(125, 4), Rider{Bikes: []Bike{{Use: Touring, Posture: AllowanceByHand(20, 0)}}})
+	recs, err := a.Recommend(StatedSpacing(125, 4), Rider{Bikes: []Bike{{Use: Touring,
+		Posture: AllowanceByHand(20, 0)}}})
 	require.NoError(t, err)
 	rec := recs[0]
 	require.Equal(t, BetweenSizes, rec.Choice.Verdict)
@@ -174,15 +181,18 @@ func TestWidthAndRecommendAgree(t *testing.T) {
 	for _, u := range []float64{0, 1, 4, 12} {
 		_, c, err := a.Width(StatedSpacing(125, u), TrunkAngle(40, 3))
 		require.NoError(t, err)
-		recs, err := a.Recommend(StatedSpacing(125, u), Rider{Bikes: []Bike{{Use: Road, Posture: TrunkAngle(40, 3)}}})
+		recs, err := a.Recommend(StatedSpacing(125, u), Rider{Bikes: []Bike{{Use: Road,
+			Posture: TrunkAngle(40, 3)}}})
 		require.NoError(t, err)
 		assert.Equal(t, c, recs[0].Choice)
 	}
 }
 
 func TestRiderIsCheckedAsAWhole(t *testing.T) {
-	err := Rider{MassKg: 900, Complaints: []Complaint{"hunger"}, Bikes: []Bike{{Name: "x", Use: "hover"}}}.Check()
-	for _, want := range []string{"900 kg, needed: 20 to 250 kg", `complaint "hunger" is not known`, `bike "x": use "hover"`} {
+	err := Rider{MassKg: 900, Complaints: []Complaint{"hunger"},
+		Bikes: []Bike{{Name: "x", Use: "hover"}}}.Check()
+	for _, want := range []string{"900 kg, needed: 20 to 250 kg", `complaint "hunger" is not known`,
+		`bike "x": use "hover"`} {
 		assert.ErrorContains(t, err, want)
 	}
 	_, err = DefaultAdvisor().Recommend(StatedSpacing(125, 1), Rider{})
@@ -268,14 +278,16 @@ func TestThePhysiciansLineIsAlwaysThere(t *testing.T) {
 	}
 	for _, c := range Complaints() {
 		rec := recommendOne(t, "model,width_mm\nAster,150\n", Rider{Complaints: []Complaint{c}, Bikes: roadBike})
-		assert.Equal(t, []string{"caution.physician", "caution.limits", "caution.advice_only"}, codesOf(rec.Cautions), c)
+		assert.Equal(t, []string{"caution.physician", "caution.limits", "caution.advice_only"},
+			codesOf(rec.Cautions), c)
 	}
 	none := recommendOne(t, "model,width_mm\nAster,150\n", Rider{Bikes: roadBike})
 	assert.Equal(t, []string{"caution.limits", "caution.advice_only"}, codesOf(none.Cautions))
 }
 
 func TestUsesAndTheirWords(t *testing.T) {
-	for word, want := range map[string]Use{"Road": Road, "MTB": Mountain, "pedelec": EBike, "E-Bike": EBike, "Stadt": City, " tri ": Triathlon} {
+	for word, want := range map[string]Use{"Road": Road, "MTB": Mountain, "pedelec": EBike, "E-Bike": EBike,
+		"Stadt": City, " tri ": Triathlon} {
 		got, err := ParseUse(word)
 		require.NoError(t, err)
 		assert.Equal(t, want, got)
@@ -295,7 +307,8 @@ func manyRows(n int) string {
 	for i := range n {
 		w := 110 + 2*(i%40)
 		fmt.Fprintf(&b, "Model %d,%s/%s,%d,%d,%d,%d,%s,%s,%d,%d.50,%d\n", i, uses[i%7], uses[(i/7)%7], w, w-16+i%5,
-			240+i%50, 38+i%30, []string{"none", "channel", "cutout"}[i%3], []string{"none", "soft/medium", "all"}[i%3], 90+i%60, 40+i%200, i%4)
+			240+i%50, 38+i%30, []string{"none", "channel", "cutout"}[i%3], []string{"none", "soft/medium", "all"}[i%3],
+			90+i%60, 40+i%200, i%4)
 	}
 	return b.String()
 }
@@ -305,7 +318,8 @@ func loadAndRank(tb testing.TB, text string) []Recommendation {
 	s, err := ReadStock(strings.NewReader(text), "many.csv")
 	require.NoError(tb, err)
 	a.Stock = s
-	recs, err := a.Recommend(StatedSpacing(125, 1.2), Rider{MassKg: 80, Complaints: []Complaint{Numbness}, Bikes: roadBike})
+	recs, err := a.Recommend(StatedSpacing(125, 1.2), Rider{MassKg: 80, Complaints: []Complaint{Numbness},
+		Bikes: roadBike})
 	require.NoError(tb, err)
 	return recs
 }

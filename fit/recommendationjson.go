@@ -39,7 +39,8 @@ func componentsToJSON(list []gum.Component) []componentJSON {
 func componentsFromJSON(lines []componentJSON) ([]gum.Component, error) {
 	var list []gum.Component
 	for _, l := range lines {
-		c := gum.Component{Source: l.Source, Std: l.Std, Unit: l.Unit, Sensitivity: l.Sensitivity, DoF: math.Inf(1), Basis: l.Basis}
+		c := gum.Component{Source: l.Source, Std: l.Std, Unit: l.Unit, Sensitivity: l.Sensitivity, DoF: math.Inf(1),
+			Basis: l.Basis}
 		if l.DoF != nil {
 			c.DoF = *l.DoF
 		}
@@ -114,7 +115,8 @@ func (q *Requirement) UnmarshalJSON(data []byte) error {
 	if err != nil {
 		return fmt.Errorf("allowance: %w", err)
 	}
-	*q = sumOf(gum.Estimate{Value: j.SpacingMM, Budget: spacing}, Allowance{j.AllowanceMM, allowance, j.AllowanceNotes})
+	*q = sumOf(gum.Estimate{Value: j.SpacingMM, Budget: spacing},
+		Allowance{j.AllowanceMM, allowance, j.AllowanceNotes})
 	return nil
 }
 

@@ -46,7 +46,8 @@ func TestRecommendationsOutliveTheirJSON(t *testing.T) {
 		got := again[i]
 		assert.Equal(t, want.Bike, got.Bike)
 		for _, w := range want.Choice.Widths { // not only the numbers that were written
-			assert.Equal(t, w.Probability, got.Requirement.ProbabilityWithin(w.WidthMM), "bike %d, %g mm", i, w.WidthMM)
+			assert.Equal(t, w.Probability, got.Requirement.ProbabilityWithin(w.WidthMM), "bike %d, %g mm", i,
+				w.WidthMM)
 		}
 		assert.Equal(t, len(want.Excluded), len(got.Excluded))
 		assert.Equal(t, codesIn(want), codesIn(got))

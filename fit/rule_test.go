@@ -65,13 +65,18 @@ func TestRuleChecks(t *testing.T) {
 		{"125 + 20 in tens", 125, 0, 20, tens, Clear, 150, nan, "common practice, no source"},
 		{"125 + 20 in tens, u 2", 125, 2, 20, tens, Clear, 150, nan, "common practice: 5 mm of room are 2.5 u"},
 		{"125 + 20 in fives", 125, 0, 20, fives, Clear, 145, nan, "common practice: only with u = 0"},
-		{"125 + 20 in fives, u 0.001", 125, 0.001, 20, fives, BetweenSizes, 150, 145, "P(145) = 1/2 for any u > 0, equation (4)"},
+		{"125 + 20 in fives, u 0.001", 125, 0.001, 20, fives, BetweenSizes, 150, 145,
+			"P(145) = 1/2 for any u > 0, equation (4)"},
 		{"125 + 20 in fives, u 2", 125, 2, 20, fives, BetweenSizes, 150, 145, "equation (4)"},
 		// k = 1.6449 at 95 %: 145 + 1.6449 u passes 150 at u = 3.04 and 160 at u = 9.12
-		{"room for u just below 3.04", 125, 3.03, 20, tens, Clear, 150, nan, "equation (4), k of the normal distribution"},
-		{"room for u just above 3.04", 125, 3.05, 20, tens, BetweenSizes, 160, 150, "equation (4), k of the normal distribution"},
-		{"u just below 9.12", 125, 9.11, 20, tens, BetweenSizes, 160, 150, "equation (4), k of the normal distribution"},
-		{"u just above 9.12", 125, 9.13, 20, tens, MeasureAgain, 170, 150, "equation (4), k of the normal distribution"},
+		{"room for u just below 3.04", 125, 3.03, 20, tens, Clear, 150, nan,
+			"equation (4), k of the normal distribution"},
+		{"room for u just above 3.04", 125, 3.05, 20, tens, BetweenSizes, 160, 150,
+			"equation (4), k of the normal distribution"},
+		{"u just below 9.12", 125, 9.11, 20, tens, BetweenSizes, 160, 150,
+			"equation (4), k of the normal distribution"},
+		{"u just above 9.12", 125, 9.13, 20, tens, MeasureAgain, 170, 150,
+			"equation (4), k of the normal distribution"},
 		{"sum with binary digits", 125.1, 0, 19.9, fives, Clear, 145, nan, "125.1 + 19.9 = 145"},
 		{"wider than all", 150, 1, 30, tens, OutsideStock, nan, 190, "180 + 1.64 -> 190 on the ladder"},
 		{"widest not sure enough", 130, 5, 35, tens, OutsideStock, nan, 180, "165 + 8.2 = 173.2 -> 180"},
@@ -79,7 +84,8 @@ func TestRuleChecks(t *testing.T) {
 		{"two steps below all", 100, 0, 0, tens, OutsideStock, nan, 100, "100 would do, two steps below 120"},
 		{"far below all", 82, 1, 0, tens, OutsideStock, nan, 90, "82 + 1.6 -> 90"},
 		{"uneven stock", 120, 1, 12, widthsOf(t, 130, 143, 155, 168), Clear, 143, nan, "132 + 1.6"},
-		{"uneven stock, too wide", 140, 1, 30, widthsOf(t, 130, 143, 155, 168), OutsideStock, nan, 181, "171.6 -> 168 + 13, the median of the gaps 13, 12, 13"},
+		{"uneven stock, too wide", 140, 1, 30, widthsOf(t, 130, 143, 155, 168), OutsideStock, nan, 181,
+			"171.6 -> 168 + 13, the median of the gaps 13, 12, 13"},
 		{"one width", 125, 1, 10, widthsOf(t, 140), Clear, 140, nan, "136.6 <= 140"},
 		{"one width, too wide", 125, 1, 20, widthsOf(t, 140), OutsideStock, nan, 150, "146.6 -> 140 + 10"},
 	}
@@ -105,7 +111,8 @@ func TestBetweenSizesSaysWhatWouldDecide(t *testing.T) {
 	c := choose(t, 125, 4, 20, steps(t, 120, 170, 10))
 	require.Equal(t, BetweenSizes, c.Verdict)
 	codes := codesOf(c.Notes)
-	assert.Subset(t, codes, []string{"verdict.between_sizes", "decide.photo", "decide.sitting", "decide.test_ride"})
+	assert.Subset(t, codes, []string{"verdict.between_sizes", "decide.photo", "decide.sitting",
+		"decide.test_ride"})
 	// 5 mm of room / 1.6449 x 1.9600: below that expanded uncertainty 150 holds
 	for _, n := range c.Notes {
 		if n.Code == "decide.photo" {
@@ -114,7 +121,8 @@ func TestBetweenSizesSaysWhatWouldDecide(t *testing.T) {
 	}
 	edge := choose(t, 125, 2, 20, steps(t, 120, 170, 5))
 	assert.Contains(t, codesOf(edge.Notes), "decide.at_edge")
-	assert.NotContains(t, codesOf(edge.Notes), "decide.photo", "no photo can settle a requirement of exactly 145")
+	assert.NotContains(t, codesOf(edge.Notes), "decide.photo",
+		"no photo can settle a requirement of exactly 145")
 }
 
 // The promise of decide.photo holds: with that uncertainty the rule does take W0.
@@ -135,7 +143,8 @@ func TestDecidePhotoKeepsItsPromise(t *testing.T) {
 func TestStudentsTWidensTheGuardBand(t *testing.T) {
 	// u = 2.6: normal 145 + 4.28 < 150; t with 3 degrees of freedom 2.353 x 2.6
 	// = 6.12 > 5 (t90(3) two-sided = 2.353: SciPy's t.ppf(0.95, 3))
-	spacing := gum.Estimate{Value: 125, Budget: gum.Budget{{Source: "repeated sittings", Std: 2.6, Unit: "mm", Sensitivity: 1, DoF: 3}}}
+	spacing := gum.Estimate{Value: 125, Budget: gum.Budget{{Source: "repeated sittings", Std: 2.6, Unit: "mm",
+		Sensitivity: 1, DoF: 3}}}
 	q, err := Require(spacing, AllowanceByHand(20, 0), DefaultAllowanceTable())
 	require.NoError(t, err)
 	c, err := DefaultRule().Choose(q, steps(t, 120, 170, 10))
@@ -176,7 +185,8 @@ func TestRequirementCombinesBothBudgets(t *testing.T) {
 // u = 1 with 1 degree of freedom needs 6.31 (t90(1) two-sided, JCGM 100:2008,
 // table G.2), and with another u = 1 beside it only t90(4) x 1.41 = 3.01.
 func TestAnAllowanceNeverMakesTheRuleBolder(t *testing.T) {
-	spacing := gum.Estimate{Value: 120, Budget: gum.Budget{{Source: "two sittings", Std: 1, Unit: "mm", Sensitivity: 1, DoF: 1}}}
+	spacing := gum.Estimate{Value: 120, Budget: gum.Budget{{Source: "two sittings", Std: 1, Unit: "mm",
+		Sensitivity: 1, DoF: 1}}}
 	q, err := Require(spacing, AllowanceByHand(20, 1), DefaultAllowanceTable())
 	require.NoError(t, err)
 	assert.InDelta(t, 6.31, q.needMM(0.95)-140, 0.005)
@@ -212,7 +222,8 @@ func TestSupportMustHoldTheSpacingToo(t *testing.T) {
 func TestJointProbabilityOfWidthAndSupport(t *testing.T) {
 	shared, err := Require(StatedSpacing(125, 3), AllowanceByHand(20, 0), DefaultAllowanceTable())
 	require.NoError(t, err)
-	assert.Equal(t, math.Min(shared.ProbabilityWithin(150), shared.ProbabilityResting(128)), shared.ProbabilityHolding(150, 128))
+	assert.Equal(t, math.Min(shared.ProbabilityWithin(150), shared.ProbabilityResting(128)),
+		shared.ProbabilityHolding(150, 128))
 
 	mixed, err := Require(StatedSpacing(125, 3), AllowanceByHand(20, 3), DefaultAllowanceTable())
 	require.NoError(t, err)
@@ -228,12 +239,13 @@ func TestJointProbabilityByMonteCarlo(t *testing.T) {
 	const n = 200_000
 	q, err := Require(StatedSpacing(125, 3), AllowanceByHand(20, 2), DefaultAllowanceTable())
 	require.NoError(t, err)
-	inside := gum.MonteCarlo(n, 7, []gum.Distribution{gum.NormalAbout(125, 3), gum.NormalAbout(20, 2)}, func(x []float64) float64 {
-		if x[0]+x[1] <= 149 && x[0] <= 129 {
-			return 1
-		}
-		return 0
-	}).Mean()
+	inside := gum.MonteCarlo(n, 7, []gum.Distribution{gum.NormalAbout(125, 3), gum.NormalAbout(20, 2)},
+		func(x []float64) float64 {
+			if x[0]+x[1] <= 149 && x[0] <= 129 {
+				return 1
+			}
+			return 0
+		}).Mean()
 	p := q.ProbabilityHolding(149, 129)
 	assert.InDelta(t, p, inside, 5*math.Sqrt(p*(1-p)/n))
 }

@@ -81,7 +81,8 @@ func StockOfWidths(widths []float64) (Stock, error) {
 	s := Stock{Name: "widths"}
 	for i, w := range widths {
 		if !(w >= minWidthMM && w <= maxWidthMM) {
-			errs = append(errs, fmt.Errorf("stock: width %d is %g mm, needed: %d to %d mm", i+1, w, minWidthMM, maxWidthMM))
+			errs = append(errs, fmt.Errorf("stock: width %d is %g mm, needed: %d to %d mm", i+1, w, minWidthMM,
+				maxWidthMM))
 			continue
 		}
 		s.Models = append(s.Models, Model{WidthMM: roundMM(w), Qty: QtyNotStated})

@@ -60,7 +60,8 @@ func (t *table) readHeader(cells []string) (columns []column, currency string) {
 		columns = append(columns, c)
 	}
 	if !seen["width"] {
-		t.log.add(line, 0, "", strings.Join(cells, " "), "a header with the column width_mm (or width_cm, width_in)")
+		t.log.add(line, 0, "", strings.Join(cells, " "),
+			"a header with the column width_mm (or width_cm, width_in)")
 	}
 	if len(t.log.faults) > before {
 		return nil, ""
@@ -135,7 +136,8 @@ func plainColumn(name string) (kind string, read func(*Model, string) string) {
 
 // reader reads a measure in a unit and checks its range.
 func (k measureKind) reader(unit string, factor float64) func(*Model, string) string {
-	expected := fmt.Sprintf("a number from %g to %g (%s)", math.Ceil(k.low/factor*100)/100, math.Floor(k.high/factor*100)/100, unit)
+	expected := fmt.Sprintf("a number from %g to %g (%s)", math.Ceil(k.low/factor*100)/100,
+		math.Floor(k.high/factor*100)/100, unit)
 	return func(m *Model, cell string) string {
 		v, ok := parseDecimal(cell)
 		v = roundMM(v * factor)

@@ -217,7 +217,8 @@ func (t *table) refuseSurplus(cells []string) {
 		}
 		line, col := t.position(i)
 		t.log.add(line, col, "", cells[i], fmt.Sprintf(
-			"%d cells as in the header, found %d; a decimal comma needs quotes, or ; between the cells", len(t.columns), len(cells)))
+			"%d cells as in the header, found %d; a decimal comma needs quotes, or ; between the cells",
+			len(t.columns), len(cells)))
 		return
 	}
 }

@@ -42,10 +42,14 @@ func TestSpreadsheetsWays(t *testing.T) {
 		Dampers: []Damper{FirmDamper, SoftDamper}, MaxRiderKg: 120, Price: 1089.9, Qty: 2, Line: 2,
 	}
 	tests := map[string]string{
-		"semicolons":  "\ufeffModel;Use;Width (cm);Relief;Dampers;max_rider_kg;price_eur;qty\r\nKauz, breit;Stadt/Trekking;15,25;Rinne;weich, hart;120;1.089,90 €;2\r\n",
-		"tabs":        "model\tuse\twidth_mm\trelief\tdampers\tmax_rider_kg\tprice_eur\tqty\nKauz, breit\tcity touring\t152.5\tgroove\tsoft|firm\t120\t1089,9\t2\n",
-		"commas":      "model,use,width_mm,relief,dampers,max_rider_kg,price_eur,qty\n\"Kauz, breit\",city|touring,\"152,5\",channel,soft+firm,120,\"1,089.90\",2\n",
-		"sep= line":   "sep=;\nmodel;use;width_mm;relief;dampers;max_rider_kg;price_eur;qty\nKauz, breit;city|touring;152,5;channel;soft+firm;120;1089,90;2\n",
+		"semicolons": "\ufeffModel;Use;Width (cm);Relief;Dampers;max_rider_kg;price_eur;qty\r\nKauz, " +
+			"breit;Stadt/Trekking;15,25;Rinne;weich, hart;120;1.089,90 €;2\r\n",
+		"tabs": "model\tuse\twidth_mm\trelief\tdampers\tmax_rider_kg\tprice_eur\tqty\nKauz, breit\tcity " +
+			"touring\t152.5\tgroove\tsoft|firm\t120\t1089,9\t2\n",
+		"commas": "model,use,width_mm,relief,dampers,max_rider_kg,price_eur,qty\n\"Kauz, " +
+			"breit\",city|touring,\"152,5\",channel,soft+firm,120,\"1,089.90\",2\n",
+		"sep= line": "sep=;\nmodel;use;width_mm;relief;dampers;max_rider_kg;price_eur;qty\nKauz, " +
+			"breit;city|touring;152,5;channel;soft+firm;120;1089,90;2\n",
 		"other order": "qty;price_eur;max_rider_kg;dampers;relief;width_mm;use;model\n2;1089,90;120;soft+firm;channel;152,5;city|touring;Kauz, breit\n",
 	}
 	for name, text := range tests {
@@ -101,7 +105,8 @@ func TestEveryBadRowIsReported(t *testing.T) {
 		{"stock.csv", 5, 19, "relief", "holes", "none, channel, cutout, yes or no"},
 		{"stock.csv", 5, 25, "dampers", "hardish", "dampers from: soft, medium, firm (or all, none)"},
 		{"stock.csv", 5, 33, "max_rider_kg", "none", "a number from 20 to 500 (kg)"},
-		{"stock.csv", 5, 38, "price", "cheap", "a price, such as 89.90 or 89,90; the currency belongs in the header: price_eur"},
+		{"stock.csv", 5, 38, "price", "cheap",
+			"a price, such as 89.90 or 89,90; the currency belongs in the header: price_eur"},
 		{"stock.csv", 5, 44, "qty", "-1", "a whole number, 0 or more"},
 		{"stock.csv", 6, 0, "support", "160 mm", "at most the width, 150 mm"},
 		{"stock.csv", 7, 32, "price", "1.234", "a price whose decimals are clear: 1234.00 or 1234, not 1.234"},
@@ -166,7 +171,8 @@ func TestParseDecimal(t *testing.T) {
 	}{
 		{"150", 150, true}, {"150.5", 150.5, true}, {"150,5", 150.5, true}, {" 150 ", 150, true},
 		{"1.234,50", 1234.5, true}, {"1,234.50", 1234.5, true}, {"1.234.567,5", 1234567.5, true}, {"-3", -3, true},
-		{"", 0, false}, {"nan", 0, false}, {"inf", 0, false}, {"0x10", 0, false}, {"1e3", 0, false}, {"1_000", 0, false},
+		{"", 0, false}, {"nan", 0, false}, {"inf", 0, false}, {"0x10", 0, false}, {"1e3", 0, false},
+		{"1_000", 0, false},
 		{"1.23,50", 0, false}, {"1,234,567", 0, false}, {"1.2.3,4,5", 0, false}, {".", 0, false}, {"--1", 0, false},
 	}
 	for _, tt := range tests {
@@ -179,7 +185,8 @@ func TestParseDecimal(t *testing.T) {
 }
 
 func TestDuplicateRowsAreMerged(t *testing.T) {
-	s := readText(t, "model,width_mm,dampers,qty\nAlder,150,none,1\nAlder,150,none,2\nAlder,150,,2\nBirch,150,none,1\n")
+	s := readText(t,
+		"model,width_mm,dampers,qty\nAlder,150,none,1\nAlder,150,none,2\nAlder,150,,2\nBirch,150,none,1\n")
 	require.Len(t, s.Models, 3, "no dampers and dampers not stated are two things")
 	assert.Equal(t, 3, s.Models[0].Qty)
 }
@@ -188,7 +195,8 @@ func FuzzReadStock(f *testing.F) {
 	for _, seed := range []string{
 		"width_mm\n150\n", "\ufeffmodel;width_cm\nKauz;15,5\n", "sep=;\nwidth_mm;qty\n150;2\n",
 		"model,use,width_mm,support_mm,length_mm,nose_mm,relief,dampers,max_rider_kg,price,qty\nWren,road/gravel,130,112,245,42,cutout,none,110,89.00,3\n",
-		"width_mm\n\"150\n", "width_mm,width_mm\n1,2\n", "width_mm\n1e309\nNaN\n-0\n", "\"\"\n", ";;;\n;;;\n", "width_mm,\n150,,,,\n", "width_mm\r150\r",
+		"width_mm\n\"150\n", "width_mm,width_mm\n1,2\n", "width_mm\n1e309\nNaN\n-0\n", "\"\"\n", ";;;\n;;;\n",
+		"width_mm,\n150,,,,\n", "width_mm\r150\r",
 	} {
 		f.Add([]byte(seed))
 	}
@@ -208,7 +216,8 @@ func FuzzReadStock(f *testing.F) {
 			t.Fatal("no models and no error")
 		}
 		for _, m := range s.Models {
-			if !(m.WidthMM >= minWidthMM && m.WidthMM <= maxWidthMM) || m.SupportMM > m.WidthMM || m.Qty < QtyNotStated {
+			if !(m.WidthMM >= minWidthMM && m.WidthMM <= maxWidthMM) || m.SupportMM > m.WidthMM ||
+				m.Qty < QtyNotStated {
 				t.Fatalf("impossible model let in: %+v", m)
 			}
 		}

@@ -107,11 +107,15 @@ func TestWhatLooksLikeAMarkIsNoFrame(t *testing.T) {
 		{"one soft square", blurredSquares(bare, 180, 1, 205), scale.ByResolution, ""},
 		{"two soft squares", blurredSquares(bare, 180, 2, 205), scale.ByResolution, ""},
 		{"a frame's worth of soft squares", blurredSquares(bare, 180, 4, 205), "", "blur"},
-		{"a lone mark of another size with a module wrong", stamp(bare, 3, int(1.6*mark), 1), scale.ByResolution, ""},
-		{"a lone mark of the size that the resolution gives, a module wrong", stamp(bare, 3, int(mark), 1), "", "few_marks"},
+		{"a lone mark of another size with a module wrong", stamp(bare, 3, int(1.6*mark), 1), scale.ByResolution,
+			""},
+		{"a lone mark of the size that the resolution gives, a module wrong", stamp(bare, 3, int(mark), 1), "",
+			"few_marks"},
 		{"a lone mark of another size, every module right", stamp(bare, 3, int(1.6*mark), 0), "", "few_marks"},
-		{"the frame, half of it hidden", imaging.Paste(framed, imaging.New(1735, 900, color.Gray{235}), image.Pt(0, 410)), "", ""},
-		{"the frame, all but two marks hidden", imaging.Paste(framed, imaging.New(1735, 1310, color.Gray{235}), image.Pt(560, 200)), "", "few_marks"},
+		{"the frame, half of it hidden", imaging.Paste(framed, imaging.New(1735, 900, color.Gray{235}),
+			image.Pt(0, 410)), "", ""},
+		{"the frame, all but two marks hidden", imaging.Paste(framed, imaging.New(1735, 1310, color.Gray{235}),
+			image.Pt(560, 200)), "", "few_marks"},
 		{"the frame out of focus", imaging.Blur(framed, 0.8*mark/calibration.MarkModules), "", "blur"},
 	} {
 		got, err := m.Measure(context.Background(), asScan(t, c.img), Settings{Medium: calibration.Paper})
@@ -134,7 +138,8 @@ func TestWhatLooksLikeAMarkIsNoFrame(t *testing.T) {
 
 // No lamp helps where ink tells too little.
 func TestAWideIntervalOnPaperWantsAFreshSheet(t *testing.T) {
-	for medium, want := range map[calibration.Medium]*codes.Entry{calibration.Paper: codes.WideOnPaper, calibration.Foam: codes.WideInterval} {
+	for medium, want := range map[calibration.Medium]*codes.Entry{calibration.Paper: codes.WideOnPaper,
+		calibration.Foam: codes.WideInterval} {
 		m := &Measurement{
 			Verdict: judge.Verdict{Status: Measured},
 			Medium:  medium,

@@ -76,7 +76,8 @@ func TestCardAndRuleGiveTheScale(t *testing.T) {
 			sources[c.Source] = c.Contribution()
 			assert.False(t, c.From.None(), c.Source)
 		}
-		for _, name := range map[string][]string{"card": {"card_size", "card_edges"}, "rule": {"rule_graduation"}}[one.Kind] {
+		for _, name := range map[string][]string{"card": {"card_size", "card_edges"},
+			"rule": {"rule_graduation"}}[one.Kind] {
 			assert.Positive(t, sources[name], name)
 		}
 		assert.Positive(t, sources["reference_thickness"])
@@ -146,18 +147,22 @@ func TestAPaintedCardStillGivesTheScale(t *testing.T) {
 				}
 			}
 		}
-		draw.DrawMask(painted, painted.Bounds(), image.NewUniform(color.Gray{120}), image.Point{}, vector, image.Point{}, draw.Over)
+		draw.DrawMask(painted, painted.Bounds(), image.NewUniform(color.Gray{120}), image.Point{}, vector,
+			image.Point{}, draw.Over)
 		p := encode(t, painted)
 		p.Focal35 = read(t, one.Name).Focal35
-		again, err := m.Measure(context.Background(), p, Settings{Cards: map[[32]byte]scale.KeptCard{p.SHA256: kept}})
+		again, err := m.Measure(context.Background(), p,
+			Settings{Cards: map[[32]byte]scale.KeptCard{p.SHA256: kept}})
 		require.NoError(t, err)
 		require.NotNil(t, again.Spacing, "%s: %v", one.Name, again.Reasons)
 		u, _ := before.Expanded()
-		assert.InDelta(t, before.Spacing.Value, again.Spacing.Value, u/10, "%s: the picture was saved again, nothing else", one.Name)
+		assert.InDelta(t, before.Spacing.Value, again.Spacing.Value, u/10,
+			"%s: the picture was saved again, nothing else", one.Name)
 		assert.Equal(t, before.Masked, again.Masked, "what is covered stays covered")
 		other := kept
 		other.Width++
-		again, err = m.Measure(context.Background(), p, Settings{Cards: map[[32]byte]scale.KeptCard{p.SHA256: other}})
+		again, err = m.Measure(context.Background(), p,
+			Settings{Cards: map[[32]byte]scale.KeptCard{p.SHA256: other}})
 		require.NoError(t, err)
 		if again.Spacing != nil {
 			assert.NotEqual(t, before.Masked, again.Masked, "of another picture, it is not taken")

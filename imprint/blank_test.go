@@ -145,7 +145,8 @@ func TestABlankTakesOldDentsAndStainsAway(t *testing.T) {
 	}{
 		{"an old dent beside a new one", oldDent(14, 12, 0.9, relief.Point{X: -44, Y: 14})},
 		{"an older imprint", func(p relief.Point) float64 {
-			return oldDent(14, 12, 0.9, relief.Point{X: -44, Y: 14})(p) + oldDent(14, 12, 0.9, relief.Point{X: 30, Y: 14})(p)
+			return oldDent(14, 12, 0.9, relief.Point{X: -44, Y: 14})(p) +
+				oldDent(14, 12, 0.9, relief.Point{X: 30, Y: 14})(p)
 		}},
 		{"two stains like dents", blots(0.8, 12, relief.Point{X: 0, Y: 20}, relief.Point{X: 0, Y: -35})},
 	} {

@@ -17,7 +17,8 @@ import (
 func TestBlurIsNamedWhereNoMarkIsLeft(t *testing.T) {
 	m := meter(t)
 	foam := read(t, "foam-two-lamps.jpg").Colour(1000)
-	for name, img := range map[string]image.Image{"out of focus": imaging.Blur(foam, 9), "shaken": shake(foam, 20)} {
+	for name, img := range map[string]image.Image{"out of focus": imaging.Blur(foam, 9),
+		"shaken": shake(foam, 20)} {
 		got, err := m.Measure(context.Background(), encode(t, img), Settings{Medium: calibration.Foam})
 		require.NoError(t, err)
 		require.Equal(t, Refused, got.Status, name)

@@ -243,7 +243,8 @@ func (v *sight) surfaceBottom(
 		Point: homography.PlanePoint(
 			print.True(nominal(at)),
 		), OnPlane: seen, Covariance: homography.Covariance2(cov),
-		Depth: b.Z - pad.CardThickness, DepthU: math.Hypot(u, pad.CardThicknessU), DepthBasis: codes.SurfaceOf.With(r.Points, r.Photos),
+		Depth: b.Z - pad.CardThickness, DepthU: math.Hypot(u, pad.CardThicknessU),
+		DepthBasis: codes.SurfaceOf.With(r.Points, r.Photos),
 	}}
 }
 

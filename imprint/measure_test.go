@@ -200,8 +200,10 @@ func TestSpoiledPhotosAreRefusedForTheRightReason(t *testing.T) {
 		code []string
 	}{
 		{"nothing but grey", blank, []string{"no_frame"}},
-		{"one corner of the frame", imaging.Crop(foam, image.Rect(0, 0, w*2/5, h*2/5)), []string{"no_frame", "few_marks"}},
-		{"half the frame hidden", imaging.Paste(foam, imaging.New(w/2, h, color.Gray{90}), image.Pt(w/2, 0)), []string{"few_marks"}},
+		{"one corner of the frame", imaging.Crop(foam, image.Rect(0, 0, w*2/5, h*2/5)),
+			[]string{"no_frame", "few_marks"}},
+		{"half the frame hidden", imaging.Paste(foam, imaging.New(w/2, h, color.Gray{90}), image.Pt(w/2, 0)),
+			[]string{"few_marks"}},
 		{"out of focus", imaging.Blur(foam, 14), []string{"blur"}},
 		{"the window burnt out", imaging.Paste(foam, white, image.Pt(w*3/10, h*2/5)), []string{"glare"}},
 		{"a mirror image", imaging.FlipH(foam), []string{"no_frame"}},
@@ -260,7 +262,8 @@ func TestTurnedPhotosGiveTheSameNumber(t *testing.T) {
 	s := Settings{Medium: calibration.Paper}
 	base, err := m.Measure(context.Background(), encode(t, img), s)
 	require.NoError(t, err)
-	for name, turned := range map[string]image.Image{"90": imaging.Rotate90(img), "180": imaging.Rotate180(img), "270": imaging.Rotate270(img)} {
+	for name, turned := range map[string]image.Image{"90": imaging.Rotate90(img), "180": imaging.Rotate180(img),
+		"270": imaging.Rotate270(img)} {
 		got, err := m.Measure(context.Background(), encode(t, turned), s)
 		require.NoError(t, err)
 		// the same pixels in other places: JPEG's blocks move, which a tenth of a millimetre of the reading's

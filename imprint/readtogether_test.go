@@ -53,12 +53,14 @@ func TestEqualPhotosAreReadAsOne(t *testing.T) {
 func TestEachPhotoIsReadOnce(t *testing.T) {
 	m := meter(t)
 	var sights []*sight
-	for _, name := range []string{"foam-window.jpg", "foam-two-lamps.jpg", "foam-window.jpg", "foam-two-lamps.jpg", "foam-two-lamps.jpg"} {
+	for _, name := range []string{"foam-window.jpg", "foam-two-lamps.jpg", "foam-window.jpg",
+		"foam-two-lamps.jpg", "foam-two-lamps.jpg"} {
 		v, err := m.look(context.Background(), read(t, name), Settings{Medium: calibration.Foam})
 		require.NoError(t, err)
 		sights = append(sights, v)
 	}
-	for n, groups := range map[int][][3]int{2: {{0, 1, 0}}, 3: {{0, 1, 2}}, 4: {{0, 1, 2}, {3, 0, 1}}, 5: {{0, 1, 2}, {3, 4, 0}}} {
+	for n, groups := range map[int][][3]int{2: {{0, 1, 0}}, 3: {{0, 1, 2}}, 4: {{0, 1, 2}, {3, 0, 1}},
+		5: {{0, 1, 2}, {3, 4, 0}}} {
 		together, err := m.readTogether(sights[:n])
 		require.NoError(t, err)
 		require.Len(t, together, n)

@@ -31,7 +31,8 @@ func (v *sight) judgeReading(contrast float64) {
 		m.Review(codes.PlacedNowhere.With(2 * v.clearer()))
 	case c[2] < judge.LeastCount.Value:
 		m.Review(
-			[]codes.Said{codes.NoDent.With(), codes.OneDent.With(), codes.OneDent.With(), codes.ManyDents.With()}[best],
+			[]codes.Said{codes.NoDent.With(), codes.OneDent.With(), codes.OneDent.With(),
+				codes.ManyDents.With()}[best],
 		)
 	default:
 		if u := v.unlike(); m.Medium == calibration.Foam && u > judge.MostUnlike.Value {

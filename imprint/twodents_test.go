@@ -63,8 +63,10 @@ func TestWhatIsPlacedNowhereIsNoDent(t *testing.T) {
 	}{
 		{"nowhere", calibration.Foam, lost, 1.5 * lost, judge.LeastContrast.Value, []string{"no_dent"}},
 		{"weak, but there", calibration.Foam, lost, shows, judge.LeastContrast.Value, nil},
-		{"one weak dent beside nothing", calibration.Foam, shows, 6.3 * shows, judge.LeastContrast.Value, []string{"one_dent"}},
-		{"in the dark", calibration.Foam, lost, 1.5 * lost, judge.LeastContrast.Value * 0.99, []string{"low_relief"}},
+		{"one weak dent beside nothing", calibration.Foam, shows, 6.3 * shows, judge.LeastContrast.Value,
+			[]string{"one_dent"}},
+		{"in the dark", calibration.Foam, lost, 1.5 * lost, judge.LeastContrast.Value * 0.99,
+			[]string{"low_relief"}},
 		{"paper, where the ink judges", calibration.Paper, lost, 1.5 * lost, judge.LeastContrast.Value, nil},
 	} {
 		v := pair(c.medium, c.left, c.right)

@@ -61,7 +61,8 @@ func (s *sheet) cell(a, b calibration.Mark, lines []string) {
 		if line == "" {
 			continue
 		}
-		s.text(middle-half, firstBaseline+lineSpacing*float64(i), 0, s.within(2*half, Text{Size: noteSize, String: line}))
+		s.text(middle-half, firstBaseline+lineSpacing*float64(i), 0,
+			s.within(2*half, Text{Size: noteSize, String: line}))
 	}
 }
 

@@ -23,7 +23,8 @@ func FormatOf(path string) (Format, error) {
 	case PDF, SVG, PNG:
 		return f, nil
 	}
-	return "", fmt.Errorf("%s ends in %q; .pdf, .svg or .png is needed: name the file by its format", path, filepath.Ext(path))
+	return "", fmt.Errorf("%s ends in %q; .pdf, .svg or .png is needed: name the file by its format", path,
+		filepath.Ext(path))
 }
 
 // Write writes the drawing in a format. dpi is the density of a PNG in dots per

@@ -96,7 +96,8 @@ func TestPDFBarsAre200And150MillimetresEndToEnd(t *testing.T) {
 		assert.InDelta(t, 200, (right-left)*onePoint, rounding)
 		assert.InDelta(t, 150, (top-bottom)*onePoint, rounding)
 		assert.Equal(t, 2, endLines(strokes, func(s stroke) bool {
-			return s.x0 == s.x1 && (s.x0 == left || s.x0 == right) && min(s.y0, s.y1) < lowest.y0 && lowest.y0 < max(s.y0, s.y1)
+			return s.x0 == s.x1 && (s.x0 == left || s.x0 == right) && min(s.y0, s.y1) < lowest.y0 &&
+				lowest.y0 < max(s.y0, s.y1)
 		}), "the long bar ends in the middle of its end lines")
 		assert.Equal(t, 2, endLines(strokes, func(s stroke) bool {
 			return s.y0 == s.y1 && (s.y0 == bottom || s.y0 == top) && s.x0 < rightmost.x0 && rightmost.x0 < s.x1

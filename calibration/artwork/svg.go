@@ -28,7 +28,8 @@ func (d *Drawing) WriteSVG(w io.Writer) error {
 	}
 	for _, l := range d.Lines {
 		level := int(math.Round(255 * float64(l.Shade)))
-		fmt.Fprintf(&out, "<line x1=\"%s\" y1=\"%s\" x2=\"%s\" y2=\"%s\" stroke=\"#%02x%02x%02x\" stroke-width=\"%s\"/>\n",
+		fmt.Fprintf(&out, "<line x1=\"%s\" y1=\"%s\" x2=\"%s\" y2=\"%s\" stroke=\"#%02x%02x%02x\" "+
+			"stroke-width=\"%s\"/>\n",
 			number(l.From.X), number(l.From.Y), number(l.To.X), number(l.To.Y), level, level, level, number(l.Width))
 	}
 	fmt.Fprintf(&out, "<g font-family=\"%s\" fill=\"#000000\" xml:space=\"preserve\">\n", svgFonts)

@@ -57,7 +57,8 @@ func TestSVGIsInMillimetresAndHoldsTheWholeDrawing(t *testing.T) {
 		e := elementsOf(t, out.Bytes())
 		require.Len(t, e["svg"], 1)
 		// ISO 216 and ANSI Y14.1 A, landscape, in mm
-		want := map[Paper][3]string{A4: {"297mm", "210mm", "0 0 297 210"}, Letter: {"279.4mm", "215.9mm", "0 0 279.4 215.9"}}[o.Paper]
+		want := map[Paper][3]string{A4: {"297mm", "210mm", "0 0 297 210"},
+			Letter: {"279.4mm", "215.9mm", "0 0 279.4 215.9"}}[o.Paper]
 		assert.Equal(t, want, [3]string{e["svg"][0]["width"], e["svg"][0]["height"], e["svg"][0]["viewBox"]})
 		require.Len(t, e["path"], len(d.Areas))
 		require.Len(t, e["line"], len(d.Lines))

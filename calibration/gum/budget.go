@@ -53,11 +53,13 @@ func (c Component) degreesOfFreedom() float64 {
 func (c Component) check() error {
 	switch {
 	case !(c.Std >= 0) || math.IsInf(c.Std, 1):
-		return fmt.Errorf("budget line %q: standard uncertainty is %v, need a number of %s, zero or more", c.Source, c.Std, c.Unit)
+		return fmt.Errorf("budget line %q: standard uncertainty is %v, need a number of %s, zero or more", c.Source,
+			c.Std, c.Unit)
 	case math.IsNaN(c.Sensitivity) || math.IsInf(c.Sensitivity, 0):
 		return fmt.Errorf("budget line %q: sensitivity is %v, need a number", c.Source, c.Sensitivity)
 	case !(c.DoF >= 0):
-		return fmt.Errorf("budget line %q: degrees of freedom are %v, need 0 (infinitely many) or more", c.Source, c.DoF)
+		return fmt.Errorf("budget line %q: degrees of freedom are %v, need 0 (infinitely many) or more", c.Source,
+			c.DoF)
 	}
 	return nil
 }

@@ -13,12 +13,16 @@ import (
 // end gauge; lengths in nm here instead of mm.
 func endGauge() Budget {
 	return Budget{
-		{Source: "length of the standard", Std: Normal(75, 3), Unit: "nm", Sensitivity: 1, DoF: 18, Basis: "H.1.3.1"},
+		{Source: "length of the standard", Std: Normal(75, 3), Unit: "nm", Sensitivity: 1, DoF: 18,
+			Basis: "H.1.3.1"},
 		{Source: "difference measured", Std: 9.7, Unit: "nm", Sensitivity: 1, DoF: 25.6, Basis: "H.1.3.2"},
-		{Source: "expansion of the standard", Std: Rectangular(2e-6), Unit: "1/K", Sensitivity: 0, Basis: "H.1.3.3"},
+		{Source: "expansion of the standard", Std: Rectangular(2e-6), Unit: "1/K", Sensitivity: 0,
+			Basis: "H.1.3.3"},
 		{Source: "temperature of the bed", Std: 0.41, Unit: "K", Sensitivity: 0, Basis: "H.1.3.4"},
-		{Source: "difference of expansion", Std: Rectangular(1e-6), Unit: "1/K", Sensitivity: 5.000062e6, DoF: DoFOfReliability(0.10), Basis: "H.1.3.5"},
-		{Source: "difference of temperature", Std: Rectangular(0.05), Unit: "K", Sensitivity: -575, DoF: DoFOfReliability(0.50), Basis: "H.1.3.6"},
+		{Source: "difference of expansion", Std: Rectangular(1e-6), Unit: "1/K", Sensitivity: 5.000062e6,
+			DoF: DoFOfReliability(0.10), Basis: "H.1.3.5"},
+		{Source: "difference of temperature", Std: Rectangular(0.05), Unit: "K", Sensitivity: -575,
+			DoF: DoFOfReliability(0.50), Basis: "H.1.3.6"},
 	}
 }
 
@@ -28,7 +32,8 @@ func endGauge() Budget {
 func TestEndGauge(t *testing.T) {
 	b := endGauge()
 	require.NoError(t, b.Check())
-	for i, want := range []struct{ value, half float64 }{{25, 0.5}, {9.7, 0.05}, {0, 0}, {0, 0}, {2.9, 0.05}, {16.6, 0.05}} {
+	for i, want := range []struct{ value, half float64 }{{25, 0.5}, {9.7, 0.05}, {0, 0}, {0, 0}, {2.9, 0.05},
+		{16.6, 0.05}} {
 		assert.InDelta(t, want.value, b[i].Contribution(), want.half, b[i].Source)
 	}
 	assert.InDelta(t, 32, b.Combined(), 0.5)
@@ -39,8 +44,10 @@ func TestEndGauge(t *testing.T) {
 	assert.GreaterOrEqual(t, U, 92.0)
 	assert.LessOrEqual(t, U, 93.5)
 
-	assert.Equal(t, []string{"length of the standard", "difference of temperature", "difference measured"}, sources(b.Largest(3)))
-	assert.Equal(t, []string{"expansion of the standard", "temperature of the bed"}, sources(b.Sorted()[4:]), "equal lines keep their order")
+	assert.Equal(t, []string{"length of the standard", "difference of temperature", "difference measured"},
+		sources(b.Largest(3)))
+	assert.Equal(t, []string{"expansion of the standard", "temperature of the bed"}, sources(b.Sorted()[4:]),
+		"equal lines keep their order")
 }
 
 // Source: JCGM 100:2008, H.1.3.2: repetition (pooled s = 13 nm from 25
@@ -75,8 +82,10 @@ func TestEffectiveDoF(t *testing.T) {
 		std, dof     []float64
 		want, delta  float64
 	}{
-		{"four equal", "JCGM 100 equation G.2b by hand", []float64{1, 1, 1, 1}, []float64{10, 10, 10, 10}, 40, 1e-12},
-		{"one known, one judged", "suncal's test of degrees of freedom", []float64{0.57, 0.25}, []float64{9, inf}, 12.8, 0.05},
+		{"four equal", "JCGM 100 equation G.2b by hand", []float64{1, 1, 1, 1}, []float64{10, 10, 10, 10}, 40,
+			1e-12},
+		{"one known, one judged", "suncal's test of degrees of freedom", []float64{0.57, 0.25}, []float64{9, inf},
+			12.8, 0.05},
 		{"zero stands for infinity", "the same", []float64{0.57, 0.25}, []float64{9, 0}, 12.8, 0.05},
 		{"all infinite", "equation G.2b", []float64{1, 2}, []float64{0, inf}, inf, 0},
 		{"no uncertainty", "no line to count", []float64{0}, []float64{5}, inf, 0},
@@ -104,9 +113,11 @@ func TestEffectiveDoF(t *testing.T) {
 func TestCoverageFactor(t *testing.T) {
 	cases := []struct{ dof, coverage, want float64 }{
 		{1, 0.95, 12.71}, {1, 0.99, 63.66}, {2, 0.95, 4.30}, {3, 0.95, 3.18}, {5, 0.95, 2.57},
-		{10, 0.6827, 1.05}, {10, 0.90, 1.81}, {10, 0.95, 2.23}, {10, 0.9545, 2.28}, {10, 0.99, 3.17}, {10, 0.9973, 3.96},
+		{10, 0.6827, 1.05}, {10, 0.90, 1.81}, {10, 0.95, 2.23}, {10, 0.9545, 2.28}, {10, 0.99, 3.17},
+		{10, 0.9973, 3.96},
 		{16, 0.95, 2.12}, {16, 0.9545, 2.17}, {16, 0.99, 2.92}, {50, 0.95, 2.01}, {100, 0.95, 1.984},
-		{math.Inf(1), 0.6827, 1.000}, {math.Inf(1), 0.95, 1.960}, {math.Inf(1), 0.9545, 2.000}, {math.Inf(1), 0.9973, 3.000},
+		{math.Inf(1), 0.6827, 1.000}, {math.Inf(1), 0.95, 1.960}, {math.Inf(1), 0.9545, 2.000},
+		{math.Inf(1), 0.9973, 3.000},
 	}
 	for _, c := range cases {
 		half := 0.005
@@ -152,11 +163,13 @@ func TestBudgetCheck(t *testing.T) {
 		bad  Component
 		want string
 	}{
-		{"NaN uncertainty", Component{Source: "depth", Std: math.NaN(), Unit: "mm"}, `"depth": standard uncertainty is NaN`},
+		{"NaN uncertainty", Component{Source: "depth", Std: math.NaN(), Unit: "mm"},
+			`"depth": standard uncertainty is NaN`},
 		{"negative uncertainty", Component{Source: "depth", Std: -1, Unit: "mm"}, `need a number of mm`},
 		{"infinite uncertainty", Component{Source: "depth", Std: math.Inf(1), Unit: "mm"}, `is +Inf`},
 		{"NaN sensitivity", Component{Source: "lens", Std: 1, Sensitivity: math.NaN()}, `"lens": sensitivity`},
-		{"NaN degrees of freedom", Component{Source: "one sitting", Std: 1, DoF: math.NaN()}, `"one sitting": degrees of freedom`},
+		{"NaN degrees of freedom", Component{Source: "one sitting", Std: 1, DoF: math.NaN()},
+			`"one sitting": degrees of freedom`},
 		{"negative degrees of freedom", Component{Source: "x", Std: 1, DoF: -1}, `-1`},
 	}
 	for _, c := range cases {
@@ -167,7 +180,8 @@ func TestBudgetCheck(t *testing.T) {
 }
 
 func TestLargest(t *testing.T) {
-	b := Budget{{Source: "a", Std: 1, Sensitivity: 1}, {Source: "b", Std: 2, Sensitivity: -1}, {Source: "c", Std: 1, Sensitivity: 1}}
+	b := Budget{{Source: "a", Std: 1, Sensitivity: 1}, {Source: "b", Std: 2, Sensitivity: -1},
+		{Source: "c", Std: 1, Sensitivity: 1}}
 	assert.Equal(t, []string{"b", "a", "c"}, sources(b.Largest(9)))
 	assert.Equal(t, []string{"b"}, sources(b.Largest(1)))
 	assert.Empty(t, b.Largest(0))

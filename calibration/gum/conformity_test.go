@@ -17,11 +17,14 @@ func TestConformanceProbability(t *testing.T) {
 		y, u, dof, upper, want float64
 		tol                    float64
 	}{
-		{"upper limit", "JCGM 106:2012, 7.3, inputs recalled; P(1.4) = 0.9192 in common tables", -5.47, 0.05, inf, -5.40, 0.92, 0.005},
-		{"t, 16 degrees of freedom", "JCGM 100:2008, table G.2: 2.12 for 95 %, two-sided", 0, 1, 16, 2.12, 0.975, 0.0005},
+		{"upper limit", "JCGM 106:2012, 7.3, inputs recalled; P(1.4) = 0.9192 in common tables", -5.47, 0.05, inf,
+			-5.40, 0.92, 0.005},
+		{"t, 16 degrees of freedom", "JCGM 100:2008, table G.2: 2.12 for 95 %, two-sided", 0, 1, 16, 2.12, 0.975,
+			0.0005},
 		{"at the limit", "half of a symmetric distribution", 2, 0.3, 4, 2, 0.5, 1e-15},
 		{"no limit", "everything conforms", 2, 0.3, inf, inf, 1, 0},
-		{"far above", "1 - Phi(10) = 7.619853024160527e-24 (Abramowitz and Stegun 26.2.12)", 10, 1, inf, 0, 7.619853024160527e-24, 1e-35},
+		{"far above", "1 - Phi(10) = 7.619853024160527e-24 (Abramowitz and Stegun 26.2.12)", 10, 1, inf, 0,
+			7.619853024160527e-24, 1e-35},
 		{"certain, inside", "no uncertainty", 2, 0, inf, 2, 1, 0},
 		{"certain, outside", "no uncertainty", 2.1, 0, inf, 2, 0, 0},
 	}
@@ -50,7 +53,8 @@ func TestGuardBandIsTheConformancesInverse(t *testing.T) {
 		p := rapid.Float64Range(0.01, 0.99).Draw(t, "p")
 		y := limit - GuardBand(u, dof, p)
 		assert.InDelta(t, p, ConformanceProbability(y, u, dof, limit), 1e-9)
-		assert.GreaterOrEqual(t, ConformanceProbability(y, u, dof, limit+1), ConformanceProbability(y, u, dof, limit))
+		assert.GreaterOrEqual(t, ConformanceProbability(y, u, dof, limit+1),
+			ConformanceProbability(y, u, dof, limit))
 	})
 }
 

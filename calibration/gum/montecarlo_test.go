@@ -37,11 +37,15 @@ func TestAdditiveModel(t *testing.T) {
 		uTol, half float64
 		density    float64
 	}{
-		{"table 2, four normal", []Distribution{NormalAbout(0, 1), NormalAbout(0, 1), NormalAbout(0, 1), NormalAbout(0, 1)},
+		{"table 2, four normal", []Distribution{NormalAbout(0, 1), NormalAbout(0, 1), NormalAbout(0, 1),
+			NormalAbout(0, 1)},
 			2, 3.92, 0.01, 0.005, distuv.Normal{Sigma: 2}.Prob(3.92)},
-		{"table 3, four rectangular", []Distribution{RectangularAbout(0, unit), RectangularAbout(0, unit), RectangularAbout(0, unit), RectangularAbout(0, unit)},
-			2, 2 * unit * (2 - math.Pow(0.6, 0.25)), 0.01, 0, math.Pow(2*unit*math.Pow(0.6, 0.25), 3) / 6 / math.Pow(2*unit, 4)},
-		{"table 4, one ten times the others", []Distribution{RectangularAbout(0, unit), RectangularAbout(0, unit), RectangularAbout(0, unit), RectangularAbout(0, 10*unit)},
+		{"table 3, four rectangular", []Distribution{RectangularAbout(0, unit), RectangularAbout(0, unit),
+			RectangularAbout(0, unit), RectangularAbout(0, unit)},
+			2, 2 * unit * (2 - math.Pow(0.6, 0.25)), 0.01, 0, math.Pow(2*unit*math.Pow(0.6, 0.25),
+				3) / 6 / math.Pow(2*unit, 4)},
+		{"table 4, one ten times the others", []Distribution{RectangularAbout(0, unit), RectangularAbout(0, unit),
+			RectangularAbout(0, unit), RectangularAbout(0, 10*unit)},
 			math.Sqrt(103), 17.0, 0.05, 0.05, 0.5 / (20 * unit)},
 	}
 	for i, c := range cases {
@@ -68,10 +72,12 @@ func TestValidates(t *testing.T) {
 	U, _ := wide.Expanded(0.95)
 	assert.InDelta(t, 19.9, U, 0.05)
 	unit := math.Sqrt(3)
-	s := MonteCarlo(trials, 4, []Distribution{RectangularAbout(0, unit), RectangularAbout(0, unit), RectangularAbout(0, unit), RectangularAbout(0, 10*unit)}, sum)
+	s := MonteCarlo(trials, 4, []Distribution{RectangularAbout(0, unit), RectangularAbout(0, unit),
+		RectangularAbout(0, unit), RectangularAbout(0, 10*unit)}, sum)
 	assert.False(t, s.Validates(-U, U, 0.95, NumericalTolerance(wide.Combined(), 2)))
 
-	even := Budget{{Std: 1, Sensitivity: 1}, {Std: 1, Sensitivity: 1}, {Std: 1, Sensitivity: 1}, {Std: 1, Sensitivity: 1}}
+	even := Budget{{Std: 1, Sensitivity: 1}, {Std: 1, Sensitivity: 1}, {Std: 1, Sensitivity: 1},
+		{Std: 1, Sensitivity: 1}}
 	U, _ = even.Expanded(0.95)
 	normal := NormalAbout(0, 1)
 	s = MonteCarlo(trials, 4, []Distribution{normal, normal, normal, normal}, sum)
@@ -130,7 +136,8 @@ func (l comparisonLoss) below(y float64) float64 {
 }
 
 func TestMonteCarloIsDeterministic(t *testing.T) {
-	inputs := []Distribution{NormalAbout(1, 1), StudentAbout(0, 1, 5), RectangularAbout(0, 1), TriangularAbout(0, 1)}
+	inputs := []Distribution{NormalAbout(1, 1), StudentAbout(0, 1, 5), RectangularAbout(0, 1),
+		TriangularAbout(0, 1)}
 	first := MonteCarlo(1000, 1, inputs, sum)
 	assert.Equal(t, first, MonteCarlo(1000, 1, inputs, sum))
 	assert.NotEqual(t, first, MonteCarlo(1000, 2, inputs, sum))

@@ -101,7 +101,10 @@ func BenchmarkAudit(b *testing.B) {
 		}
 	}
 	for _, workers := range []int{1, 2} {
-		b.Run(fmt.Sprintf("%d_workers", workers), func(b *testing.B) { auditPhotos(b, folder, workers, len(photos)) })
+		b.Run(fmt.Sprintf("%d_workers", workers), func(b *testing.B) {
+			auditPhotos(b, folder, workers,
+				len(photos))
+		})
 	}
 }
 
@@ -110,7 +113,8 @@ func auditPhotos(b *testing.B, folder string, workers, photos int) {
 	var seconds, decoding float64
 	for b.Loop() {
 		a, err := audit.Run(b.Context(), audit.Plan{
-			Folder: folder, Out: filepath.Join(b.TempDir(), "out"), Review: audit.Review{Advisor: fit.DefaultAdvisor()},
+			Folder: folder, Out: filepath.Join(b.TempDir(), "out"),
+			Review: audit.Review{Advisor: fit.DefaultAdvisor()},
 			Bench: archive.Bench{Workers: workers, NewHand: func() *worker.Hand {
 				return &worker.Hand{Command: worker.Program(workerName), Settings: settings, Limit: photoLimit}
 			}},

@@ -69,7 +69,8 @@ func (w *auditWatch) show(p archive.Progress) {
 		text := " " + w.pace() + "  " + p.Counts()
 		w.beside.Store(&text)
 		w.bar.SetCurrent(int64(p.Done))
-	case w.bars == nil && (time.Since(w.spoken) >= plainEvery || (p.Stage == "measuring" && p.Done == p.Total && p.Done > w.before)):
+	case w.bars == nil && (time.Since(w.spoken) >= plainEvery ||
+		(p.Stage == "measuring" && p.Done == p.Total && p.Done > w.before)):
 		w.spoken = time.Now()
 		w.line(w.progressLine())
 	}

@@ -5,7 +5,8 @@ import "github.com/spf13/cobra"
 // completeWords offers a flag's words to the shell. It fails only for a flag
 // that does not exist, which a test would see.
 func completeWords(cmd *cobra.Command, flag string, words ...string) {
-	err := cmd.RegisterFlagCompletionFunc(flag, cobra.FixedCompletions(words, cobra.ShellCompDirectiveNoFileComp))
+	err := cmd.RegisterFlagCompletionFunc(flag, cobra.FixedCompletions(words,
+		cobra.ShellCompDirectiveNoFileComp))
 	if err != nil {
 		panic(err)
 	}

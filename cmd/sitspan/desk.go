@@ -78,7 +78,8 @@ func (p *program) deskBackupCommand(f *deskFlags) *cobra.Command {
 			if err != nil {
 				return err
 			}
-			fmt.Fprintf(p.stdout, "backed up to %s, with %d photos; sitspan desk --data %[1]s opens it\n", args[0], photos)
+			fmt.Fprintf(p.stdout, "backed up to %s, with %d photos; sitspan desk --data %[1]s opens it\n", args[0],
+				photos)
 			return nil
 		},
 	}
@@ -116,7 +117,8 @@ func (p *program) desk(cmd *cobra.Command, f *deskFlags) error {
 		return err
 	}
 	defer s.Close()
-	d, err := desk.New(desk.Options{Store: s, Shop: settings, Command: worker.Program(workerName), Log: p.stderr})
+	d, err := desk.New(desk.Options{Store: s, Shop: settings, Command: worker.Program(workerName),
+		Log: p.stderr})
 	if err != nil {
 		return err
 	}
@@ -127,7 +129,8 @@ func (p *program) desk(cmd *cobra.Command, f *deskFlags) error {
 	}
 	fmt.Fprintf(p.stdout, "the desk is open at %s (data in %s); Ctrl-C ends it\n", l.URL, dir)
 	if f.lan {
-		fmt.Fprintf(p.stdout, "phones: the page %s/phone shows the code\nSHA-256 fingerprint: %s\n", l.URL, l.Fingerprint)
+		fmt.Fprintf(p.stdout, "phones: the page %s/phone shows the code\nSHA-256 fingerprint: %s\n", l.URL,
+			l.Fingerprint)
 	}
 	f.openBrowser(l.URL)
 	return l.Wait(cmd.Context())

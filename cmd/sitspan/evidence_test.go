@@ -29,7 +29,8 @@ func TestKnownPhotosAreReadAsWellAsBefore(t *testing.T) {
 	require.True(t, strings.HasPrefix(program, os.TempDir()), "%s is another build's", program)
 
 	t.Chdir(t.TempDir()) // no shop.yaml is near
-	results, err := evidence.Measure(context.Background(), "known", known, evidence.Options{Program: program, Workers: 2})
+	results, err := evidence.Measure(context.Background(), "known", known,
+		evidence.Options{Program: program, Workers: 2})
 	require.NoError(t, err)
 	require.NotEmpty(t, baseline.Rows)
 	for _, fault := range baseline.Faults(results) {

@@ -26,10 +26,12 @@ func (d *fullDisk) Write(b []byte) (int, error) {
 }
 
 func TestResultsThatCannotBeWrittenAreAFailure(t *testing.T) {
-	for _, args := range [][]string{{"version"}, {"--help"}, {"size", "--spacing", "125", "--allowance", "20", "--json"}} {
+	for _, args := range [][]string{{"version"}, {"--help"},
+		{"size", "--spacing", "125", "--allowance", "20", "--json"}} {
 		var stderr bytes.Buffer
 		assert.Equal(t, exitFailure, run(context.Background(), args, &fullDisk{5}, &stderr), args)
-		assert.Contains(t, stderr.String(), "sitspan: the results could not be written: no space left on device\n", args)
+		assert.Contains(t, stderr.String(), "sitspan: the results could not be written: no space left on device\n",
+			args)
 	}
 }
 
@@ -52,9 +54,11 @@ func TestErrorsBecomeStatuses(t *testing.T) {
 	}{
 		{"none", context.Background(), nil, exitMeasured, ""},
 		{"plain", context.Background(), errors.New("no such file"), exitFailure, "sitspan: no such file\n"},
-		{"usage", context.Background(), &usageError{errors.New("what?"), "sitspan size"}, exitUsage, "sitspan: what?\nsitspan: hint: sitspan size --help tells how\n"},
+		{"usage", context.Background(), &usageError{errors.New("what?"), "sitspan size"}, exitUsage,
+			"sitspan: what?\nsitspan: hint: sitspan size --help tells how\n"},
 		{"status told already", context.Background(), statusError(exitReview), exitReview, ""},
-		{"interrupted", cancelled, context.Canceled, exitFailure, "sitspan: interrupted; what is printed is complete, the rest was not done\n"},
+		{"interrupted", cancelled, context.Canceled, exitFailure,
+			"sitspan: interrupted; what is printed is complete, the rest was not done\n"},
 	} {
 		var stderr bytes.Buffer
 		assert.Equal(t, c.want, newProgram(io.Discard, &stderr).exitStatus(c.ctx, c.err), c.name)
@@ -66,7 +70,8 @@ func TestErrorsBecomeStatuses(t *testing.T) {
 // order.
 func TestWorstStatus(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
-		all := rapid.SliceOfN(rapid.SampledFrom([]int{exitMeasured, exitFailure, exitReview}), 0, 6).Draw(t, "statuses")
+		all := rapid.SliceOfN(rapid.SampledFrom([]int{exitMeasured, exitFailure, exitReview}), 0, 6).Draw(t,
+			"statuses")
 		got, count := exitMeasured, map[int]int{}
 		for _, s := range all {
 			got = worst(got, s)

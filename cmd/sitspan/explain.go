@@ -46,8 +46,10 @@ func (p *program) explainCommand() *cobra.Command {
 		RunE:    func(cmd *cobra.Command, args []string) error { return p.explain(cmd, f, args[0]) },
 	}
 	flags := cmd.Flags()
-	flags.StringVar(&f.plot, "plot", "", "`FILE` for a plot of the width needed, and of a measured relief: .svg or .png")
-	flags.BoolVar(&f.simulate, "simulate", false, "check the interval by drawing the budget's lines a million times")
+	flags.StringVar(&f.plot, "plot", "",
+		"`FILE` for a plot of the width needed, and of a measured relief: .svg or .png")
+	flags.BoolVar(&f.simulate, "simulate", false,
+		"check the interval by drawing the budget's lines a million times")
 	registerData(cmd, &f.data)
 	f.lang.register(cmd)
 	f.register(cmd)

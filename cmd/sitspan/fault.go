@@ -45,9 +45,11 @@ func notWritten(path string, err error) error {
 	case errors.Is(err, syscall.ENOSPC), errors.Is(err, syscall.EDQUOT):
 		return fmt.Errorf("%s was not written: the disk is full; make room, or name another folder", path)
 	case errors.Is(err, fs.ErrPermission), errors.Is(err, syscall.EROFS):
-		return fmt.Errorf("%s was not written: writing there is not allowed; change the permissions, or name another folder", path)
+		return fmt.Errorf("%s was not written: writing there is not allowed; change the permissions, or name "+
+			"another folder", path)
 	case errors.Is(err, syscall.ENOTDIR):
-		return fmt.Errorf("%s was not written: a part of the name is a file, not a folder; name another folder", path)
+		return fmt.Errorf("%s was not written: a part of the name is a file, not a folder; name another folder",
+			path)
 	case errors.Is(err, syscall.EISDIR), errors.Is(err, syscall.EEXIST):
 		return fmt.Errorf("%s was not written: a folder has this name; name another file", path)
 	case errors.Is(err, fs.ErrNotExist):
@@ -77,12 +79,14 @@ func flagFault(cmd *cobra.Command, err error) error {
 	case errors.As(err, &value):
 		return fmt.Errorf("--%s %q: %w", value.GetFlag().Name, value.GetValue(), value.Unwrap())
 	case errors.As(err, &missing):
-		return fmt.Errorf("--%s was given without its value; needed: --%s %s", missing.GetFlag().Name, missing.GetFlag().Name, missing.GetFlag().Value.Type())
+		return fmt.Errorf("--%s was given without its value; needed: --%s %s", missing.GetFlag().Name,
+			missing.GetFlag().Name, missing.GetFlag().Value.Type())
 	case errors.As(err, &unknown) && unknown.GetSpecifiedShortnames() != "":
 		name := unknown.GetSpecifiedShortnames()
 		return fmt.Errorf("there is no flag in -%s; a file of that name is written ./-%s", name, name)
 	case errors.As(err, &unknown):
-		return fmt.Errorf("there is no flag --%s; %s", unknown.GetSpecifiedName(), likeFlags(cmd, unknown.GetSpecifiedName()))
+		return fmt.Errorf("there is no flag --%s; %s", unknown.GetSpecifiedName(),
+			likeFlags(cmd, unknown.GetSpecifiedName()))
 	}
 	return err
 }
@@ -92,7 +96,8 @@ func flagFault(cmd *cobra.Command, err error) error {
 func likeFlags(cmd *cobra.Command, name string) string {
 	var like []string
 	cmd.Flags().VisitAll(func(f *pflag.Flag) {
-		if !f.Hidden && (strings.HasPrefix(f.Name, name) || strings.HasPrefix(name, f.Name) || oneSlip(f.Name, name)) {
+		if !f.Hidden && (strings.HasPrefix(f.Name, name) || strings.HasPrefix(name, f.Name) ||
+			oneSlip(f.Name, name)) {
 			like = append(like, "--"+f.Name)
 		}
 	})

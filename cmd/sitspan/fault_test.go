@@ -23,9 +23,11 @@ import (
 // the one that stood in for it, and what to do.
 func TestFilesThatAreNotWritten(t *testing.T) {
 	for err, want := range map[error]string{
-		syscall.ENOSPC:  "a/b.pdf was not written: the disk is full; make room, or name another folder",
-		syscall.EACCES:  "a/b.pdf was not written: writing there is not allowed; change the permissions, or name another folder",
-		syscall.EROFS:   "a/b.pdf was not written: writing there is not allowed; change the permissions, or name another folder",
+		syscall.ENOSPC: "a/b.pdf was not written: the disk is full; make room, or name another folder",
+		syscall.EACCES: "a/b.pdf was not written: writing there is not allowed; change the permissions, or name " +
+			"another folder",
+		syscall.EROFS: "a/b.pdf was not written: writing there is not allowed; change the permissions, or name " +
+			"another folder",
 		syscall.ENOTDIR: "a/b.pdf was not written: a part of the name is a file, not a folder; name another folder",
 		syscall.EISDIR:  "a/b.pdf was not written: a folder has this name; name another file",
 		syscall.ENOENT:  "a/b.pdf was not written: there cannot be a folder there; name another folder",
@@ -36,9 +38,11 @@ func TestFilesThatAreNotWritten(t *testing.T) {
 	other := errors.New("the alias cannot be printed")
 	assert.Equal(t, other, notWritten("a/b.pdf", other), "what is no fault of the disk is said as it was")
 	assert.Equal(t, other, recordNotWritten("a/b.json", other))
-	assert.EqualError(t, recordNotWritten("a/b.json", syscall.ENOSPC), "the record: a/b.json was not written: the disk is full; make room, or name another folder")
+	assert.EqualError(t, recordNotWritten("a/b.json", syscall.ENOSPC),
+		"the record: a/b.json was not written: the disk is full; make room, or name another folder")
 	assert.NoError(t, notRead("stock", "a.csv", nil))
-	assert.EqualError(t, notRead("stock", "a.csv", fs.ErrPermission), "a.csv may not be read; needed: the stock; check the file's permissions")
+	assert.EqualError(t, notRead("stock", "a.csv", fs.ErrPermission),
+		"a.csv may not be read; needed: the stock; check the file's permissions")
 }
 
 func TestFoldersAreTriedFirst(t *testing.T) {
@@ -53,18 +57,22 @@ func TestFoldersAreTriedFirst(t *testing.T) {
 
 func TestNamesTakeOneLine(t *testing.T) {
 	for name, want := range map[string]string{
-		"Müller 2.jpg": "Müller 2.jpg", "two\nlines.jpg": `two\nlines.jpg`, "a\x1b[2J.jpg": `a\x1b[2J.jpg`, `back\slash.jpg`: `back\slash.jpg`,
+		"Müller 2.jpg": "Müller 2.jpg", "two\nlines.jpg": `two\nlines.jpg`, "a\x1b[2J.jpg": `a\x1b[2J.jpg`,
+		`back\slash.jpg`: `back\slash.jpg`,
 	} {
 		assert.Equal(t, want, printable(name))
 	}
-	before := record.Measurement{Photo: "a\nb", Photos: []record.Part{{Photo: "c\td"}}, Sittings: []record.Part{{Photo: "e\rf"}}}
+	before := record.Measurement{Photo: "a\nb", Photos: []record.Part{{Photo: "c\td"}},
+		Sittings: []record.Part{{Photo: "e\rf"}}}
 	after := onOneLine(before)
-	assert.Equal(t, []string{`a\nb`, `c\td`, `e\rf`}, []string{after.Photo, after.Photos[0].Photo, after.Sittings[0].Photo})
+	assert.Equal(t, []string{`a\nb`, `c\td`, `e\rf`}, []string{after.Photo, after.Photos[0].Photo,
+		after.Sittings[0].Photo})
 	assert.Equal(t, "c\td", before.Photos[0].Photo, "the record itself keeps the name")
 }
 
 func TestOneSlip(t *testing.T) {
-	for _, like := range [][2]string{{"depth", "deph"}, {"depth", "deepth"}, {"depth", "dapth"}, {"trunk", "trun"}} {
+	for _, like := range [][2]string{{"depth", "deph"}, {"depth", "deepth"}, {"depth", "dapth"},
+		{"trunk", "trun"}} {
 		assert.True(t, oneSlip(like[0], like[1]), like)
 	}
 	for _, unlike := range [][2]string{{"depth", "dehpt"}, {"depth", "dep"}, {"trunk", "stock"}, {"u", ""}} {
@@ -88,7 +96,8 @@ func TestFilesAreKeptBeforeAnythingIsPrinted(t *testing.T) {
 	p := newProgram(stdout, &stderr)
 	p.open = func(intake.Options) (*station, error) { return openBench(intake.Options{}) }
 	root := p.rootCommand()
-	root.SetArgs([]string{"measure", "--record", dir, "--overlay", dir, "internal/record/testdata/schema1-foam.json"})
+	root.SetArgs([]string{"measure", "--record", dir, "--overlay", dir,
+		"internal/record/testdata/schema1-foam.json"})
 	ctx := context.Background()
 	assert.Equal(t, exitFailure, p.exitStatus(ctx, root.ExecuteContext(ctx)))
 	assert.Equal(t, []string{"foam-window-d58ddd16.json", "foam-window-d58ddd16.overlay.jpg"}, there)

@@ -199,7 +199,10 @@ func frameWords(lang words.Lang) artwork.Words {
 		Anew:      text("anew"),
 		CutTitle:  text("cut_title"),
 	}
-	w.Dots = func(sheet, of int) string { return lang.Say("frame.dots.title", words.Values{"n": sheet, "of": of}) }
+	w.Dots = func(sheet, of int) string {
+		return lang.Say("frame.dots.title",
+			words.Values{"n": sheet, "of": of})
+	}
 	w.DotsLine = text("dots.line")
 	for step := range 6 {
 		w.CutSteps = append(w.CutSteps, strings.Split(text(fmt.Sprintf("cut.%d", step+1)), "\n"))

@@ -63,12 +63,14 @@ func (p *program) frameVerifyCommand() *cobra.Command {
 
 func (p *program) frameVerify(cmd *cobra.Command, f verifyFlags) error {
 	if !f.bar.given {
-		return wrongUsage(cmd, "no reading was given; needed: --bar with what a steel rule reads on the 200 mm bar, such as --bar 198.6")
+		return wrongUsage(cmd, "no reading was given; needed: --bar with what a steel rule reads on the 200 mm "+
+			"bar, such as --bar 198.6")
 	}
 	if f.barY.given && f.barY.value == 0 {
 		return wrongUsage(cmd, "--bar-y is 0; needed: what a steel rule reads on the 150 mm bar, or leave it out")
 	}
-	print, err := calibration.VerifyPrint(calibration.BarReading{X: f.bar.value, Y: f.barY.value, U: f.barU.value})
+	print, err := calibration.VerifyPrint(calibration.BarReading{X: f.bar.value, Y: f.barY.value,
+		U: f.barU.value})
 	if err != nil {
 		return wrongUsage(cmd, "%w", err)
 	}
@@ -76,7 +78,8 @@ func (p *program) frameVerify(cmd *cobra.Command, f verifyFlags) error {
 		return err
 	}
 	if doubt := print.Doubtful(); doubt != "" && !f.yes && !p.agreed(cmd, doubt) {
-		return wrongUsage(cmd, "nothing was kept: %s; needed: both bars read once more, then --yes if they stay so", doubt)
+		return wrongUsage(cmd, "nothing was kept: %s; needed: both bars read once more, then --yes if they stay so",
+			doubt)
 	}
 	if err := shop.SavePrint(f.shop, f.section(print)); err != nil {
 		return notWritten(f.shop, err)
@@ -123,6 +126,7 @@ func (p *program) printScale(f verifyFlags, print calibration.Print) {
 	fmt.Fprintf(p.stdout, "scale across the page  %.4f (u = %.4f)\n", print.ScaleX, print.UX)
 	fmt.Fprintf(p.stdout, "scale down the side    %.4f (u = %.4f)\n", print.ScaleY, print.UY)
 	const usual = 125 // mm
-	fmt.Fprintf(p.stdout, "kept in %s; a spacing of %d mm on this print would be read %+.1f mm wrong without it\n",
+	fmt.Fprintf(p.stdout, "kept in %s; a spacing of %d mm on this print would be read %+.1f mm wrong without "+
+		"it\n",
 		f.shop, usual, usual/print.ScaleX-usual)
 }

@@ -112,7 +112,8 @@ var house = map[string]room{
 	},
 	"cmd/sitspan/internal/desk": {
 		"calibration/gum calibration/precision cmd/sitspan/internal/advice cmd/sitspan/internal/intake " +
-			"cmd/sitspan/internal/proof cmd/sitspan/internal/record cmd/sitspan/internal/report cmd/sitspan/internal/review " +
+			"cmd/sitspan/internal/proof cmd/sitspan/internal/record cmd/sitspan/internal/report " +
+			"cmd/sitspan/internal/review " +
 			"cmd/sitspan/internal/sentence cmd/sitspan/internal/shop cmd/sitspan/internal/store " +
 			"cmd/sitspan/internal/wholefile cmd/sitspan/internal/words cmd/sitspan/internal/worker fit " +
 			"imprint/photo imprint/reference", false,

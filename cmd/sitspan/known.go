@@ -69,8 +69,10 @@ func (p *program) knownDistanceCommand() *cobra.Command {
 	flags.Var(&f.distanceU, "distance-u", "standard uncertainty of that distance")
 	flags.Var(&f.diameter, "diameter", "diameter of the balls")
 	flags.StringVar(&f.shape, "shape", "ball", "`WORD` for what was pressed: ball")
-	flags.BoolVar(&f.together, "together", false, "the photos show one imprint, the lamp or the phone moved between them")
-	flags.StringVar(&f.medium, "medium", "", "`WORD` for what took the imprint: foam (gel too) or paper; found out if not given")
+	flags.BoolVar(&f.together, "together", false,
+		"the photos show one imprint, the lamp or the phone moved between them")
+	flags.StringVar(&f.medium, "medium", "",
+		"`WORD` for what took the imprint: foam (gel too) or paper; found out if not given")
 	flags.StringVar(&f.pad, "pad", "", "`NAME` of a pad profile: foam, gel, paper, or one of the shop's")
 	flags.StringVar(&f.light, "light", "", "`TEXT` for the light, such as \"desk lamp, left\"")
 	flags.BoolVar(&f.list, "list", false, "list the checks, their mean and their control limits")
@@ -90,14 +92,18 @@ func (f *knownFlags) check(cmd *cobra.Command, args []string) error {
 	d := f.distance.value
 	switch {
 	case !f.distance.given:
-		return wrongUsage(cmd, "no distance was given; needed: --distance with the balls' distance in mm, such as 120.0")
+		return wrongUsage(cmd, "no distance was given; needed: --distance with the balls' distance in mm, such "+
+			"as 120.0")
 	case d < leastKnownMM && 10*d >= leastKnownMM && 10*d <= mostKnownMM:
-		return wrongUsage(cmd, "--distance %g is too short for mm; was it read in cm? needed: mm, such as %g", d, 10*d)
+		return wrongUsage(cmd, "--distance %g is too short for mm; was it read in cm? needed: mm, such as %g", d,
+			10*d)
 	case d < leastKnownMM || d > mostKnownMM:
-		return wrongUsage(cmd, "--distance %g mm is no distance for this; needed: %d to %d mm, from centre to centre",
+		return wrongUsage(cmd, "--distance %g mm is no distance for this; needed: %d to %d mm, from centre to "+
+			"centre",
 			d, leastKnownMM, mostKnownMM)
 	case f.diameter.given && f.diameter.value >= d:
-		return wrongUsage(cmd, "balls of %g mm do not fit at %g mm; needed: --distance from centre to centre", f.diameter.value, d)
+		return wrongUsage(cmd, "balls of %g mm do not fit at %g mm; needed: --distance from centre to centre",
+			f.diameter.value, d)
 	case f.shape != "ball":
 		return wrongUsage(cmd, "shape %q is not known; needed: ball", f.shape)
 	case len(args) == 0:
@@ -204,7 +210,8 @@ func (c *checking) counted(ctx context.Context, paths []string) error {
 	for _, path := range paths {
 		sum, err := contentSum(path)
 		if id := in[hex.EncodeToString(sum[:])]; err == nil && id > 0 {
-			return fmt.Errorf("%s is in check %d already; needed: another imprint's photo, or first leave that check out: "+
+			return fmt.Errorf("%s is in check %d already; needed: another imprint's photo, or first leave that "+
+				"check out: "+
 				"sitspan known leave-out %d --because TEXT", printable(path), id, id)
 		}
 	}
@@ -251,7 +258,8 @@ func (p *program) checkOne(
 
 // compare is the check as numbers; false where the photos gave none that may be used.
 func (c *checking) compare(m record.Measurement) (proof.Check, bool) {
-	check := proof.Check{DistanceMM: c.distance.value, DistanceU: c.distanceU.value, DiameterMM: c.diameter.value}
+	check := proof.Check{DistanceMM: c.distance.value, DistanceU: c.distanceU.value,
+		DiameterMM: c.diameter.value}
 	if m.Status != record.Measured || m.Spacing == nil || m.U == nil {
 		return check, false
 	}

@@ -49,7 +49,8 @@ func TestKnownDistanceOfADottedPad(t *testing.T) {
 	var data string
 	check := func(distance float64) (int, string, string) {
 		data = t.TempDir()
-		args := []string{"--data", data, "--together", "--medium", "foam", "--distance", fmt.Sprintf("%.3f", distance), "--diameter", "40"}
+		args := []string{"--data", data, "--together", "--medium", "foam", "--distance",
+			fmt.Sprintf("%.3f", distance), "--diameter", "40"}
 		return knownRun(t, append(args, photos...)...)
 	}
 	status, stdout, stderr := check(mm)

@@ -75,7 +75,8 @@ func (p *program) knownExport(cmd *cobra.Command, f *knownFlags, to string) erro
 		return err
 	}
 	if checks == 0 {
-		return fmt.Errorf("there is no check that counts in %s: make one with sitspan known --distance MM PHOTO", dir)
+		return fmt.Errorf("there is no check that counts in %s: make one with sitspan known --distance MM PHOTO",
+			dir)
 	}
 	if err := errors.Join(os.Chmod(temp, 0o755), os.Rename(temp, to)); err != nil {
 		return notWritten(to, err)

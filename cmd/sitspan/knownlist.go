@@ -16,7 +16,8 @@ import (
 // knownList prints the checks, and for each pad under each print its mean and its control limits.
 func (p *program) knownList(cmd *cobra.Command, f *knownFlags, lang words.Lang, args []string) error {
 	if len(args) > 0 {
-		return wrongUsage(cmd, "--list takes no photo, and %s was named; needed: one or the other", printable(args[0]))
+		return wrongUsage(cmd, "--list takes no photo, and %s was named; needed: one or the other",
+			printable(args[0]))
 	}
 	dir, err := f.dataDir()
 	if err != nil {
@@ -51,7 +52,8 @@ func checkLine(lang words.Lang, c store.Check) string {
 			lang.Signed(*c.MeasuredMM-c.DistanceMM, 1) + " mm",
 		}
 	}
-	parts := append([]string{fmt.Sprint(c.ID), lang.Date(c.MadeAt), lang.Number(c.DistanceMM, 1) + " mm"}, measured...)
+	parts := append([]string{fmt.Sprint(c.ID), lang.Date(c.MadeAt), lang.Number(c.DistanceMM, 1) + " mm"},
+		measured...)
 	print := c.Print
 	if print == "" {
 		print = lang.Text("known.list.no_print")
@@ -73,7 +75,8 @@ func checkLine(lang words.Lang, c store.Check) string {
 // padLines are a pad's mean and control chart under one print.
 func (p *program) padLines(lang words.Lang, checks []proof.Kept, s proof.Setting) {
 	bias, ok := proof.BiasFor(checks, s.Pad, s.Print)
-	v := words.Values{"pad": printable(s.Pad), "n": fmt.Sprint(len(checks)), "least": fmt.Sprint(proof.LeastChecks)}
+	v := words.Values{"pad": printable(s.Pad), "n": fmt.Sprint(len(checks)),
+		"least": fmt.Sprint(proof.LeastChecks)}
 	if !ok {
 		fmt.Fprintln(p.stdout, lang.Say("known.bias.few", v))
 		return
@@ -99,7 +102,8 @@ func (p *program) padLines(lang words.Lang, checks []proof.Kept, s proof.Setting
 
 // registerData is --data: the folder that holds the shop's checks.
 func registerData(cmd *cobra.Command, data *string) {
-	cmd.Flags().StringVar(data, "data", "", "data `DIR` with the shop's checks (default: sitspan in XDG_DATA_HOME)")
+	cmd.Flags().StringVar(data, "data", "",
+		"data `DIR` with the shop's checks (default: sitspan in XDG_DATA_HOME)")
 	completeFolder(cmd, "data")
 }
 

@@ -62,20 +62,25 @@ func (p *program) measureCommand() *cobra.Command {
 		Example: measureExample,
 		Args: func(cmd *cobra.Command, args []string) error {
 			if len(args) == 0 {
-				return wrongUsage(cmd, "no photo was named; needed: one or more files, such as sitspan measure imprint.jpg")
+				return wrongUsage(cmd, "no photo was named; needed: one or more files, such as sitspan measure "+
+					"imprint.jpg")
 			}
 			return nil
 		},
 		RunE: func(cmd *cobra.Command, args []string) error { return p.measure(cmd, f, args) },
 	}
 	flags := cmd.Flags()
-	flags.StringVar(&f.medium, "medium", "", "`WORD` for what took the imprint: foam (gel too) or paper; found out if not given")
+	flags.StringVar(&f.medium, "medium", "",
+		"`WORD` for what took the imprint: foam (gel too) or paper; found out if not given")
 	flags.StringVar(&f.pad, "pad", "", "`NAME` of a pad profile: foam, gel, paper, or one of the shop's")
-	flags.Var(&f.depths, "depth", "depth of the dents below the pad's flat surface: one for both, or left,right as the rider sat")
+	flags.Var(&f.depths, "depth", "depth of the dents below the pad's flat surface: one for both, or "+
+		"left,right as the rider sat")
 	flags.Var(&f.depthU, "depth-u", "standard uncertainty of a depth")
 	flags.StringVar(&f.blank, "blank", "", "`PHOTO` of the empty pad, to take away its old dents and dirt")
-	flags.BoolVar(&f.together, "together", false, "the photos show one imprint, the lamp or the phone moved between them")
-	flags.BoolVar(&f.sittings, "sittings", false, "each argument is a sitting of the same rider, its photos joined by commas")
+	flags.BoolVar(&f.together, "together", false,
+		"the photos show one imprint, the lamp or the phone moved between them")
+	flags.BoolVar(&f.sittings, "sittings", false,
+		"each argument is a sitting of the same rider, its photos joined by commas")
 	f.register(cmd)
 	f.lang.register(cmd)
 	registerData(cmd, &f.data)
@@ -94,11 +99,13 @@ func (f *measureFlags) check(cmd *cobra.Command, args []string) error {
 	case f.medium != "" && f.medium != "foam" && f.medium != "paper":
 		return wrongUsage(cmd, "medium %q is not known; needed: foam (gel too, with --pad gel) or paper", f.medium)
 	case f.medium == "paper" && len(f.depths.mm) > 0:
-		return wrongUsage(cmd, "--depth was given for paper, which has no dents; needed: --medium foam, or no --depth")
+		return wrongUsage(cmd, "--depth was given for paper, which has no dents; needed: --medium foam, or no "+
+			"--depth")
 	case cmd.Flags().Changed("depth-u") && len(f.depths.mm) == 0:
 		return wrongUsage(cmd, "--depth-u was given without --depth; needed: both")
 	case f.together && f.sittings:
-		return wrongUsage(cmd, "--together and --sittings were both given; needed: one of them (a sitting's photos are joined by commas)")
+		return wrongUsage(cmd, "--together and --sittings were both given; needed: one of them (a sitting's "+
+			"photos are joined by commas)")
 	case f.together && len(args) < 2:
 		return wrongUsage(cmd, "--together was given with one photo; needed: two or more of the same imprint")
 	case f.sittings && len(args) < 2:
@@ -136,11 +143,14 @@ func (f *measureFlags) checkPad(cmd *cobra.Command, s shop.Shop) error {
 	case f.pad == "":
 		return nil
 	case !known:
-		return wrongUsage(cmd, "there is no pad profile %q; needed: one of %s", f.pad, strings.Join(padNames(s), ", "))
+		return wrongUsage(cmd, "there is no pad profile %q; needed: one of %s", f.pad,
+			strings.Join(padNames(s), ", "))
 	case f.medium != "" && onPaper != (f.medium == shop.Paper):
-		return wrongUsage(cmd, "--pad %s is of %s, and --medium says %s; needed: the two to agree, or one of them", f.pad, pad.Medium, f.medium)
+		return wrongUsage(cmd, "--pad %s is of %s, and --medium says %s; needed: the two to agree, or one of them",
+			f.pad, pad.Medium, f.medium)
 	case onPaper && len(f.depths.mm) > 0:
-		return wrongUsage(cmd, "--depth was given for paper, which has no dents; needed: another --pad, or no --depth")
+		return wrongUsage(cmd, "--depth was given for paper, which has no dents; needed: another --pad, or no "+
+			"--depth")
 	}
 	return nil
 }
@@ -171,7 +181,8 @@ func (d *depths) Set(text string) error {
 			return fmt.Errorf("%q is not a number; one depth in mm, or left,right, is needed, such as 14.5,16", part)
 		}
 		if !(v > 0 && v <= maxDepthMM) {
-			return fmt.Errorf("%g mm is no depth of a dent; more than 0, and up to %d mm, is needed, or no --depth", v, maxDepthMM)
+			return fmt.Errorf("%g mm is no depth of a dent; more than 0, and up to %d mm, is needed, or no --depth", v,
+				maxDepthMM)
 		}
 		d.mm = append(d.mm, v)
 	}

@@ -35,7 +35,8 @@ func measured(t *testing.T, wantStatus int, args ...string) []map[string]any {
 // contract are the fields on which scripts depend. Those that are null where
 // there is no number are there all the same.
 var contract = []string{
-	"photo", "status", "reasons", "medium", "spacing_mm", "expanded_uncertainty_mm", "coverage", "left_mm", "right_mm",
+	"photo", "status", "reasons", "medium", "spacing_mm", "expanded_uncertainty_mm", "coverage", "left_mm",
+	"right_mm",
 	"left_px", "right_px", "camera_height_mm", "ground_sample_mm", "marks", "budget",
 }
 
@@ -72,7 +73,8 @@ func TestMeasureKeepsItsContract(t *testing.T) {
 func assertWidth(t *testing.T, width any) {
 	t.Helper()
 	var stdout, stderr bytes.Buffer
-	require.Zero(t, run(context.Background(), []string{"size", "--spacing", "100", "--u", "1", "--trunk", "45", "--json"}, &stdout, &stderr))
+	require.Zero(t, run(context.Background(), []string{"size", "--spacing", "100", "--u", "1", "--trunk", "45",
+		"--json"}, &stdout, &stderr))
 	var size map[string]any
 	require.NoError(t, json.Unmarshal(stdout.Bytes(), &size))
 	got, ok := width.(map[string]any)
@@ -96,7 +98,8 @@ func TestTheFrameIsFoundAtTrueSize(t *testing.T) {
 			for _, dpi := range []float64{150, 300} {
 				name := fmt.Sprintf("%s-%s-%g.png", medium, paper, dpi)
 				var out, stderr bytes.Buffer
-				status := run(context.Background(), []string{"frame", "-o", name, "--paper", paper, "--medium", medium, "--dpi", fmt.Sprint(dpi)}, &out, &stderr)
+				status := run(context.Background(), []string{"frame", "-o", name, "--paper", paper, "--medium", medium,
+					"--dpi", fmt.Sprint(dpi)}, &out, &stderr)
 				require.Zero(t, status, stderr.String())
 				o := measured(t, exitReview, "--medium", medium, name)[0] // nobody sat on it
 				assert.Equal(t, 12.0, o["marks"], name)

@@ -44,8 +44,11 @@ func openStation(o intake.Options) (*station, error) {
 	return &station{
 		measure:  func(ctx context.Context, path string) outcome { return plain(s.Measure(ctx, path)) },
 		together: func(ctx context.Context, paths []string) outcome { return plain(s.Together(ctx, paths)) },
-		sittings: func(ctx context.Context, sittings [][]string) outcome { return plain(s.Sittings(ctx, sittings)) },
-		close:    s.Close,
+		sittings: func(ctx context.Context, sittings [][]string) outcome {
+			return plain(s.Sittings(ctx,
+				sittings))
+		},
+		close: s.Close,
 	}, nil
 }
 
@@ -133,7 +136,8 @@ func (f *measureFlags) options(cmd *cobra.Command, args []string) (o intake.Opti
 // hintBefore tells what may have been meant otherwise, or forgotten.
 func (p *program) hintBefore(lang words.Lang, f *measureFlags, o intake.Options) {
 	if f.depths.looksDecimal() {
-		p.warn(lang, "terminal.two_depths", words.Values{"left": fmt.Sprint(o.DepthMM[0]), "right": fmt.Sprint(o.DepthMM[1])})
+		p.warn(lang, "terminal.two_depths", words.Values{"left": fmt.Sprint(o.DepthMM[0]),
+			"right": fmt.Sprint(o.DepthMM[1])})
 	}
 	if len(f.bikes) > 1 {
 		p.hint(lang, "terminal.first_bike", nil)
@@ -176,7 +180,8 @@ func splitSittings(args []string) [][]string {
 // is kept is there also where nobody reads what is printed to its end. What is
 // printed names the photo as the caller did, who may have two of one name; what
 // is kept names no folder.
-func (p *program) deliver(o outcome, j job, lang words.Lang, asJSON bool, notes *report.Footnotes, out outputs) int {
+func (p *program) deliver(o outcome, j job, lang words.Lang, asJSON bool, notes *report.Footnotes,
+	out outputs) int {
 	kept, errs := out.keep(o, lang, j.suffix)
 	m := o.Record.Measurement
 	if j.path != "" {

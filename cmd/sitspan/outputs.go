@@ -56,7 +56,10 @@ func (out outputs) keep(o outcome, lang words.Lang, suffix string) (files []kept
 	name := o.Record.Name() + suffix
 	if out.overlays != "" {
 		path := filepath.Join(out.overlays, name+overlayEnding)
-		if err := writeOverlay(path, func() (image.Image, error) { return o.Overlay(intake.OverlaySide, lang) }); err != nil {
+		if err := writeOverlay(path, func() (image.Image, error) {
+			return o.Overlay(intake.OverlaySide,
+				lang)
+		}); err != nil {
 			errs = append(errs, fmt.Errorf("the overlay: %w", notWritten(path, err)))
 		} else {
 			files = append(files, kept{"terminal.overlay", path})

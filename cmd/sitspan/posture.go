@@ -37,7 +37,8 @@ func (f *choiceFlags) register(cmd *cobra.Command) {
 func (f *choiceFlags) posture(cmd *cobra.Command) (*fit.Posture, error) {
 	switch {
 	case f.trunk.given && f.allowance.given:
-		return nil, wrongUsage(cmd, "--trunk and --allowance were both given; needed: one of them, since the angle stands for an allowance")
+		return nil, wrongUsage(cmd, "--trunk and --allowance were both given; needed: one of them, since the "+
+			"angle stands for an allowance")
 	case f.trunkU.given && !f.trunk.given:
 		return nil, wrongUsage(cmd, "--trunk-u was given without --trunk; needed: both")
 	case f.trunk.given:
@@ -59,7 +60,8 @@ func (f *choiceFlags) settings(cmd *cobra.Command) (shop.Shop, error) {
 	}
 	s, err := shop.Load(f.shop)
 	if errors.Is(err, fs.ErrNotExist) {
-		return s, errors.New("there is no shop's file " + f.shop + ": check the name, or leave --shop out for the defaults")
+		return s, errors.New("there is no shop's file " + f.shop +
+			": check the name, or leave --shop out for the defaults")
 	}
 	return s, notRead("shop's settings", f.shop, err)
 }
@@ -90,7 +92,8 @@ func (f *choiceFlags) advisor(cmd *cobra.Command) (fit.Advisor, error) {
 		advisor, err := settings.Advisor()
 		return advisor, notRead("stock that "+f.shop+" names", settings.StockFile, err)
 	}
-	return fit.Advisor{Allowances: settings.Allowances, Rule: settings.Rule, Damping: settings.Damping, Stock: *stock}, nil
+	return fit.Advisor{Allowances: settings.Allowances, Rule: settings.Rule, Damping: settings.Damping,
+		Stock: *stock}, nil
 }
 
 // padNames lists the pad profiles that can be asked for.

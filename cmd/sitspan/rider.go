@@ -26,10 +26,15 @@ func (f *riderFlags) register(cmd *cobra.Command) {
 	f.choiceFlags.register(cmd)
 	f.mass = quantity{unit: "KG", low: 20, high: 250}
 	flags := cmd.Flags()
-	flags.StringVar(&f.use, "use", "", "`WORD` for what the bike is ridden for, beside --trunk or --allowance: road, gravel, mountain, city, touring, triathlon, e-bike")
-	flags.StringArrayVar(&f.bikes, "bike", nil, "a `BIKE` of several, instead of --use and --trunk: "+advice.BikeForm)
+	flags.StringVar(&f.use, "use", "",
+		"`WORD` for what the bike is ridden for, beside --trunk or --allowance: road, gravel, mountain, city, "+
+			"touring, triathlon, e-bike")
+	flags.StringArrayVar(&f.bikes, "bike", nil,
+		"a `BIKE` of several, instead of --use and --trunk: "+advice.BikeForm)
 	flags.Var(&f.mass, "mass", "the rider's mass, for the damper and the saddles' limits")
-	flags.StringArrayVar(&f.complaints, "complaint", nil, "what the rider feels on the present saddle, a `WORD` each: numbness, soft-tissue-pressure, sore-sit-bones, chafed-thighs, sliding-forward, one-sided-pain")
+	flags.StringArrayVar(&f.complaints, "complaint", nil,
+		"what the rider feels on the present saddle, a `WORD` each: numbness, soft-tissue-pressure, "+
+			"sore-sit-bones, chafed-thighs, sliding-forward, one-sided-pain")
 	flags.StringVar(&f.alias, "alias", "", "a `NAME` for the rider that tells nobody who it is")
 	completeWords(cmd, "use", wordsOf(fit.Uses())...)
 	completeWords(cmd, "complaint", complaintWords()...)
@@ -59,7 +64,8 @@ func (f *riderFlags) givenBikes(cmd *cobra.Command) ([]fit.Bike, error) {
 	case err != nil && (len(f.bikes) == 0 || f.trunk.given || f.allowance.given):
 		return nil, err
 	case len(f.bikes) > 0 && (posture != nil || f.use != ""):
-		return nil, wrongUsage(cmd, "--bike was given beside --use, --trunk or --allowance; needed: --bike for each bike, or the others for the only one")
+		return nil, wrongUsage(cmd, "--bike was given beside --use, --trunk or --allowance; needed: --bike for "+
+			"each bike, or the others for the only one")
 	case len(f.bikes) > 0:
 		return f.parsedBikes(cmd)
 	case posture == nil:
@@ -119,12 +125,14 @@ func (f *riderFlags) rider(cmd *cobra.Command, before fit.Rider) (fit.Rider, err
 	for _, word := range f.complaints {
 		c, err := fit.ParseComplaint(word)
 		if err != nil {
-			return fit.Rider{}, wrongUsage(cmd, "complaint %q is not known: use one of %s", word, strings.Join(complaintWords(), ", "))
+			return fit.Rider{}, wrongUsage(cmd, "complaint %q is not known: use one of %s", word,
+				strings.Join(complaintWords(), ", "))
 		}
 		r.Complaints = append(r.Complaints, c)
 	}
 	if len(r.Bikes) == 0 {
-		return fit.Rider{}, wrongUsage(cmd, "no posture is known; needed: --bike %s, or --trunk or --allowance", advice.BikeForm)
+		return fit.Rider{}, wrongUsage(cmd, "no posture is known; needed: --bike %s, or --trunk or --allowance",
+			advice.BikeForm)
 	}
 	return r, nil
 }
@@ -137,7 +145,8 @@ func (f *riderFlags) loadAdvised(cmd *cobra.Command, path string) (record.Record
 		return rec, notRead("record", path, err)
 	}
 	if err := rec.Contradiction(); err != nil {
-		return rec, fmt.Errorf("%s contradicts itself: %w: it was changed after it was measured; measure the photo again", path, err)
+		return rec, fmt.Errorf("%s contradicts itself: %w: it was changed after it was measured; measure the "+
+			"photo again", path, err)
 	}
 	if f.alias != "" {
 		rec.Alias = f.alias
@@ -166,7 +175,8 @@ func (f *riderFlags) loadAdvised(cmd *cobra.Command, path string) (record.Record
 // adviser gives what completes a fresh record: the alias, and where there is a
 // posture and a spacing, the recommendation for each bike. Where fit cannot
 // choose, the record is left as it is: it holds a warning already.
-func (f *riderFlags) adviser(cmd *cobra.Command, o intake.Options) (func(record.Record) record.Record, error) {
+func (f *riderFlags) adviser(cmd *cobra.Command, o intake.Options) (func(record.Record) record.Record,
+	error) {
 	named := func(rec record.Record) record.Record {
 		rec.Alias = f.alias
 		return rec
@@ -204,5 +214,6 @@ func oneRecord(cmd *cobra.Command, args []string) error {
 	if len(args) == 1 {
 		return nil
 	}
-	return wrongUsage(cmd, "%d records were named; needed: one file that sitspan measure --record wrote", len(args))
+	return wrongUsage(cmd, "%d records were named; needed: one file that sitspan measure --record wrote",
+		len(args))
 }

@@ -73,7 +73,8 @@ func noArguments(cmd *cobra.Command, args []string) error {
 	}
 	cmd.SuggestionsMinimumDistance = cmd.Root().SuggestionsMinimumDistance
 	if like := cmd.SuggestionsFor(args[0]); len(like) > 0 {
-		return wrongUsage(cmd, "%s knows no %q; did you mean %s?", cmd.CommandPath(), args[0], strings.Join(like, " or "))
+		return wrongUsage(cmd, "%s knows no %q; did you mean %s?", cmd.CommandPath(), args[0],
+			strings.Join(like, " or "))
 	}
 	return wrongUsage(cmd, "%q is not understood: %s takes flags only", args[0], cmd.CommandPath())
 }

@@ -53,7 +53,8 @@ func TestScripts(t *testing.T) {
 			env.Setenv("TESTDATA", filepath.Join(repository, "testdata"))
 			return os.WriteFile(filepath.Join(env.WorkDir, "plain.png"), grey(400, 300), 0o644)
 		},
-		Cmds: map[string]func(*testscript.TestScript, bool, []string){"status": wantStatus, "onlyfiles": wantOnlyFiles, "waitfile": waitFile},
+		Cmds: map[string]func(*testscript.TestScript, bool, []string){"status": wantStatus,
+			"onlyfiles": wantOnlyFiles, "waitfile": waitFile},
 	})
 }
 
@@ -148,7 +149,8 @@ func readOutcome(path string) outcome {
 		}
 		return outcome{Record: record.Record{Measurement: record.Measurement{
 			Photo: path, Status: record.Failed, Coverage: 0.95,
-			Reasons: []record.Reason{{Code: code, Message: "this is not a photo", Hint: "name a JPEG, PNG, TIFF, WebP or HEIC file"}},
+			Reasons: []record.Reason{{Code: code, Message: "this is not a photo",
+				Hint: "name a JPEG, PNG, TIFF, WebP or HEIC file"}},
 		}}}
 	}
 	draw := func(maxSide int, _ words.Lang) (image.Image, error) {

@@ -97,7 +97,8 @@ func TestSetUpOfTheBrowser(t *testing.T) {
 		t.Run(c.name, func(t *testing.T) {
 			dir, env := fakeSystem(t, c.release, c.uid, c.sudo)
 			if c.chromium != "" {
-				require.NoError(t, os.WriteFile(filepath.Join(dir, "chromium"), []byte("#!/bin/sh\n"+c.chromium+"\n"), 0o755))
+				require.NoError(t, os.WriteFile(filepath.Join(dir, "chromium"), []byte("#!/bin/sh\n"+c.chromium+"\n"),
+					0o755))
 			}
 			cmd := exec.Command("../../.ci/deps", "browser")
 			cmd.Env = append(env, "CHROMIUM_DIR="+filepath.Join(dir, "none"))

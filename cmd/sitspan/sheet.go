@@ -61,7 +61,8 @@ func (p *program) sheetCommand() *cobra.Command {
 	f.lang.register(cmd)
 	registerData(cmd, &f.data)
 	flags.StringVar(&f.paper, "paper", string(report.A4), "`WORD` for the paper: a4 or letter")
-	flags.StringVar(&f.overlay, "overlay", "", "`IMAGE` that measure --overlay wrote, or none for a plan; the one beside the record if not given")
+	flags.StringVar(&f.overlay, "overlay", "",
+		"`IMAGE` that measure --overlay wrote, or none for a plan; the one beside the record if not given")
 	f.register(cmd)
 	completeFile(cmd, "output", "pdf")
 	completeFile(cmd, "overlay", "jpg", "png")
@@ -91,7 +92,10 @@ func (p *program) sheet(cmd *cobra.Command, f *sheetFlags, path string) error {
 	if options.Overlay, err = f.picture(path, reviewer != ""); err != nil {
 		return err
 	}
-	if err := wholefile.Write(f.out, func(w io.Writer) error { return report.WriteSheet(w, rec, options) }); err != nil {
+	if err := wholefile.Write(f.out, func(w io.Writer) error {
+		return report.WriteSheet(w, rec,
+			options)
+	}); err != nil {
 		return notWritten(f.out, err)
 	}
 	fmt.Fprintf(p.stdout, "%s\n", f.out)

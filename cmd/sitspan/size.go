@@ -56,7 +56,8 @@ func (p *program) sizeCommand() *cobra.Command {
 
 func (p *program) size(cmd *cobra.Command, f *sizeFlags) error {
 	if !f.spacing.given {
-		return wrongUsage(cmd, "no spacing was given; needed: --spacing with the distance between the sit bones in mm")
+		return wrongUsage(cmd, "no spacing was given; needed: --spacing with the distance between the sit bones "+
+			"in mm")
 	}
 	lang, err := f.lang.of(cmd)
 	if err != nil {
@@ -67,7 +68,8 @@ func (p *program) size(cmd *cobra.Command, f *sizeFlags) error {
 		return err
 	}
 	if posture == nil {
-		return wrongUsage(cmd, "no posture was given; needed: --trunk with the trunk's angle in degrees, or --allowance in mm")
+		return wrongUsage(cmd, "no posture was given; needed: --trunk with the trunk's angle in degrees, or "+
+			"--allowance in mm")
 	}
 	advisor, err := f.advisor(cmd)
 	if err != nil {

@@ -24,7 +24,8 @@ func (p *program) versionCommand() *cobra.Command {
 }
 
 func (p *program) tellVersion() {
-	fmt.Fprintf(p.stdout, "sitspan %s (%s, %s/%s)\n", toolVersion(), runtime.Version(), runtime.GOOS, runtime.GOARCH)
+	fmt.Fprintf(p.stdout, "sitspan %s (%s, %s/%s)\n", toolVersion(), runtime.Version(), runtime.GOOS,
+		runtime.GOARCH)
 	fmt.Fprintf(p.stdout, "model   %s\n", imprint.ModelSHA256())
 }
 

@@ -40,7 +40,8 @@ func TestReasonsStayThemselvesAsWarnings(t *testing.T) {
 
 func TestSaidComesBackFromJSON(t *testing.T) {
 	for _, s := range []Said{
-		NoDent.With(), NoFrameSeveral.With(3), BlurToBlame.With(3.25, 0.3, FewMarksSide.With(5, 7, LeftSide.With())),
+		NoDent.With(), NoFrameSeveral.With(3), BlurToBlame.With(3.25, 0.3,
+			FewMarksSide.With(5, 7, LeftSide.With())),
 		PadProfile.With("gel"), ReadTogether.With(2, ReadingsOwn.With(0.65)),
 	} {
 		data, err := json.Marshal(s)
@@ -53,7 +54,8 @@ func TestSaidComesBackFromJSON(t *testing.T) {
 		assert.Equal(t, s.Code, back.Code)
 	}
 	var s Said
-	for _, bad := range []string{`{"params": [1]}`, `{"params": {"a": [1]}}`, `{"params": {"a": null}}`, `{"params": {"a": {"code": 1}}}`} {
+	for _, bad := range []string{`{"params": [1]}`, `{"params": {"a": [1]}}`, `{"params": {"a": null}}`,
+		`{"params": {"a": {"code": 1}}}`} {
 		assert.Error(t, json.Unmarshal([]byte(bad), &s), bad)
 	}
 }
@@ -90,7 +92,8 @@ func TestWhatSittingsAndArchivesShare(t *testing.T) {
 		}
 	}
 	assert.Equal(t, []string{
-		"camera_place", "card_edges", "card_size", "card_thickness", "checked_on_pad", "corrected_by_checks", "dent_depth",
+		"camera_place", "card_edges", "card_size", "card_thickness", "checked_on_pad", "corrected_by_checks",
+		"dent_depth",
 		"focal_length", "frame_flatness", "lens",
 		"print_scale", "reference_thickness", "rule_graduation", "scan_resolution",
 	}, sittings)

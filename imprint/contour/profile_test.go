@@ -46,7 +46,8 @@ func TestExaggeration(t *testing.T) {
 	ramp := sampled(2, 107, 69, func(x, y float64) float64 { return 11 + 0.1*x })
 	p, ok := ProfileThrough(ramp, nil, Point{-60, 0}, Point{60, 0}, 0.5)
 	require.True(t, ok)
-	for height, want := range map[float64]float64{50: 1, 215: 1, 217: 2, 323: 2, 325: 3, 539: 3, 541: 5, 1079: 5, 1081: 10} {
+	for height, want := range map[float64]float64{50: 1, 215: 1, 217: 2, 323: 2, 325: 3, 539: 3, 541: 5, 1079: 5,
+		1081: 10} {
 		assert.Equal(t, want, p.Exaggeration(1060, height), "%g", height)
 	}
 }

@@ -17,7 +17,8 @@ func byGrain(photos []Photo) (*scene, []int, error) {
 		if p.Raster == nil {
 			return nil, nil, fmt.Errorf("%w: a photo shows too little of the window", ErrFewPoints)
 		}
-		views = append(views, grain.View{Raster: p.Raster, X: p.Position[0], Y: p.Position[1], Height: -p.Position[2]})
+		views = append(views, grain.View{Raster: p.Raster, X: p.Position[0], Y: p.Position[1],
+			Height: -p.Position[2]})
 	}
 	photos, all := pointsOf(photos, grain.Find(views))
 	s, err := adjust(photos, linesOf(photos), all)

@@ -108,7 +108,8 @@ func (s *scene) check(a *bundle.Adjusted, r *Relief, held []track, marks []int) 
 			continue
 		}
 		d := x[2] - r.Surface.At(x[0], x[1])
-		u := math.Sqrt(math.Pow(r.Surface.UAt(x[0], x[1]), 2) + math.Pow(r.Surface.Roughness, 2) + math.Pow(medianU(r.Heights), 2))
+		u := math.Sqrt(math.Pow(r.Surface.UAt(x[0], x[1]), 2) + math.Pow(r.Surface.Roughness, 2) +
+			math.Pow(medianU(r.Heights), 2))
 		off, ratio = append(off, d), append(ratio, d/u)
 	}
 	c.Dots, c.DotRMS, c.DotRatio = len(off), rms(off), rms(ratio)

@@ -34,7 +34,8 @@ type camera struct {
 
 // pose is the camera's rotation and position.
 func (c camera) pose() (r [9]float64, p bundle.Vec) {
-	p = bundle.Vec{c.distance * math.Sin(c.tilt) * math.Cos(c.azimuth), c.distance * math.Sin(c.tilt) * math.Sin(c.azimuth), -c.distance * math.Cos(c.tilt)}
+	p = bundle.Vec{c.distance * math.Sin(c.tilt) * math.Cos(c.azimuth),
+		c.distance * math.Sin(c.tilt) * math.Sin(c.azimuth), -c.distance * math.Cos(c.tilt)}
 	z := bundle.Vec{-p[0] / c.distance, -p[1] / c.distance, -p[2] / c.distance}
 	up := bundle.Vec{math.Cos(c.roll), math.Sin(c.roll), 0}
 	d := up[0]*z[0] + up[1]*z[1]
@@ -115,7 +116,8 @@ func (m made) photos(random *rand.Rand) (all []Photo) {
 	}
 	phase := 6 * random.Float64()
 	for v, c := range m.cameras {
-		p := Photo{Width: c.width, Height: c.height, Focal: 26 / 43.2666 * math.Hypot(float64(c.width), float64(c.height)), FocalU: 0.04}
+		p := Photo{Width: c.width, Height: c.height, Focal: 26 / 43.2666 * math.Hypot(float64(c.width),
+			float64(c.height)), FocalU: 0.04}
 		p.Rotation, p.Position = c.pose()
 		// The first idea of a pose is a little wrong, as from one photo.
 		for k := range 3 {

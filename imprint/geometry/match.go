@@ -10,10 +10,11 @@ import (
 
 // What is looked for when two photos' dots are compared.
 const (
-	highest  = -6.0 // mm below the frame's plane (so above it) at which a dot is looked for
-	lowest   = 50.0 // mm, likewise: deeper than any pad's dent under a frame (an assumption)
-	missBy   = 0.9  // mm by which two lines of sight may miss each other: poses from one photo alone are no better
-	likeSize = 1.7  // ratio of two dots' radii beyond which they are not one
+	highest = -6.0 // mm below the frame's plane (so above it) at which a dot is looked for
+	lowest  = 50.0 // mm, likewise: deeper than any pad's dent under a frame (an assumption)
+	// mm by which two lines of sight may miss each other: poses from one photo alone are no better
+	missBy   = 0.9
+	likeSize = 1.7 // ratio of two dots' radii beyond which they are not one
 	// Neighbours' heights: slopes up to steepest, and a little for what the first poses leave.
 	neighbourhood = 24.0 // mm
 	steepest      = 0.7  // mm/mm
@@ -215,14 +216,16 @@ func grow(all, chosen []pair, near, byDot [][]int) []pair {
 }
 
 const (
-	mostRounds  = 20
-	enoughNear  = 4   // matched neighbours that a prediction rests on
-	leastWithin = 0.8 // mm by which a depth may be off its neighbours' plane, and a share of how far these themselves are
+	mostRounds = 20
+	enoughNear = 4 // matched neighbours that a prediction rests on
+	// mm by which a depth may be off its neighbours' plane, and a share of how far these themselves are
+	leastWithin = 0.8
 )
 
 // predict is the depth that a dot's matched neighbours give it, by the plane through them, and how far off it
 // may be.
-func predict(i int, matched []*pair, near [][]int, all []pair, byDot [][]int) (expected func(*pair) float64, within float64, ok bool) {
+func predict(i int, matched []*pair, near [][]int, all []pair, byDot [][]int) (expected func(*pair) float64,
+	within float64, ok bool) {
 	var around []*pair
 	for _, n := range near[i] {
 		if matched[n] != nil {
@@ -234,7 +237,8 @@ func predict(i int, matched []*pair, near [][]int, all []pair, byDot [][]int) (e
 	}
 	middle := all[byDot[i][0]].at
 	slices.SortFunc(around, func(p, q *pair) int {
-		return cmp.Compare(math.Hypot(p.at[0]-middle[0], p.at[1]-middle[1]), math.Hypot(q.at[0]-middle[0], q.at[1]-middle[1]))
+		return cmp.Compare(math.Hypot(p.at[0]-middle[0], p.at[1]-middle[1]),
+			math.Hypot(q.at[0]-middle[0], q.at[1]-middle[1]))
 	})
 	around = around[:min(len(around), 8)]
 	plane, off := planeThrough(around, middle)

@@ -16,8 +16,9 @@ type Corner struct {
 
 // Photo is what one photo shows.
 type Photo struct {
-	Width, Height int        // px
-	Rotation      [9]float64 // a first idea of the pose, from the frame alone: frame's axes to camera's, row by row
+	Width, Height int // px
+	// a first idea of the pose, from the frame alone: frame's axes to camera's, row by row
+	Rotation      [9]float64
 	Position      bundle.Vec // of the camera, mm, z negative
 	Focal, FocalU float64    // px; relative
 	Lens          string     // photos that name the same lens share one; "" shares with none

@@ -13,17 +13,18 @@ import (
 // What is taken of a frame and a phone beforehand (assumptions, no source; the lens as package homography has
 // it).
 const (
-	bowU         = 0.4   // mm, standard uncertainty of the card's heights
-	bowLength    = 70.0  // mm over which they are alike
-	stretchU     = 0.002 // of a print's scale along x over that along y
-	skewU        = 0.001 // rad
-	radialU      = 0.01  // of k1 at the picture's corner
-	radial4U     = 0.005 // of k2
-	principalU   = 0.02  // half diagonals
-	focalOwnU    = 0.01  // relative: a lens moves to focus (an assumption)
-	leastHeightU = 0.025 // mm: a dot is no point, and ink has a rim; with it u matched the errors of 34 rendered pads
-	leastDotU    = 0.02  // px: what a dot's place is off beside its fit's own uncertainty (its rim is not round)
-	leastCornerU = 0.03  // px, likewise of a mark's corner
+	bowU       = 0.4   // mm, standard uncertainty of the card's heights
+	bowLength  = 70.0  // mm over which they are alike
+	stretchU   = 0.002 // of a print's scale along x over that along y
+	skewU      = 0.001 // rad
+	radialU    = 0.01  // of k1 at the picture's corner
+	radial4U   = 0.005 // of k2
+	principalU = 0.02  // half diagonals
+	focalOwnU  = 0.01  // relative: a lens moves to focus (an assumption)
+	// mm: a dot is no point, and ink has a rim; with it u matched the errors of 34 rendered pads
+	leastHeightU = 0.025
+	leastDotU    = 0.02 // px: what a dot's place is off beside its fit's own uncertainty (its rim is not round)
+	leastCornerU = 0.03 // px, likewise of a mark's corner
 )
 
 // Needs are the numbers below which there is no relief to speak of.
@@ -56,8 +57,10 @@ func newScene(photos []Photo, tracks []track, withheld []int) *scene {
 	s.Frame = bundle.Frame{BowU: bowU, BowLength: bowLength, StretchU: stretchU, SkewU: skewU}
 	controls := map[[2]int]int{}
 	for v, p := range photos {
-		s.Views = append(s.Views, bundle.View{Width: p.Width, Height: p.Height, Rotation: p.Rotation, Position: p.Position,
-			Camera: bundle.Camera{Lens: p.Lens, Focal: p.Focal, FocalU: p.FocalU, FocalOwnU: focalOwnU, K1U: radialU, K2U: radial4U, PrincipalU: principalU}})
+		s.Views = append(s.Views, bundle.View{Width: p.Width, Height: p.Height, Rotation: p.Rotation,
+			Position: p.Position,
+			Camera: bundle.Camera{Lens: p.Lens, Focal: p.Focal, FocalU: p.FocalU, FocalOwnU: focalOwnU, K1U: radialU,
+				K2U: radial4U, PrincipalU: principalU}})
 		for _, c := range p.Corners {
 			if slices.Contains(withheld, c.Mark) {
 				continue
@@ -68,7 +71,8 @@ func newScene(photos []Photo, tracks []track, withheld []int) *scene {
 				controls[[2]int{c.Mark, c.Index}] = at
 				s.Controls, s.marks = append(s.Controls, bundle.Control{X: c.X, Y: c.Y}), append(s.marks, c.Mark)
 			}
-			s.ControlSeen = append(s.ControlSeen, bundle.Seen{View: v, Point: at, At: bundle.Pixel{c.At.X, c.At.Y}, U: math.Hypot(c.U, leastCornerU)})
+			s.ControlSeen = append(s.ControlSeen, bundle.Seen{View: v, Point: at, At: bundle.Pixel{c.At.X, c.At.Y},
+				U: math.Hypot(c.U, leastCornerU)})
 		}
 	}
 	s.addTies()
@@ -81,7 +85,8 @@ func (s *scene) addTies() {
 		for v, i := range t {
 			if i >= 0 {
 				d := s.photos[v].Dots[i]
-				s.TieSeen = append(s.TieSeen, bundle.Seen{View: v, Point: k, At: bundle.Pixel{d.Pixel.X, d.Pixel.Y}, U: math.Hypot(d.U, leastDotU)})
+				s.TieSeen = append(s.TieSeen, bundle.Seen{View: v, Point: k, At: bundle.Pixel{d.Pixel.X, d.Pixel.Y},
+					U: math.Hypot(d.U, leastDotU)})
 			}
 		}
 		x, _, _ := bundle.Meet(rays(lines, t))
@@ -256,7 +261,8 @@ func (s *scene) relief(a *bundle.Adjusted, bounds surface.Bounds) (*Relief, erro
 	}
 	r.Angle = angles / float64(r.Points)
 	if r.Angle < LeastAngle {
-		return nil, fmt.Errorf("%w: their lines of sight meet at %.0f degrees, %.0f are needed", ErrOnePlace, r.Angle, LeastAngle)
+		return nil, fmt.Errorf("%w: their lines of sight meet at %.0f degrees, %.0f are needed", ErrOnePlace,
+			r.Angle, LeastAngle)
 	}
 	var err error
 	if r.Surface, err = surface.Fit(r.Heights); err != nil {
@@ -325,7 +331,8 @@ func (r *Relief) Uncertainty() (u Uncertainty, err error) {
 	u.LeftAlong, u.RightAlong = along(own.Left), along(own.Right)
 	u.Cameras, u.Whole = distanceSD(cameras), distanceSD(both)
 	for k := range both.Left {
-		u.Mean += math.Hypot(both.Right[k][0]-both.Left[k][0], both.Right[k][1]-both.Left[k][1]) / float64(len(both.Left))
+		u.Mean += math.Hypot(both.Right[k][0]-both.Left[k][0],
+			both.Right[k][1]-both.Left[k][1]) / float64(len(both.Left))
 	}
 	u.Left, u.Right, u.Open = covariance(both.Left), covariance(both.Right), both.Open
 	return u, nil

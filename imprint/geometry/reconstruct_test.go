@@ -38,7 +38,8 @@ func TestReconstructFindsBothDeepestPoints(t *testing.T) {
 	const n = 12
 	for range n {
 		p := bells([2]float64{-58 + 8*random.NormFloat64(), 5 * random.NormFloat64()},
-			[2]float64{58 + 8*random.NormFloat64(), 5 * random.NormFloat64()}, 14+10*random.Float64(), 5+9*random.Float64())
+			[2]float64{58 + 8*random.NormFloat64(), 5 * random.NormFloat64()}, 14+10*random.Float64(),
+			5+9*random.Float64())
 		m := made{pad: p, cameras: usual(random), noise: 0.06, bow: 0.5, rough: 0.02, spotless: 0.05, moved: -1}
 		r, err := Reconstruct(m.photos(random), bounds)
 		require.NoError(t, err)
@@ -84,7 +85,8 @@ func TestGrainServesWherePadsHaveNoDots(t *testing.T) {
 	lx, ly := truth(p, r.Left.X, r.Left.Y)
 	rx, ry := truth(p, r.Right.X, r.Right.Y)
 	d := math.Hypot(r.Right.X-r.Left.X, r.Right.Y-r.Left.Y) - math.Hypot(rx-lx, ry-ly)
-	t.Logf("%d points, error %.3f mm, u %.3f mm, roughness %.3f, tie factor %.2f", r.Points, d, u.Whole, r.Surface.Roughness, r.Adjusted.TieFactor)
+	t.Logf("%d points, error %.3f mm, u %.3f mm, roughness %.3f, tie factor %.2f", r.Points, d, u.Whole,
+		r.Surface.Roughness, r.Adjusted.TieFactor)
 	assert.Less(t, math.Abs(d), 3*u.Whole)
 	assert.Less(t, u.Whole, 0.5)
 }
@@ -95,11 +97,13 @@ func TestAPlainPadHasNothingToRecognise(t *testing.T) {
 	for k := range cameras {
 		cameras[k].width, cameras[k].height = 1008, 756
 	}
-	m := made{pad: bells([2]float64{-57, 4}, [2]float64{55, -3}, 20, 9), cameras: cameras, noise: 0.06, moved: -1}
+	m := made{pad: bells([2]float64{-57, 4}, [2]float64{55, -3}, 20, 9), cameras: cameras, noise: 0.06,
+		moved: -1}
 	photos := m.photos(random)
 	for v, c := range cameras {
 		photos[v].Dots = nil
-		w := raster.Window{HalfWidth: 106, HalfHeight: 70, Sample: c.distance / c.focal(), Place: func(x, y float64) dots.Pixel { return c.show(bundle.Vec{x, y, 0}) }}
+		w := raster.Window{HalfWidth: 106, HalfHeight: 70, Sample: c.distance / c.focal(),
+			Place: func(x, y float64) dots.Pixel { return c.show(bundle.Vec{x, y, 0}) }}
 		photos[v].Raster = raster.Of(m.picture(random, c, func(x, y float64) float64 { return 0 }), w)
 	}
 	_, err := Reconstruct(photos, bounds)

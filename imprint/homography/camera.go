@@ -63,7 +63,8 @@ func (f *PlaneFit) CameraFrom(stated Focal) (*Camera, error) {
 		return nil, ErrNoCamera
 	}
 	if !(stated.Pixels > 0) || !(stated.U > 0) || math.IsInf(stated.Pixels, 1) || math.IsInf(stated.U, 1) {
-		return nil, fmt.Errorf("camera: found a focal length of %v px with u = %v px, need positive numbers", stated.Pixels, stated.U)
+		return nil, fmt.Errorf("camera: found a focal length of %v px with u = %v px, need positive numbers",
+			stated.Pixels, stated.U)
 	}
 	camera := &Camera{}
 	prior, start := camera.chooseFocal(stated, f)

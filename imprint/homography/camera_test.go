@@ -35,7 +35,8 @@ func TestCombineFocal(t *testing.T) {
 		verdict            FocalVerdict
 	}{
 		// Equal weights: the geometric mean, u / sqrt(2).
-		{"agree", Focal{1000, 40}, Focal{1010, 40.4}, Focal{math.Sqrt(1000 * 1010), math.Sqrt(1000*1010) * 0.04 / math.Sqrt2}, FocalAgrees},
+		{"agree", Focal{1000, 40}, Focal{1010, 40.4}, Focal{math.Sqrt(1000 * 1010),
+			math.Sqrt(1000*1010) * 0.04 / math.Sqrt2}, FocalAgrees},
 		{"cropped", Focal{1000, 40}, Focal{1300, 26}, Focal{1300, 26}, FocalOverruled},
 		{"in doubt", Focal{1000, 40}, Focal{1800, 180}, Focal{1000, 1000 * math.Log(1.8)}, FocalInDoubt},
 	} {
@@ -55,7 +56,8 @@ func TestCameraIsExactOnExactCorners(t *testing.T) {
 		"typical": phone(),
 		"upside down, from 1 m": {width: 4032, height: 3024, focal: 6060, camera: [3]float64{-80, 40, 1000},
 			tilt: -8, turn: 6, yaw: 178, k1: -0.03},
-		"oblique": {width: 2016, height: 1512, focal: 1514, camera: [3]float64{200, 150, 350}, tilt: 22, turn: 28, yaw: 90, k1: 0.02},
+		"oblique": {width: 2016, height: 1512, focal: 1514, camera: [3]float64{200, 150, 350}, tilt: 22, turn: 28,
+			yaw: 90, k1: 0.02},
 	} {
 		t.Run(name, func(t *testing.T) {
 			fit := mustFit(t, s.corners(nil, 0, nil), Options{Width: s.width, Height: s.height,
@@ -94,7 +96,8 @@ func TestCameraCoverage(t *testing.T) {
 		fit := mustFit(t, s.corners(random, 0.2, nil), s.options())
 		camera, err := fit.CameraFrom(Focal{stated, FocalU35 * stated})
 		require.NoError(t, err)
-		d := []float64{camera.Position.X - s.camera[0], camera.Position.Y - s.camera[1], camera.Height - s.camera[2]}
+		d := []float64{camera.Position.X - s.camera[0], camera.Position.Y - s.camera[1],
+			camera.Height - s.camera[2]}
 		sum += mahalanobis(t, camera.Covariance, d)
 		focal += math.Pow((camera.Focal.Pixels-s.focal)/camera.Focal.U, 2)
 	}
@@ -190,7 +193,8 @@ func TestAStretchedPrintFromAboveDoesNotContradictEXIF(t *testing.T) {
 			fit := mustFit(t, s.corners(random, 0.02, nil), s.options())
 			camera, err := fit.CameraFrom(Focal{s.focal, FocalU35 * s.focal})
 			require.NoError(t, err)
-			assert.Contains(t, []FocalVerdict{FocalStated, FocalAgrees}, camera.FocalVerdict, "%v at %v degrees", stretch, tilt)
+			assert.Contains(t, []FocalVerdict{FocalStated, FocalAgrees}, camera.FocalVerdict, "%v at %v degrees",
+				stretch, tilt)
 			assert.InDelta(t, 300, camera.Height, 0.1*0.04*300, "%v at %v degrees", stretch, tilt)
 			assert.InEpsilon(t, 0.04*300, camera.UHeight(), 0.01, "%v at %v degrees", stretch, tilt)
 		}

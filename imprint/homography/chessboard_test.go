@@ -130,7 +130,8 @@ func squaresBetween(t *testing.T, fit *PlaneFit, a, b boardCorner) (err, expande
 		variance += ex*ex*c[0][0] + 2*ex*ey*c[0][1] + ey*ey*c[1][1]
 	}
 	coverage := distuv.StudentsT{Sigma: 1, Nu: fit.DegreesOfFreedom}.Quantile(0.975)
-	return (spacing.Millimetres - a.plane().Distance(b.plane())) / boardSquare, coverage * math.Sqrt(variance) / boardSquare
+	return (spacing.Millimetres - a.plane().Distance(b.plane())) / boardSquare,
+		coverage * math.Sqrt(variance) / boardSquare
 }
 
 // TestChessboardDistances measures far withheld corners: two diagonals a view,

@@ -13,7 +13,8 @@ type Projective [9]float64
 // direct linear transform. The error says that the points determine none.
 func Direct(plane []PlanePoint, image []Pixel) (h Projective, err error) {
 	if len(plane) != len(image) {
-		return h, fmt.Errorf("%w: %d points of the plane and %d of the picture", ErrDegenerate, len(plane), len(image))
+		return h, fmt.Errorf("%w: %d points of the plane and %d of the picture", ErrDegenerate, len(plane),
+			len(image))
 	}
 	pairs := make([]pair, len(plane))
 	for i, q := range plane {

@@ -31,7 +31,8 @@ func TestPropertyNothingIsNaN(t *testing.T) {
 		if err != nil {
 			return
 		}
-		for _, v := range []float64{fit.RMSPixels, fit.RMSMillimetres, fit.CornerU, fit.DegreesOfFreedom, fit.Clustering,
+		for _, v := range []float64{fit.RMSPixels, fit.RMSMillimetres, fit.CornerU, fit.DegreesOfFreedom,
+			fit.Clustering,
 			fit.Withheld.RMS, fit.Lens.K1, fit.Lens.UK1, fit.Lens.UPrincipal} {
 			require.False(t, math.IsNaN(v) || math.IsInf(v, 0), "%+v", fit.Lens)
 		}

@@ -11,7 +11,8 @@ import (
 // flatnessOver returns the rms estimate of Flatness over trials of a frame
 // whose marks are lifted, the rms of the lifts about their mean, and the rms
 // of the limit.
-func flatnessOver(t *testing.T, trials int, lift func(trial int) func(x, y float64) float64) (u, truth, limit float64) {
+func flatnessOver(t *testing.T, trials int, lift func(trial int) func(x, y float64) float64) (u, truth,
+	limit float64) {
 	t.Helper()
 	random := source(21)
 	for trial := range trials {

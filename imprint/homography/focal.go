@@ -30,7 +30,8 @@ const FocalU35 = 0.04
 // DCG-001, by public summaries of it; makers differ), with u = [FocalU35] relative.
 func FocalFrom35mm(f35 float64, width, height int) (Focal, error) {
 	if !(f35 > 0) || math.IsInf(f35, 1) || width < 2 || height < 2 {
-		return Focal{}, fmt.Errorf("focal length: found %v mm (35 mm equivalent) for a picture of %d x %d px, need positive numbers", f35, width, height)
+		return Focal{}, fmt.Errorf("focal length: found %v mm (35 mm equivalent) for a picture of %d x %d px, "+
+			"need positive numbers", f35, width, height)
 	}
 	pixels := f35 / fullFrameDiagonal * math.Hypot(float64(width), float64(height))
 	return Focal{pixels, FocalU35 * pixels}, nil
@@ -92,7 +93,8 @@ func (f *PlaneFit) FocalFromHomography() (Focal, error) {
 // 0.03 % longer along one axis made a camera 0.04 degrees off the vertical contradict its focal length by 22
 // standard uncertainties.
 const (
-	uStretch = 0.002 // of the ratio of a print's two scales (assumption: two scales of 0.15 % each, as two measured bars tell them; a print never measured may do worse)
+	// of the ratio of a print's two scales (assumption: two scales of 0.15 % each, as two measured bars tell them; a print never measured may do worse)
+	uStretch = 0.002
 	uSkew    = 0.001 // rad, of the angle between its axes (assumption: 0.2 mm over the frame's height)
 )
 

@@ -82,12 +82,14 @@ func checkPoints(points []Correspondence) error {
 			}
 		}
 		if p.U < 0 {
-			return fmt.Errorf("point %d of mark %d: found a standard uncertainty of %v px, need 0 or more", i, p.Group, p.U)
+			return fmt.Errorf("point %d of mark %d: found a standard uncertainty of %v px, need 0 or more", i, p.Group,
+				p.U)
 		}
 		groups[p.Group] = true
 	}
 	if len(groups) == 1 {
-		return fmt.Errorf("%w (mark %d): need marks on two sides of the window at least", ErrOneMark, points[0].Group)
+		return fmt.Errorf("%w (mark %d): need marks on two sides of the window at least", ErrOneMark,
+			points[0].Group)
 	}
 	return nil
 }

@@ -27,7 +27,8 @@ type sensitivity struct {
 }
 
 func (p *parameters) lens() distortion {
-	return distortion{k1: p[paramK1], k2: p[paramK2], cx: p[paramCX], cy: p[paramCY], p1: p[paramP1], p2: p[paramP2]}
+	return distortion{k1: p[paramK1], k2: p[paramK2], cx: p[paramCX], cy: p[paramCY], p1: p[paramP1],
+		p2: p[paramP2]}
 }
 
 // matrix returns the ideal homography, before the lens.

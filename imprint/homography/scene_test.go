@@ -17,7 +17,8 @@ type scene struct {
 	tilt, turn, yaw float64    // degrees: about x, about y, about the optical axis
 	k1, k2          float64    // in units of the focal length, as truth files state them
 	principal       Pixel      // offset from the picture's centre, px
-	stretch, skew   float64    // of the print: its x scale over its y scale less 1, and how far its y axis leans to x, rad
+	// of the print: its x scale over its y scale less 1, and how far its y axis leans to x, rad
+	stretch, skew float64
 }
 
 // phone is a typical view: 2016 x 1512 px, 26 mm equivalent, from 300 mm.

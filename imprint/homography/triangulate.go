@@ -107,14 +107,17 @@ func checkSights(sights []Sight, prior Depth) error {
 		return fmt.Errorf("triangulation of %d sights: %w", len(sights), ErrUnsolvable)
 	}
 	if math.IsNaN(prior.Millimetres) || math.IsInf(prior.Millimetres, 0) || !(prior.U >= 0) {
-		return fmt.Errorf("triangulation: found a prior depth of %v mm with u = %v mm, need numbers", prior.Millimetres, prior.U)
+		return fmt.Errorf("triangulation: found a prior depth of %v mm with u = %v mm, need numbers",
+			prior.Millimetres, prior.U)
 	}
 	for i, s := range sights {
 		if s.Camera == nil || !(s.Camera.Height > 0) {
 			return fmt.Errorf("triangulation: sight %d has no camera above the plane", i)
 		}
-		if d := Jacobian2(s.Covariance).Determinant(); !(d > 0) || !(s.Covariance[0][0] > 0) || math.IsNaN(s.Seen.X+s.Seen.Y) {
-			return fmt.Errorf("triangulation: sight %d at (%v, %v) mm needs numbers and a covariance", i, s.Seen.X, s.Seen.Y)
+		if d := Jacobian2(s.Covariance).Determinant(); !(d > 0) || !(s.Covariance[0][0] > 0) ||
+			math.IsNaN(s.Seen.X+s.Seen.Y) {
+			return fmt.Errorf("triangulation: sight %d at (%v, %v) mm needs numbers and a covariance", i, s.Seen.X,
+				s.Seen.Y)
 		}
 	}
 	return nil

@@ -19,7 +19,8 @@ func threeViews() []scene {
 }
 
 // sight fits a view and looks at a point, with noise px on everything.
-func sight(t require.TestingT, s scene, stated Focal, at PlanePoint, depth, noise float64, random *rand.Rand) Sight {
+func sight(t require.TestingT, s scene, stated Focal, at PlanePoint, depth, noise float64,
+	random *rand.Rand) Sight {
 	fit, err := Fit(s.corners(random, noise, nil), s.options())
 	require.NoError(t, err)
 	camera, err := fit.CameraFrom(stated)
@@ -42,8 +43,10 @@ func TestTriangulationIsExact(t *testing.T) {
 		depth := rapid.Float64Range(-3, 25).Draw(t, "depth")
 		var sights []Sight
 		for _, s := range threeViews() {
-			camera := &Camera{Position: PlanePoint{s.camera[0], s.camera[1]}, Height: s.camera[2], Focal: Focal{1500, 0}}
-			shrink := camera.Height / (camera.Height + depth) // the camera, the point seen and the bottom lie on one line
+			camera := &Camera{Position: PlanePoint{s.camera[0], s.camera[1]}, Height: s.camera[2],
+				Focal: Focal{1500, 0}}
+			// the camera, the point seen and the bottom lie on one line
+			shrink := camera.Height / (camera.Height + depth)
 			seen := PlanePoint{s.camera[0] + (at.X-s.camera[0])*shrink, s.camera[1] + (at.Y-s.camera[1])*shrink}
 			sights = append(sights, Sight{camera, seen, Covariance2{{0.01, 0.002}, {0.002, 0.02}}})
 		}
@@ -118,7 +121,8 @@ func TestTriangulationFallsBackOnItsPrior(t *testing.T) {
 	assert.InDelta(t, 13, got.Depth, rounding, "one ray says nothing of the depth")
 	assert.InEpsilon(t, 4, got.UDepth(), 1e-6)
 	c, gain := one.Camera, (one.Camera.Height+13)/one.Camera.Height
-	want := PlanePoint{c.Position.X + (one.Seen.X-c.Position.X)*gain, c.Position.Y + (one.Seen.Y-c.Position.Y)*gain}
+	want := PlanePoint{c.Position.X + (one.Seen.X-c.Position.X)*gain, c.Position.Y +
+		(one.Seen.Y-c.Position.Y)*gain}
 	assert.InDelta(t, 0, got.Point.Distance(want), rounding)
 
 	bad := one

@@ -46,13 +46,15 @@ type cells struct {
 
 // gather averages light over squares of about the given side.
 func gather(light []float64, w, h int, x0, y0, step, side float64) (*cells, error) {
-	if w < 1 || h < 1 || w > most/h || len(light) != w*h || !(step > 0) || math.IsInf(step, 1) || !finite(x0, y0) {
+	if w < 1 || h < 1 || w > most/h || len(light) != w*h || !(step > 0) || math.IsInf(step, 1) ||
+		!finite(x0, y0) {
 		return nil, fmt.Errorf("%w: %d values for %d x %d cells of %v mm", ErrBadWindow, len(light), w, h, step)
 	}
 	k := max(1, int(math.Round(side/step)))
 	c := &cells{w: w / k, h: h / k, side: step * float64(k)}
 	if c.w < 8 || c.h < 8 {
-		return nil, fmt.Errorf("%w: %.0f x %.0f mm is too small for two marks", ErrBadWindow, float64(w)*step, float64(h)*step)
+		return nil, fmt.Errorf("%w: %.0f x %.0f mm is too small for two marks", ErrBadWindow, float64(w)*step,
+			float64(h)*step)
 	}
 	left, top := (w-c.w*k)/2, (h-c.h*k)/2
 	seen := make([]float64, 0, c.w*c.h)

@@ -26,14 +26,16 @@ func (c *cells) checkStart(start [2][2]float64) error {
 		}
 	}
 	if d := start[1][0] - start[0][0]; d < leastGap {
-		return fmt.Errorf("%w: the right start is %.0f mm to the right of the left one, need %.0f", ErrBadWindow, d, leastGap)
+		return fmt.Errorf("%w: the right start is %.0f mm to the right of the left one, need %.0f", ErrBadWindow, d,
+			leastGap)
 	}
 	darkest := 0.0
 	for _, s := range start {
 		darkest = math.Max(darkest, c.darkness(s[0], s[1]))
 	}
 	if darkest < leastInk {
-		return fmt.Errorf("%w: the ink is %.0f %% darker than the paper, need %.0f", ErrNoMark, 100*darkest, 100*leastInk)
+		return fmt.Errorf("%w: the ink is %.0f %% darker than the paper, need %.0f", ErrNoMark, 100*darkest,
+			100*leastInk)
 	}
 	return nil
 }
@@ -62,9 +64,11 @@ func (f *fitter) checkMarks() error {
 	dark := math.Max(left, right)
 	switch {
 	case dark < leastInk:
-		return fmt.Errorf("%w: the ink is %.0f %% darker than the paper, need %.0f", ErrNoMark, 100*dark, 100*leastInk)
+		return fmt.Errorf("%w: the ink is %.0f %% darker than the paper, need %.0f", ErrNoMark, 100*dark,
+			100*leastInk)
 	case math.Min(left, right) < like*dark:
-		return fmt.Errorf("%w: the fainter side has %.0f %% of the other's ink", ErrOneMark, 100*math.Min(left, right)/dark)
+		return fmt.Errorf("%w: the fainter side has %.0f %% of the other's ink", ErrOneMark,
+			100*math.Min(left, right)/dark)
 	case !(at[1][0]-at[0][0] > leastGap):
 		return fmt.Errorf("%w: both sides' marks lead to one place", ErrOneMark)
 	}

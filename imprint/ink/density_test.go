@@ -30,7 +30,8 @@ func TestDensityGrowsAndSaturates(t *testing.T) {
 		// where there is no pressure, the sill's rounding leaves a trace only: q is sillWidth^2 / 4 over the
 		// distance to it
 		far := sillWidth * sillWidth / 4
-		assert.Less(t, m.density(p, m.sill-1).v, m.full*math.Tanh(math.Exp(p[atGain])*math.Pow(far*1.01, m.bend))+1e-12)
+		assert.Less(t, m.density(p, m.sill-1).v, m.full*math.Tanh(math.Exp(p[atGain])*math.Pow(far*1.01,
+			m.bend))+1e-12)
 	})
 }
 

@@ -41,7 +41,8 @@ type family struct {
 }
 
 const (
-	bellToBall = 0.16 // ln of a ball's contact radius over the deviation of a bell that is as wide at half its height
+	// ln of a ball's contact radius over the deviation of a bell that is as wide at half its height
+	bellToBall = 0.16
 	round      = math.Ln2
 )
 
@@ -60,8 +61,10 @@ var (
 // one who knew the ridges drawn for our sets.
 var families = []family{
 	{"bell", false, longish, narrow, 0.12, 0.02, about{round, 0.05}, pointed, settled, settled},
-	{"ball", true, about{longish.mean + bellToBall, longish.sd}, about{narrow.mean + bellToBall, narrow.sd}, 0.12, 0.02, about{round, 0.05}, pointed, settled, settled},
-	{"ridge", false, about{math.Log(25), 0.35}, about{math.Log(10), 0.3}, 0.12, 0.1, about{math.Log(3.5), 0.3}, pointed, settled, about{math.Log(0.15), 0.6}},
+	{"ball", true, about{longish.mean + bellToBall, longish.sd}, about{narrow.mean + bellToBall, narrow.sd},
+		0.12, 0.02, about{round, 0.05}, pointed, settled, settled},
+	{"ridge", false, about{math.Log(25), 0.35}, about{math.Log(10), 0.3}, 0.12, 0.1, about{math.Log(3.5), 0.3},
+		pointed, settled, about{math.Log(0.15), 0.6}},
 	wideFamily,
 }
 
@@ -82,24 +85,28 @@ func (f family) expectations(front float64) (r []expectation) {
 		for _, e := range []struct {
 			i int
 			a about
-		}{{atLong, f.long}, {atWide, f.wide}, {atToe, toe}, {atTilt, about{0, f.tilt}}, {atOut, about{6, 8}}, {atBack, back}} {
+		}{{atLong, f.long}, {atWide, f.wide}, {atToe, toe}, {atTilt, about{0, f.tilt}}, {atOut, about{6, 8}},
+			{atBack, back}} {
 			add(k+e.i, e.a)
 		}
 	}
-	r = append(r, expectation{atLong, perSide + atLong, 0, f.unlike}, expectation{atWide, perSide + atWide, 0, f.unlike}, expectation{atToe, perSide + atToe, 0, 0.15})
+	r = append(r, expectation{atLong, perSide + atLong, 0, f.unlike},
+		expectation{atWide, perSide + atWide, 0, f.unlike}, expectation{atToe, perSide + atToe, 0, 0.15})
 	add(atRatio, about{0, 0.3})
 	add(atFlat, f.flat)
 	add(atPower, f.power)
 	add(atTail, f.tail)
 	add(atSag, f.sag)
-	add(atBasin, about{math.Log(0.5), 0.7}) // soft tissue: half the bone's dent, between a quarter and the whole of it
+	// soft tissue: half the bone's dent, between a quarter and the whole of it
+	add(atBasin, about{math.Log(0.5), 0.7})
 	add(atBasinX, about{math.Log(45), 0.3}) // some 10 cm wide
 	add(atBasinY, about{math.Log(45), 0.3})
 	add(atSill, about{math.Log(0.25), 0.7}) // the paper: nothing is known of it but that it works
 	add(atInk, about{math.Log(0.6), 0.5})
 	add(atGain, about{math.Log(1.5), 0.6})
 	add(atBend, about{0, 0.3})
-	for k, sd := range []float64{0.1, 0.15, 0.15, 0.05, 0.05, 0.05} { // ln of light, over 100 mm in x and 70 mm in y
+	// ln of light, over 100 mm in x and 70 mm in y
+	for k, sd := range []float64{0.1, 0.15, 0.15, 0.05, 0.05, 0.05} {
 		add(atPaper+k, about{0, sd})
 	}
 	return r

@@ -91,7 +91,8 @@ type candidate struct {
 }
 
 func (f *fitter) minimise(kind family, front float64, start []float64) (*model, leastsquares.Fit, error) {
-	m := &model{cells: f.cells, family: kind, prior: kind.expectations(front), weight: f.weight, by: make([]float64, len(start))}
+	m := &model{cells: f.cells, family: kind, prior: kind.expectations(front), weight: f.weight,
+		by: make([]float64, len(start))}
 	if len(start) >= bumpy {
 		m.field = f.field
 		for i := parameters; i < bumpy; i++ {

@@ -65,11 +65,13 @@ func TestPosteriorCoversTheTruth(t *testing.T) {
 	const n = 40
 	inside, square, meanU := 0, 0.0, 0.0
 	for i := range n {
-		s := scene{basin: between(0.25, 0.8), sill: between(0.15, 0.45), gain: between(1, 4), grain: between(0.02, 0.08), seed: uint64(i)}
+		s := scene{basin: between(0.25, 0.8), sill: between(0.15, 0.45), gain: between(1, 4),
+			grain: between(0.02, 0.08), seed: uint64(i)}
 		half := between(45, 75)
 		for k := range s.sides {
 			side := float64(2*k - 1)
-			s.sides[k] = drawnSide{side*half + between(-5, 5), between(-8, 8), between(15, 23), between(10, 16), side * between(0.1, 0.5), between(0.85, 1.15)}
+			s.sides[k] = drawnSide{side*half + between(-5, 5), between(-8, 8), between(15, 23), between(10, 16),
+				side * between(0.1, 0.5), between(0.85, 1.15)}
 		}
 		r, err := s.fit()
 		require.NoError(t, err, "scene %d", i)
@@ -102,12 +104,14 @@ func TestReadingMovesWithTheMark(t *testing.T) {
 			}
 		}
 		s := a.rough()
-		two, err := Fit(light, sceneW, sceneH, sceneX, sceneY, sceneStep, [2][2]float64{{-s[1][0], s[1][1]}, {-s[0][0], s[0][1]}})
+		two, err := Fit(light, sceneW, sceneH, sceneX, sceneY, sceneStep,
+			[2][2]float64{{-s[1][0], s[1][1]}, {-s[0][0], s[0][1]}})
 		require.NoError(t, err)
 		u := math.Hypot(one.SpacingU, two.SpacingU)
 		assert.InDelta(t, one.Left.X, -two.Right.X, u)
 		assert.InDelta(t, one.Right.Y, two.Left.Y, u)
-		moved, err := Fit(a.light(), sceneW, sceneH, sceneX+31, sceneY-17, sceneStep, [2][2]float64{{s[0][0] + 31, s[0][1] - 17}, {s[1][0] + 31, s[1][1] - 17}})
+		moved, err := Fit(a.light(), sceneW, sceneH, sceneX+31, sceneY-17, sceneStep,
+			[2][2]float64{{s[0][0] + 31, s[0][1] - 17}, {s[1][0] + 31, s[1][1] - 17}})
 		require.NoError(t, err)
 		assert.InDelta(t, one.Left.X+31, moved.Left.X, u)
 		assert.InDelta(t, one.Right.Y-17, moved.Right.Y, u)

@@ -22,7 +22,8 @@ const (
 // brightLight is what is expected of the light in a photo that gleams: ln of light, but for the gleams. All
 // of it our assumptions, in round numbers.
 var brightLight = struct{ paper, slope, bend, top, gleam about }{
-	paper: about{0.2, 0.3},                     // over the top, as phones have it that expose for the darker table
+	// over the top, as phones have it that expose for the darker table
+	paper: about{0.2, 0.3},
 	slope: about{0, 0.1}, bend: about{0, 0.06}, // over 100 and 70 mm
 	top:   about{0.1, 0.15},
 	gleam: about{0, 0.1},

@@ -7,9 +7,10 @@ type model struct {
 	cells  *cells
 	family family
 	prior  []expectation
-	weight []float64 // 1 over each cell's standard deviation, the grain's correlation included; shared by all families
-	field  *field    // of the bumps; nil where the parameters do not include them
-	shine  *shine    // of gleams; nil where the parameters do not include them
+	// 1 over each cell's standard deviation, the grain's correlation included; shared by all families
+	weight []float64
+	field  *field // of the bumps; nil where the parameters do not include them
+	shine  *shine // of gleams; nil where the parameters do not include them
 
 	sides            [2]dent // at the parameters taken last
 	sill, full, bend float64

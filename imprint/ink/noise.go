@@ -14,7 +14,8 @@ const (
 	firstGrain = 0.03  // of lightness, before anything is known
 	firstReach = 2.5   // of the grain's correlation, likewise
 	inkedFrom  = 0.1   // level of density from which a cell counts as inked
-	mostSpent  = 0.75  // part of what a window can say that the fit may use up before nothing can be said of the grain
+	// part of what a window can say that the fit may use up before nothing can be said of the grain
+	mostSpent = 0.75
 )
 
 // seen are the residuals of a fit in lightness, with the predicted density of each cell over the saturated
@@ -95,7 +96,8 @@ func (c *cells) correlation(unit, level []float64) float64 {
 				for i := range c.w {
 					a := j*c.w + i
 					b := a + k*stride
-					if c.dark[a] || (axis == 0 && i+k >= c.w) || b >= len(unit) || c.dark[b] || level[a] < inkedFrom || level[b] < inkedFrom {
+					if c.dark[a] || (axis == 0 && i+k >= c.w) || b >= len(unit) || c.dark[b] || level[a] < inkedFrom ||
+						level[b] < inkedFrom {
 						continue
 					}
 					both += unit[a] * unit[b]

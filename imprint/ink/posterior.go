@@ -94,7 +94,8 @@ func (c *candidate) draw(random *rand.Rand, n int, hand func(quantities)) {
 
 // summits are those of the most likely surface.
 func (c *candidate) summits() (at [2][2]float64) {
-	s := surface{dents: dents(c.fit.Parameters, c.model.family.hertz), field: c.model.field, bumps: c.fit.Parameters[parameters:bumpy]}
+	s := surface{dents: dents(c.fit.Parameters, c.model.family.hertz), field: c.model.field,
+		bumps: c.fit.Parameters[parameters:bumpy]}
 	for k, d := range s.dents {
 		at[k][0], at[k][1] = s.summit(d.x, d.y, 24, nearGap)
 	}
@@ -113,7 +114,8 @@ func read(s *surface, from [2][2]float64) (q quantities) {
 func (f *fitter) reading() Reading {
 	m := f.posterior()
 	b := f.best()
-	r := Reading{Left: m.mark(0), Right: m.mark(1), Misfit: f.misfit, Family: b.model.family.name, Share: b.share}
+	r := Reading{Left: m.mark(0), Right: m.mark(1), Misfit: f.misfit, Family: b.model.family.name,
+		Share: b.share}
 	dx, dy := r.Right.X-r.Left.X, r.Right.Y-r.Left.Y
 	d := math.Hypot(dx, dy)
 	// The distance's sensitivities to the four coordinates (JCGM 100, equation 13).

@@ -64,7 +64,8 @@ func (s scene) crest(u float64) float64 {
 
 // hills are a heap of three, u and v in their half lengths.
 func hills(u, v float64) (z float64) {
-	for _, hill := range [3][4]float64{{0.8, 0, 0, 1}, {0.15, 0.7, 0.4, 0.7}, {0.12, -0.8, 0.3, 0.8}} { // height, where, size
+	// height, where, size
+	for _, hill := range [3][4]float64{{0.8, 0, 0, 1}, {0.15, 0.7, 0.4, 0.7}, {0.12, -0.8, 0.3, 0.8}} {
 		a, b := u-hill[1], v-hill[2]
 		z += hill[0] * math.Exp(-(a*a+b*b)/(2*hill[3]*hill[3]))
 	}

@@ -6,31 +6,33 @@ import "math"
 // mean of the two dents' heights. The left side's come first, then the right side's, then those that both
 // share.
 const (
-	atX     = iota // the dent's own middle
-	atY            //
-	atLong         // ln of the half length along the long axis
-	atWide         // ln of the half length across
-	atToe          // rad, how far the long axis is turned from the front-back line, the other way on the other side
-	atTilt         // how much harder one end is pressed than the other
-	atOut          // how far outward the basin's middle lies from the dent's
-	atBack         // how far backward
-	perSide        // how many these are
+	atX    = iota // the dent's own middle
+	atY           //
+	atLong        // ln of the half length along the long axis
+	atWide        // ln of the half length across
+	// rad, how far the long axis is turned from the front-back line, the other way on the other side
+	atToe
+	atTilt  // how much harder one end is pressed than the other
+	atOut   // how far outward the basin's middle lies from the dent's
+	atBack  // how far backward
+	perSide // how many these are
 )
 
 const (
-	atRatio    = 2*perSide + iota // ln of the right dent's height over the left one's
-	atFlat                        // ln of the exponent along the long axis: 2 round, more flat with steep ends
-	atPower                       // ln of the profile's exponent: 2 for a bell
-	atTail                        // ln of the tail's weight: exp(-s/2) at 0, heavier above
-	atSag                         // ln of the crest's sag: half a length off its middle a dent is 1 + sag times lower for it
-	atBasin                       // ln of the basin's height
-	atBasinX                      // ln of its half widths
-	atBasinY                      //
-	atSill                        // ln of the pressure that leaves no ink
-	atInk                         // ln of the saturated density
-	atGain                        // ln of the density's growth with pressure
-	atBend                        // ln of the exponent of that growth
-	atPaper                       // six of the paper's brightness
+	atRatio = 2*perSide + iota // ln of the right dent's height over the left one's
+	atFlat                     // ln of the exponent along the long axis: 2 round, more flat with steep ends
+	atPower                    // ln of the profile's exponent: 2 for a bell
+	atTail                     // ln of the tail's weight: exp(-s/2) at 0, heavier above
+	// ln of the crest's sag: half a length off its middle a dent is 1 + sag times lower for it
+	atSag
+	atBasin    // ln of the basin's height
+	atBasinX   // ln of its half widths
+	atBasinY   //
+	atSill     // ln of the pressure that leaves no ink
+	atInk      // ln of the saturated density
+	atGain     // ln of the density's growth with pressure
+	atBend     // ln of the exponent of that growth
+	atPaper    // six of the paper's brightness
 	parameters = atPaper + 6
 )
 

@@ -57,7 +57,8 @@ func drawnModel(t *testing.T, kind family, random *rand.Rand) (*model, []float64
 		p[i] = bumpSD * random.NormFloat64()
 	}
 	f.field = c.fieldAbout(p)
-	m := &model{cells: c, family: kind, prior: kind.expectations(1), weight: f.weight, field: f.field, by: make([]float64, bumpy)}
+	m := &model{cells: c, family: kind, prior: kind.expectations(1), weight: f.weight, field: f.field,
+		by: make([]float64, bumpy)}
 	return m, p
 }
 
@@ -133,7 +134,8 @@ func TestSummitIsTheTopOfAQuadratic(t *testing.T) {
 		}
 	}
 	p[atX], p[perSide+atX], p[atBasin], p[atToe], p[perSide+atToe] = -60, 60, -30, 0, 0
-	p[perSide+atTilt], p[atFlat], p[perSide+atLong], p[perSide+atWide] = 0.15, math.Log(3), math.Log(18), math.Log(10)
+	p[perSide+atTilt], p[atFlat], p[perSide+atLong], p[perSide+atWide] = 0.15, math.Log(3), math.Log(18),
+		math.Log(10)
 	s := surface{dents: dents(p, false), field: &field{}}
 	x, y := s.summit(60, 0, near, nearGap)
 	highest, best := 0.0, 0.0
@@ -223,7 +225,8 @@ func TestSettledByData(t *testing.T) {
 	for i := parameters; i < bumpy; i++ {
 		m.prior = append(m.prior, expectation{i, -1, 0, bumpSD})
 	}
-	fit, err := leastsquares.Minimise(leastsquares.Problem{Count: m.count(), Residuals: m.residuals, Jacobian: m.jacobian}, p, leastsquares.Options{MaxIterations: 40, Tolerance: 0.1})
+	fit, err := leastsquares.Minimise(leastsquares.Problem{Count: m.count(), Residuals: m.residuals,
+		Jacobian: m.jacobian}, p, leastsquares.Options{MaxIterations: 40, Tolerance: 0.1})
 	require.NoError(t, err)
 	k := m.settledByData(fit)
 	assert.Greater(t, k, 4.0, "two middles at least")

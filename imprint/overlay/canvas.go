@@ -71,7 +71,8 @@ func (c *canvas) within(part image.Rectangle, draw func()) {
 // cells calls f for the pixels of the clip that a box touches and raises the
 // stencil to the cover, 0 to 1, that f returns.
 func (c *canvas) cells(b box, f func(x, y float64) float64) {
-	r := image.Rect(int(math.Floor(b.x0)), int(math.Floor(b.y0)), int(math.Ceil(b.x1))+1, int(math.Ceil(b.y1))+1).Intersect(c.clip)
+	r := image.Rect(int(math.Floor(b.x0)), int(math.Floor(b.y0)), int(math.Ceil(b.x1))+1,
+		int(math.Ceil(b.y1))+1).Intersect(c.clip)
 	if r.Empty() {
 		return
 	}

@@ -205,9 +205,11 @@ func TestSubImage(t *testing.T) {
 
 // Without a frame there is the photo, the status and the reason.
 func TestRefusedWithoutFrame(t *testing.T) {
-	s := Scene{Photo: speckled(1200, 900), Scale: 1, Status: Refused, Words: Words{Status: "refused"}, Headline: []string{
-		"No control frame was found.", "Needed: four of its marks. Photograph the whole frame, from straight above.",
-	}}
+	s := Scene{Photo: speckled(1200, 900), Scale: 1, Status: Refused, Words: Words{Status: "refused"},
+		Headline: []string{
+			"No control frame was found.",
+			"Needed: four of its marks. Photograph the whole frame, from straight above.",
+		}}
 	img := drawn(t, s, 1200)
 	assert.Equal(t, s.Photo.Pix, img.Pix[:len(s.Photo.Pix)], "the photo is bare")
 	assert.Equal(t, []int{1, 1}, []int{min(1, count(img, coral)), min(1, count(img, light))}, "a chip and words")

@@ -21,7 +21,8 @@ func EncodeJPEG(w io.Writer, img image.Image) error {
 		return errors.New("overlay: no picture to write")
 	}
 	if b := img.Bounds(); max(b.Dx(), b.Dy()) > longestJPEG {
-		return errors.New("overlay: the picture is too large for a JPEG, at most 65535 px a side are needed; use a smaller one")
+		return errors.New("overlay: the picture is too large for a JPEG, at most 65535 px a side are needed; use " +
+			"a smaller one")
 	}
 	if n, ok := img.(*image.NRGBA); ok && n.Opaque() {
 		// The same bytes mean the same where nothing is transparent, and the

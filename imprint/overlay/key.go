@@ -15,9 +15,15 @@ type keyItem struct {
 func (v *view) keyItems() (items []keyItem) {
 	s := v.scene
 	if len(s.centres()) > 0 {
-		items = append(items, keyItem{s.Words.Deepest, amber, func(at point, r, half float64) { v.cross(at, 0, r, half) }})
+		items = append(items, keyItem{s.Words.Deepest, amber, func(at point, r,
+			half float64) {
+			v.cross(at, 0, r, half)
+		}})
 		if v.anyEllipse() {
-			items = append(items, keyItem{s.Words.Region, amber, func(at point, r, half float64) { v.ring(at, 0.75*r, half) }})
+			items = append(items, keyItem{s.Words.Region, amber, func(at point, r,
+				half float64) {
+				v.ring(at, 0.75*r, half)
+			}})
 		}
 	}
 	if len(s.Marks) > 0 {
@@ -29,7 +35,10 @@ func (v *view) keyItems() (items []keyItem) {
 		items = append(items, keyItem{s.Words.Grid, faint, v.hash})
 	}
 	if len(s.Rejected) > 0 {
-		items = append(items, keyItem{s.Words.LeftOut, coral, func(at point, r, half float64) { v.notThis(at, 0.85*r, half) }})
+		items = append(items, keyItem{s.Words.LeftOut, coral, func(at point, r,
+			half float64) {
+			v.notThis(at, 0.85*r, half)
+		}})
 	}
 	return items
 }

@@ -34,7 +34,8 @@ type obstacle struct {
 
 // newBoard notes what is on the photo already.
 func newBoard(v *view) *board {
-	b := &board{view: v, large: lettersOf(true, 1.15*v.em), small: lettersOf(false, 0.85*v.em), tiny: lettersOf(false, 0.62*v.em)}
+	b := &board{view: v, large: lettersOf(true, 1.15*v.em), small: lettersOf(false, 0.85*v.em),
+		tiny: lettersOf(false, 0.62*v.em)}
 	b.room = boxOf(v.photo).grown(-2 * v.unit)
 	for _, c := range v.scene.centres() {
 		b.noteDisc(v.at(c.Px), b.keep(c), 20)

@@ -124,7 +124,8 @@ func (l loupe) scaleBar(frame image.Rectangle, length float64, small letters) {
 	l.cased(light, 0, func(half float64) {
 		w := small.width(scaleUnit)
 		if half > 0 {
-			l.panel(box{x - length/2 - w/2 - 0.3*l.em, y - 1.4*small.em, x - length/2 + w/2 + 0.3*l.em, y - 0.4*small.em}, 0.3*l.em)
+			l.panel(box{x - length/2 - w/2 - 0.3*l.em, y - 1.4*small.em, x - length/2 + w/2 + 0.3*l.em,
+				y - 0.4*small.em}, 0.3*l.em)
 			return
 		}
 		l.write(small, x-length/2-w/2, y-0.55*small.em, scaleUnit)

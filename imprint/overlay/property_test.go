@@ -12,7 +12,8 @@ import (
 // one time in sixty of any size.
 func anyNumber(t *rapid.T, name string) float64 {
 	if rapid.IntRange(0, 59).Draw(t, name+" is wild") == 0 {
-		return rapid.OneOf(rapid.Float64Range(-1e6, 1e6), rapid.Float64Range(-math.MaxFloat64, math.MaxFloat64)).Draw(t, name)
+		return rapid.OneOf(rapid.Float64Range(-1e6, 1e6), rapid.Float64Range(-math.MaxFloat64,
+			math.MaxFloat64)).Draw(t, name)
 	}
 	return rapid.Float64Range(-50, 300).Draw(t, name)
 }
@@ -42,7 +43,8 @@ func anyScene(t *rapid.T) Scene {
 		Headline: rapid.SliceOfN(rapid.String(), 0, 3).Draw(t, "headline"),
 		Footer:   rapid.SliceOfN(rapid.String(), 0, 3).Draw(t, "footer"),
 		Status:   rapid.SampledFrom([]string{"", Measured, Review, Refused, Failed}).Draw(t, "status"),
-		Words:    Words{Status: rapid.String().Draw(t, "word"), Loupe: rapid.String().Draw(t, "loupe"), Marks: rapid.String().Draw(t, "marks")},
+		Words: Words{Status: rapid.String().Draw(t, "word"), Loupe: rapid.String().Draw(t, "loupe"),
+			Marks: rapid.String().Draw(t, "marks")},
 	}
 	if rapid.Bool().Draw(t, "plane") {
 		// A homography with a horizon, which divides by zero somewhere.
@@ -72,7 +74,8 @@ func anyScene(t *rapid.T) Scene {
 func anyRelief(t *rapid.T) *Relief {
 	depth := rapid.OneOf(rapid.Float64Range(-3, 20), rapid.SampledFrom([]float64{math.NaN(), 0, 5}))
 	n := rapid.IntRange(2, 6)
-	r := &Relief{Step: rapid.Float64Range(0.5, 50).Draw(t, "step"), Columns: n.Draw(t, "columns"), Rows: n.Draw(t, "rows")}
+	r := &Relief{Step: rapid.Float64Range(0.5, 50).Draw(t, "step"), Columns: n.Draw(t, "columns"),
+		Rows: n.Draw(t, "rows")}
 	r.Z = rapid.SliceOfN(depth, r.Columns*r.Rows, r.Columns*r.Rows).Draw(t, "z")
 	if rapid.Bool().Draw(t, "u is known") {
 		r.U = rapid.SliceOfN(depth, len(r.Z), len(r.Z)).Draw(t, "u")
@@ -116,8 +119,10 @@ func TestNaNIsRefused(t *testing.T) {
 		s := bench(image.NewNRGBA(image.Rect(0, 0, 40, 30)))
 		bad := rapid.SampledFrom([]float64{math.NaN(), math.Inf(1), math.Inf(-1)}).Draw(t, "bad")
 		places := []*float64{
-			&s.Scale, &s.Window[0], &s.Window[1], &s.Left.Px[0], &s.Left.PlaneMM[1], &s.Left.Semi[0], &s.Left.DirectionDeg,
-			&s.Right.Px[1], &s.Right.PlaneMM[0], &s.Right.Semi[1], &s.Marks[0][3][0], &s.Marks[1][0][1], &s.Rejected[0].Px[1],
+			&s.Scale, &s.Window[0], &s.Window[1], &s.Left.Px[0], &s.Left.PlaneMM[1], &s.Left.Semi[0],
+			&s.Left.DirectionDeg,
+			&s.Right.Px[1], &s.Right.PlaneMM[0], &s.Right.Semi[1], &s.Marks[0][3][0], &s.Marks[1][0][1],
+			&s.Rejected[0].Px[1],
 		}
 		*places[rapid.IntRange(0, len(places)-1).Draw(t, "place")] = bad
 		if img, err := Draw(s, 40); err == nil || img != nil {

@@ -273,7 +273,8 @@ func BenchmarkDrawRelief(b *testing.B) {
 func TestAContourLabelGivesWay(t *testing.T) {
 	s := reliefScene(1200, 900)
 	img := fitted(s.Photo, 1200)
-	v := &view{canvas: newCanvas(1200, 900, dark), scene: &s, clean: img, photo: img.Rect, scale: 1, unit: 3, em: 40}
+	v := &view{canvas: newCanvas(1200, 900, dark), scene: &s, clean: img, photo: img.Rect, scale: 1, unit: 3,
+		em: 40}
 	b := newBoard(v)
 	b.plates = append(b.plates, box{100, 100, 200, 140})
 	l := label{"5 mm", b.tiny, mint}

@@ -121,7 +121,8 @@ func (s *Scene) checkPlaces() error {
 	all = append(all, s.planePlaces()...)
 	for _, p := range all {
 		if !usable(p.at) {
-			return fmt.Errorf("overlay: %s at (%v, %v), but numbers within ±%g are needed", p.name, p.at[0], p.at[1], farthest)
+			return fmt.Errorf("overlay: %s at (%v, %v), but numbers within ±%g are needed", p.name, p.at[0], p.at[1],
+				farthest)
 		}
 	}
 	return nil

@@ -40,8 +40,10 @@ func bench(photo *image.NRGBA) Scene {
 		Photo: photo, Scale: 1,
 		Plane:  func(mm [2]float64) [2]float64 { return [2]float64{600 + 4*mm[0], 450 + 4*mm[1]} },
 		Window: [2]float64{212, 140},
-		Left:   &Centre{Px: [2]float64{360, 450}, PlaneMM: [2]float64{-60, 0}, Semi: [2]float64{8, 4}, Label: "left, 14 mm deep"},
-		Right:  &Centre{Px: [2]float64{840, 450}, PlaneMM: [2]float64{60, 0}, Semi: [2]float64{8, 4}, DirectionDeg: 90, Label: "right, 12 mm deep"},
+		Left: &Centre{Px: [2]float64{360, 450}, PlaneMM: [2]float64{-60, 0}, Semi: [2]float64{8, 4},
+			Label: "left, 14 mm deep"},
+		Right: &Centre{Px: [2]float64{840, 450}, PlaneMM: [2]float64{60, 0}, Semi: [2]float64{8, 4},
+			DirectionDeg: 90, Label: "right, 12 mm deep"},
 		Marks: [][4][2]float64{
 			{{100, 100}, {180, 100}, {180, 180}, {100, 180}},
 			{{1020, 100}, {1100, 100}, {1100, 180}, {1020, 180}},
@@ -76,7 +78,8 @@ func TestSceneRefusesWhatCannotBeDrawn(t *testing.T) {
 		{"rejected", func(s *Scene) { s.Rejected[0].Px[0] = -inf }, "rejected place 1"},
 		{"far off", func(s *Scene) { s.Rejected[0].Px[0] = 1e7 }, "rejected place 1"},
 		{"window", func(s *Scene) { s.Window[0] = nan }, "window at (NaN, 140)"},
-		{"plane", func(s *Scene) { s.Plane = func([2]float64) [2]float64 { return [2]float64{nan, 0} } }, "image of the window"},
+		{"plane", func(s *Scene) { s.Plane = func([2]float64) [2]float64 { return [2]float64{nan, 0} } },
+			"image of the window"},
 		{"status", func(s *Scene) { s.Status = "great" }, `unknown status "great"`},
 		{"status without a word", func(s *Scene) { s.Words.Status = "" }, "status measured without a word"},
 	}

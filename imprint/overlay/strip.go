@@ -61,7 +61,8 @@ func (v *view) heading(pad, room float64) (blocks []block) {
 		blocks = append(v.chipAlone(pad), blocks...)
 	}
 	rest := lettersOf(false, v.em)
-	return append(blocks, v.paragraph(rest, light, pad, wrapped(rest, v.scene.Headline[1:], room, mostHeadlines))...)
+	return append(blocks, v.paragraph(rest, light, pad, wrapped(rest, v.scene.Headline[1:], room,
+		mostHeadlines))...)
 }
 
 // chipAlone is the status on a line of its own.

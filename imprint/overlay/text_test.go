@@ -45,7 +45,8 @@ func TestWrap(t *testing.T) {
 		{"one two", 1000, []string{"one two"}},
 		{"one\n two\r\n\tthree", 1000, []string{"one two three"}},
 		{"one two", l.width("one"), []string{"one", "two"}},
-		{"one\u00a0two three", l.width("one two"), []string{"one\u00a0two", "three"}}, // no break between number and unit
+		// no break between number and unit
+		{"one\u00a0two three", l.width("one two"), []string{"one\u00a0two", "three"}},
 		{"abcabc", l.width("abc"), []string{"abc", "abc"}},
 		{"a\x00b\x1b[31m\u200bc", 1000, []string{"ab[31mc"}},
 		{"a\xffb", 1000, []string{"a?b"}},

@@ -120,10 +120,12 @@ func (f heicFile) items(t testing.TB) (items []item, ipco, references []byte) {
 		thumb := items[0]
 		thumb.id = thumbID
 		items = append(items, thumb, grid)
-		references = append(box("dimg", words(primaryID, 4, 1, 2, 3, 4)), box("thmb", words(thumbID, 1, primaryID))...)
+		references = append(box("dimg", words(primaryID, 4, 1, 2, 3, 4)),
+			box("thmb", words(thumbID, 1, primaryID))...)
 	}
 	if f.exif != nil {
-		items = append(items, item{exifID, "Exif", append(long(6), append([]byte("Exif\x00\x00"), f.exif...)...), nil})
+		items = append(items, item{exifID, "Exif", append(long(6), append([]byte("Exif\x00\x00"), f.exif...)...),
+			nil})
 		references = append(references, box("cdsc", words(exifID, 1, primaryID))...)
 	}
 	return items, ipco, references

@@ -62,9 +62,13 @@ func TestPoisonedFiles(t *testing.T) {
 		{"PNG of another size", pngOfSize(t, 100_000, 100_000), TooManyPixels, "100000 x 100000"},
 		{"PNG of no size", pngOfSize(t, 0, 100), Damaged, "PNG"},
 		{"PNG with a wrong checksum", corrupt(pngFile(t, picture), 50), Damaged, "PNG"},
-		{"JPEG with a wrong frame header", []byte{0xff, 0xd8, 0xff, 0xc0, 0, 11, 8, 0, 8, 0, 8, 3, 1, 0x11, 0, 0xff, 0xd9}, Damaged, "JPEG"},
-		{"JPEG in 12 bits", []byte{0xff, 0xd8, 0xff, 0xc1, 0, 11, 12, 0, 8, 0, 8, 1, 1, 0x11, 0}, UnsupportedFormat, "JPEG"},
-		{"TIFF of a fax's length", tiffBlock([]tag{{0x0100, uint32(70_000)}, {0x0101, uint32(70_000)}, {0x0102, uint16(8)}, {0x0103, uint16(1)}, {0x0106, uint16(1)}}, nil, false, nil), TooManyPixels, "70000 x 70000"},
+		{"JPEG with a wrong frame header", []byte{0xff, 0xd8, 0xff, 0xc0, 0, 11, 8, 0, 8, 0, 8, 3, 1, 0x11, 0, 0xff,
+			0xd9}, Damaged, "JPEG"},
+		{"JPEG in 12 bits", []byte{0xff, 0xd8, 0xff, 0xc1, 0, 11, 12, 0, 8, 0, 8, 1, 1, 0x11, 0}, UnsupportedFormat,
+			"JPEG"},
+		{"TIFF of a fax's length", tiffBlock([]tag{{0x0100, uint32(70_000)}, {0x0101, uint32(70_000)},
+			{0x0102, uint16(8)}, {0x0103, uint16(1)}, {0x0106, uint16(1)}}, nil, false, nil), TooManyPixels,
+			"70000 x 70000"},
 		{"TIFF preview of a raw file", tiffFile(picture, tag{0x00fe, uint32(1)}), UnsupportedFormat, "raw"},
 		{"DNG", tiffFile(picture, tag{0xc612, uint32(0x01040000)}), UnsupportedFormat, "raw"},
 		{"raw", []byte("II*\x00\x10\x00\x00\x00CR\x02\x00"), UnsupportedFormat, "raw"},
@@ -110,7 +114,8 @@ func TestLimits(t *testing.T) {
 
 func TestErrorNamesTheFileOnOneLine(t *testing.T) {
 	_, err := Decode(nil, "pad\n1.jpg", Limits{})
-	assert.EqualError(t, err, `"pad\n1.jpg": the file is empty (0 bytes) (needed: a JPEG, PNG, TIFF, WebP or HEIC picture); copy it again`)
+	assert.EqualError(t, err,
+		`"pad\n1.jpg": the file is empty (0 bytes) (needed: a JPEG, PNG, TIFF, WebP or HEIC picture); copy it again`)
 	_, err = Decode(nil, "Müller 3.jpg", Limits{})
 	assert.ErrorContains(t, err, "Müller 3.jpg: the file")
 	_, err = Decode(nil, "", Limits{})

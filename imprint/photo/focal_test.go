@@ -27,10 +27,14 @@ func TestFocalDoubts(t *testing.T) {
 		{"unknown", exif{}, 4032, 3024, []FocalDoubt{FocalMissing}},
 		{"reduced", exif{focal35: 26, width: 4032, height: 3024}, 2016, 1512, []FocalDoubt{FocalResaved}},
 		{"reduced, rounded", exif{focal35: 26, width: 4032, height: 3024}, 1000, 750, []FocalDoubt{FocalResaved}},
-		{"reduced, rounded down", exif{focal35: 26, width: 4000, height: 2992}, 1001, 748, []FocalDoubt{FocalResaved}},
-		{"cropped to 4:3 by 2 %", exif{focal35: 26, width: 4100, height: 3024}, 4032, 3024, []FocalDoubt{FocalCropped}},
-		{"cropped to a square", exif{focal35: 26, width: 4032, height: 3024}, 3024, 3024, []FocalDoubt{FocalCropped, FocalOddShape}},
-		{"16:9 from the camera", exif{focal35: 26, width: 4032, height: 2268}, 4032, 2268, []FocalDoubt{FocalOddShape}},
+		{"reduced, rounded down", exif{focal35: 26, width: 4000, height: 2992}, 1001, 748,
+			[]FocalDoubt{FocalResaved}},
+		{"cropped to 4:3 by 2 %", exif{focal35: 26, width: 4100, height: 3024}, 4032, 3024,
+			[]FocalDoubt{FocalCropped}},
+		{"cropped to a square", exif{focal35: 26, width: 4032, height: 3024}, 3024, 3024,
+			[]FocalDoubt{FocalCropped, FocalOddShape}},
+		{"16:9 from the camera", exif{focal35: 26, width: 4032, height: 2268}, 4032, 2268,
+			[]FocalDoubt{FocalOddShape}},
 		{"zoomed", exif{focal35: 26, zoom: 2}, 4032, 3024, []FocalDoubt{FocalZoomed}},
 		{"not zoomed", exif{focal35: 26, zoom: 1.0005}, 4032, 3024, nil},
 	}
@@ -43,7 +47,8 @@ func TestFocalDoubts(t *testing.T) {
 
 func TestFocalBasis(t *testing.T) {
 	assert.Equal(t, "EXIF FocalLengthIn35mmFilm", (&Photo{Focal35: 26}).FocalBasis())
-	assert.Equal(t, "none: the file states no 35 mm focal length", (&Photo{FocalDoubts: []FocalDoubt{FocalMissing}}).FocalBasis())
+	assert.Equal(t, "none: the file states no 35 mm focal length",
+		(&Photo{FocalDoubts: []FocalDoubt{FocalMissing}}).FocalBasis())
 	for _, d := range []FocalDoubt{FocalMissing, FocalCropped, FocalResaved, FocalOddShape, FocalZoomed} {
 		assert.NotEmpty(t, d.String())
 	}

@@ -87,7 +87,8 @@ func TestBrokenPages(t *testing.T) {
 	second := Pages(bytes.NewReader(data))[1]
 	n := binary.LittleEndian.Uint16(data[second:])
 	next := data[second+2+12*int64(n):]
-	for name, to := range map[string]uint32{"a circle": uint32(second), "nowhere": 1 << 30, "the end": uint32(len(data) - 3)} {
+	for name, to := range map[string]uint32{"a circle": uint32(second), "nowhere": 1 << 30,
+		"the end": uint32(len(data) - 3)} {
 		binary.LittleEndian.PutUint32(next, to)
 		assert.Len(t, Pages(bytes.NewReader(data)), 2, name)
 	}

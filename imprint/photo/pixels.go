@@ -149,7 +149,8 @@ func (h heifHeader) size() (int64, int64, error) {
 		return 0, 0, errDamaged(HEIC, errors.New("the primary picture has no size"))
 	}
 	if h.width < minHEIC || h.height < minHEIC {
-		return 0, 0, errUnsupported(fmt.Sprintf("a HEIC picture of %d x %d pixels, smaller than %d", h.width, h.height, minHEIC))
+		return 0, 0, errUnsupported(fmt.Sprintf("a HEIC picture of %d x %d pixels, smaller than %d", h.width,
+			h.height, minHEIC))
 	}
 	return h.largest.width, h.largest.height, nil
 }

@@ -22,7 +22,8 @@ func TestSHA256IsOfTheFile(t *testing.T) {
 // Luma of colours. Source: ITU-R BT.601, Y = 0.299 R + 0.587 G + 0.114 B; the
 // tolerance is one step of an 8 bit value.
 func TestGreyOfColours(t *testing.T) {
-	for _, c := range []color.RGBA{{255, 0, 0, 255}, {0, 255, 0, 255}, {0, 0, 255, 255}, {10, 200, 90, 255}, {255, 255, 255, 255}} {
+	for _, c := range []color.RGBA{{255, 0, 0, 255}, {0, 255, 0, 255}, {0, 0, 255, 255}, {10, 200, 90, 255},
+		{255, 255, 255, 255}} {
 		m := image.NewRGBA(image.Rect(0, 0, 16, 16))
 		for i := range m.Pix {
 			m.Pix[i] = []byte{c.R, c.G, c.B, c.A}[i%4]

@@ -34,7 +34,8 @@ type Paper struct {
 // better, and says better how well. The net stays the one that says how many marks there are. netU is its
 // standard uncertainty of the distance, mm; apart is how many standard uncertainties of their difference the
 // two distances lie apart. Where the model found no two, why says so, and the reading is the net's.
-func (p Paper) Ink(grey *image.Gray, net relief.Reading, netU float64) (r relief.Reading, apart float64, why, err error) {
+func (p Paper) Ink(grey *image.Gray, net relief.Reading, netU float64) (r relief.Reading, apart float64, why,
+	err error) {
 	light, err := p.light(grey)
 	if err != nil {
 		return net, 0, nil, err

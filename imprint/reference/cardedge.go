@@ -145,7 +145,8 @@ func (s side) find(img *image.Gray, gsd float64) (e edge, ok bool) {
 				continue
 			}
 			x, y = append(x, pos), append(y, k)
-			e.points = append(e.points, edgePoint{at: s.at(laneShare(i), (k-float64(n-1)/2)*laneStep), slope: lane[int(math.Round(k))], along: 2 * pos * (1 - 2*cornerSkip)})
+			e.points = append(e.points, edgePoint{at: s.at(laneShare(i), (k-float64(n-1)/2)*laneStep),
+				slope: lane[int(math.Round(k))], along: 2 * pos * (1 - 2*cornerSkip)})
 		}
 		if len(x) < leastLanes {
 			return e, false

@@ -8,9 +8,10 @@ import (
 )
 
 const (
-	edgeU        = 0.15  // px, of one lane's edge before the fit says better
-	leastEdgeU   = 0.06  // px, below which no lane is believed
-	brightBiasU  = 0.05  // mm, of a side as a whole, of a face brighter than what is round it: the edge's rounding
+	edgeU      = 0.15 // px, of one lane's edge before the fit says better
+	leastEdgeU = 0.06 // px, below which no lane is believed
+	// mm, of a side as a whole, of a face brighter than what is round it: the edge's rounding
+	brightBiasU  = 0.05
 	brightTurnU  = 0.035 // mm, likewise of its ends
 	darkBias     = 0.05  // mm, outward, of a face darker than what is round it: it runs together with its shadow
 	darkBiasU    = 0.08
@@ -19,7 +20,8 @@ const (
 	worstFit     = 0.9  // px rms beyond which four edges are no card
 	worstFitMM   = 0.20 // and mm
 	leastCorners = 3    // rounded corners that must be seen
-	leastScore   = 4.0  // of measureCard: on photos on which no result is claimed cards had 5 to 9, other things up to 2.5
+	// of measureCard: on photos on which no result is claimed cards had 5 to 9, other things up to 2.5
+	leastScore = 4.0
 )
 
 // measureCard locates the four edges at full size and fits the card. It returns nil where this is no card.
@@ -70,16 +72,18 @@ func phone(focal homography.Focal) map[int]prior {
 var sideAxis, sideSign = [4]int{1, 0, 1, 0}, [4]float64{-1, 1, 1, -1}
 
 // fitCard fits the pose twice: the second time it knows how much of the card's wall each side shows.
-func fitCard(img *image.Gray, corner [4]homography.Pixel, edges [4]edge, focal homography.Focal, gsd float64) (*Card, error) {
+func fitCard(img *image.Gray, corner [4]homography.Pixel, edges [4]edge, focal homography.Focal,
+	gsd float64) (*Card, error) {
 	s := scene{width: img.Rect.Dx(), height: img.Rect.Dy(), priors: phone(focal), count: cardCount}
 	s.priors[topHeight] = prior{CardThickness, cardThicknessU}
 	s.priors[cardW], s.priors[cardH] = prior{CardWidth, cardWidthU}, prior{CardHeight, cardHeightU}
 	for i := range 4 {
 		s.priors[edgeOffset+i], s.priors[edgeTurn+i] = prior{0, darkBiasU}, prior{0, darkTurnU}
 		for _, p := range edges[i].points {
-			s.sightings = append(s.sightings, sighting{at: p.at, axis: sideAxis[i], gsd: gsd, u: edgeU, target: func(v []float64) float64 {
-				return sideSign[i] * (half(v, i) + v[edgeOffset+i] + p.along*v[edgeTurn+i])
-			}})
+			s.sightings = append(s.sightings, sighting{at: p.at, axis: sideAxis[i], gsd: gsd, u: edgeU,
+				target: func(v []float64) float64 {
+					return sideSign[i] * (half(v, i) + v[edgeOffset+i] + p.along*v[edgeTurn+i])
+				}})
 		}
 	}
 	start := s.startAt(corner, focal)
@@ -104,7 +108,8 @@ const faceRim = 0.6
 var cardGroups = []group{
 	{Size, []int{cardW, cardH}},
 	{Edges, []int{
-		edgeOffset, edgeOffset + 1, edgeOffset + 2, edgeOffset + 3, edgeTurn, edgeTurn + 1, edgeTurn + 2, edgeTurn + 3,
+		edgeOffset, edgeOffset + 1, edgeOffset + 2, edgeOffset + 3, edgeTurn, edgeTurn + 1, edgeTurn + 2, edgeTurn +
+			3,
 	}},
 	{Thickness, []int{topHeight}},
 	{Lens, []int{radial, principalX, principalY}},

@@ -115,7 +115,8 @@ func (g *graduation) integrate() {
 func (g *graduation) follow(img *image.Gray, n, half float64) bool {
 	var at, left, weight []float64
 	for _, w := range g.windows(img, n, half) {
-		at, left, weight = append(at, g.scaled(w.t)), append(left, cmplx.Phase(w.c)/(2*math.Pi)), append(weight, cmplx.Abs(w.c))
+		at, left, weight = append(at, g.scaled(w.t)), append(left, cmplx.Phase(w.c)/(2*math.Pi)),
+			append(weight, cmplx.Abs(w.c))
 	}
 	if len(at) < 4 {
 		return false

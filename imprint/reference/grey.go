@@ -88,7 +88,8 @@ func (l levels) edgels() []edgel {
 			if angle < 0 {
 				angle += math.Pi
 			}
-			out = append(out, edgel{float64(x) + off*float64(sx), float64(y) + off*float64(sy), math.Mod(angle, math.Pi), float64(m)})
+			out = append(out, edgel{float64(x) + off*float64(sx), float64(y) + off*float64(sy),
+				math.Mod(angle, math.Pi), float64(m)})
 		}
 	}
 	return out
@@ -103,6 +104,7 @@ func at(img *image.Gray, p homography.Pixel) float64 {
 	}
 	i := y*img.Stride + x
 	fx, fy := p.X-x0, p.Y-y0
-	a, b, c, d := float64(img.Pix[i]), float64(img.Pix[i+1]), float64(img.Pix[i+img.Stride]), float64(img.Pix[i+img.Stride+1])
+	a, b, c, d := float64(img.Pix[i]), float64(img.Pix[i+1]), float64(img.Pix[i+img.Stride]),
+		float64(img.Pix[i+img.Stride+1])
 	return (1-fy)*((1-fx)*a+fx*b) + fy*((1-fx)*c+fx*d)
 }

@@ -79,7 +79,8 @@ type eye struct {
 }
 
 func (s *scene) eye(p []float64) eye {
-	e := eye{r: s.turned(p), half: math.Hypot(float64(s.width), float64(s.height)) / 2, focal: math.Exp(p[logFocal]), k1: p[radial]}
+	e := eye{r: s.turned(p), half: math.Hypot(float64(s.width), float64(s.height)) / 2,
+		focal: math.Exp(p[logFocal]), k1: p[radial]}
 	e.cx, e.cy = float64(s.width-1)/2+p[principalX]*e.half, float64(s.height-1)/2+p[principalY]*e.half
 	e.from = e.toPlane([3]float64{-p[shiftX], -p[shiftY], -p[shiftZ]})
 	return e
@@ -239,11 +240,13 @@ func (s *Pose) image(q homography.PlanePoint, height float64) homography.Pixel {
 	g := math.Exp(s.p[logFocal]) / half
 	u, v := c[0]/c[2]*g, c[1]/c[2]*g
 	k := 1 + s.p[radial]*(u*u+v*v)
-	return homography.Pixel{X: (u*k+s.p[principalX])*half + float64(s.width-1)/2, Y: (v*k+s.p[principalY])*half + float64(s.height-1)/2}
+	return homography.Pixel{X: (u*k+s.p[principalX])*half + float64(s.width-1)/2, Y: (v*k+s.p[principalY])*half +
+		float64(s.height-1)/2}
 }
 
 // GroundSample is the ground sample distance at a point of the plane, mm per px.
 func (s *Pose) GroundSample(q homography.PlanePoint) float64 {
-	o, a, b := s.ImageFromPlane(q), s.ImageFromPlane(homography.PlanePoint{X: q.X + 1, Y: q.Y}), s.ImageFromPlane(homography.PlanePoint{X: q.X, Y: q.Y + 1})
+	o, a, b := s.ImageFromPlane(q), s.ImageFromPlane(homography.PlanePoint{X: q.X + 1, Y: q.Y}),
+		s.ImageFromPlane(homography.PlanePoint{X: q.X, Y: q.Y + 1})
 	return 1 / math.Sqrt(math.Abs((a.X-o.X)*(b.Y-o.Y)-(a.Y-o.Y)*(b.X-o.X)))
 }

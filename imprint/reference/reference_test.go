@@ -36,7 +36,8 @@ func (v view) plane(x, y, z float64) (float64, float64) {
 
 // draw paints face(a, b), grey levels, over what lies z mm up within outline(a, b) < 0, on paper of 220, 2 x
 // 2 times a pixel.
-func (v view) draw(z float64, outline func(a, b float64) float64, face func(a, b float64) float64) *image.Gray {
+func (v view) draw(z float64, outline func(a, b float64) float64,
+	face func(a, b float64) float64) *image.Gray {
 	img := image.NewGray(image.Rect(0, 0, v.w, v.h))
 	rng := rand.New(rand.NewPCG(1, 2))
 	for y := range v.h {
@@ -64,12 +65,13 @@ func roundedBox(a, b, w, h, r float64) float64 {
 // drawnCard is a card of ISO/IEC 7810 ID-1 size (85.60 x 53.98 mm, corners of 3.18 mm: shared reference
 // facts, section 4).
 func drawnCard(v view, grey float64) *image.Gray {
-	return v.draw(0.76, func(a, b float64) float64 { return roundedBox(a, b, 85.60, 53.98, 3.18) }, func(a, b float64) float64 {
-		if math.Abs(a+20) < 6 && math.Abs(b) < 5 {
-			return 150 // a chip
-		}
-		return grey
-	})
+	return v.draw(0.76, func(a, b float64) float64 { return roundedBox(a, b, 85.60, 53.98, 3.18) },
+		func(a, b float64) float64 {
+			if math.Abs(a+20) < 6 && math.Abs(b) < 5 {
+				return 150 // a chip
+			}
+			return grey
+		})
 }
 
 func (v view) known() homography.Focal { return homography.Focal{Pixels: v.focal, U: 0.04 * v.focal} }
@@ -136,8 +138,10 @@ func TestOutlineCoversTheCard(t *testing.T) {
 // A label of a card's shape with sharp corners is none, nor is a sheet of ISO 216 shape with round ones.
 func TestOtherThingsAreNoCard(t *testing.T) {
 	v := view{1400, 330, 0.05, 0.1, 1400, 1050}
-	for name, shape := range map[string][3]float64{"a label": {85.60, 53.98, 0.01}, "ISO 216 A7": {105, 74, 3.18}} {
-		img := v.draw(0, func(a, b float64) float64 { return roundedBox(a, b, shape[0], shape[1], shape[2]) }, func(a, b float64) float64 { return 90 })
+	for name, shape := range map[string][3]float64{"a label": {85.60, 53.98, 0.01},
+		"ISO 216 A7": {105, 74, 3.18}} {
+		img := v.draw(0, func(a, b float64) float64 { return roundedBox(a, b, shape[0], shape[1], shape[2]) },
+			func(a, b float64) float64 { return 90 })
 		_, err := NewSearch(img).Card(v.known())
 		assert.ErrorIs(t, err, ErrNoCard, name)
 	}
@@ -146,19 +150,20 @@ func TestOtherThingsAreNoCard(t *testing.T) {
 // drawnRule is graduated every unit mm along its lower edge, longer at the multiples given, in lines of the
 // lengths given.
 func drawnRule(v view, unit float64, multiples []int, lengths []float64) *image.Gray {
-	return v.draw(0.8, func(a, b float64) float64 { return roundedBox(a, b, 190, 22, 0.3) }, func(a, b float64) float64 {
-		n := math.Round(a / unit)
-		length := lengths[0]
-		for i, m := range multiples {
-			if int(n)%m == 0 {
-				length = lengths[i+1]
+	return v.draw(0.8, func(a, b float64) float64 { return roundedBox(a, b, 190, 22, 0.3) },
+		func(a, b float64) float64 {
+			n := math.Round(a / unit)
+			length := lengths[0]
+			for i, m := range multiples {
+				if int(n)%m == 0 {
+					length = lengths[i+1]
+				}
 			}
-		}
-		if math.Abs(a-n*unit) < 0.11 && 11-b < length && math.Abs(a) < 85 {
-			return 40
-		}
-		return 170
-	})
+			if math.Abs(a-n*unit) < 0.11 && 11-b < length && math.Abs(a) < 85 {
+				return 40
+			}
+			return 170
+		})
 }
 
 func TestRuleGivesDistancesBack(t *testing.T) {
@@ -168,11 +173,15 @@ func TestRuleGivesDistancesBack(t *testing.T) {
 		multiples []int
 		lengths   []float64
 	}{
-		"millimetres":                 {view{1500, 230, 0, 0.1, 1400, 1050}, 1, []int{5, 10}, []float64{3, 4.5, 6}},
-		"millimetres, tilted":         {view{1500, 240, 10 * math.Pi / 180, 1.5, 1400, 1400}, 1, []int{5, 10}, []float64{3, 4.5, 6}},
-		"half millimetres":            {view{1700, 230, 0.1, 0.1, 1500, 1050}, 0.5, []int{2, 10, 20}, []float64{2.2, 3.2, 4.5, 6}},
-		"millimetres, tilted aslant":  {view{1500, 240, -8 * math.Pi / 180, 0.7, 1400, 1400}, 1, []int{5, 10}, []float64{3, 4.5, 6}},
-		"millimetres, from far above": {view{3000, 500, 0.05, -0.1, 1400, 1050}, 1, []int{5, 10}, []float64{3, 4.5, 6}},
+		"millimetres": {view{1500, 230, 0, 0.1, 1400, 1050}, 1, []int{5, 10}, []float64{3, 4.5, 6}},
+		"millimetres, tilted": {view{1500, 240, 10 * math.Pi / 180, 1.5, 1400, 1400}, 1, []int{5, 10},
+			[]float64{3, 4.5, 6}},
+		"half millimetres": {view{1700, 230, 0.1, 0.1, 1500, 1050}, 0.5, []int{2, 10, 20},
+			[]float64{2.2, 3.2, 4.5, 6}},
+		"millimetres, tilted aslant": {view{1500, 240, -8 * math.Pi / 180, 0.7, 1400, 1400}, 1, []int{5, 10},
+			[]float64{3, 4.5, 6}},
+		"millimetres, from far above": {view{3000, 500, 0.05, -0.1, 1400, 1050}, 1, []int{5, 10},
+			[]float64{3, 4.5, 6}},
 	} {
 		r, err := NewSearch(drawnRule(c.v, c.unit, c.multiples, c.lengths)).Rule(c.v.known())
 		require.NoError(t, err, name)
@@ -224,7 +233,8 @@ func TestNothingIsFoundInNothing(t *testing.T) {
 			stripes.Pix[i] = 255
 		}
 	}
-	for _, img := range []*image.Gray{noise(900, 700), noise(1, 1), noise(3000, 210), noise(199, 2000), image.NewGray(image.Rect(0, 0, 0, 0)), image.NewGray(image.Rect(0, 0, 640, 480)), stripes} {
+	for _, img := range []*image.Gray{noise(900, 700), noise(1, 1), noise(3000, 210), noise(199, 2000),
+		image.NewGray(image.Rect(0, 0, 0, 0)), image.NewGray(image.Rect(0, 0, 640, 480)), stripes} {
 		s := NewSearch(img)
 		focal := homography.Focal{Pixels: 900, U: 300}
 		_, err := s.Card(focal)
@@ -249,6 +259,7 @@ func TestSharesAddUp(t *testing.T) {
 	for i := range free {
 		free[i] = true
 	}
-	whole := c.variance(c.gradient(func(p []float64) float64 { return c.seen(p, a).Distance(c.seen(p, b)) }), free)
+	whole := c.variance(c.gradient(func(p []float64) float64 { return c.seen(p, a).Distance(c.seen(p, b)) }),
+		free)
 	assert.InEpsilon(t, whole, sum, 1e-9)
 }

@@ -89,7 +89,8 @@ func (f *field) strips(img *image.Gray) []strip {
 		x, y := l.point(0)
 		o := f.full(x, y)
 		s := strip{ox: o.X, oy: o.Y, dx: -l.sin, dy: l.cos}
-		t0, t1 := float64(l.first)*binAlong*f.scale-windowLength/2, float64(l.first+len(l.support))*binAlong*f.scale+windowLength/2
+		t0, t1 := float64(l.first)*binAlong*f.scale-windowLength/2,
+			float64(l.first+len(l.support))*binAlong*f.scale+windowLength/2
 		if t1-t0 < windowLength {
 			continue
 		}
@@ -128,7 +129,8 @@ func (f *field) strips(img *image.Gray) []strip {
 func (s strip) besides(o strip) bool {
 	m := o.point((o.from+o.to)/2, 0)
 	off := -(m.X-s.ox)*s.dy + (m.Y-s.oy)*s.dx
-	return math.Abs(off) < 5 && math.Abs(s.dx*o.dy-s.dy*o.dx) < 0.02 && math.Abs(median(s.frequency)/median(o.frequency)-1) < 0.1
+	return math.Abs(off) < 5 && math.Abs(s.dx*o.dy-s.dy*o.dx) < 0.02 &&
+		math.Abs(median(s.frequency)/median(o.frequency)-1) < 0.1
 }
 
 func median(v []float64) float64 {
@@ -227,7 +229,8 @@ func dominant(fft *fourier.FFT, window []float64) (f float64, ok bool) {
 		return sum
 	}
 	share := near(best, 1) + near(2*best, 2) + near(3*best, 3)
-	if share < leastShare*total || math.Sqrt(power[best])*4/float64(n) < 0.7 { // amplitude in grey levels under Hann's window
+	// amplitude in grey levels under Hann's window
+	if share < leastShare*total || math.Sqrt(power[best])*4/float64(n) < 0.7 {
 		return 0, false
 	}
 	if best == leastCycles || best == mostCycles {

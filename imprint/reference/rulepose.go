@@ -58,16 +58,18 @@ func fitRule(img *image.Gray, g *graduation, period float64, focal homography.Fo
 			}
 			off := cmplx.Phase(w.c*complex(-g.darker, 0)) / (2 * math.Pi) // periods of which the phase falls short
 			x := (g.periods(w.t) + off - origin) * period
-			s.sightings = append(s.sightings, sighting{at: g.point(w.t, beside), axis: 0, gsd: gsd, u: lineU, target: func(p []float64) float64 {
-				return x * (1 + p[scaleError])
-			}})
+			s.sightings = append(s.sightings, sighting{at: g.point(w.t, beside), axis: 0, gsd: gsd, u: lineU,
+				target: func(p []float64) float64 {
+					return x * (1 + p[scaleError])
+				}})
 		}
 	}
 	if len(s.sightings) < 4*ruleRows || float64(g.to-g.from)*period < leastLength {
 		return nil, errUneven
 	}
 	centre := g.point(mid, (g.low+g.high)/2)
-	s.sightings = append(s.sightings, sighting{at: centre, axis: 1, gsd: gsd, u: leastLineU, target: func([]float64) float64 { return 0 }})
+	s.sightings = append(s.sightings, sighting{at: centre, axis: 1, gsd: gsd, u: leastLineU,
+		target: func([]float64) float64 { return 0 }})
 	pose, err := s.fit(s.startAlong(g, centre, gsd, focal), leastLineU)
 	if err != nil {
 		return nil, err
@@ -87,7 +89,8 @@ func fitRule(img *image.Gray, g *graduation, period float64, focal homography.Fo
 }
 
 // startAlong is a frontal view with the graduation along x.
-func (s *scene) startAlong(g *graduation, centre homography.Pixel, gsd float64, focal homography.Focal) []float64 {
+func (s *scene) startAlong(g *graduation, centre homography.Pixel, gsd float64,
+	focal homography.Focal) []float64 {
 	dx, dy := g.dx, g.dy
 	if g.frequencyAt((g.strip.from+g.strip.to)/2) < 0 {
 		dx, dy = -dx, -dy
@@ -118,8 +121,9 @@ func (s *Pose) tiltAcrossU() float64 {
 }
 
 const (
-	bodyEnds  = 9.0  // mm that a rule goes on beyond its graduation
-	bodyWidth = 32.0 // mm across where its far edge is not seen; and the widest that is looked for, with a few more
+	bodyEnds = 9.0 // mm that a rule goes on beyond its graduation
+	// mm across where its far edge is not seen; and the widest that is looked for, with a few more
+	bodyWidth = 32.0
 	bodyWide  = 46.0
 	bodyEdge  = 2.5 // mm beyond the band of lines to its near edge
 )
@@ -154,7 +158,8 @@ func (f *field) body(r *Rule, g *graduation, inward float64) (q [4]homography.Pi
 		far = best + 1.5/gsd
 	}
 	ends := bodyEnds / gsd
-	for i, c := range [4][2]float64{{g.strip.from - ends, near}, {g.strip.to + ends, near}, {g.strip.to + ends, near + inward*far}, {g.strip.from - ends, near + inward*far}} {
+	for i, c := range [4][2]float64{{g.strip.from - ends, near}, {g.strip.to + ends, near},
+		{g.strip.to + ends, near + inward*far}, {g.strip.from - ends, near + inward*far}} {
 		q[i] = g.point(c[0], c[1])
 	}
 	return q

@@ -64,10 +64,11 @@ func kinship(w, blank Window, reach int) (share, u float64) {
 }
 
 const (
-	pores     = 0.012 // ln of light: what pores and noise leave on a 2 mm cell, which no two photos share to the millimetre
-	grain     = 0.03  // ln of light: 2.5 times that, which stays below
-	fineReach = 3     // cells on either side of a mean's middle: 14 mm
-	dentReach = 10    // 42 mm
+	// ln of light: what pores and noise leave on a 2 mm cell, which no two photos share to the millimetre
+	pores     = 0.012
+	grain     = 0.03 // ln of light: 2.5 times that, which stays below
+	fineReach = 3    // cells on either side of a mean's middle: 14 mm
+	dentReach = 10   // 42 mm
 )
 
 // over takes the local mean off, along rows and columns in turn.

@@ -3,8 +3,9 @@ package relief
 import "math"
 
 const (
-	shadowDepth = 0.5 // ln of light that the frame's edge takes away at the least; docs/evidence.md, Guards and refusals, has the figures
-	rimCells    = 2   // along the card's edge, where it is dark under the card anyway
+	// ln of light that the frame's edge takes away at the least; docs/evidence.md, Guards and refusals, has the figures
+	shadowDepth = 0.5
+	rimCells    = 2 // along the card's edge, where it is dark under the card anyway
 )
 
 // ShadowGap is how near the shadow of the frame's own edge comes to the dents seen at left and right, mm;

@@ -61,16 +61,30 @@ func TestShadowGap(t *testing.T) {
 		left, right float64 // mm from the drawn centre to the middle of the nearest cell that is dark, by hand
 	}{
 		{"no shadow: walls are no shadow", where(0, func(Point) bool { return false }), far, far},
-		{"from the right, 1 mm beside the centre", where(1.4, func(p Point) bool { return p.X > 70.5 && band(p, -4) }), far, math.Hypot(1, 1)},
-		{"7 mm beside it", where(1.4, func(p Point) bool { return p.X > 76.5 && band(p, -4) }), far, math.Hypot(7, 1)},
-		{"25 mm beside it", where(1.4, func(p Point) bool { return p.X > 94.5 && band(p, -4) }), far, math.Hypot(25, 1)},
-		{"from the left, 5 mm beside the centre", where(1.4, func(p Point) bool { return p.X < -64.5 && band(p, 2) }), math.Hypot(5, 1), far},
-		{"from the back over the left dent", where(1.4, func(p Point) bool { return p.Y > 12.5 && p.X < -40 }), math.Hypot(1, 11), far},
-		{"a veil that leaves more than exp(-0.5) of the light", where(0.48, func(p Point) bool { return p.X > 70.5 && band(p, -4) }), far, far},
-		{"a blot in the dent, off the rim", where(1.4, func(p Point) bool { return p.X > 70.5 && p.X < 90 && band(p, -4) }), far, far},
+		{"from the right, 1 mm beside the centre", where(1.4, func(p Point) bool {
+			return p.X > 70.5 &&
+				band(p, -4)
+		}), far, math.Hypot(1, 1)},
+		{"7 mm beside it", where(1.4, func(p Point) bool { return p.X > 76.5 && band(p, -4) }), far,
+			math.Hypot(7, 1)},
+		{"25 mm beside it", where(1.4, func(p Point) bool { return p.X > 94.5 && band(p, -4) }), far,
+			math.Hypot(25, 1)},
+		{"from the left, 5 mm beside the centre", where(1.4, func(p Point) bool {
+			return p.X < -64.5 &&
+				band(p, 2)
+		}), math.Hypot(5, 1), far},
+		{"from the back over the left dent", where(1.4, func(p Point) bool { return p.Y > 12.5 && p.X < -40 }),
+			math.Hypot(1, 11), far},
+		{"a veil that leaves more than exp(-0.5) of the light",
+			where(0.48, func(p Point) bool { return p.X > 70.5 && band(p, -4) }), far, far},
+		{"a blot in the dent, off the rim", where(1.4, func(p Point) bool {
+			return p.X > 70.5 && p.X < 90 &&
+				band(p, -4)
+		}), far, far},
 		{"a black rim of one cell", where(3, rim(1)), far, far},
 		{"a black rim of two cells", where(3, rim(2)), far, far},
-		{"half a shadow that runs into a wall as dark", where(0.65, func(p Point) bool { return p.X > 86.5 && band(p, -4) }), far, far},
+		{"half a shadow that runs into a wall as dark", where(0.65,
+			func(p Point) bool { return p.X > 86.5 && band(p, -4) }), far, far},
 	} {
 		for _, pad := range []float64{0.4, 0.02} {
 			l, r := shadowed(t, pad, c.over).ShadowGap(drawnLeft, drawnRight)

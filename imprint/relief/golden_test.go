@@ -88,7 +88,8 @@ func TestTheFramesShadowLeavesTheBackgroundAlone(t *testing.T) {
 		require.Less(t, cut, len(clear)/10, "nine tenths and more are compared")
 		return most
 	}
-	require.Less(t, change(FoamChannels), 1e-5, "float32 rounds values up to 6 to 2^-22, times a contrast below 1")
+	require.Less(t, change(FoamChannels), 1e-5,
+		"float32 rounds values up to 6 to 2^-22, times a contrast below 1")
 	require.Greater(t, change(InkChannels), 0.05, "the shadow bends a background fitted over all")
 }
 

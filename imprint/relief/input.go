@@ -47,7 +47,8 @@ var ErrNoWindow = errors.New("the frame's window is not in the picture")
 // frame.
 func Input(w Window, channels int) (Tensor, error) {
 	if len(w.Light) != Cells || (channels != FoamChannels && channels != InkChannels) {
-		return Tensor{}, fmt.Errorf("a window has %d cells and 6 or 7 channels, not %d and %d", Cells, len(w.Light), channels)
+		return Tensor{}, fmt.Errorf("a window has %d cells and 6 or 7 channels, not %d and %d", Cells, len(w.Light),
+			channels)
 	}
 	l, hidden := logLight(w.Light)
 	if hidden > Cells/5 {
@@ -64,7 +65,8 @@ func Input(w Window, channels int) (Tensor, error) {
 	for i, v := range l {
 		p := At(i)
 		sx, sy := w.View.slopes(p)
-		for c, value := range [6]float64{clamp(v/t.Contrast, mostScaled), math.Log(t.Contrast)/2 + 1, p.X / 100, p.Y / 70, sx, sy} {
+		for c, value := range [6]float64{clamp(v/t.Contrast, mostScaled), math.Log(t.Contrast)/2 + 1, p.X / 100,
+			p.Y / 70, sx, sy} {
 			t.Values[c*Cells+i] = float32(value)
 		}
 	}

@@ -13,7 +13,8 @@ func TestALowerPointIsSeenNearerTheCamera(t *testing.T) {
 	require.InDelta(t, 20+0.95*100, v.OnFrame(Point{120, 60}).X, 1e-12)
 	require.InDelta(t, -40+0.95*100, v.OnFrame(Point{120, 60}).Y, 1e-12)
 	require.Equal(t, Point{120, 60}, View{}.OnFrame(Point{120, 60}), "a scan")
-	r := Reading{Left: Side{At: Point{-60, 0}, VarX: 4, VarY: 1}, Right: Side{At: Point{60, 8}, SecondPlace: Point{X: 20}}, VarSpacing: 2, Mirror: 1}
+	r := Reading{Left: Side{At: Point{-60, 0}, VarX: 4, VarY: 1},
+		Right: Side{At: Point{60, 8}, SecondPlace: Point{X: 20}}, VarSpacing: 2, Mirror: 1}
 	o := r.OnFrame(v)
 	require.InDelta(t, 0.95*r.Distance(), o.Distance(), 1e-12)
 	require.InDelta(t, 4*0.9025, o.Left.VarX, 1e-12)

@@ -178,9 +178,10 @@ func (s Side) mean(t Side) Side {
 		At:   Point{(s.At.X + t.At.X) / 2, (s.At.Y + t.At.Y) / 2},
 		VarX: (s.VarX + t.VarX) / 2, VarY: (s.VarY + t.VarY) / 2,
 		Depth: (s.Depth + t.Depth) / 2, VarDepth: (s.VarDepth + t.VarDepth) / 2,
-		Flat:   (s.Flat + t.Flat) / 2,
-		Oblong: [2]float64{(s.Oblong[0] + t.Oblong[0]) / 2, (s.Oblong[1] + t.Oblong[1]) / 2}, VarOblong: (s.VarOblong + t.VarOblong) / 2,
-		Peak: (s.Peak + t.Peak) / 2, Second: math.Max(s.Second, t.Second), SecondPlace: s.SecondPlace,
+		Flat:      (s.Flat + t.Flat) / 2,
+		Oblong:    [2]float64{(s.Oblong[0] + t.Oblong[0]) / 2, (s.Oblong[1] + t.Oblong[1]) / 2},
+		VarOblong: (s.VarOblong + t.VarOblong) / 2,
+		Peak:      (s.Peak + t.Peak) / 2, Second: math.Max(s.Second, t.Second), SecondPlace: s.SecondPlace,
 	}
 	if t.Second > s.Second {
 		u.SecondPlace = t.SecondPlace

@@ -16,7 +16,8 @@ func drawn(left, right Point, sigma float64) []float32 {
 			d2 := (p.X-c.X)*(p.X-c.X) + (p.Y-c.Y)*(p.Y-c.Y)
 			y[side*Cells+i] = float32(-d2 / (2 * sigma * sigma))
 		}
-		for c, v := range map[int]float32{2: 0.5, 3: -1, 4: 0.25, 5: 0, 6: 1.4, 7: 1.6, 8: -3, 9: -2, 10: 0.3, 11: 0.9, 12: 0.2, 14: 0.1, 16: -4, 18: -0.7, 21: 5} {
+		for c, v := range map[int]float32{2: 0.5, 3: -1, 4: 0.25, 5: 0, 6: 1.4, 7: 1.6, 8: -3, 9: -2, 10: 0.3,
+			11: 0.9, 12: 0.2, 14: 0.1, 16: -4, 18: -0.7, 21: 5} {
 			y[c*Cells+i] = v
 		}
 	}

@@ -20,10 +20,11 @@ var ErrNoBottom = errors.New("the shading fits no two dents")
 
 // Bottom is a deepest point of the fitted surface, basin included.
 type Bottom struct {
-	At        Point      // straight above the bottom, mm: corrected for parallax with Depth
-	Depth     float64    // below the frame's plane, mm
-	Oblong    [2]float64 // of the dent itself: ln(long/short axis) times (cos 2a, sin 2a), a the long axis's direction
-	VarOblong float64    // of that ln
+	At    Point   // straight above the bottom, mm: corrected for parallax with Depth
+	Depth float64 // below the frame's plane, mm
+	// of the dent itself: ln(long/short axis) times (cos 2a, sin 2a), a the long axis's direction
+	Oblong    [2]float64
+	VarOblong float64 // of that ln
 }
 
 // Shading is what equation (2) says of an imprint: a second opinion beside the net's.
@@ -96,8 +97,10 @@ func (s ShadingStart) check() error {
 		}
 	}
 	for k := range 2 {
-		if !(s.Depth[k] >= leastDepth && s.Depth[k] < mostDepth) || !(s.UDepth[k] > 0) || math.IsInf(s.UDepth[k], 1) {
-			return fmt.Errorf("depth %v with u %v mm: need %v to %v with a positive u", s.Depth[k], s.UDepth[k], leastDepth, mostDepth)
+		if !(s.Depth[k] >= leastDepth && s.Depth[k] < mostDepth) || !(s.UDepth[k] > 0) ||
+			math.IsInf(s.UDepth[k], 1) {
+			return fmt.Errorf("depth %v with u %v mm: need %v to %v with a positive u", s.Depth[k], s.UDepth[k],
+				leastDepth, mostDepth)
 		}
 	}
 	return nil
@@ -142,7 +145,8 @@ func (f *shadingFit) conclude(t []float64, cov *mat.SymDense) (s Shading, err er
 		b.Oblong, b.VarOblong = surface.oblong(k, cov)
 	}
 	if distance(s.Left.At, s.Right.At) < closest {
-		return s, fmt.Errorf("shading: %w: both bottoms lie at %.0f, %.0f mm", ErrNoBottom, s.Left.At.X, s.Left.At.Y)
+		return s, fmt.Errorf("shading: %w: both bottoms lie at %.0f, %.0f mm", ErrNoBottom, s.Left.At.X,
+			s.Left.At.Y)
 	}
 	var half, full mat.Dense
 	half.Mul(by, cov)

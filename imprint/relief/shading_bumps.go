@@ -50,7 +50,8 @@ func (b *bumps) one(k int, x, y float64) (h hump, near bool) {
 		return hump{}, false
 	}
 	g := math.Exp(-r / 2)
-	return hump{g, -ex * w * g, -ey * w * g, (ex*ex*w - 1) * w * g, ex * ey * w * w * g, (ey*ey*w - 1) * w * g}, true
+	return hump{g, -ex * w * g, -ey * w * g, (ex*ex*w - 1) * w * g, ex * ey * w * w * g, (ey*ey*w - 1) * w * g},
+		true
 }
 
 func (b *bumps) addTo(h *hump, amplitudes []float64, x, y float64) {

@@ -30,11 +30,13 @@ func TestSpacingOfAFit(t *testing.T) {
 func TestSeenCarriesTheCovariance(t *testing.T) {
 	rapid.Check(t, func(r *rapid.T) {
 		s := known()
-		v := View{rapid.Float64Range(-200, 200).Draw(r, "Cx"), rapid.Float64Range(-200, 200).Draw(r, "Cy"), rapid.Float64Range(200, 1000).Draw(r, "H")}
+		v := View{rapid.Float64Range(-200, 200).Draw(r, "Cx"), rapid.Float64Range(-200, 200).Draw(r, "Cy"),
+			rapid.Float64Range(200, 1000).Draw(r, "H")}
 		o := s.Seen(v)
 		at := func(j int, h float64) float64 {
 			q := s
-			*[]*float64{&q.Left.At.X, &q.Left.At.Y, &q.Right.At.X, &q.Right.At.Y, &q.Left.Depth, &q.Right.Depth}[j] += h
+			*[]*float64{&q.Left.At.X, &q.Left.At.Y, &q.Right.At.X, &q.Right.At.Y, &q.Left.Depth,
+				&q.Right.Depth}[j] += h
 			return q.Seen(v).Distance
 		}
 		const h = 1e-4
@@ -70,7 +72,8 @@ func TestAgainstCountsInUncertainties(t *testing.T) {
 }
 
 func TestReadingAsAStart(t *testing.T) {
-	r := Reading{Left: Side{At: Point{-60, 2}, Depth: 12, VarDepth: 4}, Right: Side{At: Point{62, -1}, Depth: -3, VarDepth: 1}}
+	r := Reading{Left: Side{At: Point{-60, 2}, Depth: 12, VarDepth: 4},
+		Right: Side{At: Point{62, -1}, Depth: -3, VarDepth: 1}}
 	s := r.ShadingStart(0.5, 1.5)
 	assert.Equal(t, [2]float64{12.5, 2.5}, s.Depth)
 	assert.InDeltaSlice(t, []float64{2.5, math.Sqrt(1 + 2.25)}, s.UDepth[:], 1e-12)

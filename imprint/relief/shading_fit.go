@@ -64,7 +64,8 @@ type shadingFit struct {
 }
 
 func newShadingFit(looks []*look, centres [2]Point, depth, uDepth [2]float64) *shadingFit {
-	f := &shadingFit{cells: padCells(centres), looks: looks, beliefs: slices.Clone(beliefs[:]), depth: depth, uDepth: uDepth, patch: patchAlone}
+	f := &shadingFit{cells: padCells(centres), looks: looks, beliefs: slices.Clone(beliefs[:]), depth: depth,
+		uDepth: uDepth, patch: patchAlone}
 	for i, c := range centres {
 		f.beliefs[2*i], f.beliefs[2*i+1] = belief{c.X, centrePrior}, belief{c.Y, centrePrior}
 	}
@@ -188,7 +189,8 @@ func (f *shadingFit) residuals(dst, t []float64) {
 }
 
 func plausible(t []float64) bool {
-	return t[basinDepth] > -0.5 && t[basinDepth] < 6 && math.Abs(t[lnFlatness]) < 1.2 && t[lnWidth] > math.Log(4) && t[lnWidth] < math.Log(40) &&
+	return t[basinDepth] > -0.5 && t[basinDepth] < 6 && math.Abs(t[lnFlatness]) < 1.2 &&
+		t[lnWidth] > math.Log(4) && t[lnWidth] < math.Log(40) &&
 		math.Abs(t[lnOblong]) < 1.5 && math.Abs(t[lnDepth]-math.Log(12)) < 2
 }
 
@@ -206,7 +208,8 @@ func (f *shadingFit) jacobian(columns [][]float64, t []float64) {
 		for k, l := range f.looks {
 			c := q.coefficients[k*(terms+backgroundSize):]
 			for j, dh := range f.slopes {
-				columns[j][k*n+i] = (q.byDepth[k*n+i]*dh.d - termsBy(c, q.heights[i], dh, l.view.lensFrom(p))) * l.weight[i]
+				columns[j][k*n+i] = (q.byDepth[k*n+i]*dh.d - termsBy(c, q.heights[i], dh,
+					l.view.lensFrom(p))) * l.weight[i]
 			}
 		}
 	}
@@ -300,7 +303,8 @@ func (f *shadingFit) search() (fit leastsquares.Fit, err error) {
 		if round == rounds-1 {
 			o.Tolerance = 0.02 // hundredths of a standard uncertainty: the residuals are inflated, see patchAlone
 		}
-		fit, err = leastsquares.Minimise(leastsquares.Problem{Count: f.rows() + len(t) + 2, Residuals: f.residuals, Jacobian: f.jacobian}, t, o)
+		fit, err = leastsquares.Minimise(leastsquares.Problem{Count: f.rows() + len(t) + 2, Residuals: f.residuals,
+			Jacobian: f.jacobian}, t, o)
 		if err != nil {
 			return fit, err
 		}

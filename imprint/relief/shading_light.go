@@ -17,7 +17,8 @@ func termsOf(h slope, l lens) [terms]float64 {
 
 // termsBy is the change of sum c_k term_k as the surface changes by dh.
 func termsBy(c []float64, h, dh slope, l lens) float64 {
-	return -c[0]*dh.x - c[1]*dh.y + 2*c[2]*h.x*dh.x + c[3]*(h.x*dh.y+h.y*dh.x) + 2*c[4]*h.y*dh.y - c[5]*dh.d/deep + c[6]*l.light(dh)
+	return -c[0]*dh.x - c[1]*dh.y + 2*c[2]*h.x*dh.x + c[3]*(h.x*dh.y+h.y*dh.x) +
+		2*c[4]*h.y*dh.y - c[5]*dh.d/deep + c[6]*l.light(dh)
 }
 
 // lens is where the lens is seen from a place of the pad: how far to the side per mm of height, and 1 over
@@ -41,9 +42,10 @@ func (l lens) light(h slope) float64 { return h.x*l.x + h.y*l.y - 2*h.d*l.perMM 
 // they keep a photo that says nothing of one from giving it absurd values. In ln of light; slopes are pure
 // numbers.
 const (
-	termPrior      = 1.0  // a wall of 45 degrees is seldom e times brighter or darker than the flat
-	lensPrior      = 1.0  // a lamp at the lens gives none of the light, or all of it
-	deepPrior      = 0.03 // of light lost per 10 mm of depth: what the walls take away they mostly give back, and more freedom measured worse
+	termPrior = 1.0 // a wall of 45 degrees is seldom e times brighter or darker than the flat
+	lensPrior = 1.0 // a lamp at the lens gives none of the light, or all of it
+	// of light lost per 10 mm of depth: what the walls take away they mostly give back, and more freedom measured worse
+	deepPrior      = 0.03
 	levelPrior     = 10.0 // brightness itself
 	litPrior       = 0.1  // the light's course over the window, where the frame's white tells it
 	unlitPrior     = 1.0  // where it does not
@@ -77,7 +79,8 @@ type projection struct {
 // data and of coefficient/sd, by Gram and Schmidt's process run twice. It keeps the columns' memory.
 func project(data []float64, columns [][]float64, sd []float64) projection {
 	m := len(columns)
-	p := projection{columns: columns, coefficients: make([]float64, m), residuals: append(append([]float64(nil), data...), make([]float64, m)...)}
+	p := projection{columns: columns, coefficients: make([]float64, m),
+		residuals: append(append([]float64(nil), data...), make([]float64, m)...)}
 	triangle, along := make([][]float64, m), make([]float64, m)
 	for k := range columns {
 		v := append(columns[k], make([]float64, m)...)

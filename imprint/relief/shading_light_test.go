@@ -29,7 +29,8 @@ func TestLensLightIsALampsAtTheLens(t *testing.T) {
 	v, p := View{30, -20, 400}, Point{70, 10}
 	const e = 1e-4
 	for _, h := range []slope{{d: 1}, {x: 1}, {y: 1}} {
-		change := (math.Log(lampAtLens(v, p, slope{e * h.d, e * h.x, e * h.y})) - math.Log(lampAtLens(v, p, slope{}))) / e
+		change := (math.Log(lampAtLens(v, p, slope{e * h.d, e * h.x, e * h.y})) - math.Log(lampAtLens(v, p,
+			slope{}))) / e
 		// by hand: the slopes' part is exact; the depth's is (1 - 3 H^2/far^2)/H, for (40^2 + 30^2)/400^2 sideways
 		// 2.3 % less than -2/H
 		assert.InEpsilon(t, change, v.lensFrom(p).light(h), 0.024)

@@ -34,9 +34,10 @@ type look struct {
 	frame  FrameLight
 	lit    bool // the frame's white tells the light
 
-	weight []float64 // of each pad cell: 0 where hidden, less than 1 for what does not follow the model; over noise
-	noise  float64   // ln of light: the misfit's robust deviation, inflated by how far the misfit hangs together
-	misfit float64   // ln of light, root mean square, as it is
+	// of each pad cell: 0 where hidden, less than 1 for what does not follow the model; over noise
+	weight []float64
+	noise  float64 // ln of light: the misfit's robust deviation, inflated by how far the misfit hangs together
+	misfit float64 // ln of light, root mean square, as it is
 }
 
 func newLook(w Window) (*look, error) {

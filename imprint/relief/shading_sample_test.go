@@ -51,7 +51,8 @@ func TestHiddenCellsAreNotShown(t *testing.T) {
 // Equation (1) there and back again: X = C + (X' - C)(H + d)/H.
 func TestSeenAtInvertsEquationOne(t *testing.T) {
 	rapid.Check(t, func(r *rapid.T) {
-		v := View{rapid.Float64Range(-300, 300).Draw(r, "Cx"), rapid.Float64Range(-300, 300).Draw(r, "Cy"), rapid.Float64Range(150, 2000).Draw(r, "H")}
+		v := View{rapid.Float64Range(-300, 300).Draw(r, "Cx"), rapid.Float64Range(-300, 300).Draw(r, "Cy"),
+			rapid.Float64Range(150, 2000).Draw(r, "H")}
 		seen := Point{rapid.Float64Range(-100, 100).Draw(r, "x"), rapid.Float64Range(-60, 60).Draw(r, "y")}
 		d := rapid.Float64Range(0, 40).Draw(r, "d")
 		p := v.below(seen, d)

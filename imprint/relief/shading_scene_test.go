@@ -61,7 +61,8 @@ func filter(v []float64, nx, stride int, sd float64) {
 func (s *scene) photograph(v View, misfit, patch float64) Window {
 	side := func() float64 { return 0.4 * s.rng.NormFloat64() }
 	p, q, sq, r := side(), side(), -0.2-0.2*s.rng.Float64(), 0.003*s.rng.NormFloat64()
-	b := [6]float64{-1.2, 0.05 * s.rng.NormFloat64(), 0.05 * s.rng.NormFloat64(), 0.05 * s.rng.NormFloat64(), 0.05 * s.rng.NormFloat64(), 0.05 * s.rng.NormFloat64()}
+	b := [6]float64{-1.2, 0.05 * s.rng.NormFloat64(), 0.05 * s.rng.NormFloat64(), 0.05 * s.rng.NormFloat64(),
+		0.05 * s.rng.NormFloat64(), 0.05 * s.rng.NormFloat64()}
 	own := patches(s.rng, misfit, math.Sqrt(patch/(4*math.Pi)))
 	surface := newSurface(s.t, nil)
 	w := windowOf(func(seen Point) float64 {
@@ -98,7 +99,8 @@ func (s *scene) flash(v View, misfit float64) Window {
 			at = v.below(seen, surface.at(at.X, at.Y).d)
 		}
 		h := surface.at(at.X, at.Y)
-		return math.Log(0.4*v.Height*v.Height*lampAtLens(v, at, slope{h.d, h.x, h.y})) + s.paint(at) + own(seen) + 0.002*s.rng.NormFloat64()
+		return math.Log(0.4*v.Height*v.Height*lampAtLens(v, at, slope{h.d, h.x, h.y})) + s.paint(at) + own(seen) +
+			0.002*s.rng.NormFloat64()
 	})
 	white := make([]float64, len(Patches))
 	for k, p := range Patches {
@@ -130,7 +132,8 @@ func (s *scene) start(v View, off, depthOff float64) ShadingStart {
 		return Point{p.X + off*s.rng.NormFloat64(), p.Y + off*s.rng.NormFloat64()}
 	}
 	e := depthOff * s.rng.NormFloat64()
-	return ShadingStart{Left: near(0), Right: near(1), Depth: [2]float64{math.Max(2, depth[0]+e), math.Max(2, depth[1]+e)}, UDepth: [2]float64{depthOff, depthOff}}
+	return ShadingStart{Left: near(0), Right: near(1), Depth: [2]float64{math.Max(2, depth[0]+e),
+		math.Max(2, depth[1]+e)}, UDepth: [2]float64{depthOff, depthOff}}
 }
 
 // anyView is a phone 300 to 700 mm up, off the middle by the tangent of its tilt toward an azimuth.
@@ -153,8 +156,10 @@ func mostMisses(n int) int {
 }
 
 func finite(s Shading) bool {
-	all := []float64{s.Left.At.X, s.Left.At.Y, s.Right.At.X, s.Right.At.Y, s.Left.Depth, s.Right.Depth, s.Ratio, s.ULnRatio,
-		s.Left.Oblong[0], s.Left.Oblong[1], s.Right.Oblong[0], s.Right.Oblong[1], s.Left.VarOblong, s.Right.VarOblong}
+	all := []float64{s.Left.At.X, s.Left.At.Y, s.Right.At.X, s.Right.At.Y, s.Left.Depth, s.Right.Depth, s.Ratio,
+		s.ULnRatio,
+		s.Left.Oblong[0], s.Left.Oblong[1], s.Right.Oblong[0], s.Right.Oblong[1], s.Left.VarOblong,
+		s.Right.VarOblong}
 	for _, row := range s.Cov {
 		all = append(all, row[:]...)
 	}

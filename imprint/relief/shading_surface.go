@@ -62,7 +62,8 @@ type dent struct {
 func newSurface(t []float64, b *bumps) surface {
 	s := surface{t: t, scale: math.Exp(t[lnDepth]) / (1 + t[basinDepth]), bumps: b}
 	for k, side := range []float64{-1, 1} {
-		d := dent{side: side, cx: t[2*k], cy: t[2*k+1], power: math.Exp(t[lnFlatness] + side*t[halfFlatness]), height: math.Exp(side * t[lnRatio] / 2)}
+		d := dent{side: side, cx: t[2*k], cy: t[2*k+1], power: math.Exp(t[lnFlatness] + side*t[halfFlatness]),
+			height: math.Exp(side * t[lnRatio] / 2)}
 		d.across = math.Exp(t[lnWidth] + side*t[halfWidth])
 		d.along = d.across * math.Exp(t[lnOblong]+side*t[halfOblong])
 		d.sa, d.ca = math.Sincos(d.direction(t))
@@ -179,7 +180,8 @@ func (d *dent) ownDerivatives(dst []slope, b *bell) {
 	dst[lnOblong].add(long, 1)
 	dst[halfOblong].add(long, d.side)
 	ua, va := b.v*d.ratA, -b.u/d.ratA // how u and v change as the axes turn
-	turn := b.by(2*(b.u*ua+b.v*va), ua*d.tx+b.u*d.nx*d.ratA+va*d.nx-b.v*d.tx/d.ratA, ua*d.ty+b.u*d.ny*d.ratA+va*d.ny-b.v*d.ty/d.ratA)
+	turn := b.by(2*(b.u*ua+b.v*va), ua*d.tx+b.u*d.nx*d.ratA+va*d.nx-b.v*d.tx/d.ratA,
+		ua*d.ty+b.u*d.ny*d.ratA+va*d.ny-b.v*d.ty/d.ratA)
 	dst[toe].add(turn, d.side)
 	dst[halfTurn].add(turn, 1)
 	k := 1 + d.power*b.lnRho + b.lnPower

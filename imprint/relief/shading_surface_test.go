@@ -64,7 +64,8 @@ func TestSurfaceDerivativesAgainstDifferences(t *testing.T) {
 				return s.at(x, y)
 			}
 			u, d := moved(h), moved(-h)
-			require.InDelta(t, (u.d-d.d)/(2*h), got[j].d, derivativeTolerance*math.Max(1, math.Abs(got[j].d)), "depth by parameter %d", j)
+			require.InDelta(t, (u.d-d.d)/(2*h), got[j].d, derivativeTolerance*math.Max(1, math.Abs(got[j].d)),
+				"depth by parameter %d", j)
 			require.InDelta(t, (u.x-d.x)/(2*h), got[j].x, derivativeTolerance, "slope in x by parameter %d", j)
 			require.InDelta(t, (u.y-d.y)/(2*h), got[j].y, derivativeTolerance, "slope in y by parameter %d", j)
 		}
@@ -85,7 +86,8 @@ func TestBottomIsTheDeepestPointOfTheSum(t *testing.T) {
 				sin, cos := math.Sincos(float64(a) * math.Pi / 8)
 				assert.Less(t, s.at(at.X+cos, at.Y+sin).d, h.d)
 			}
-			assert.GreaterOrEqual(t, h.d, s.at(from.X, from.Y).d, "the basin only makes it deeper than the dent's own middle")
+			assert.GreaterOrEqual(t, h.d, s.at(from.X, from.Y).d,
+				"the basin only makes it deeper than the dent's own middle")
 		}
 	}
 }

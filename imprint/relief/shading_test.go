@@ -39,7 +39,8 @@ func TestFitShadingRecoversItsOwnWindows(t *testing.T) {
 		ended += math.Pow(seen.Distance-distance(l, r), 2) / n
 		scaled += math.Pow((seen.Distance-distance(l, r))/seen.U, 2) / n
 	}
-	t.Logf("distance: rms %.2f mm, began at %.2f; error over u: rms %.2f; %d of %d beyond 2 u", math.Sqrt(ended), math.Sqrt(began), math.Sqrt(scaled), missed, n)
+	t.Logf("distance: rms %.2f mm, began at %.2f; error over u: rms %.2f; %d of %d beyond 2 u", math.Sqrt(ended),
+		math.Sqrt(began), math.Sqrt(scaled), missed, n)
 	assert.LessOrEqual(t, missed, mostMisses(n), "distances beyond 2 u")
 	assert.LessOrEqual(t, missedAlong, mostMisses(n), "left centres beyond 2 u")
 	assert.Less(t, ended, began/4, "the search must do more than stay where it began")
@@ -70,7 +71,8 @@ func TestFitShadingUnderAFlash(t *testing.T) {
 		ended += e * e / n
 		scaled += e * e / (seen.U * seen.U) / n
 	}
-	t.Logf("distance: rms %.2f mm; error over u: rms %.2f; %d of %d beyond 2 u", math.Sqrt(ended), math.Sqrt(scaled), missed, n)
+	t.Logf("distance: rms %.2f mm; error over u: rms %.2f; %d of %d beyond 2 u", math.Sqrt(ended),
+		math.Sqrt(scaled), missed, n)
 	assert.LessOrEqual(t, missed, mostMisses(n), "distances beyond 2 u")
 	assert.Less(t, math.Sqrt(scaled), mostScaledRMS)
 }
@@ -154,7 +156,8 @@ func TestGradientAgainstDifferences(t *testing.T) {
 			got := dot(columns[j], at)
 			// the photo's interpolation has jumps in its second derivative, which central differences feel in first
 			// order of h
-			assert.InDelta(t, want, got, 1e-3*math.Sqrt(dot(columns[j], columns[j])*dot(at, at)), "%d photos, parameter %d", photos, j)
+			assert.InDelta(t, want, got, 1e-3*math.Sqrt(dot(columns[j], columns[j])*dot(at, at)),
+				"%d photos, parameter %d", photos, j)
 		}
 	}
 }
@@ -246,7 +249,8 @@ func TestOneDentIsUncertainOrRefused(t *testing.T) {
 
 func TestBadStartsAreRefused(t *testing.T) {
 	w := windowOf(func(Point) float64 { return -1 })
-	good := ShadingStart{Left: Point{-60, 0}, Right: Point{60, 0}, Depth: [2]float64{12, 12}, UDepth: [2]float64{2, 2}}
+	good := ShadingStart{Left: Point{-60, 0}, Right: Point{60, 0}, Depth: [2]float64{12, 12},
+		UDepth: [2]float64{2, 2}}
 	cases := []struct {
 		name string
 		bend func(*ShadingStart)

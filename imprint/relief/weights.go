@@ -112,7 +112,8 @@ func filled(model []byte, others map[string][]byte) ([]byte, error) {
 			return nil, number == tensorType || number == tensorRaw, nil
 		})
 		full = protowire.AppendVarint(protowire.AppendTag(full, tensorType, protowire.VarintType), floatType)
-		return protowire.AppendBytes(protowire.AppendTag(full, tensorRaw, protowire.BytesType), widened(halves)), err
+		return protowire.AppendBytes(protowire.AppendTag(full, tensorRaw, protowire.BytesType), widened(halves)),
+			err
 	})
 }
 

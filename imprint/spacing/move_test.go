@@ -129,7 +129,8 @@ func TestMoveMakesLinesAnew(t *testing.T) {
 	moved, err := Move(p, Set{Now: pixel(l)}, Set{Now: pixel(r)}, 1, nil)
 	require.NoError(t, err)
 	assert.InDelta(t, want.Value, moved.Value, 1e-9)
-	for _, of := range []*codes.Line{codes.DentDepth, codes.DepthOfSides, codes.CardThickness, codes.CameraPlace} {
+	for _, of := range []*codes.Line{codes.DentDepth, codes.DepthOfSides, codes.CardThickness,
+		codes.CameraPlace} {
 		assert.InDelta(t, want.Lines.Part(of), moved.Budget.Part(of), 1e-9, of.Code)
 	}
 	assert.Positive(t, moved.Budget.Part(codes.PrintScale))

@@ -54,7 +54,8 @@ func TestParallaxAgainstProjection(t *testing.T) {
 		}
 		var plane []homography.PlanePoint
 		var image []homography.Pixel
-		for _, q := range []homography.PlanePoint{{X: -100, Y: -70}, {X: 100, Y: -70}, {X: 100, Y: 70}, {X: -100, Y: 70}, {}} {
+		for _, q := range []homography.PlanePoint{{X: -100, Y: -70}, {X: 100, Y: -70}, {X: 100, Y: 70},
+			{X: -100, Y: 70}, {}} {
 			plane, image = append(plane, q), append(image, see(q.X, q.Y, 0))
 		}
 		h, err := homography.Direct(plane, image)

@@ -44,7 +44,8 @@ func (b Baseline) Faults(results []Result) []string {
 	var faults []string
 	for _, r := range results {
 		if r.Accepted() && !r.Inside() {
-			faults = append(faults, fmt.Sprintf("%s, %s: %.2f mm off at U = %.2f mm", r.Photo, r.Reading, r.Error, r.U))
+			faults = append(faults, fmt.Sprintf("%s, %s: %.2f mm off at U = %.2f mm", r.Photo, r.Reading, r.Error,
+				r.U))
 		}
 	}
 	now := map[Row]Row{}
@@ -55,7 +56,8 @@ func (b Baseline) Faults(results []Result) []string {
 		what := fmt.Sprintf("%s, %s, %s", was.Reading, was.Pad, was.Shape)
 		is := now[Row{Reading: was.Reading, Pad: was.Pad, Shape: was.Shape}]
 		if is.Accepted < was.Accepted {
-			faults = append(faults, fmt.Sprintf("%s: %d of %d accepted, there were %d", what, is.Accepted, is.N, was.Accepted))
+			faults = append(faults, fmt.Sprintf("%s: %d of %d accepted, there were %d", what, is.Accepted, is.N,
+				was.Accepted))
 		}
 		if was.Pad == all && math.Abs(is.RMS) > MostGrowth*was.RMS {
 			faults = append(faults, fmt.Sprintf("%s: rms %.3f mm, it was %.3f mm", what, is.RMS, was.RMS))

@@ -41,9 +41,12 @@ func TestTabulate(t *testing.T) {
 
 func TestMarkdownNamesWhatLeftU(t *testing.T) {
 	var b strings.Builder
-	require.NoError(t, Markdown(&b, append(five(), Result{Reading: Alone, Pad: "foam", Shape: "ball", Photo: "f", Status: "crashed"})))
-	assert.Contains(t, b.String(), "| each photo alone | foam | ball | 6 | 3 | -0.33 | 2.89 | -4.00 | 2 | 2.00 |\n")
-	assert.Contains(t, b.String(), "Accepted with the truth outside U, mm:\n\n- a (each photo alone): +3.00 at U = 2.00\n")
+	require.NoError(t, Markdown(&b, append(five(), Result{Reading: Alone, Pad: "foam", Shape: "ball", Photo: "f",
+		Status: "crashed"})))
+	assert.Contains(t, b.String(), "| each photo alone | foam | ball | 6 | 3 | -0.33 | 2.89 | -4.00 | 2 | "+
+		"2.00 |\n")
+	assert.Contains(t, b.String(), "Accepted with the truth outside U, mm:\n\n- a (each photo alone): +3.00 "+
+		"at U = 2.00\n")
 	assert.Contains(t, b.String(), "Not answered by the program, mm:\n\n- f (each photo alone)\n")
 }
 
@@ -74,7 +77,8 @@ func TestPhotosOfAnImprint(t *testing.T) {
 	truth := ""
 	for i, name := range []string{"a", "b", "c"} {
 		require.NoError(t, os.WriteFile(filepath.Join(dir, name), nil, 0o644))
-		truth += fmt.Sprintf(`{"name":%q,"imprint":%d,"kind":"foam","spacing_mm":120,"depth_mm":[14.4,15.6]}`+"\n", name, i/2)
+		truth += fmt.Sprintf(`{"name":%q,"imprint":%d,"kind":"foam","spacing_mm":120,"depth_mm":[14.4,15.6]}`+"\n",
+			name, i/2)
 	}
 	path := filepath.Join(dir, "truth.jsonl")
 	require.NoError(t, os.WriteFile(path, []byte(truth), 0o644))
@@ -110,7 +114,8 @@ func TestMeasure(t *testing.T) {
 	answer := `echo '{"status":"review","spacing_mm":121.5,"expanded_uncertainty_mm":2,"reasons":[{"code":"blur"}]}'; exit 3`
 	got, err := Measure(context.Background(), "s", dir, program(answer))
 	require.NoError(t, err)
-	assert.Equal(t, []Result{{"s", Alone, "paper, scanned", "not stated", "a.jpg", "review", "blur", 1.5, 2}}, got)
+	assert.Equal(t, []Result{{"s", Alone, "paper, scanned", "not stated", "a.jpg", "review", "blur", 1.5, 2}},
+		got)
 
 	got, err = Measure(context.Background(), "s", dir, program("exit 2"))
 	require.NoError(t, err)

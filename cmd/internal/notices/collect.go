@@ -136,7 +136,8 @@ func (p *Part) read(deep bool) error {
 		return err
 	}
 	if len(p.Texts) == 0 {
-		return fmt.Errorf("%s %s has no licence's text in %s; needed: one, or another module", p.Path, p.Version, p.Dir)
+		return fmt.Errorf("%s %s has no licence's text in %s; needed: one, or another module", p.Path, p.Version,
+			p.Dir)
 	}
 	p.Texts = append(p.Texts, beside...)
 	return nil

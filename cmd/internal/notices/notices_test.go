@@ -74,7 +74,8 @@ func TestAModuleWithoutALicenceIsAnError(t *testing.T) {
 	p := Part{Path: "example.org/bare", Version: "v1.0.0", Dir: dir}
 	require.NoError(t, os.WriteFile(filepath.Join(dir, "AUTHORS"), []byte("A. Uthor\n"), 0o644))
 	assert.ErrorContains(t, p.read(true), "example.org/bare v1.0.0 has no licence's text")
-	require.NoError(t, os.WriteFile(filepath.Join(dir, "LICENSE.txt"), []byte("Copyright 2001 A. Uthor\n"), 0o644))
+	require.NoError(t, os.WriteFile(filepath.Join(dir, "LICENSE.txt"), []byte("Copyright 2001 A. Uthor\n"),
+		0o644))
 	require.NoError(t, p.read(true))
 	assert.Equal(t, []string{"Copyright 2001 A. Uthor"}, p.holders())
 	assert.Equal(t, "AUTHORS", p.Texts[1].Name, "the licence comes first")

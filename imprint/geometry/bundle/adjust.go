@@ -241,7 +241,8 @@ func (p *problem) search() error {
 			}
 			continue
 		}
-		done := loss-l < 1e-5*loss // a thousandth of the parameters' own uncertainty, at hundreds of degrees of freedom
+		// a thousandth of the parameters' own uncertainty, at hundreds of degrees of freedom
+		done := loss-l < 1e-5*loss
 		p.at, loss, damping = next, l, math.Max(damping/10, 1e-12)
 		if done {
 			return nil

@@ -13,7 +13,8 @@ import (
 // above is a view from straight above, a little turned.
 func above() (View, pose, lens) {
 	v := View{Width: 2016, Height: 1512}
-	return v, pose{turned([9]float64{1, 0, 0, 0, 1, 0, 0, 0, 1}, Vec{0.2, -0.1, 0.4}), Vec{30, -20, -340}}, lens{1500, 0.01, -0.004, 0.01, -0.02}
+	return v, pose{turned([9]float64{1, 0, 0, 0, 1, 0, 0, 0, 1}, Vec{0.2, -0.1, 0.4}), Vec{30, -20, -340}},
+		lens{1500, 0.01, -0.004, 0.01, -0.02}
 }
 
 func TestProjectHasItsDerivatives(t *testing.T) {
@@ -24,7 +25,8 @@ func TestProjectHasItsDerivatives(t *testing.T) {
 	require.True(t, ok)
 	// Unknowns: three of the point, six of the pose, five of the camera.
 	show := func(out, x []float64) {
-		q := pose{turned(p.rotation, Vec{x[3], x[4], x[5]}), Vec{p.position[0] + x[6], p.position[1] + x[7], p.position[2] + x[8]}}
+		q := pose{turned(p.rotation, Vec{x[3], x[4], x[5]}), Vec{p.position[0] + x[6], p.position[1] + x[7],
+			p.position[2] + x[8]}}
 		m := lens{l.focal * math.Exp(x[9]), l.k1 + x[10], l.k2 + x[11], l.cx + x[12], l.cy + x[13]}
 		px, ok := v.project(q, m, Vec{at[0] + x[0], at[1] + x[1], at[2] + x[2]}, nil)
 		require.True(t, ok)
@@ -36,9 +38,11 @@ func TestProjectHasItsDerivatives(t *testing.T) {
 			show(out, x)
 			return out[row]
 		}, make([]float64, 14), &fd.Settings{Formula: fd.Central, Step: 1e-5})
-		analytic := append(append(append([]float64(nil), d.byPoint[row][:]...), d.byPose[row][:]...), d.byCamera[row][:]...)
+		analytic := append(append(append([]float64(nil), d.byPoint[row][:]...), d.byPose[row][:]...),
+			d.byCamera[row][:]...)
 		for k := range numeric {
-			assert.InDelta(t, numeric[k], analytic[k], 1e-4*math.Max(1, math.Abs(numeric[k])), "row %d, unknown %d", row, k)
+			assert.InDelta(t, numeric[k], analytic[k], 1e-4*math.Max(1, math.Abs(numeric[k])), "row %d, unknown %d",
+				row, k)
 		}
 	}
 }
@@ -59,8 +63,10 @@ func madeScene(random *rand.Rand, noise float64) (*Scene, []Vec) {
 	for _, tilt := range []float64{-0.35, 0, 0.35} {
 		r := turned([9]float64{1, 0, 0, 0, 1, 0, 0, 0, 1}, Vec{0.05, -tilt, 0})
 		// The camera looks at the origin from 350 mm: its position is minus the forward axis times that.
-		s.Views = append(s.Views, View{Width: 2016, Height: 1512, Rotation: r, Position: Vec{-350 * r[6], -350 * r[7], -350 * r[8]},
-			Camera: Camera{Lens: "one", Focal: 1500, FocalU: 0.04, FocalOwnU: 0.01, K1U: 0.01, K2U: 0.005, PrincipalU: 0.02}})
+		s.Views = append(s.Views, View{Width: 2016, Height: 1512, Rotation: r,
+			Position: Vec{-350 * r[6], -350 * r[7], -350 * r[8]},
+			Camera: Camera{Lens: "one", Focal: 1500, FocalU: 0.04, FocalOwnU: 0.01, K1U: 0.01, K2U: 0.005,
+				PrincipalU: 0.02}})
 	}
 	var truth []Vec
 	for range 150 {

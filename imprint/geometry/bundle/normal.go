@@ -184,7 +184,8 @@ func (b *pointBlock) inverse(damping float64) (inv [3][3]float64, ok bool) {
 }
 
 // reduced eliminates the points: the Schur complement of the shared unknowns and its right side.
-func (n *normal) reduced(damping float64) (schur *mat.SymDense, right []float64, inverses [][3][3]float64, ok bool) {
+func (n *normal) reduced(damping float64) (schur *mat.SymDense, right []float64, inverses [][3][3]float64,
+	ok bool) {
 	schur = mat.NewSymDense(len(n.right), nil)
 	schur.CopySym(n.shared)
 	for i := range n.right {
@@ -264,7 +265,8 @@ func (s *state) moved(l layout, m []float64) state {
 	}
 	for c, old := range s.lenses {
 		at := m[l.camera(c):]
-		next.lenses = append(next.lenses, lens{old.focal * math.Exp(at[0]), old.k1 + at[1], old.k2 + at[2], old.cx + at[3], old.cy + at[4]})
+		next.lenses = append(next.lenses, lens{old.focal * math.Exp(at[0]), old.k1 + at[1], old.k2 + at[2], old.cx +
+			at[3], old.cy + at[4]})
 	}
 	for i, b := range s.bow {
 		next.bow = append(next.bow, b+m[l.bow(i)])

@@ -45,7 +45,8 @@ func (v View) project(p pose, l lens, x Vec, d *partials) (Pixel, bool) {
 	}
 	if d != nil {
 		slope := 2*l.k1 + 4*l.k2*r2
-		jac := [2][2]float64{{half * (gain + slope*u*u), half * slope * u * w}, {half * slope * u * w, half * (gain + slope*w*w)}}
+		jac := [2][2]float64{{half * (gain + slope*u*u), half * slope * u * w},
+			{half * slope * u * w, half * (gain + slope*w*w)}}
 		d.fill(jac, p, q, u, w, f, half, r2)
 	}
 	return out, true

@@ -21,13 +21,15 @@ const (
 // first, which leaves none out, then Tukey's.
 func (p *problem) reweigh(cut bool) {
 	if n := len(p.scene.ControlSeen); n > 0 {
-		p.controlFactor = p.weigh(p.scene.ControlSeen, p.controlWeight, cut, p.freedom(n, 2*n-p.layout.count()/2), func(i int) Vec {
-			x, _, _ := p.at.place(p.scene.Controls[i], p.at.bow[i])
-			return x
-		})
+		p.controlFactor = p.weigh(p.scene.ControlSeen, p.controlWeight, cut, p.freedom(n, 2*n-p.layout.count()/2),
+			func(i int) Vec {
+				x, _, _ := p.at.place(p.scene.Controls[i], p.at.bow[i])
+				return x
+			})
 	}
 	if n := len(p.scene.TieSeen); n > 0 {
-		p.tieFactor = p.weigh(p.scene.TieSeen, p.tieWeight, cut, p.freedom(n, 2*n-3*len(p.at.ties)), func(i int) Vec { return p.at.ties[i] })
+		p.tieFactor = p.weigh(p.scene.TieSeen, p.tieWeight, cut, p.freedom(n, 2*n-3*len(p.at.ties)),
+			func(i int) Vec { return p.at.ties[i] })
 	}
 }
 
@@ -36,7 +38,8 @@ func (p *problem) freedom(sights, left int) float64 {
 	return math.Sqrt(math.Max(0.1, float64(left)/float64(2*sights)))
 }
 
-func (p *problem) weigh(list []Seen, weight []float64, cut bool, freedom float64, at func(int) Vec) (factor float64) {
+func (p *problem) weigh(list []Seen, weight []float64, cut bool, freedom float64,
+	at func(int) Vec) (factor float64) {
 	norm := make([]float64, len(list)) // |residual| in stated standard uncertainties
 	var both []float64
 	for k, o := range list {
@@ -69,7 +72,8 @@ func (p *problem) report() (*Adjusted, error) {
 	if !ok || !chol.Factorize(schur) {
 		return nil, fmt.Errorf("bundle: the photos do not fix where they were taken from: %w", ErrTooLittle)
 	}
-	a := &Adjusted{Ties: p.at.ties, Bow: p.at.bow, Stretch: p.at.stretch, ControlWeights: p.controlWeight, TieWeights: p.tieWeight,
+	a := &Adjusted{Ties: p.at.ties, Bow: p.at.bow, Stretch: p.at.stretch, ControlWeights: p.controlWeight,
+		TieWeights:    p.tieWeight,
 		ControlFactor: p.controlFactor, TieFactor: p.tieFactor, layout: p.layout, Shared: &mat.SymDense{}}
 	if err := chol.InverseTo(a.Shared); err != nil {
 		return nil, fmt.Errorf("bundle: %w", err)
@@ -95,7 +99,8 @@ func (p *problem) report() (*Adjusted, error) {
 	}
 	for c, l := range p.at.lenses {
 		i := p.layout.camera(c)
-		a.Lenses = append(a.Lenses, Lens{l.focal, l.focal * math.Sqrt(a.Shared.At(i, i)), l.k1, l.k2, [2]float64{l.cx, l.cy}})
+		a.Lenses = append(a.Lenses, Lens{l.focal, l.focal * math.Sqrt(a.Shared.At(i, i)), l.k1, l.k2,
+			[2]float64{l.cx, l.cy}})
 	}
 	for _, o := range p.scene.ControlSeen {
 		x, _, _ := p.at.place(p.scene.Controls[o.Point], p.at.bow[o.Point])
@@ -125,7 +130,8 @@ func (a *Adjusted) Covariance(tie int) (c Covariance) {
 // Show returns where a photo would show a point, by the adjusted cameras; false for one behind it.
 func (a *Adjusted) Show(s *Scene, view int, x Vec) (Pixel, bool) {
 	v, l := s.Views[view], a.Lenses[view]
-	return v.project(pose{a.Poses[view].Rotation, a.Poses[view].Position}, lens{l.Focal, l.K1, l.K2, l.Principal[0], l.Principal[1]}, x, nil)
+	return v.project(pose{a.Poses[view].Rotation, a.Poses[view].Position},
+		lens{l.Focal, l.K1, l.K2, l.Principal[0], l.Principal[1]}, x, nil)
 }
 
 // Ray is the line of sight of a pixel: it passes through At on the plane z = 0, and at depth z through At + z

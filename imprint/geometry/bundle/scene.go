@@ -24,11 +24,12 @@ type View struct {
 // its own lens terms, since a phone moves its lens to focus and to hold the picture still; the focal lengths
 // of photos by one lens are nearly one.
 type Camera struct {
-	Lens       string  // photos that name the same one were taken through it at one zoom; "" is like no other
-	Focal      float64 // px
-	FocalU     float64 // relative, of what all photos through the lens have in common
-	FocalOwnU  float64 // relative, of what each has for itself
-	K1U, K2U   float64 // of the radial terms about 0, in units of half the diagonal (package homography, The lens)
+	Lens      string  // photos that name the same one were taken through it at one zoom; "" is like no other
+	Focal     float64 // px
+	FocalU    float64 // relative, of what all photos through the lens have in common
+	FocalOwnU float64 // relative, of what each has for itself
+	// of the radial terms about 0, in units of half the diagonal (package homography, The lens)
+	K1U, K2U   float64
 	PrincipalU float64 // of the principal point about the picture's centre, as a share of half the diagonal
 }
 
@@ -68,13 +69,15 @@ var ErrTooLittle = errors.New("too little to adjust")
 // check refuses what cannot be adjusted.
 func (s *Scene) check() error {
 	if len(s.Views) == 0 || len(s.ControlSeen) < 4*len(s.Views) {
-		return fmt.Errorf("%w: %d photos and %d sights of control points", ErrTooLittle, len(s.Views), len(s.ControlSeen))
+		return fmt.Errorf("%w: %d photos and %d sights of control points", ErrTooLittle, len(s.Views),
+			len(s.ControlSeen))
 	}
 	for _, v := range s.Views {
 		if v.Width < 2 || v.Height < 2 || !(v.Position[2] < 0) {
 			return fmt.Errorf("bundle: found a photo of %d x %d px from %v mm", v.Width, v.Height, v.Position)
 		}
-		if c := v.Camera; !(c.Focal > 0 && c.FocalU > 0 && c.FocalOwnU > 0 && c.K1U > 0 && c.K2U > 0 && c.PrincipalU > 0) {
+		if c := v.Camera; !(c.Focal > 0 && c.FocalU > 0 && c.FocalOwnU > 0 && c.K1U > 0 && c.K2U > 0 &&
+			c.PrincipalU > 0) {
 			return fmt.Errorf("bundle: found a camera %+v, need positive numbers", c)
 		}
 	}

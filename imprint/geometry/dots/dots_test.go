@@ -40,7 +40,8 @@ func findIn(g *image.Gray, w raster.Window) []Dot { return Find(g, raster.Of(g, 
 func scatter(random *rand.Rand) (list []madeDot) {
 	for y := -60.0; y <= 60; y += 9 {
 		for x := -96.0; x <= 96; x += 9 {
-			list = append(list, madeDot{Point{X: x + 1.5*random.NormFloat64(), Y: y + 1.5*random.NormFloat64()}, 0.8 + 0.7*random.Float64()})
+			list = append(list, madeDot{Point{X: x + 1.5*random.NormFloat64(), Y: y + 1.5*random.NormFloat64()}, 0.8 +
+				0.7*random.Float64()})
 		}
 	}
 	return list

@@ -56,7 +56,8 @@ func fitDot(grey *image.Gray, w raster.Window, s spot) (Dot, bool) {
 	if len(samples) < 3*parameters {
 		return Dot{}, false
 	}
-	at := [parameters]float64{pRadius: radius / e.px, pBlur: 0.8, pContrast: -2 * s.response, pLevel: meanLn(samples)}
+	at := [parameters]float64{pRadius: radius / e.px, pBlur: 0.8, pContrast: -2 * s.response,
+		pLevel: meanLn(samples)}
 	sd, u, ok := solveDisc(samples, e, &at)
 	if !ok {
 		return Dot{}, false
@@ -69,7 +70,8 @@ func fitDot(grey *image.Gray, w raster.Window, s spot) (Dot, bool) {
 		Contrast: at[pContrast],
 	}
 	moved := math.Hypot(d.Point.X-s.at.X, d.Point.Y-s.at.Y)
-	inside := math.Abs(d.Point.X) < w.HalfWidth-edge-d.RadiusMM && math.Abs(d.Point.Y) < w.HalfHeight-edge-d.RadiusMM
+	inside := math.Abs(d.Point.X) < w.HalfWidth-edge-d.RadiusMM &&
+		math.Abs(d.Point.Y) < w.HalfHeight-edge-d.RadiusMM
 	good := d.RadiusMM > leastRadius && d.RadiusMM < mostRadius && math.Abs(d.Contrast) > leastContrast &&
 		moved < radius && inside && math.Abs(d.Contrast) > 2.5*sd && u < 0.5*at[pRadius]
 	return d, good

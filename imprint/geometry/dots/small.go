@@ -3,7 +3,8 @@ package dots
 import "gonum.org/v1/gonum/mat"
 
 // solveSmall solves the normal equations of one dot.
-func solveSmall(n [parameters][parameters]float64, right [parameters]float64) (x [parameters]float64, ok bool) {
+func solveSmall(n [parameters][parameters]float64, right [parameters]float64) (x [parameters]float64,
+	ok bool) {
 	var chol mat.Cholesky
 	if !chol.Factorize(symmetric(n)) {
 		return x, false

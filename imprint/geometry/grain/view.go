@@ -45,7 +45,8 @@ const (
 func detailOf(r *raster.Raster) detail {
 	fine := raster.Blur(r.Ln, r.Columns, r.Rows, finest/raster.Step)
 	broad := raster.Blur(r.Ln, r.Columns, r.Rows, surroundings/raster.Step)
-	d := detail{columns: r.Columns, rows: r.Rows, halfW: r.Window.HalfWidth, halfH: r.Window.HalfHeight, v: make([]float32, len(fine))}
+	d := detail{columns: r.Columns, rows: r.Rows, halfW: r.Window.HalfWidth, halfH: r.Window.HalfHeight,
+		v: make([]float32, len(fine))}
 	square := make([]float32, len(fine))
 	for i := range fine {
 		d.v[i] = fine[i] - broad[i]

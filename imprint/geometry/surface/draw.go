@@ -66,7 +66,8 @@ func (s *Surface) Draw(left, right Bottom, n int, own bool, shared *Shared, seed
 func patch(b Bottom) (places [][2]float64) {
 	for j := range patchSide {
 		for i := range patchSide {
-			places = append(places, [2]float64{b.X + float64(i)*coarse - patchHalf, b.Y + float64(j)*coarse - patchHalf})
+			places = append(places, [2]float64{b.X + float64(i)*coarse - patchHalf, b.Y +
+				float64(j)*coarse - patchHalf})
 		}
 	}
 	return places

@@ -59,7 +59,8 @@ func alike(d, length float64) float64 {
 
 // covariance of the surface at two places, mm^2.
 func (s *Surface) covariance(ax, ay, bx, by float64) float64 {
-	return s.Amplitude*s.Amplitude*alike(math.Hypot(ax-bx, ay-by), s.Length) + planeU*planeU + slopeU*slopeU*(ax*bx+ay*by)
+	return s.Amplitude*s.Amplitude*alike(math.Hypot(ax-bx, ay-by), s.Length) + planeU*planeU +
+		slopeU*slopeU*(ax*bx+ay*by)
 }
 
 // Fit lays the surface: its parameters by the largest likelihood (Rasmussen and Williams, equation 5.8), the
@@ -84,7 +85,8 @@ func Fit(heights []Height) (*Surface, error) {
 		before := len(s.heights)
 		s.cutWorst()
 		if len(s.heights) < least {
-			return nil, fmt.Errorf("%w: %d of %d after those that contradict the others", ErrTooFew, len(s.heights), least)
+			return nil, fmt.Errorf("%w: %d of %d after those that contradict the others", ErrTooFew, len(s.heights),
+				least)
 		}
 		if err := s.solve(); err != nil {
 			return nil, err
@@ -112,7 +114,8 @@ func (s *Surface) learn() error {
 		return trial.cost(x)
 	}}
 	found, err := optimize.Minimize(problem, start, &optimize.Settings{FuncEvaluations: 60,
-		Converger: &optimize.FunctionConverge{Absolute: 0.02, Iterations: 12}}, &optimize.NelderMead{SimplexSize: 0.4})
+		Converger: &optimize.FunctionConverge{Absolute: 0.02, Iterations: 12}},
+		&optimize.NelderMead{SimplexSize: 0.4})
 	if found == nil || math.IsInf(found.F, 1) || err != nil && found.Status != optimize.FunctionEvaluationLimit {
 		return fmt.Errorf("surface: no parameters explain the heights (%v)", err)
 	}
@@ -141,7 +144,8 @@ func (s *Surface) cost(x []float64) float64 {
 		data += v * v
 		logDet += 2 * math.Log(t.Data[i*t.Stride+i])
 	}
-	prior := math.Pow((x[0]-math.Log(35))/0.75, 2) + math.Pow((x[1]-math.Log(6))/1.5, 2) + math.Pow((x[2]-math.Log(0.04))/1.3, 2)
+	prior := math.Pow((x[0]-math.Log(35))/0.75, 2) + math.Pow((x[1]-math.Log(6))/1.5, 2) +
+		math.Pow((x[2]-math.Log(0.04))/1.3, 2)
 	return (data + logDet + prior) / 2
 }
 
@@ -165,7 +169,8 @@ func (s *Surface) covariances() *mat.SymDense {
 		row, apart := raw.Data[i*raw.Stride:], s.apart[i*n:]
 		for j := i; j < n; j++ {
 			b := &s.heights[j]
-			row[j] = s.Amplitude*s.Amplitude*alike(apart[j], s.Length) + planeU*planeU + slopeU*slopeU*(a.X*b.X+a.Y*b.Y)
+			row[j] = s.Amplitude*s.Amplitude*alike(apart[j], s.Length) + planeU*planeU +
+				slopeU*slopeU*(a.X*b.X+a.Y*b.Y)
 		}
 		row[i] += a.U*a.U + s.Roughness*s.Roughness
 	}

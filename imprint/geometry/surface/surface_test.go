@@ -14,7 +14,8 @@ func scattered(random *rand.Rand, noise float64, z func(x, y float64) float64) (
 	for y := -66.0; y <= 66; y += 9 {
 		for x := -102.0; x <= 102; x += 9 {
 			px, py := x+1.6*random.NormFloat64(), y+1.6*random.NormFloat64()
-			list = append(list, Height{X: px, Y: py, Z: z(px, py) + noise*random.NormFloat64(), U: noise, UX: noise, UY: noise})
+			list = append(list, Height{X: px, Y: py, Z: z(px, py) + noise*random.NormFloat64(), U: noise, UX: noise,
+				UY: noise})
 		}
 	}
 	return list

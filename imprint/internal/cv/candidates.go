@@ -49,7 +49,8 @@ func reduce(src gocv.Mat, longSide int) reduced {
 	}
 	scale := float64(long) / float64(longSide)
 	// At least 1 px: a picture may be 30000 px long and 14 px high.
-	size := image.Pt(max(1, int(math.Round(float64(src.Cols())/scale))), max(1, int(math.Round(float64(src.Rows())/scale))))
+	size := image.Pt(max(1, int(math.Round(float64(src.Cols())/scale))),
+		max(1, int(math.Round(float64(src.Rows())/scale))))
 	dst := gocv.NewMat()
 	gocv.Resize(src, &dst, size, 0, 0, gocv.InterpolationArea)
 	return reduced{dst, scale}
@@ -66,7 +67,8 @@ func (r reduced) quads() (found [][4]Pixel, contours int) {
 	long := max(r.mat.Cols(), r.mat.Rows())
 	for _, share := range thresholdWindows {
 		window := max(5, int(share*float64(long)))/2*2 + 1 // odd and above 1, as OpenCV demands
-		gocv.AdaptiveThreshold(blurred, &binary, 255, gocv.AdaptiveThresholdMean, gocv.ThresholdBinaryInv, window, offset)
+		gocv.AdaptiveThreshold(blurred, &binary, 255, gocv.AdaptiveThresholdMean, gocv.ThresholdBinaryInv, window,
+			offset)
 		if darkRuns(binary) > maxRuns {
 			gocv.MedianBlur(binary, &binary, 5)
 			if darkRuns(binary) > maxRuns {

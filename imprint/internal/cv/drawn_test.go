@@ -54,7 +54,8 @@ func (s scene) pixelFromPlane(x, y float64) Pixel {
 
 // planeFromPixel inverts it: the plane's homography is fixed by four points.
 func (s scene) planeFromPixel() func(px, py float64) (x, y float64) {
-	t := newFromUnitSquare([4]Pixel{s.pixelFromPlane(0, 0), s.pixelFromPlane(100, 0), s.pixelFromPlane(100, 100), s.pixelFromPlane(0, 100)})
+	t := newFromUnitSquare([4]Pixel{s.pixelFromPlane(0, 0), s.pixelFromPlane(100, 0), s.pixelFromPlane(100, 100),
+		s.pixelFromPlane(0, 100)})
 	// The adjugate of [a b c; d e f; g h 1].
 	i := [9]float64{
 		t.e - t.f*t.h, t.c*t.h - t.b, t.b*t.f - t.c*t.e,

@@ -167,7 +167,8 @@ func subPix(t *testing.T, img *image.Gray, m Mark) (q [4]Pixel) {
 		v[2*i], v[2*i+1] = float32(math.Round(c.X)), float32(math.Round(c.Y))
 	}
 	half := max(3, int(0.05*m.Side()))
-	gocv.CornerSubPix(src.Mat, &corners, image.Pt(half, half), image.Pt(-1, -1), gocv.NewTermCriteria(gocv.Count+gocv.EPS, 50, 0.001))
+	gocv.CornerSubPix(src.Mat, &corners, image.Pt(half, half), image.Pt(-1, -1),
+		gocv.NewTermCriteria(gocv.Count+gocv.EPS, 50, 0.001))
 	for i := range q {
 		q[i] = Pixel{X: float64(v[2*i]), Y: float64(v[2*i+1])}
 	}
@@ -196,7 +197,8 @@ func TestNoMarksWhereThereAreNone(t *testing.T) {
 	for name, img := range map[string]*image.Gray{
 		"mirrored": mirrored(drawn), "negative": negative(drawn), "noise": noise, "blank": blank,
 		"one pixel": image.NewGray(image.Rect(0, 0, 1, 1)), "a row": image.NewGray(image.Rect(0, 0, 30000, 1)),
-		"a column": image.NewGray(image.Rect(0, 0, 1, 30000)), "a strip": image.NewGray(image.Rect(0, 0, 20, 32000)),
+		"a column": image.NewGray(image.Rect(0, 0, 1, 30000)), "a strip": image.NewGray(image.Rect(0, 0, 20,
+			32000)),
 	} {
 		marks, _, err := FindMarks(img)
 		assert.NoError(t, err, name)

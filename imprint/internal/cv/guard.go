@@ -75,7 +75,8 @@ func checkBounds(r image.Rectangle, stride, buffer, elem int) error {
 	case w > maxSide || h > maxSide:
 		return fmt.Errorf("the picture is %d x %d px; a side may have at most %d", w, h, maxSide)
 	case w*h > MaxPixels:
-		return fmt.Errorf("the picture is %d x %d px = %.0f MP; at most %d MP are read", w, h, float64(w*h)/1e6, MaxPixels/1_000_000)
+		return fmt.Errorf("the picture is %d x %d px = %.0f MP; at most %d MP are read", w, h, float64(w*h)/1e6,
+			MaxPixels/1_000_000)
 	case stride < w*elem || buffer < (h-1)*stride+w*elem:
 		return fmt.Errorf("the picture's buffer of %d bytes is too short for %d x %d px", buffer, w, h)
 	}

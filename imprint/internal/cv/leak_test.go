@@ -25,7 +25,8 @@ func TestNoMatIsLeftOpen(t *testing.T) {
 	require.NoError(t, err)
 	requireMarks(t, marks, 12)
 	s.withoutMarks = func(id int) bool { return id > 2 }
-	for _, other := range []*image.Gray{s.draw(), mirrored(img), image.NewGray(image.Rect(0, 0, 0, 0)), image.NewGray(image.Rect(0, 0, 40, 40)), nil} {
+	for _, other := range []*image.Gray{s.draw(), mirrored(img), image.NewGray(image.Rect(0, 0, 0, 0)),
+		image.NewGray(image.Rect(0, 0, 40, 40)), nil} {
 		_, _, _ = FindMarks(other)
 	}
 

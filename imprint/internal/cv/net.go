@@ -52,7 +52,8 @@ func NewNet(onnx []byte, input [4]int) (*Net, error) {
 // must be the one given to NewNet.
 func (n *Net) Run(input []float32, shape [4]int) (output []float32, outputShape []int, err error) {
 	if shape != n.input {
-		return nil, nil, fmt.Errorf("the net takes %v values (batch, channels, rows, columns), not %v", n.input, shape)
+		return nil, nil, fmt.Errorf("the net takes %v values (batch, channels, rows, columns), not %v", n.input,
+			shape)
 	}
 	if len(input) != values(shape) {
 		return nil, nil, fmt.Errorf("the net takes %d values, not %d", values(shape), len(input))

@@ -67,7 +67,8 @@ func smallNet(weights []float32, bias float32, h, w int64) []byte {
 	conv := join(field(1, []byte("x")), field(1, []byte("w")), field(1, []byte("b")), field(2, []byte("c")),
 		field(3, []byte("conv")), field(4, []byte("Conv")),
 		field(5, ints("kernel_shape", 3, 3)), field(5, ints("pads", 1, 1, 1, 1)), field(5, ints("strides", 1, 1)))
-	relu := join(field(1, []byte("c")), field(2, []byte("y")), field(3, []byte("relu")), field(4, []byte("Relu")))
+	relu := join(field(1, []byte("c")), field(2, []byte("y")), field(3, []byte("relu")),
+		field(4, []byte("Relu")))
 	graph := join(field(1, conv), field(1, relu), field(2, []byte("g")),
 		field(5, tensor("w", []int64{1, 1, 3, 3}, weights)), field(5, tensor("b", []int64{1}, []float32{bias})),
 		field(11, valueInfo("x", 1, 1, h, w)), field(12, valueInfo("y", 1, 1, h, w)))

@@ -94,7 +94,8 @@ func TestNoMarksInAlteredPhotos(t *testing.T) {
 func correspondences(marks []Mark) (c []homography.Correspondence) {
 	for _, m := range marks {
 		for i, p := range calibration.ControlFrame.Marks[m.ID].Corners() {
-			c = append(c, homography.Correspondence{Pixel: m.Corners[i], Plane: homography.PlanePoint(p), Group: m.ID, U: m.U[i]})
+			c = append(c, homography.Correspondence{Pixel: m.Corners[i], Plane: homography.PlanePoint(p), Group: m.ID,
+				U: m.U[i]})
 		}
 	}
 	return c

@@ -92,7 +92,8 @@ func cropFor(size image.Point, mapX, mapY []float32, w, h int) crop {
 	c.variance = max(0, g*g/(12*k*k)-1.0/4)
 	margin := 4 * c.k
 	lo := image.Pt(max(0, int(loX)-margin), max(0, int(loY)-margin))
-	c.box = image.Rectangle{lo, lo.Add(image.Pt(c.blocks(int(hiX)+margin, lo.X, size.X)*c.k, c.blocks(int(hiY)+margin, lo.Y, size.Y)*c.k))}
+	c.box = image.Rectangle{lo, lo.Add(image.Pt(c.blocks(int(hiX)+margin, lo.X, size.X)*c.k,
+		c.blocks(int(hiY)+margin, lo.Y, size.Y)*c.k))}
 	return c
 }
 
@@ -179,7 +180,8 @@ func (c crop) sample(blocks plane32, mapX, mapY []float32, w, h int) ([]float32,
 			return nil, err
 		}
 		defer kernel.Close()
-		gocv.SepFilter2D(src, &blurred, gocv.MatTypeCV32F, kernel.Mat, kernel.Mat, image.Pt(-1, -1), 0, gocv.BorderReplicate)
+		gocv.SepFilter2D(src, &blurred, gocv.MatTypeCV32F, kernel.Mat, kernel.Mat, image.Pt(-1, -1), 0,
+			gocv.BorderReplicate)
 		src = blurred
 	}
 	mx, err := borrow(h, w, gocv.MatTypeCV32F, 4, bytesOf32(c.inBlocks(mapX, mapY, mapX, c.box.Min.X)))
@@ -214,7 +216,8 @@ func (c crop) sample(blocks plane32, mapX, mapY []float32, w, h int) ([]float32,
 func binomial5(variance float64) []float32 {
 	a := variance / 4
 	b := 1 - 2*a
-	return []float32{float32(a * a), float32(2 * a * b), float32(b*b + 2*a*a), float32(2 * a * b), float32(a * a)}
+	return []float32{float32(a * a), float32(2 * a * b), float32(b*b + 2*a*a), float32(2 * a * b),
+		float32(a * a)}
 }
 
 // inBlocks turns one coordinate of the positions into blocks from the crop's

@@ -23,7 +23,8 @@ import (
 )
 
 // ErrNoSpacing is the error of a record that holds no spacing to choose by.
-var ErrNoSpacing = errors.New("there is no spacing to choose a width by: photograph again, and see the record's reasons")
+var ErrNoSpacing = errors.New("there is no spacing to choose a width by: photograph again, and see the " +
+	"record's reasons")
 
 // keptModels is how many models of a width a record keeps, and how many that
 // were left out: more than a fitter tries.
@@ -57,7 +58,8 @@ func Spacing(m record.Measurement) (gum.Estimate, error) {
 	if m.CoverageFactor != nil && *m.CoverageFactor > 0 {
 		k = *m.CoverageFactor
 	}
-	e.Budget = gum.Budget{{Source: "spacing", Std: gum.Normal(*m.U, k), Unit: "mm", Sensitivity: 1, DoF: math.Inf(1), Basis: "stated with the spacing"}}
+	e.Budget = gum.Budget{{Source: "spacing", Std: gum.Normal(*m.U, k), Unit: "mm", Sensitivity: 1,
+		DoF: math.Inf(1), Basis: "stated with the spacing"}}
 	return e, nil
 }
 

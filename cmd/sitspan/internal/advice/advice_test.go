@@ -36,7 +36,8 @@ func TestRecordAndSizeAgree(t *testing.T) {
 		if rapid.Bool().Draw(t, "by hand") {
 			posture = fit.AllowanceByHand(rapid.Float64Range(0, 40).Draw(t, "allowance"), 0)
 		}
-		m := measured(mm, record.BudgetLine{Source: "left centre", U: 3 * n}, record.BudgetLine{Source: "right centre", U: 4 * n})
+		m := measured(mm, record.BudgetLine{Source: "left centre", U: 3 * n},
+			record.BudgetLine{Source: "right centre", U: 4 * n})
 
 		size, err := WidthFor(fit.StatedSpacing(mm, 5*n), a, posture)
 		require.NoError(t, err)
@@ -116,7 +117,8 @@ func TestReviewersMeasurementCounts(t *testing.T) {
 	rec, err := record.Load("../record/testdata/schema1-paper-reviewed.json")
 	require.NoError(t, err)
 	before := toJSON(t, rec)
-	out, err := Recommend(rec, fit.DefaultAdvisor(), fit.Rider{Bikes: []fit.Bike{{Use: fit.City, Posture: fit.TrunkAngle(60, 2)}}})
+	out, err := Recommend(rec, fit.DefaultAdvisor(), fit.Rider{Bikes: []fit.Bike{{Use: fit.City,
+		Posture: fit.TrunkAngle(60, 2)}}})
 	require.NoError(t, err)
 	assert.Equal(t, before, toJSON(t, rec), "what was given stays as it is")
 	var recs []fit.Recommendation
@@ -148,8 +150,9 @@ func TestParseBike(t *testing.T) {
 		assert.Equal(t, tt.want, got, tt.text)
 	}
 	for text, want := range map[string]string{
-		"road": "has no posture", "hover:40": `use "hover" is not known`, "road:": "is no number", "road:steep": "is no number",
-		"road:+18": "has no unit", "": "has no posture", "road:+mm": "is no number",
+		"road": "has no posture", "hover:40": `use "hover" is not known`, "road:": "is no number",
+		"road:steep": "is no number",
+		"road:+18":   "has no unit", "": "has no posture", "road:+mm": "is no number",
 	} {
 		_, err := ParseBike(text, 0)
 		assert.ErrorContains(t, err, want, "%q", text)
@@ -180,9 +183,11 @@ func TestRiderIsReadBack(t *testing.T) {
 	require.NoError(t, err)
 	assert.Equal(t, fit.Rider{}, none)
 
-	want := fit.Rider{MassKg: 86.5, Complaints: []fit.Complaint{fit.Numbness, fit.ChafedThighs}, Bikes: []fit.Bike{
-		{Name: "winter", Use: fit.Road, Posture: fit.TrunkAngle(40, 2)}, {Use: fit.City, Posture: fit.AllowanceByHand(30, 1)},
-	}}
+	want := fit.Rider{MassKg: 86.5, Complaints: []fit.Complaint{fit.Numbness, fit.ChafedThighs},
+		Bikes: []fit.Bike{
+			{Name: "winter", Use: fit.Road, Posture: fit.TrunkAngle(40, 2)},
+			{Use: fit.City, Posture: fit.AllowanceByHand(30, 1)},
+		}}
 	out, err := Recommend(rec, fit.DefaultAdvisor(), want)
 	require.NoError(t, err)
 	got, err := RiderOf(out)

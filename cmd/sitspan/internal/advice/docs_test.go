@@ -25,10 +25,12 @@ func TestDocumentStatesTheDefaults(t *testing.T) {
 	}
 	assert.Contains(t, text, fmt.Sprintf("The level is %g %%", 100*fit.DefaultRule().Level))
 	d := fit.DefaultDamping()
-	assert.Contains(t, text, fmt.Sprintf("Soft up to %g kg, firm from %g kg, medium between", d.SoftUpToKg, d.FirmFromKg))
+	assert.Contains(t, text, fmt.Sprintf("Soft up to %g kg, firm from %g kg, medium between", d.SoftUpToKg,
+		d.FirmFromKg))
 	assert.Contains(t, text, fmt.Sprintf("Within %g kg of a border", d.NearKg))
 	for _, u := range fit.Uses() {
-		assert.Contains(t, text, fmt.Sprintf("| %s | %s | up to %g mm |", u, lengthWords(fit.ShapeFor(u)), fit.ShapeFor(u).NoseMaxMM))
+		assert.Contains(t, text, fmt.Sprintf("| %s | %s | up to %g mm |", u, lengthWords(fit.ShapeFor(u)),
+			fit.ShapeFor(u).NoseMaxMM))
 	}
 	for _, c := range fit.Complaints() {
 		g, _ := fit.ComplaintGuideFor(c)
@@ -36,7 +38,8 @@ func TestDocumentStatesTheDefaults(t *testing.T) {
 		for _, s := range g.SetUp {
 			parts = append(parts, strings.ReplaceAll(string(s.Part), "_", "-"))
 		}
-		assert.Regexp(t, fmt.Sprintf(`\| %s \| [^|]+ \| %s \|`, regexp.QuoteMeta(words.English.Term(string(c))), strings.Join(parts, ", ")), text)
+		assert.Regexp(t, fmt.Sprintf(`\| %s \| [^|]+ \| %s \|`, regexp.QuoteMeta(words.English.Term(string(c))),
+			strings.Join(parts, ", ")), text)
 	}
 	for _, v := range []fit.Verdict{fit.Clear, fit.BetweenSizes, fit.MeasureAgain, fit.OutsideStock} {
 		assert.Contains(t, text, fmt.Sprintf("| `%s` |", v))

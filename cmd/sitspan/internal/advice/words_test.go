@@ -60,7 +60,8 @@ func TestAdviceIsSaid(t *testing.T) {
 			a.Stock = stock
 		}
 		mm, u := rapid.Float64Range(60, 200).Draw(t, "spacing"), rapid.Float64Range(0, 8).Draw(t, "u")
-		rec, err := Recommend(record.Record{Measurement: measured(mm, record.BudgetLine{Source: "left centre", U: u})}, a, drawRider(t))
+		rec, err := Recommend(record.Record{Measurement: measured(mm,
+			record.BudgetLine{Source: "left centre", U: u})}, a, drawRider(t))
 		require.NoError(t, err)
 		var recs []fit.Recommendation
 		require.NoError(t, json.Unmarshal(rec.Recommendations, &recs))
@@ -77,16 +78,20 @@ func TestAdviceIsSaid(t *testing.T) {
 // What may be said about complaints, in each language: whom to see.
 func TestThePhysicianIsNamed(t *testing.T) {
 	for lang, says := range map[words.Lang][]string{
-		words.English: {"Numbness that lasts", "any loss of sensation", "one-sided pain", "physician or physiotherapist"},
-		words.German:  {"Anhaltende Taubheit", "jeder Verlust von Empfindung", "einseitiger Schmerz", "ärztlichen oder physiotherapeutischen Rat"},
-		words.French:  {"engourdissement qui dure", "toute perte de sensation", "d’un seul côté", "un médecin ou un kinésithérapeute"},
+		words.English: {"Numbness that lasts", "any loss of sensation", "one-sided pain",
+			"physician or physiotherapist"},
+		words.German: {"Anhaltende Taubheit", "jeder Verlust von Empfindung", "einseitiger Schmerz",
+			"ärztlichen oder physiotherapeutischen Rat"},
+		words.French: {"engourdissement qui dure", "toute perte de sensation", "d’un seul côté",
+			"un médecin ou un kinésithérapeute"},
 	} {
 		for _, word := range says {
 			assert.Contains(t, lang.Note("caution.physician", nil), word)
 		}
 	}
 	basis := map[words.Lang]string{
-		words.English: "common practice, no source", words.German: "übliche Praxis ohne Quelle", words.French: "usage courant, sans source",
+		words.English: "common practice, no source", words.German: "übliche Praxis ohne Quelle",
+		words.French: "usage courant, sans source",
 	}
 	for lang, says := range basis {
 		for _, c := range fit.Complaints() {

@@ -185,7 +185,8 @@ func fakeHand(limit time.Duration, s worker.Settings) func() *worker.Hand {
 // fakePlan audits folder into out.
 func fakePlan(folder, out string) Plan {
 	return Plan{
-		Folder: folder, Out: out, Identity: archive.Identity{Version: "test", Model: "none", Settings: json.RawMessage(`{"medium": ""}`)},
+		Folder: folder, Out: out, Identity: archive.Identity{Version: "test", Model: "none",
+			Settings: json.RawMessage(`{"medium": ""}`)},
 		Bench:  archive.Bench{Workers: 2, NewHand: fakeHand(20*time.Second, worker.Settings{})},
 		Review: Review{Advisor: fit.DefaultAdvisor()},
 	}

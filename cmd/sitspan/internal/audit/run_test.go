@@ -51,7 +51,8 @@ func poisonedFolder(t *testing.T) string {
 	require.NoError(t, huge.Truncate(1<<33)) // sparse
 	require.NoError(t, huge.Close())
 	require.NoError(t, syscall.Mkfifo(filepath.Join(dir, "pipe.jpg"), 0o644))
-	for link, to := range map[string]string{"loop.jpg": "loop.jpg", "up": ".", "gone.jpg": "nowhere.jpg", "linked.jpg": "2019/scan01.jpg"} {
+	for link, to := range map[string]string{"loop.jpg": "loop.jpg", "up": ".", "gone.jpg": "nowhere.jpg",
+		"linked.jpg": "2019/scan01.jpg"} {
 		require.NoError(t, os.Symlink(to, filepath.Join(dir, link)))
 	}
 	return dir
@@ -294,8 +295,9 @@ func TestRunRefuses(t *testing.T) {
 	}{
 		"results into the folder itself": {fakePlan(dir, dir), "needed: another one"},
 		"a folder that is in use":        {fakePlan(dir, full), "holds other files"},
-		"no folder":                      {fakePlan(filepath.Join(dir, "none"), filepath.Join(t.TempDir(), "out")), "cannot be listed"},
-		"settings that no worker takes":  {wood, "nobody sits on wood"},
+		"no folder": {fakePlan(filepath.Join(dir, "none"), filepath.Join(t.TempDir(), "out")),
+			"cannot be listed"},
+		"settings that no worker takes": {wood, "nobody sits on wood"},
 	} {
 		_, err := Run(context.Background(), c.plan)
 		assert.ErrorContains(t, err, c.want, name)
@@ -385,7 +387,8 @@ func TestTheFileThatWasReadCounts(t *testing.T) {
 		p.U = u
 		put(t, dir, name, p)
 	}
-	for readings, want := range map[string]string{"": "again.jpg", "file,spacing_mm\noriginal.jpg,121\n": "original.jpg"} {
+	for readings, want := range map[string]string{"": "again.jpg",
+		"file,spacing_mm\noriginal.jpg,121\n": "original.jpg"} {
 		p := fakePlan(dir, filepath.Join(t.TempDir(), "out"))
 		if readings != "" {
 			var err error

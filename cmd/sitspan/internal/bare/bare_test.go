@@ -21,7 +21,8 @@ import (
 )
 
 // secrets must not be in a bare file.
-var secrets = []string{"GPSPLACE", "OWNERNAME", "SERIAL-4711", "a comment", "MAKERNAME", "second picture", "2025:11:25"}
+var secrets = []string{"GPSPLACE", "OWNERNAME", "SERIAL-4711", "a comment", "MAKERNAME", "second picture",
+	"2025:11:25"}
 
 // loaded is a JPEG with all that a phone writes, and secrets in each place.
 func loaded(t *testing.T, orientation float64) []byte {
@@ -32,7 +33,8 @@ func loaded(t *testing.T, orientation float64) []byte {
 	}
 	var b bytes.Buffer
 	require.NoError(t, jpeg.Encode(&b, m, nil))
-	block := tags{tagOrientation: orientation, tagFocal: 6.8, tagFocal35: 52, tagPixelX: 64, tagPixelY: 48, tagZoom: 1}.write(true)
+	block := tags{tagOrientation: orientation, tagFocal: 6.8, tagFocal35: 52, tagPixelX: 64, tagPixelY: 48,
+		tagZoom: 1}.write(true)
 	block = append(block, "GPSPLACE OWNERNAME SERIAL-4711 MAKERNAME 2025:11:25 10:00:00"...)
 	comment := []byte{0xff, 0xfe, 0, 2 + 9}
 	xmp := append([]byte("http://ns.adobe.com/xap/1.0/\x00"), "OWNERNAME"...)

@@ -10,7 +10,8 @@ import (
 	"sitspan/imprint/photo"
 )
 
-var errJPEG = errors.New("the picture's segments cannot be told apart, so it cannot be stripped: save it anew with another program")
+var errJPEG = errors.New("the picture's segments cannot be told apart, so it cannot be stripped: save it " +
+	"anew with another program")
 
 // fromJPEG keeps the segments that the pixels are decoded from, JFIF's density
 // and the colour profile, puts its own EXIF block in, and drops the rest, all
@@ -56,7 +57,8 @@ func needed(marker byte, body []byte) bool {
 	case marker == 0xfe:
 		return false
 	case marker == 0xe0:
-		return bytes.HasPrefix(body, []byte("JFIF\x00")) && len(body) >= 14 && body[12] == 0 && body[13] == 0 // no thumbnail
+		// no thumbnail
+		return bytes.HasPrefix(body, []byte("JFIF\x00")) && len(body) >= 14 && body[12] == 0 && body[13] == 0
 	case marker == 0xe2:
 		return bytes.HasPrefix(body, []byte("ICC_PROFILE\x00"))
 	case marker == 0xee:

@@ -10,7 +10,8 @@ import (
 	"sitspan/imprint/photo"
 )
 
-var errPNG = errors.New("the picture's chunks cannot be told apart, so it cannot be stripped: save it anew with another program")
+var errPNG = errors.New("the picture's chunks cannot be told apart, so it cannot be stripped: save it anew " +
+	"with another program")
 
 // keptChunks are the chunks that pixels, colours and resolution are read from
 // (PNG specification, clause 11).

@@ -30,7 +30,8 @@ func TestBothFormsOfAJobGiveOneRecord(t *testing.T) {
 
 	sitting := measure(worker.Job{
 		Sittings: [][]worker.Photo{{{Path: path, Name: "imprint of today.jpg"}}},
-		Draw:     []worker.Drawing{{Name: "a", Side: 300}, {Name: "b", Side: 400, Lang: "de"}, {Name: "c", Side: 9, Lang: "xx"}},
+		Draw: []worker.Drawing{{Name: "a", Side: 300}, {Name: "b", Side: 400, Lang: "de"},
+			{Name: "c", Side: 9, Lang: "xx"}},
 	})
 	require.Empty(t, sitting.Error)
 	require.Equal(t, record.Measured, sitting.Record.Measurement.Status)

@@ -32,10 +32,12 @@ func (b bench) file(job worker.Job) worker.Answer {
 	p, err := photo.ReadPage(string(job.Path), job.Page, b.limits)
 	decoded := time.Since(start).Seconds()
 	if err != nil {
-		return worker.Answer{Record: b.station.Unread(string(job.Path), err).Record, Seconds: decoded, DecodeSeconds: decoded}
+		return worker.Answer{Record: b.station.Unread(string(job.Path), err).Record, Seconds: decoded,
+			DecodeSeconds: decoded}
 	}
 	o := b.station.MeasurePhoto(context.Background(), p)
-	a := worker.Answer{Record: o.Record, Fingerprint: fingerprint.Of(p.Colour(4 * 32)).String(), DecodeSeconds: decoded}
+	a := worker.Answer{Record: o.Record, Fingerprint: fingerprint.Of(p.Colour(4 * 32)).String(),
+		DecodeSeconds: decoded}
 	if err := leavePictures(o, p, job); err != nil {
 		a.OverlayError = err.Error()
 	}
@@ -72,7 +74,10 @@ func withoutLoupes(overlay image.Image, p *photo.Photo) image.Image {
 }
 
 func writeJPEG(path string, m image.Image, quality int) error {
-	return wholefile.Write(path, func(w io.Writer) error { return jpeg.Encode(w, m, &jpeg.Options{Quality: quality}) })
+	return wholefile.Write(path, func(w io.Writer) error {
+		return jpeg.Encode(w, m,
+			&jpeg.Options{Quality: quality})
+	})
 }
 
 // pictures draws what is wanted and can be drawn: a picture that cannot is not worth a record.

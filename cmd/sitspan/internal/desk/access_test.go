@@ -89,8 +89,11 @@ func TestTabReachesEverything(t *testing.T) {
 	p := newTab(t, "tab", 1280, 800)
 	for _, page := range []string{"/", "/visits/1", "/visits/1/imprint"} {
 		p.open(b.url + page)
-		eval[any](p, "(document.querySelector('.skip').focus(), 1)") // the first stop; an autofocus may begin elsewhere
-		want := eval[int](p, "[...document.querySelectorAll('a[href], button:not(:disabled), input:not([type=hidden]), select, textarea, summary')].filter(e => e.checkVisibility() && !e.closest('dialog')).filter(e => !e.closest('details:not([open])') || e.tagName === 'SUMMARY').length")
+		// the first stop; an autofocus may begin elsewhere
+		eval[any](p, "(document.querySelector('.skip').focus(), 1)")
+		want := eval[int](p, "[...document.querySelectorAll('a[href], button:not(:disabled), "+
+			"input:not([type=hidden]), select, textarea, summary')].filter(e => e.checkVisibility() && "+
+			"!e.closest('dialog')).filter(e => !e.closest('details:not([open])') || e.tagName === 'SUMMARY').length")
 		stops := 1 + walk(p, want)
 		assert.GreaterOrEqual(t, stops, want-1, page) // a group of radio buttons is one stop
 	}

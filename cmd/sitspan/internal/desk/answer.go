@@ -82,7 +82,8 @@ func (d *Desk) fail(w http.ResponseWriter, r *http.Request, err error) {
 		writeJSON(w, status, map[string]string{"error": text})
 		return
 	}
-	if err := d.showStatus(w, r, status, "message", frame{Title: d.say(r, "message.title"), Here: backOf(r), Data: text}); err != nil {
+	if err := d.showStatus(w, r, status, "message", frame{Title: d.say(r, "message.title"), Here: backOf(r),
+		Data: text}); err != nil {
 		d.logf("%s: %v", r.Pattern, err)
 		http.Error(w, text, status)
 	}
@@ -189,7 +190,8 @@ func (d *Desk) setLanguage(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return &refusal{http.StatusBadRequest, err.Error()}
 	}
-	http.SetCookie(w, &http.Cookie{Name: languageCookie, Value: string(l), Path: "/", HttpOnly: true, SameSite: http.SameSiteStrictMode, MaxAge: 365 * 24 * 3600, Secure: r.TLS != nil})
+	http.SetCookie(w, &http.Cookie{Name: languageCookie, Value: string(l), Path: "/", HttpOnly: true,
+		SameSite: http.SameSiteStrictMode, MaxAge: 365 * 24 * 3600, Secure: r.TLS != nil})
 	back := r.PostFormValue("back")
 	if !strings.HasPrefix(back, "/") || strings.HasPrefix(back, "//") || strings.Contains(back, `\`) {
 		back = "/"

@@ -130,7 +130,8 @@ func (b *bench) browser() *http.Client {
 	require.NoError(b.t, err)
 	tr := http.DefaultTransport.(*http.Transport).Clone()
 	tr.TLSClientConfig = insecure()
-	return &http.Client{Jar: jar, Transport: tr, Timeout: time.Minute, CheckRedirect: func(*http.Request, []*http.Request) error { return http.ErrUseLastResponse }}
+	return &http.Client{Jar: jar, Transport: tr, Timeout: time.Minute,
+		CheckRedirect: func(*http.Request, []*http.Request) error { return http.ErrUseLastResponse }}
 }
 
 func (b *bench) get(path string) (*http.Response, string) {
@@ -246,7 +247,8 @@ func (b *bench) visit(alias string) store.Visit {
 	require.NoError(b.t, err)
 	angle := 45.0
 	v.MassKg, v.Complaints = 78, []string{"numbness"}
-	v.Bikes = []store.Bike{{Name: "winter", Use: "gravel", Posture: store.Posture{TrunkDeg: &angle, TrunkU: 3, Basis: "typed"}}}
+	v.Bikes = []store.Bike{{Name: "winter", Use: "gravel", Posture: store.Posture{TrunkDeg: &angle, TrunkU: 3,
+		Basis: "typed"}}}
 	require.NoError(b.t, b.store.SaveVisit(b.t.Context(), v))
 	v.Version++
 	return v

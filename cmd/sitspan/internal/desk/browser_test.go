@@ -38,7 +38,8 @@ func chromium(t *testing.T) string {
 			return path
 		}
 	}
-	t.Skip("no chromium is installed: .ci/deps browser, or apt-get install chromium, to test the pages in a real browser")
+	t.Skip("no chromium is installed: .ci/deps browser, or apt-get install chromium, to test the pages in a " +
+		"real browser")
 	return ""
 }
 
@@ -46,7 +47,8 @@ func newTab(t *testing.T, name string, width, height int64, opts ...chromedp.Emu
 	t.Helper()
 	o := append(chromedp.DefaultExecAllocatorOptions[:len(chromedp.DefaultExecAllocatorOptions):len(chromedp.DefaultExecAllocatorOptions)],
 		chromedp.ExecPath(chromium(t)), chromedp.NoSandbox, chromedp.DisableGPU, chromedp.IgnoreCertErrors,
-		chromedp.Flag("disable-quic", true), chromedp.Flag("disable-background-networking", true), chromedp.Flag("disable-component-update", true),
+		chromedp.Flag("disable-quic", true), chromedp.Flag("disable-background-networking", true),
+		chromedp.Flag("disable-component-update", true),
 		chromedp.Flag("disable-sync", true), chromedp.Flag("lang", "en"))
 	alloc, stop := chromedp.NewExecAllocator(context.Background(), o...)
 	ctx, cancel := chromedp.NewContext(alloc)
@@ -92,7 +94,8 @@ func (p *tab) arrive(js string) {
 }
 
 func (p *tab) text() string {
-	v, err := chromedp.Run(p.ctx, chromedp.Evaluate[string]("location.pathname + ': ' + document.body.innerText.replace(/\\s+/g, ' ').slice(0, 1800)"))
+	v, err := chromedp.Run(p.ctx, chromedp.Evaluate[string]("location.pathname + ': ' + "+
+		"document.body.innerText.replace(/\\s+/g, ' ').slice(0, 1800)"))
 	if err != nil {
 		return err.Error()
 	}
@@ -125,7 +128,8 @@ func (p *tab) swipe(x, y, toX, toY float64, held func()) {
 	p.t.Helper()
 	touch := func(kind input.DispatchTouchEventType, points ...*input.TouchPoint) {
 		p.do(chromedp.Func(func(ctx context.Context, t *chromedp.Target) error {
-			_, err := cdp.Call(ctx, t, input.DispatchTouchEvent, input.DispatchTouchEventParams{Type: kind, TouchPoints: points})
+			_, err := cdp.Call(ctx, t, input.DispatchTouchEvent, input.DispatchTouchEventParams{Type: kind,
+				TouchPoints: points})
 			return err
 		}))
 	}
@@ -161,14 +165,17 @@ func (p *tab) choose(sel string, names ...string) {
 // middle is where an element's middle is on the screen.
 func (p *tab) middle(sel string) (x, y float64) {
 	p.t.Helper()
-	at := eval[[]float64](p, fmt.Sprintf("(() => { const r = document.querySelector(%q).getBoundingClientRect(); return [r.x + r.width / 2, r.y + r.height / 2] })()", sel))
+	at := eval[[]float64](p, fmt.Sprintf("(() => { const r = "+
+		"document.querySelector(%q).getBoundingClientRect(); return [r.x + r.width / 2, r.y + r.height / 2] })()",
+		sel))
 	return at[0], at[1]
 }
 
 func (p *tab) number(sel string) float64 {
 	p.t.Helper()
 	var v float64
-	_, err := fmt.Sscan(strings.ReplaceAll(eval[string](p, fmt.Sprintf("document.querySelector(%q).textContent", sel)), ",", "."), &v)
+	_, err := fmt.Sscan(strings.ReplaceAll(eval[string](p, fmt.Sprintf("document.querySelector(%q).textContent",
+		sel)), ",", "."), &v)
 	require.NoError(p.t, err)
 	return v
 }
@@ -176,7 +183,8 @@ func (p *tab) number(sel string) float64 {
 // waitNumber waits for a number on the page: the desk is asked for it.
 func (p *tab) waitNumber(sel string, want, within float64) {
 	p.t.Helper()
-	p.wait(fmt.Sprintf("Math.abs(parseFloat(document.querySelector(%q).textContent) - %g) <= %g", sel, want, within))
+	p.wait(fmt.Sprintf("Math.abs(parseFloat(document.querySelector(%q).textContent) - %g) <= %g", sel, want,
+		within))
 }
 
 func TestFlowInABrowser(t *testing.T) {
@@ -213,7 +221,8 @@ func TestFlowInABrowser(t *testing.T) {
 
 	t.Log("a further photo, and both together")
 	p.choose("#files", photoDir+"paper-1.jpg")
-	p.wait("document.querySelectorAll('.tile:not(.add)').length == 2 && !document.querySelector('.tiles[data-waiting]')")
+	p.wait("document.querySelectorAll('.tile:not(.add)').length == 2 && " +
+		"!document.querySelector('.tiles[data-waiting]')")
 	p.wait("document.querySelector('form[action$=together] button')")
 	p.screen("7-imprint-two")
 
@@ -232,7 +241,8 @@ func TestFlowInABrowser(t *testing.T) {
 	t.Log("a photo without a frame, by hand")
 	p.open(b.url + "/visits/1/imprint")
 	p.choose("#files", writeGrey(t))
-	p.wait("document.querySelectorAll('.tile:not(.add)').length == 3 && !document.querySelector('.tiles[data-waiting]')")
+	p.wait("document.querySelectorAll('.tile:not(.add)').length == 3 && " +
+		"!document.querySelector('.tiles[data-waiting]')")
 	p.open(b.url + "/visits/1/imprint?record=3")
 	p.wait("document.querySelectorAll('.handle').length == 4")
 	p.do(chromedp.SetValue("#medium", "foam"), chromedp.SendKeys("#length", "250"))
@@ -244,7 +254,8 @@ func TestFlowInABrowser(t *testing.T) {
 		p.do(chromedp.DragAndDropXY(x, y, x, y-10, 3))
 	}
 	p.do(chromedp.Click("#keep"))
-	p.arrive("document.querySelector('.status.review') && document.querySelector('.seen')?.textContent.includes('Kim')")
+	p.arrive("document.querySelector('.status.review') && " +
+		"document.querySelector('.seen')?.textContent.includes('Kim')")
 	// Handles start at 30 % of the width apart, the scale's ends at 50 %: 150 mm at 250 mm, on foam a little
 	// more.
 	assert.InDelta(t, 150, p.number("#spacing"), 12)
@@ -254,7 +265,8 @@ func TestFlowInABrowser(t *testing.T) {
 	p.screen("10-rider")
 	p.do(chromedp.Click("button[value=de]"))
 	p.arrive("document.documentElement.lang == 'de'")
-	for i, page := range []string{"/visits/1", "/visits/1/imprint", "/visits/1/choice", "/visits/1/sheet", "/phone"} {
+	for i, page := range []string{"/visits/1", "/visits/1/imprint", "/visits/1/choice", "/visits/1/sheet",
+		"/phone"} {
 		p.open(b.url + page)
 		p.screen(fmt.Sprintf("de-%d", i+1))
 	}
@@ -271,7 +283,9 @@ func (p *tab) readTrunk() {
 	p.wait("document.querySelector('#trunk-stage.on image')")
 	perScreenPx := eval[float64](p, "1 / document.getElementById('trunk-stage').getScreenCTM().a")
 	for _, px := range [][2]float64{{200, 500}, {700, 500}, {400, 300}, {600, 100}} {
-		at := eval[[]float64](p, fmt.Sprintf("(() => { const q = new DOMPoint(%g, %g).matrixTransform(document.getElementById('trunk-stage').getScreenCTM()); return [q.x, q.y] })()", px[0], px[1]))
+		at := eval[[]float64](p, fmt.Sprintf("(() => { const q = new DOMPoint(%g, "+
+			"%g).matrixTransform(document.getElementById('trunk-stage').getScreenCTM()); return [q.x, q.y] })()",
+			px[0], px[1]))
 		p.do(chromedp.MouseClickXY(at[0], at[1]))
 	}
 	p.wait("!document.getElementById('trunk-take').disabled") // all four are there, and the desk has answered
@@ -296,7 +310,8 @@ func (p *tab) dragAndUndo() {
 	away := math.Copysign(14, x-rx) // outward: the distance grows
 	p.do(chromedp.DragAndDropXY(x, y, x+away, y, 6))
 	p.wait(fmt.Sprintf("parseFloat(document.getElementById('spacing').textContent) > %g", before+1))
-	assert.True(p.t, eval[bool](p, "document.getElementById('loupe').classList.contains('on')"), "the magnifier shows the centre that is moved")
+	assert.True(p.t, eval[bool](p, "document.getElementById('loupe').classList.contains('on')"),
+		"the magnifier shows the centre that is moved")
 	p.screen("4a-magnifier")
 	assert.Equal(p.t, "Keep my centres", eval[string](p, "document.getElementById('keep').textContent"))
 	dragged := p.number("#spacing")
@@ -308,7 +323,9 @@ func (p *tab) dragAndUndo() {
 	}
 	p.do(chromedp.Focus(".handle[data-handle=left]"))
 	for range 10 {
-		p.do(chromedp.Evaluate[chromedp.Void](fmt.Sprintf("document.activeElement.dispatchEvent(new KeyboardEvent('keydown', {key: %q, bubbles: true, cancelable: true}))", map[string]string{"\ue012": "ArrowLeft", "\ue014": "ArrowRight"}[key])))
+		p.do(chromedp.Evaluate[chromedp.Void](fmt.Sprintf("document.activeElement.dispatchEvent(new "+
+			"KeyboardEvent('keydown', {key: %q, bubbles: true, cancelable: true}))",
+			map[string]string{"\ue012": "ArrowLeft", "\ue014": "ArrowRight"}[key])))
 	}
 	p.wait(fmt.Sprintf("parseFloat(document.getElementById('spacing').textContent) > %g", dragged+0.7))
 	// 1 mm on the plane, times (H + d) / H and the direction: between 0.9 and 1.1 mm, each number rounded to
@@ -334,7 +351,8 @@ func TestPhoneInABrowser(t *testing.T) {
 	desk.screen("11-phone")
 	address := b.lan + "/pair/" + b.offer(v.ID) // what the code on the screen holds
 
-	phone := newTab(t, "phone", 390, 844, chromedp.EmulateMobile, chromedp.EmulateTouch, chromedp.EmulatePortrait)
+	phone := newTab(t, "phone", 390, 844, chromedp.EmulateMobile, chromedp.EmulateTouch,
+		chromedp.EmulatePortrait)
 	_ = chromedp.Do(phone.ctx, chromedp.Navigate(b.lan+"/camera")) // an error with some browsers only
 	assert.False(t, eval[bool](phone, "!!document.querySelector('form, input')"), "a stranger gets nothing")
 	phone.open(address)
@@ -360,7 +378,8 @@ func TestPhoneInABrowser(t *testing.T) {
 	assert.Empty(t, eval[[]string](phone, fingers))
 
 	desk.open(fmt.Sprint(b.url, "/visits/", v.ID, "/imprint"))
-	desk.wait("document.querySelectorAll('.tile:not(.add)').length == 2 && !document.querySelector('.tiles[data-waiting]') && document.getElementById('stage')")
+	desk.wait("document.querySelectorAll('.tile:not(.add)').length == 2 && " +
+		"!document.querySelector('.tiles[data-waiting]') && document.getElementById('stage')")
 	desk.screen("12-from-phone")
 	for i, page := range []string{"/", "", "/imprint", "/choice"} {
 		small := phone
@@ -371,7 +390,8 @@ func TestPhoneInABrowser(t *testing.T) {
 		}
 		small.open(url)
 		small.screen(fmt.Sprint(i + 1))
-		assert.LessOrEqual(t, eval[float64](small, "document.documentElement.scrollWidth"), 390.0, "%s is not wider than the screen", url)
+		assert.LessOrEqual(t, eval[float64](small, "document.documentElement.scrollWidth"), 390.0,
+			"%s is not wider than the screen", url)
 	}
 }
 

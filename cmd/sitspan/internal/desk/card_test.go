@@ -68,7 +68,8 @@ func withBars(t *testing.T, original string, q [4][2]float64) []byte {
 			f := float64(k) / blocks
 			x, y := int(a[0]+f*(b[0]-a[0])), int(a[1]+f*(b[1]-a[1]))
 			level := color.Gray{uint8(255 * (k % 2))}
-			draw.Draw(to, image.Rect(x-9-8*(k%3), y-9-8*(k%3), x+9, y+9), image.NewUniform(level), image.Point{}, draw.Src)
+			draw.Draw(to, image.Rect(x-9-8*(k%3), y-9-8*(k%3), x+9, y+9), image.NewUniform(level), image.Point{},
+				draw.Src)
 		}
 	}
 	var out bytes.Buffer
@@ -154,7 +155,8 @@ func TestTheFaceOfACardIsNowhere(t *testing.T) {
 		require.Positive(t, at, "the sheet has the photo")
 		img, err := jpeg.Decode(strings.NewReader(pdf[at:]))
 		require.NoError(t, err)
-		assert.InDelta(t, float64(w)/float64(h), float64(img.Bounds().Dx())/float64(img.Bounds().Dy()), 0.01, "all of the photo, nothing else")
+		assert.InDelta(t, float64(w)/float64(h), float64(img.Bounds().Dx())/float64(img.Bounds().Dy()), 0.01,
+			"all of the photo, nothing else")
 		assert.Less(t, unrest(t, img, q, w, h), 2*painted, "the sheet")
 	}
 }
@@ -239,7 +241,8 @@ func TestCardSetByHandIsCovered(t *testing.T) {
 	k, err := b.store.Record(t.Context(), s.Tiles[0].Record)
 	require.NoError(t, err)
 	require.NotEqual(t, "card", k.Record.Measurement.ScaleSource)
-	hand := handScale{moved: moved{Left: truth.Left, Right: truth.Right, Reviewer: "Kim", U: 1}, Points: [][2]float64{q[2], q[0], q[1], q[3]}, Medium: "paper", Source: "card"}
+	hand := handScale{moved: moved{Left: truth.Left, Right: truth.Right, Reviewer: "Kim", U: 1},
+		Points: [][2]float64{q[2], q[0], q[1], q[3]}, Medium: "paper", Source: "card"}
 	wrong := hand
 	wrong.Points = [][2]float64{{100, 100}, {900, 100}, {900, 200}, {100, 200}}
 	r, out := b.script("/shots/1/by-hand", wrong)

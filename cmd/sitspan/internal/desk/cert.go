@@ -76,14 +76,16 @@ func fingerprint(der []byte) string {
 
 // loadOrMake loads NAME.pem and NAME-key.pem, and makes them where they are
 // missing, unreadable or no longer fit.
-func loadOrMake(dir, name string, fits func(*x509.Certificate) bool, make func() (tls.Certificate, error)) (tls.Certificate, error) {
+func loadOrMake(dir, name string, fits func(*x509.Certificate) bool,
+	make func() (tls.Certificate, error)) (tls.Certificate, error) {
 	certPath, keyPath := filepath.Join(dir, name+".pem"), filepath.Join(dir, name+"-key.pem")
 	c, err := tls.LoadX509KeyPair(certPath, keyPath)
 	if err == nil && time.Now().Before(c.Leaf.NotAfter) && fits(c.Leaf) {
 		return c, nil
 	}
 	if err != nil && !errors.Is(err, fs.ErrNotExist) && name == "authority" {
-		return c, fmt.Errorf("%w: take %s away to have a new one made; phones then have to be paired anew", err, dir)
+		return c, fmt.Errorf("%w: take %s away to have a new one made; phones then have to be paired anew", err,
+			dir)
 	}
 	if c, err = make(); err != nil {
 		return c, err
@@ -107,7 +109,8 @@ func writeNew(path, kind string, der []byte, mode os.FileMode) error {
 }
 
 // privateNets are the only addresses that the authority may vouch for.
-var privateNets = []string{"10.0.0.0/8", "172.16.0.0/12", "192.168.0.0/16", "169.254.0.0/16", "fc00::/7", "fe80::/10"}
+var privateNets = []string{"10.0.0.0/8", "172.16.0.0/12", "192.168.0.0/16", "169.254.0.0/16", "fc00::/7",
+	"fe80::/10"}
 
 func makeAuthority() (tls.Certificate, error) {
 	t := certificate("sitspan desk, this shop's own authority", authorityYears*365)
@@ -173,7 +176,8 @@ func lanAddresses() ([]net.IP, error) {
 		}
 	}
 	if len(ips) == 0 {
-		return nil, errors.New("this computer has no address in a local network: connect it to the shop's network, or leave --lan out")
+		return nil, errors.New("this computer has no address in a local network: connect it to the shop's " +
+			"network, or leave --lan out")
 	}
 	return ips, nil
 }

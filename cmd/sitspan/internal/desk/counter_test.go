@@ -26,7 +26,8 @@ func (b *bench) pairedPhone(t *testing.T, name string, visit int64) *tab {
 	return phone
 }
 
-const tiles = "document.querySelectorAll('.tile:not(.add)').length == %d && !document.querySelector('.tiles[data-waiting]')"
+const tiles = "document.querySelectorAll('.tile:not(.add)').length == %d && " +
+	"!document.querySelector('.tiles[data-waiting]')"
 
 // TestAPhonesPhotosStayWithItsVisit: another rider's visit is opened on the desk, and the phone neither
 // sees it nor sends there, until the desk asks it and it says yes.
@@ -45,7 +46,8 @@ func TestAPhonesPhotosStayWithItsVisit(t *testing.T) {
 	shots, err = b.store.Shots(t.Context(), first.ID)
 	require.NoError(t, err)
 	require.Len(t, shots, 1)
-	assert.NotContains(t, eval[string](phone, "document.documentElement.outerHTML"), "Rider 18", "nor does the phone know of it")
+	assert.NotContains(t, eval[string](phone, "document.documentElement.outerHTML"), "Rider 18",
+		"nor does the phone know of it")
 
 	status, err := chromedp.Run(phone.ctx, chromedp.Evaluate[int](fmt.Sprintf(`(async () => { const f = new FormData(); f.append("photo", new Blob(["\xff\xd8\xff x"]), "x.jpg");
 		return (await fetch("/camera/visits/%d/photos", {method: "POST", body: f,
@@ -125,12 +127,14 @@ func TestPhotosGoUpInPlace(t *testing.T) {
 	b.visit("Rider 17")
 	p := newTab(t, "inplace", 1366, 768)
 	p.open(b.url + "/visits/1/imprint")
-	eval[any](p, "(window.before = 'the same page', document.querySelector('.setup').open = true, document.getElementById('dl').value = '14,5', 1)")
+	eval[any](p, "(window.before = 'the same page', document.querySelector('.setup').open = true, "+
+		"document.getElementById('dl').value = '14,5', 1)")
 	p.choose("#files", photoDir+"foam-window.jpg", "testdata/shop.yaml", photoDir+"foam-two-lamps.jpg")
 	p.wait("document.getElementById('count').textContent.startsWith('2 of 3')")
 	p.wait(fmt.Sprintf(tiles, 2) + " && document.querySelectorAll('#stage .handle').length == 2")
 	assert.Equal(t, "the same page", eval[string](p, "String(window.before)"), "not loaded anew")
-	assert.Equal(t, "14,5", eval[string](p, "document.getElementById('dl').value"), "what was typed is still there")
+	assert.Equal(t, "14,5", eval[string](p, "document.getElementById('dl').value"),
+		"what was typed is still there")
 	assert.Contains(t, eval[string](p, "document.getElementById('queue').textContent"), "no photo")
 	p.screen("two-of-three")
 }
@@ -166,7 +170,8 @@ func TestConfirmedIsSaidAndTakenBack(t *testing.T) {
 	p.open(b.url + "/visits/1/imprint")
 	p.wait("document.querySelectorAll('.handle').length == 2")
 	eval[any](p, "(document.getElementById('reviewer').value = 'Ruth', 1)")
-	eval[any](p, "(document.getElementById('keep').click(), document.getElementById('keep').click(), 1)") // impatient
+	// impatient
+	eval[any](p, "(document.getElementById('keep').click(), document.getElementById('keep').click(), 1)")
 	p.wait("/confirmed by Ruth, \\d\\d:\\d\\d/.test(document.querySelector('.seen')?.textContent)")
 	k, err := b.store.Record(t.Context(), 1)
 	require.NoError(t, err)
@@ -179,10 +184,12 @@ func TestConfirmedIsSaidAndTakenBack(t *testing.T) {
 	require.NoError(t, err)
 	assert.Len(t, k.Record.Reviews, 1, "the same once more is the same")
 	assert.Equal(t, *k.Record.Measurement.Spacing, *k.Record.Reviews[0].Measurement.Spacing)
-	assert.False(t, eval[bool](p, "document.getElementById('keep').checkVisibility()"), "there is nothing left to confirm")
+	assert.False(t, eval[bool](p, "document.getElementById('keep').checkVisibility()"),
+		"there is nothing left to confirm")
 	p.screen("confirmed")
 	p.open(b.url + "/visits/1/choice")
-	p.wait("document.querySelector('.seen')?.textContent.includes('Ruth') && !document.querySelector('.from ~ .notice')")
+	p.wait("document.querySelector('.seen')?.textContent.includes('Ruth') && !document.querySelector('.from ~ " +
+		".notice')")
 	p.open(b.url + "/visits/1/imprint")
 	p.do(chromedp.Click(".seen button"))
 	p.arrive("!document.querySelector('.seen') && document.getElementById('keep').checkVisibility()")
@@ -209,7 +216,8 @@ func TestSheetsAreVoidWhenTheNumberChanges(t *testing.T) {
 		r, _ := b.get(fmt.Sprintf("/sheets/%d.pdf", id))
 		assert.Equal(t, map[bool]int{true: 200, false: 410}[want], r.StatusCode, why)
 		p.open(b.url + "/visits/1/sheet")
-		p.wait(fmt.Sprintf("document.querySelector('.sheets li').classList.contains('void') == %t && !!document.getElementById('print') == %t", !want, want))
+		p.wait(fmt.Sprintf("document.querySelector('.sheets li').classList.contains('void') == %t && "+
+			"!!document.getElementById('print') == %t", !want, want))
 	}
 	sheet()
 	holds(1, true, "as it was made")
@@ -221,13 +229,15 @@ func TestSheetsAreVoidWhenTheNumberChanges(t *testing.T) {
 	p.screen("sheet")
 	sheet()
 	holds(2, true, "a new one")
-	r, _ := b.script("/records/1/review", moved{Left: [2]float64{1, 1}, Right: [2]float64{2, 2}, Reviewer: "Kim"})
+	r, _ := b.script("/records/1/review", moved{Left: [2]float64{1, 1}, Right: [2]float64{2, 2},
+		Reviewer: "Kim"})
 	require.Equal(t, 422, r.StatusCode)
 	k, err := b.store.Record(t.Context(), 1)
 	require.NoError(t, err)
 	left := *k.Record.Measurement.LeftPx
 	left[0] += 20
-	r, _ = b.script("/records/1/review", moved{Left: left, Right: *k.Record.Measurement.RightPx, Reviewer: "Kim"})
+	r, _ = b.script("/records/1/review", moved{Left: left, Right: *k.Record.Measurement.RightPx,
+		Reviewer: "Kim"})
 	require.Equal(t, 200, r.StatusCode)
 	holds(2, false, "a centre was moved")
 	sheet()
@@ -236,7 +246,8 @@ func TestSheetsAreVoidWhenTheNumberChanges(t *testing.T) {
 	b.settled(1)
 	holds(3, false, "the gauge was read")
 	p.open(b.url + "/visits/1/imprint")
-	p.wait("document.querySelector('.panel .notice')?.textContent.includes('Kim looked at the measurement before this one')")
+	p.wait("document.querySelector('.panel .notice')?.textContent.includes('Kim looked at the measurement " +
+		"before this one')")
 	p.screen("measured-anew")
 }
 
@@ -298,14 +309,17 @@ func TestTwoWindowsShowBothValues(t *testing.T) {
 		p.open(b.url + "/visits/1/imprint")
 		p.wait("document.querySelectorAll('.handle').length == 2")
 	}
-	eval[any](two, "(document.getElementById('reviewer').value = 'Kim', document.getElementById('reviewer').dispatchEvent(new Event('input', {bubbles: true})), 1)")
+	eval[any](two, "(document.getElementById('reviewer').value = 'Kim', "+
+		"document.getElementById('reviewer').dispatchEvent(new Event('input', {bubbles: true})), 1)")
 	x, y := two.middle(".handle[data-handle=left]")
 	two.do(chromedp.DragAndDropXY(x, y, x-12, y, 4))
-	eval[any](one, "(document.getElementById('reviewer').value = 'Ruth', document.getElementById('keep').click(), 1)")
+	eval[any](one, "(document.getElementById('reviewer').value = 'Ruth', "+
+		"document.getElementById('keep').click(), 1)")
 	one.wait("document.querySelector('.seen')?.textContent.includes('Ruth')")
 	two.wait("!document.getElementById('newer').hidden")
 	two.do(chromedp.Click("#keep"))
-	two.wait("!document.getElementById('conflict').hidden && document.getElementById('review-fault').textContent.includes('Ruth')")
+	two.wait("!document.getElementById('conflict').hidden && " +
+		"document.getElementById('review-fault').textContent.includes('Ruth')")
 	two.screen("conflict-centres")
 	two.do(chromedp.Click("#mine"))
 	two.wait("document.querySelector('.seen')?.textContent.includes('set by Kim')")
@@ -329,7 +343,8 @@ func TestWhatIsTypedOutlivesAStepAndALanguage(t *testing.T) {
 	before := p.number("#spacing")
 	x, y := p.middle(".handle[data-handle=left]")
 	p.do(chromedp.DragAndDropXY(x, y, x-14, y, 4))
-	p.wait(fmt.Sprintf("Math.abs(parseFloat(document.getElementById('spacing').textContent.replace(',', '.')) - %g) > 1", before))
+	p.wait(fmt.Sprintf("Math.abs(parseFloat(document.getElementById('spacing').textContent.replace(',', '.')) "+
+		"- %g) > 1", before))
 	p.do(chromedp.Click("button[value=en]"))
 	p.arrive("document.documentElement.lang == 'en' && document.querySelectorAll('.handle').length == 2")
 	p.wait(fmt.Sprintf("Math.abs(parseFloat(document.getElementById('spacing').textContent) - %g) > 1", before))
@@ -353,8 +368,10 @@ func TestLookingChangesNothing(t *testing.T) {
 	b := open(t, options{withLAN: true})
 	b.fillForScreens()
 	open := b.offer(1)
-	pages := []string{"/", "/?q=rider", "/visits/1", "/visits/1?more", "/visits/1/imprint", "/visits/1/imprint?record=2&hand", "/visits/1/strip",
-		"/visits/1/choice", "/visits/1/sheet", "/riders/1", "/riders/1/compare?a=1&b=2", "/riders/1/export.zip", "/phone", "/phone?visit=1",
+	pages := []string{"/", "/?q=rider", "/visits/1", "/visits/1?more", "/visits/1/imprint",
+		"/visits/1/imprint?record=2&hand", "/visits/1/strip",
+		"/visits/1/choice", "/visits/1/sheet", "/riders/1", "/riders/1/compare?a=1&b=2", "/riders/1/export.zip",
+		"/phone", "/phone?visit=1",
 		"/phone/code/1", "/records/1/view.jpg", "/shots/1/verdict", "/sheets/1.pdf", "/phone/authority.pem"}
 	before := b.content(t)
 	for _, page := range pages {
@@ -409,7 +426,8 @@ func TestAPhotoWithACardIsMeasuredAgain(t *testing.T) {
 	require.NotEqual(t, first.ID, again.ID, "made anew")
 	require.Equal(t, record.Measured, again.Record.Measurement.Status, "%v", again.Record.Measurement.Reasons)
 	u := *first.Record.Measurement.U
-	assert.InDelta(t, *first.Record.Measurement.Spacing, *again.Record.Measurement.Spacing, u/4, "the same card, the same scale")
+	assert.InDelta(t, *first.Record.Measurement.Spacing, *again.Record.Measurement.Spacing, u/4,
+		"the same card, the same scale")
 
 	truth := truthOf(t, "card-1.jpg")
 	p := newTab(t, "card", 1280, 800)
@@ -434,7 +452,8 @@ func TestAPhotoWithACardIsMeasuredAgain(t *testing.T) {
 	k, err := b.store.Record(t.Context(), last.Record)
 	require.NoError(t, err)
 	require.Len(t, k.Record.Measurement.Photos, 2)
-	assert.True(t, k.Record.Measurement.Photos[0].Used, "the painted photo takes part: %s", k.Record.Measurement.Photos[0].Why)
+	assert.True(t, k.Record.Measurement.Photos[0].Used, "the painted photo takes part: %s",
+		k.Record.Measurement.Photos[0].Why)
 }
 
 func abs(v float64) float64 { return max(v, -v) }

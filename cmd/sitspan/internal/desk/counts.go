@@ -22,7 +22,10 @@ func uses(k store.Kept, s store.Shot) bool {
 	if k.ShotID != 0 {
 		return k.ShotID == s.ID
 	}
-	return slices.ContainsFunc(k.Record.Photos, func(p record.Photo) bool { return p.SHA256 == s.SHA256 || p.SHA256 == s.Original })
+	return slices.ContainsFunc(k.Record.Photos, func(p record.Photo) bool {
+		return p.SHA256 == s.SHA256 ||
+			p.SHA256 == s.Original
+	})
 }
 
 // renewed is the record in whose place a new one counts: the one that counts, where it is of the same
@@ -81,11 +84,15 @@ func (d *Desk) settleVisit(ctx context.Context, visitID int64) error {
 }
 
 // settleJoint joins anew where the photos are others now, or the pad or the gauge is.
-func (d *Desk) settleJoint(ctx context.Context, v store.Visit, now store.Kept, records []store.Kept, shots []store.Shot) error {
+func (d *Desk) settleJoint(ctx context.Context, v store.Visit, now store.Kept, records []store.Kept,
+	shots []store.Shot) error {
 	sittings := usable(records, shots)
 	if now.Kind == store.OfTogether {
 		sittings = slices.DeleteFunc(sittings, func(of []store.Shot) bool {
-			return !slices.ContainsFunc(shots, func(s store.Shot) bool { return s.Sitting == of[0].Sitting && uses(now, s) })
+			return !slices.ContainsFunc(shots, func(s store.Shot) bool {
+				return s.Sitting == of[0].Sitting &&
+					uses(now, s)
+			})
 		})
 	}
 	kept, further := 0, false

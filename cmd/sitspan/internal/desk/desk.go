@@ -164,7 +164,8 @@ func (d *Desk) routes() *http.ServeMux {
 }
 
 // pageOn adds routes whose errors are told as pages.
-func (d *Desk) pageOn(m *http.ServeMux) func(pattern string, h func(http.ResponseWriter, *http.Request) error) {
+func (d *Desk) pageOn(m *http.ServeMux) func(pattern string,
+	h func(http.ResponseWriter, *http.Request) error) {
 	return func(pattern string, h func(http.ResponseWriter, *http.Request) error) {
 		m.HandleFunc(pattern, func(w http.ResponseWriter, r *http.Request) {
 			if err := h(w, r); err != nil {

@@ -47,7 +47,8 @@ func TestFullDiskIsSaidOnThePage(t *testing.T) {
 func TestUnkeptMeasurementIsSaid(t *testing.T) {
 	b := open(t, options{mood: "dies"})
 	v := b.visit("Robin")
-	_, err := b.store.AddPhoto(t.Context(), v.ID, "a.jpg", "desk", ".jpg", strings.NewReader(readPhoto(t, "foam-window.jpg")), 1<<30)
+	_, err := b.store.AddPhoto(t.Context(), v.ID, "a.jpg", "desk", ".jpg",
+		strings.NewReader(readPhoto(t, "foam-window.jpg")), 1<<30)
 	require.NoError(t, err)
 	_, page := b.get("/visits/1/imprint")
 	assert.Contains(t, page, "free some space")

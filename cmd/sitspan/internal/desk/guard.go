@@ -15,7 +15,8 @@ import (
 // policy is what a page of ours may do: load our own files, show a picture that
 // the fitter has just chosen (blob:), talk to us. No inline script or style, no
 // other site, no frame but the sheet.
-const policy = "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' blob:; connect-src 'self'; " +
+const policy = "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' blob:; connect-src " +
+	"'self'; " +
 	"frame-src 'self'; object-src 'none'; form-action 'self'; frame-ancestors 'self'; base-uri 'none'"
 
 // guarded puts the checks that every request passes before a handler.
@@ -131,7 +132,8 @@ func visitor(w http.ResponseWriter, r *http.Request) string {
 		return c.Value
 	}
 	v := randomHex(32)
-	http.SetCookie(w, &http.Cookie{Name: visitorCookie, Value: v, Path: "/", HttpOnly: true, SameSite: http.SameSiteStrictMode, Secure: r.TLS != nil})
+	http.SetCookie(w, &http.Cookie{Name: visitorCookie, Value: v, Path: "/", HttpOnly: true,
+		SameSite: http.SameSiteStrictMode, Secure: r.TLS != nil})
 	r.AddCookie(&http.Cookie{Name: visitorCookie, Value: v})
 	return v
 }

@@ -32,7 +32,9 @@ func TestPhotoBecomesARecordAndASheet(t *testing.T) {
 	r, _ := b.form("/visits", url.Values{"alias": {" Rider  17 "}})
 	require.Equal(t, 303, r.StatusCode)
 	require.Equal(t, "/visits/1", r.Header.Get("Location"))
-	r, _ = b.form("/visits/1", url.Values{"version": {"1"}, "mass": {"78,5"}, "complaint": {"numbness"}, "bike_name": {"winter", ""}, "bike_use": {"gravel", ""}, "bike_trunk": {"45", ""}, "bike_trunk_u": {"", ""}, "bike_allowance": {"", ""}, "bike_basis": {"", ""}})
+	r, _ = b.form("/visits/1", url.Values{"version": {"1"}, "mass": {"78,5"}, "complaint": {"numbness"},
+		"bike_name": {"winter", ""}, "bike_use": {"gravel", ""}, "bike_trunk": {"45", ""}, "bike_trunk_u": {"", ""},
+		"bike_allowance": {"", ""}, "bike_basis": {"", ""}})
 	require.Equal(t, "/visits/1/imprint", r.Header.Get("Location"))
 	v, err := b.store.Visit(t.Context(), 1)
 	require.NoError(t, err)
@@ -102,12 +104,14 @@ func TestScaleByHand(t *testing.T) {
 	require.Equal(t, record.Refused, s.Tiles[0].State)
 	_, page := b.get("/visits/1/imprint")
 	assert.Contains(t, page, `name="length"`, "the page offers a scale by hand")
-	hand := handScale{moved: moved{Left: [2]float64{500, 500}, Right: [2]float64{1100, 500}, Reviewer: "Kim", U: 2}, Points: [][2]float64{{300, 900}, {1300, 900}}, Length: "200", Medium: "paper", Source: "rule"}
+	hand := handScale{moved: moved{Left: [2]float64{500, 500}, Right: [2]float64{1100, 500}, Reviewer: "Kim",
+		U: 2}, Points: [][2]float64{{300, 900}, {1300, 900}}, Length: "200", Medium: "paper", Source: "rule"}
 	for name, spoil := range map[string]func(*handScale){
 		"no length":   func(h *handScale) { h.Length = "long" },
 		"no source":   func(h *handScale) { h.Source = "thumb" },
 		"no reviewer": func(h *handScale) { h.Reviewer = "" },
-		"untouched":   func(h *handScale) { h.Left, h.Right = [2]float64{560, 600}, [2]float64{1040, 600} }, // where the page puts them
+		// where the page puts them
+		"untouched":   func(h *handScale) { h.Left, h.Right = [2]float64{560, 600}, [2]float64{1040, 600} },
 		"no points":   func(h *handScale) { h.Points = nil },
 		"one place":   func(h *handScale) { h.Points[1] = [2]float64{310, 900} },
 		"no length 2": func(h *handScale) { h.Length = "" },
@@ -247,8 +251,10 @@ func TestRiderIsComparedAndDeleted(t *testing.T) {
 func TestWhatWasTypedIsChecked(t *testing.T) {
 	b := open(t, options{})
 	b.visit("Robin")
-	for field, text := range map[string]string{"mass": "heavy", "bike_trunk": "200", "bike_trunk_u": "-1", "bike_allowance": "1e9"} {
-		values := url.Values{"version": {"2"}, "bike_name": {"x"}, "bike_use": {""}, "bike_trunk": {""}, "bike_trunk_u": {""}, "bike_allowance": {""}, "bike_basis": {""}}
+	for field, text := range map[string]string{"mass": "heavy", "bike_trunk": "200", "bike_trunk_u": "-1",
+		"bike_allowance": "1e9"} {
+		values := url.Values{"version": {"2"}, "bike_name": {"x"}, "bike_use": {""}, "bike_trunk": {""},
+			"bike_trunk_u": {""}, "bike_allowance": {""}, "bike_basis": {""}}
 		if field == "bike_trunk_u" {
 			values.Set("bike_trunk", "45")
 		}
@@ -283,7 +289,8 @@ func TestUnmeasuredPhotosAreTakenUpAgain(t *testing.T) {
 	require.NoError(t, err)
 	v, err := s.NewVisit(t.Context(), "Robin")
 	require.NoError(t, err)
-	_, err = s.AddPhoto(t.Context(), v.ID, "a.jpg", "phone", ".jpg", strings.NewReader(readPhoto(t, "foam-window.jpg")), 1<<30)
+	_, err = s.AddPhoto(t.Context(), v.ID, "a.jpg", "phone", ".jpg",
+		strings.NewReader(readPhoto(t, "foam-window.jpg")), 1<<30)
 	require.NoError(t, err)
 	require.NoError(t, s.Close())
 	b := open(t, options{dir: dir})
@@ -338,10 +345,14 @@ func TestTrunkAngle(t *testing.T) {
 		s   sidePhoto
 		deg float64
 	}{
-		"forward right": {sidePhoto{Rear: [2]float64{0, 500}, Front: [2]float64{500, 500}, Hip: [2]float64{200, 300}, Shoulder: [2]float64{400, 100}}, 45},
-		"forward left":  {sidePhoto{Rear: [2]float64{500, 500}, Front: [2]float64{0, 500}, Hip: [2]float64{300, 300}, Shoulder: [2]float64{100, 100}}, 45},
-		"camera turned": {sidePhoto{Rear: [2]float64{0, 500}, Front: [2]float64{500, 0}, Hip: [2]float64{0, 300}, Shoulder: [2]float64{0, 100}}, 45},
-		"upright":       {sidePhoto{Rear: [2]float64{0, 500}, Front: [2]float64{500, 500}, Hip: [2]float64{200, 300}, Shoulder: [2]float64{200, 50}}, 90},
+		"forward right": {sidePhoto{Rear: [2]float64{0, 500}, Front: [2]float64{500, 500},
+			Hip: [2]float64{200, 300}, Shoulder: [2]float64{400, 100}}, 45},
+		"forward left": {sidePhoto{Rear: [2]float64{500, 500}, Front: [2]float64{0, 500},
+			Hip: [2]float64{300, 300}, Shoulder: [2]float64{100, 100}}, 45},
+		"camera turned": {sidePhoto{Rear: [2]float64{0, 500}, Front: [2]float64{500, 0}, Hip: [2]float64{0, 300},
+			Shoulder: [2]float64{0, 100}}, 45},
+		"upright": {sidePhoto{Rear: [2]float64{0, 500}, Front: [2]float64{500, 500},
+			Hip: [2]float64{200, 300}, Shoulder: [2]float64{200, 50}}, 90},
 	} {
 		deg, u, err := c.s.trunk()
 		require.NoError(t, err, name)
@@ -350,10 +361,12 @@ func TestTrunkAngle(t *testing.T) {
 	}
 	_, _, err := sidePhoto{}.trunk()
 	assert.Error(t, err)
-	_, _, err = sidePhoto{Rear: [2]float64{0, 0}, Front: [2]float64{500, 0}, Hip: [2]float64{300, 0}, Shoulder: [2]float64{100, 10}}.trunk()
+	_, _, err = sidePhoto{Rear: [2]float64{0, 0}, Front: [2]float64{500, 0}, Hip: [2]float64{300, 0},
+		Shoulder: [2]float64{100, 10}}.trunk()
 	assert.Error(t, err, "a rider who looks backward")
 	b := open(t, options{})
-	r, out := b.script("/trunk", sidePhoto{Rear: [2]float64{0, 500}, Front: [2]float64{500, 500}, Hip: [2]float64{200, 300}, Shoulder: [2]float64{400, 100}})
+	r, out := b.script("/trunk", sidePhoto{Rear: [2]float64{0, 500}, Front: [2]float64{500, 500},
+		Hip: [2]float64{200, 300}, Shoulder: [2]float64{400, 100}})
 	require.Equal(t, 200, r.StatusCode)
 	assert.Equal(t, "45", out["deg"])
 }

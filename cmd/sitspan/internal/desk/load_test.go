@@ -81,7 +81,9 @@ func TestLoad(t *testing.T) {
 	}
 	assert.Less(t, most.Load(), int64(loadMemory))
 	t.Logf("%d photos of %d MB: taken in %s (slowest %s), measured after %s; at most %d MB",
-		loadPhotos, len(big)>>20, taken.Round(time.Millisecond), time.Duration(slowest.Load()).Round(time.Millisecond), time.Since(start).Round(time.Second), most.Load()>>20)
+		loadPhotos, len(big)>>20, taken.Round(time.Millisecond),
+		time.Duration(slowest.Load()).Round(time.Millisecond), time.Since(start).Round(time.Second),
+		most.Load()>>20)
 }
 
 // twelveMegapixels is a bundled photo enlarged to a phone's 4032 x 3024 px, with

@@ -97,7 +97,8 @@ func (d *Desk) make(kind string, visitID, shotID int64, sittings [][]store.Shot)
 		}
 		j.Sittings = append(j.Sittings, photos)
 	}
-	answer, err := d.queue.do(d.ctx, d.settings(d.ctx, visit.SetUp), j, func(a worker.Answer) { d.tellEarly(shotID, &a.Record.Measurement) })
+	answer, err := d.queue.do(d.ctx, d.settings(d.ctx, visit.SetUp), j,
+		func(a worker.Answer) { d.tellEarly(shotID, &a.Record.Measurement) })
 	defer d.tellEarly(shotID, nil)
 	if d.ctx.Err() != nil {
 		return false

@@ -121,7 +121,8 @@ func (d *Desk) admit(w http.ResponseWriter, r *http.Request) {
 	}
 	http.SetCookie(w, &http.Cookie{
 		Name: deviceCookie, Value: key, Path: "/", HttpOnly: true, Secure: true, SameSite: http.SameSiteStrictMode,
-		MaxAge: int((deviceLasts + codesKept).Seconds()), // for a while longer, so that it can be told that its day is over
+		// for a while longer, so that it can be told that its day is over
+		MaxAge: int((deviceLasts + codesKept).Seconds()),
 	})
 	to := "/camera"
 	if dev.May == mayAll {
@@ -169,7 +170,8 @@ func (d *Desk) placeOf(r *http.Request, visit int64) *place {
 // cameraState says for which visit a phone photographs, and to which it is asked to come; of no other.
 func (d *Desk) cameraState(w http.ResponseWriter, r *http.Request) error {
 	dev := deviceOf(r)
-	return writeJSON(w, http.StatusOK, map[string]*place{"here": d.placeOf(r, dev.Visit), "asked": d.placeOf(r, dev.Asked)})
+	return writeJSON(w, http.StatusOK, map[string]*place{"here": d.placeOf(r, dev.Visit),
+		"asked": d.placeOf(r, dev.Asked)})
 }
 
 // comeToVisit is a phone's answer to being asked: the visit that it comes to, or 0.
@@ -248,13 +250,15 @@ func (d *Desk) verdict(w http.ResponseWriter, r *http.Request, mayKnow func(stor
 	if !d.isBusy(shotKey(id)) {
 		state = "unkept" // the disk was full: see the desk's log
 	}
-	return writeJSON(w, http.StatusOK, map[string]any{"state": state, "title": d.say(r, "camera.again"), "text": d.say(r, "status.unkept")})
+	return writeJSON(w, http.StatusOK, map[string]any{"state": state, "title": d.say(r, "camera.again"),
+		"text": d.say(r, "status.unkept")})
 }
 
 func (d *Desk) verdictOf(r *http.Request, m record.Measurement) map[string]any {
 	lang := language(r)
 	out := map[string]any{
-		"state": m.Status, "good": m.Status == record.Measured, "title": say(lang, "camera.good"), "text": say(lang, "camera.good.text"),
+		"state": m.Status, "good": m.Status == record.Measured, "title": say(lang, "camera.good"),
+		"text": say(lang, "camera.good.text"),
 	}
 	if m.Status == record.Measured {
 		return out

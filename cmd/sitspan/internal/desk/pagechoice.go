@@ -39,7 +39,8 @@ type bikeChoice struct {
 func stepsOf(c fit.Choice) (steps []step) {
 	before := 0.0
 	for i, w := range c.Widths {
-		s := step{WidthMM: w.WidthMM, Share: math.Max(0, w.Probability-before), Within: w.Probability, X: float64(i) * barSlot}
+		s := step{WidthMM: w.WidthMM, Share: math.Max(0, w.Probability-before), Within: w.Probability,
+			X: float64(i) * barSlot}
 		s.Chosen = c.WidthMM != nil && *c.WidthMM == w.WidthMM
 		s.Other = c.AlternativeMM != nil && *c.AlternativeMM == w.WidthMM
 		s.H = s.Share * barFull
@@ -50,7 +51,8 @@ func stepsOf(c fit.Choice) (steps []step) {
 }
 
 // chosen is a visit's current record with the recommendations for its bikes.
-func (d *Desk) chosen(r *http.Request, v store.Visit) (rec record.Record, recs []fit.Recommendation, err error) {
+func (d *Desk) chosen(r *http.Request, v store.Visit) (rec record.Record, recs []fit.Recommendation,
+	err error) {
 	if v.Current == 0 {
 		return rec, nil, advice.ErrNoSpacing
 	}

@@ -91,7 +91,8 @@ func (d *Desk) cover(ctx context.Context, shotID int64, answer worker.Answer) er
 
 // scale checks what was set.
 func (s handScale) scale(lang words.Lang) (h intake.HandScale, err error) {
-	h = intake.HandScale{HandScale: record.HandScale{Source: s.Source, Points: s.Points, MM: intake.CardMM}, Left: s.Left, Right: s.Right, U: s.U}
+	h = intake.HandScale{HandScale: record.HandScale{Source: s.Source, Points: s.Points, MM: intake.CardMM},
+		Left: s.Left, Right: s.Right, U: s.U}
 	if !slices.Contains(scaleSources, s.Source) {
 		return h, fmt.Errorf("there is no scale %q", s.Source)
 	}
@@ -127,7 +128,8 @@ func named(reviewer string) string {
 	return name
 }
 
-func (d *Desk) measureByHand(r *http.Request, shot store.Shot, s handScale, scale intake.HandScale) (record.Record, worker.Answer, error) {
+func (d *Desk) measureByHand(r *http.Request, shot store.Shot, s handScale,
+	scale intake.HandScale) (record.Record, worker.Answer, error) {
 	rec, err := d.latestOf(r, shot)
 	if err != nil {
 		return rec, worker.Answer{}, err
@@ -161,7 +163,8 @@ func (d *Desk) measureByHand(r *http.Request, shot store.Shot, s handScale, scal
 	}
 	review.Settle(&m)
 	rec.MadeAt, rec.Alias = now().UTC(), visit.Alias
-	rec.Reviews = []record.Revision{{Reviewer: named(s.Reviewer), MadeAt: now().UTC(), Note: s.Note, Measurement: m}}
+	rec.Reviews = []record.Revision{{Reviewer: named(s.Reviewer), MadeAt: now().UTC(), Note: s.Note,
+		Measurement: m}}
 	return rec, answer, nil
 }
 

@@ -74,7 +74,8 @@ func (d *Desk) stripOf(r *http.Request, v store.Visit) (s stripData, err error) 
 	}
 	with := map[int]bool{}
 	for _, shot := range shots {
-		t := tile{Shot: shot.ID, Name: shot.Name, Sitting: shot.Sitting, LeftOut: shot.LeftOut, Phone: shot.Via == "phone", State: "waiting", Kind: store.OfPhoto}
+		t := tile{Shot: shot.ID, Name: shot.Name, Sitting: shot.Sitting, LeftOut: shot.LeftOut,
+			Phone: shot.Via == "phone", State: "waiting", Kind: store.OfPhoto}
 		if k, measured := latest[shot.ID]; measured && !busy[shotKey(shot.ID)] {
 			t.fill(k, v.Current)
 			if joinable(shot, k) {
@@ -280,7 +281,8 @@ func saidBefore(k store.Kept, rev record.Revision) bool {
 		return false
 	}
 	last := k.Record.Reviews[n-1]
-	return last.Reviewer == rev.Reviewer && samePlaces(last.Measurement, rev.Measurement) && *last.Measurement.U == *rev.Measurement.U
+	return last.Reviewer == rev.Reviewer && samePlaces(last.Measurement, rev.Measurement) &&
+		*last.Measurement.U == *rev.Measurement.U
 }
 
 // samePlaces says whether two measurements have their centres at the same places.
@@ -290,7 +292,8 @@ func samePlaces(a, b record.Measurement) bool {
 }
 
 // reviewConflict shows both values where somebody else was first.
-func (d *Desk) reviewConflict(w http.ResponseWriter, r *http.Request, k store.Kept, ours record.Revision) error {
+func (d *Desk) reviewConflict(w http.ResponseWriter, r *http.Request, k store.Kept,
+	ours record.Revision) error {
 	k, err := d.store.Record(r.Context(), k.ID)
 	if err != nil {
 		return err
@@ -309,7 +312,8 @@ func (d *Desk) reviewConflict(w http.ResponseWriter, r *http.Request, k store.Ke
 		text = say(lang, "conflict.review", "name", last.Reviewer, "time", clock(last.MadeAt),
 			"theirs", value(m), "mine", value(ours.Measurement))
 	}
-	return writeJSON(w, http.StatusConflict, map[string]any{"error": text, "seen": k.LastReview, "conflict": true})
+	return writeJSON(w, http.StatusConflict, map[string]any{"error": text, "seen": k.LastReview,
+		"conflict": true})
 }
 
 // withdrawReview takes the review that counts back.
@@ -348,7 +352,8 @@ func (d *Desk) picture(w http.ResponseWriter, r *http.Request) error {
 	sum := sha256.Sum256(jpeg)
 	w.Header().Set("Content-Type", "image/jpeg")
 	w.Header().Set("ETag", `"`+hex.EncodeToString(sum[:8])+`"`)
-	w.Header().Set("Cache-Control", "private, no-cache") // asked for anew: a card's face may have been covered since
+	// asked for anew: a card's face may have been covered since
+	w.Header().Set("Cache-Control", "private, no-cache")
 	http.ServeContent(w, r, "", time.Time{}, bytes.NewReader(jpeg))
 	return nil
 }

@@ -88,7 +88,8 @@ func (d *Desk) saveSetUp(w http.ResponseWriter, r *http.Request) error {
 
 // setUpConflict shows both: what another window has set, and what this one would.
 func (d *Desk) setUpConflict(r *http.Request, theirs, ours store.SetUp) string {
-	return d.say(r, "setup.conflict", "theirs", setUpText(theirs, language(r)), "mine", setUpText(ours, language(r)))
+	return d.say(r, "setup.conflict", "theirs", setUpText(theirs, language(r)), "mine",
+		setUpText(ours, language(r)))
 }
 
 // setUpText says a set-up in a line.

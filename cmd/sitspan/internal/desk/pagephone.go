@@ -99,7 +99,8 @@ func (d *Desk) codeNow(w http.ResponseWriter, r *http.Request) error {
 		return store.ErrNotFound
 	}
 	state := d.pairs.stateOf(number)
-	return writeJSON(w, http.StatusOK, map[string]string{"state": string(state), "text": d.say(r, "code."+string(state))})
+	return writeJSON(w, http.StatusOK, map[string]string{"state": string(state),
+		"text": d.say(r, "code."+string(state))})
 }
 
 // modules is a QR code as a path of unit squares, its quiet zone of four modules included in the side

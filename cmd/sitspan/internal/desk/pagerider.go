@@ -169,7 +169,8 @@ func (d *Desk) allMeasured(r *http.Request, riderID int64) error {
 // plain gives a photo without its place and owner, made by a child. A file that
 // no child can read has no picture to give.
 func (d *Desk) plain(ctx context.Context, s store.Shot) ([]byte, string, error) {
-	answer, err := d.queue.do(ctx, d.settings(ctx, store.SetUp{}), worker.Job{Sittings: one(d.jobPhoto(ctx, s)), Bare: true}, nil)
+	answer, err := d.queue.do(ctx, d.settings(ctx, store.SetUp{}),
+		worker.Job{Sittings: one(d.jobPhoto(ctx, s)), Bare: true}, nil)
 	if errors.Is(err, errBusy) || ctx.Err() != nil {
 		return nil, "", errors.Join(err, ctx.Err())
 	}
@@ -197,5 +198,6 @@ func (d *Desk) deleteRider(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	return d.show(w, r, "message", frame{Title: d.say(r, "delete.done"),
-		Data: d.say(r, "delete.counts", "visits", e.Visits, "records", e.Records, "photos", e.Photos, "sheets", e.Sheets)})
+		Data: d.say(r, "delete.counts", "visits", e.Visits, "records", e.Records, "photos", e.Photos, "sheets",
+			e.Sheets)})
 }

@@ -93,7 +93,8 @@ func (d *Desk) sayWhoLooked(r *http.Request, s *stage) error {
 	}
 	records, err := d.store.Records(r.Context(), k.VisitID)
 	for _, other := range records {
-		if n := len(other.Record.Reviews); n > 0 && other.ID < k.ID && other.Kind == k.Kind && other.ShotID == k.ShotID {
+		if n := len(other.Record.Reviews); n > 0 && other.ID < k.ID && other.Kind == k.Kind &&
+			other.ShotID == k.ShotID {
 			s.Before = &other.Record.Reviews[n-1]
 		}
 	}
@@ -133,8 +134,10 @@ func (s *stage) Source() string {
 // script is what the page's script is told: the picture's size, where the
 // centres are, and how pixels lie on the plane.
 func (s *stage) script(lang words.Lang) map[string]any {
-	out := map[string]any{"record": s.Kept.ID, "shot": s.Kept.ShotID, "width": s.Width, "height": s.Height, "decimal": lang.Number(0.5, 1)[1:2],
-		"geometry": s.M.Geometry, "left": nil, "right": nil, "spacing": s.M.Spacing, "u": s.M.U, "move": s.CanMove, "byHand": s.ByHand, "hand": s.Hand,
+	out := map[string]any{"record": s.Kept.ID, "shot": s.Kept.ShotID, "width": s.Width, "height": s.Height,
+		"decimal":  lang.Number(0.5, 1)[1:2],
+		"geometry": s.M.Geometry, "left": nil, "right": nil, "spacing": s.M.Spacing, "u": s.M.U, "move": s.CanMove,
+		"byHand": s.ByHand, "hand": s.Hand,
 		"seen": s.Kept.LastReview, "card": [2]float64{reference.CardWidth, reference.CardHeight}}
 	if s.Card != nil {
 		out["corners"] = s.Card.Corners

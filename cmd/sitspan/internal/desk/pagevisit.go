@@ -64,7 +64,8 @@ type visitForm struct {
 const defaultTrunkU = 3.0
 
 func formOf(v store.Visit, lang words.Lang) visitForm {
-	f := visitForm{Version: v.Version, Note: v.Note, Complaints: v.Complaints, Uses: fit.Uses(), All: fit.Complaints()}
+	f := visitForm{Version: v.Version, Note: v.Note, Complaints: v.Complaints, Uses: fit.Uses(),
+		All: fit.Complaints()}
 	if v.MassKg > 0 {
 		f.Mass = lang.Plain(v.MassKg)
 	}
@@ -105,7 +106,8 @@ func (d *Desk) saveVisit(w http.ResponseWriter, r *http.Request) error {
 	kept := v
 	if err := f.into(&v, language(r)); err != nil {
 		f.Fault = err.Error()
-		return d.showStatus(w, r, http.StatusUnprocessableEntity, "visit", frame{Title: v.Alias, Step: 1, Visit: &v, Data: f})
+		return d.showStatus(w, r, http.StatusUnprocessableEntity, "visit",
+			frame{Title: v.Alias, Step: 1, Visit: &v, Data: f})
 	}
 	v.Version = f.Version
 	if err := d.store.SaveVisit(r.Context(), v); errors.Is(err, store.ErrChanged) {
@@ -187,7 +189,8 @@ func readVisitForm(r *http.Request) visitForm {
 	if err != nil {
 		version = 0 // of no visit: then both values are shown
 	}
-	f := visitForm{Version: version, Mass: r.PostForm.Get("mass"), Note: r.PostForm.Get("note"), Complaints: r.PostForm["complaint"], Uses: fit.Uses(), All: fit.Complaints()}
+	f := visitForm{Version: version, Mass: r.PostForm.Get("mass"), Note: r.PostForm.Get("note"),
+		Complaints: r.PostForm["complaint"], Uses: fit.Uses(), All: fit.Complaints()}
 	at := func(name string, i int) string {
 		if list := r.PostForm[name]; i < len(list) {
 			return strings.TrimSpace(list[i])
@@ -195,7 +198,8 @@ func readVisitForm(r *http.Request) visitForm {
 		return ""
 	}
 	for i := range min(len(r.PostForm["bike_trunk"]), mostBikes) {
-		f.Bikes = append(f.Bikes, bikeForm{at("bike_name", i), at("bike_use", i), at("bike_trunk", i), at("bike_trunk_u", i), at("bike_allowance", i), at("bike_basis", i)})
+		f.Bikes = append(f.Bikes, bikeForm{at("bike_name", i), at("bike_use", i), at("bike_trunk", i),
+			at("bike_trunk_u", i), at("bike_allowance", i), at("bike_basis", i)})
 	}
 	return f
 }
@@ -271,7 +275,8 @@ func typed(text, what, unit string, low, high, fallback float64, lang words.Lang
 	}
 	v, err := strconv.ParseFloat(strings.NewReplacer(",", ".", "−", "-").Replace(text), 64)
 	if err != nil || math.IsNaN(v) || v < low || v > high {
-		return 0, errors.New(say(lang, "typed.range", "what", what, "typed", text, "low", low, "high", high, "unit", unit))
+		return 0, errors.New(say(lang, "typed.range", "what", what, "typed", text, "low", low, "high", high, "unit",
+			unit))
 	}
 	return v, nil
 }

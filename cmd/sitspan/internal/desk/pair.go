@@ -88,7 +88,8 @@ type keptDevice struct {
 
 // newPairing takes up the devices that are kept in dir.
 func newPairing(dir string, key []byte) (*pairing, error) {
-	p := &pairing{key: key, path: filepath.Join(dir, deviceFile), codes: map[[32]byte]*code{}, devices: map[[32]byte]device{}}
+	p := &pairing{key: key, path: filepath.Join(dir, deviceFile), codes: map[[32]byte]*code{},
+		devices: map[[32]byte]device{}}
 	text, err := os.ReadFile(p.path)
 	if errors.Is(err, fs.ErrNotExist) {
 		return p, nil
@@ -98,7 +99,8 @@ func newPairing(dir string, key []byte) (*pairing, error) {
 		err = json.Unmarshal(text, &list)
 	}
 	if err != nil {
-		return nil, fmt.Errorf("the list of paired devices cannot be read (%w): delete %s and pair them again", err, p.path)
+		return nil, fmt.Errorf("the list of paired devices cannot be read (%w): delete %s and pair them again", err,
+			p.path)
 	}
 	for _, k := range list {
 		if hash, err := hex.DecodeString(k.Hash); err == nil && len(hash) == 32 {

@@ -57,7 +57,8 @@ func newQueue(command func() *exec.Cmd) *queue {
 
 // do waits for a place, runs the job in a child and gives its answer. A child that died, or took too
 // long, costs this job only. early hears of the record before the pictures are drawn; nil for nobody.
-func (q *queue) do(ctx context.Context, s worker.Settings, j worker.Job, early func(worker.Answer)) (worker.Answer, error) {
+func (q *queue) do(ctx context.Context, s worker.Settings, j worker.Job,
+	early func(worker.Answer)) (worker.Answer, error) {
 	if q.waiting.Add(1) > mostQueued {
 		q.waiting.Add(-1)
 		return worker.Answer{}, errBusy
@@ -121,8 +122,10 @@ func failedRecord(version string, p worker.Photo, why error) record.Record {
 	return record.Record{
 		Schema: record.Schema, Tool: "sitspan", Version: version, MadeAt: now().UTC().Truncate(time.Second),
 		Photos: []record.Photo{{Name: p.Name, SHA256: p.SHA}},
-		Measurement: record.Measurement{Photo: p.Name, Status: record.Failed, Coverage: 0.95, Budget: []record.BudgetLine{},
-			Reasons: []record.Reason{{Code: "process_ended", Message: why.Error(), Hint: "take the photo again; if it stays, send it as JPEG"}}},
+		Measurement: record.Measurement{Photo: p.Name, Status: record.Failed, Coverage: 0.95,
+			Budget: []record.BudgetLine{},
+			Reasons: []record.Reason{{Code: "process_ended", Message: why.Error(),
+				Hint: "take the photo again; if it stays, send it as JPEG"}}},
 	}
 }
 

@@ -51,8 +51,10 @@ func TestAllScreensInAllSizes(t *testing.T) {
 	chromium(t)
 	b := open(t, options{withLAN: true})
 	b.fillForScreens()
-	pages := []string{"/", "/visits/1", "/visits/1/imprint", "/visits/1/imprint?record=2", "/visits/1/imprint?record=2&hand", "/visits/1/imprint?record=3",
-		"/visits/1/choice", "/visits/1/sheet", "/riders/1", "/riders/1/compare?a=1&b=2", "/phone", "/visits/3/imprint", "/visits/99"}
+	pages := []string{"/", "/visits/1", "/visits/1/imprint", "/visits/1/imprint?record=2",
+		"/visits/1/imprint?record=2&hand", "/visits/1/imprint?record=3",
+		"/visits/1/choice", "/visits/1/sheet", "/riders/1", "/riders/1/compare?a=1&b=2", "/phone",
+		"/visits/3/imprint", "/visits/99"}
 	for _, size := range screenSizes {
 		for _, lang := range languages {
 			t.Run(size.name+" "+lang, func(t *testing.T) {
@@ -65,7 +67,8 @@ func TestAllScreensInAllSizes(t *testing.T) {
 				for i, page := range pages {
 					p.open(b.url + page)
 					p.whole(fmt.Sprintf("%02d", i+1))
-					assert.LessOrEqual(t, eval[float64](p, "document.documentElement.scrollWidth"), float64(size.width), "%s is wider than the screen", page)
+					assert.LessOrEqual(t, eval[float64](p, "document.documentElement.scrollWidth"), float64(size.width),
+						"%s is wider than the screen", page)
 					assert.Empty(t, eval[[]string](p, cut), "%s: cut off", page)
 					if size.touch {
 						assert.Empty(t, eval[[]string](p, fingers), page)
@@ -159,10 +162,12 @@ func TestCardsAndRulesInABrowser(t *testing.T) {
 		before := p.number("#spacing")
 		p.do(chromedp.Focus(".handle[data-handle=left]"))
 		for range 20 {
-			p.do(chromedp.Evaluate[chromedp.Void]("document.activeElement.dispatchEvent(new KeyboardEvent('keydown', {key: 'ArrowLeft', bubbles: true, cancelable: true}))"))
+			p.do(chromedp.Evaluate[chromedp.Void]("document.activeElement.dispatchEvent(new " +
+				"KeyboardEvent('keydown', {key: 'ArrowLeft', bubbles: true, cancelable: true}))"))
 		}
 		// 20 times 0.1 mm on the plane, nearly along the line of centres; each number is rounded to 0.1 mm.
-		p.wait(fmt.Sprintf("Math.abs(parseFloat(document.getElementById('spacing').textContent) - %g) < 0.3", before+2))
+		p.wait(fmt.Sprintf("Math.abs(parseFloat(document.getElementById('spacing').textContent) - %g) < 0.3",
+			before+2))
 		x, y := p.middle(".handle[data-handle=right]")
 		p.do(chromedp.DragAndDropXY(x, y, x+12, y, 4))
 		p.wait(fmt.Sprintf("parseFloat(document.getElementById('spacing').textContent) > %g", before+3))
@@ -180,12 +185,14 @@ func TestCardsAndRulesInABrowser(t *testing.T) {
 	}
 	p.open(b.url + "/visits/1/imprint?record=1&hand")
 	p.wait("document.querySelectorAll('.handle').length == 6") // the card that was found, to begin with
-	const choose = "(document.getElementById('source').value = %q, document.getElementById('source').dispatchEvent(new Event('change')), 1)"
+	const choose = "(document.getElementById('source').value = %q, " +
+		"document.getElementById('source').dispatchEvent(new Event('change')), 1)"
 	eval[any](p, fmt.Sprintf(choose, "rule"))
 	p.wait("document.querySelectorAll('.handle').length == 4")
 	eval[any](p, fmt.Sprintf(choose, "card"))
 	p.wait("document.querySelectorAll('.handle').length == 6")
-	assert.False(t, eval[bool](p, "document.getElementById('length').checkVisibility()"), "a card's size is known")
+	assert.False(t, eval[bool](p, "document.getElementById('length').checkVisibility()"),
+		"a card's size is known")
 	p.screen("3-card-by-hand")
 }
 

@@ -26,7 +26,8 @@ func TestNothingChangesWithoutTheToken(t *testing.T) {
 	b := open(t, options{})
 	b.visit("Robin")
 	post := func(change func(*http.Request)) int {
-		r, err := http.NewRequest("POST", b.url+"/visits", strings.NewReader(url.Values{"alias": {"Mallory"}}.Encode()))
+		r, err := http.NewRequest("POST", b.url+"/visits",
+			strings.NewReader(url.Values{"alias": {"Mallory"}}.Encode()))
 		require.NoError(t, err)
 		r.Header.Set("Content-Type", "application/x-www-form-urlencoded")
 		change(r)
@@ -37,7 +38,8 @@ func TestNothingChangesWithoutTheToken(t *testing.T) {
 	}
 	token := b.pageToken()
 	assert.Equal(t, 403, post(func(*http.Request) {}), "no token")
-	assert.Equal(t, 403, post(func(r *http.Request) { r.Header.Set(tokenHeader, strings.Repeat("0", 64)) }), "a wrong one")
+	assert.Equal(t, 403, post(func(r *http.Request) { r.Header.Set(tokenHeader, strings.Repeat("0", 64)) }),
+		"a wrong one")
 	other := b.browser()
 	r, err := http.NewRequest("POST", b.url+"/visits", nil)
 	require.NoError(t, err)
@@ -84,7 +86,8 @@ func TestOnlyItsOwnNameIsAnswered(t *testing.T) {
 	port := b.url[strings.LastIndex(b.url, ":"):]
 	for host, want := range map[string]int{
 		"127.0.0.1" + port: 200, "localhost" + port: 200,
-		"evil.example" + port: 421, "evil.example": 421, "127.0.0.1": 421, "127.0.0.1:1": 421, "127.0.0.2" + port: 421, "localhost.evil.example" + port: 421, "[::1]" + port: 421,
+		"evil.example" + port: 421, "evil.example": 421, "127.0.0.1": 421, "127.0.0.1:1": 421, "127.0.0.2" +
+			port: 421, "localhost.evil.example" + port: 421, "[::1]" + port: 421,
 	} {
 		r, err := http.NewRequest("GET", b.url, nil)
 		require.NoError(t, err)
@@ -102,7 +105,8 @@ func TestOnlyItsOwnNameIsAnswered(t *testing.T) {
 func TestPagesMayLoadNothingForeign(t *testing.T) {
 	b := open(t, options{})
 	b.visit("Robin")
-	for _, path := range []string{"/", "/visits/1", "/visits/1/imprint", "/visits/1/choice", "/visits/1/sheet", "/riders/1", "/phone", "/nothing"} {
+	for _, path := range []string{"/", "/visits/1", "/visits/1/imprint", "/visits/1/choice", "/visits/1/sheet",
+		"/riders/1", "/phone", "/nothing"} {
 		r, page := b.get(path)
 		csp := r.Header.Get("Content-Security-Policy")
 		assert.Contains(t, csp, "default-src 'none'", path)
@@ -110,7 +114,8 @@ func TestPagesMayLoadNothingForeign(t *testing.T) {
 		assert.Equal(t, "nosniff", r.Header.Get("X-Content-Type-Options"), path)
 		assert.Equal(t, "no-referrer", r.Header.Get("Referrer-Policy"), path)
 		assert.Equal(t, "no-store", r.Header.Get("Cache-Control"), path)
-		for _, bad := range []string{"http://", "https://", "<style", " style=", "onclick", "onload=", "javascript:"} {
+		for _, bad := range []string{"http://", "https://", "<style", " style=", "onclick", "onload=",
+			"javascript:"} {
 			assert.NotContains(t, page, bad, path)
 		}
 		assert.NotRegexp(t, `<script(>| [^>]*>)[^<{]`, page, "%s: no inline script", path)
@@ -121,16 +126,20 @@ func TestNoPathReachesTheFiles(t *testing.T) {
 	b := open(t, options{})
 	b.visit("Robin")
 	for _, path := range []string{
-		"/assets/..%2fdoc.go", "/assets/%2e%2e%2fdesk.go", "/assets/..%2f..%2f..%2fgo.mod", "/assets/%2fetc%2fpasswd", "/assets/desk.css%00.js",
-		"/records/..%2f1/view.jpg", "/records/1/..%2f..%2fpage.key", "/sheets/..%2fsitspan.db", "/sheets/1.pdf%00", "/sheets/1", "/sheets/01.pdf", "/sheets/1x.pdf",
-		"/records/-1/view.jpg", "/records/1e3/view.jpg", "/records/99999999999999999999/view.jpg", "/page.key", "/sitspan.db", "/photos/", "/tls/authority-key.pem",
+		"/assets/..%2fdoc.go", "/assets/%2e%2e%2fdesk.go", "/assets/..%2f..%2f..%2fgo.mod",
+		"/assets/%2fetc%2fpasswd", "/assets/desk.css%00.js",
+		"/records/..%2f1/view.jpg", "/records/1/..%2f..%2fpage.key", "/sheets/..%2fsitspan.db", "/sheets/1.pdf%00",
+		"/sheets/1", "/sheets/01.pdf", "/sheets/1x.pdf",
+		"/records/-1/view.jpg", "/records/1e3/view.jpg", "/records/99999999999999999999/view.jpg", "/page.key",
+		"/sitspan.db", "/photos/", "/tls/authority-key.pem",
 	} {
 		r, body := b.get(path)
 		assert.Equal(t, 404, r.StatusCode, path)
 		assert.NotContains(t, body, "package desk")
 		assert.NotContains(t, body, "root:")
 	}
-	body, kind := upload(t, [2]string{`..\..\..\evil.sh`, readPhoto(t, "scan-1.jpg")}, [2]string{"../../../evil.jpg", readPhoto(t, "paper-2.jpg")})
+	body, kind := upload(t, [2]string{`..\..\..\evil.sh`, readPhoto(t, "scan-1.jpg")},
+		[2]string{"../../../evil.jpg", readPhoto(t, "paper-2.jpg")})
 	r := b.request("POST", "/visits/1/photos", body)
 	r.Header.Set("Content-Type", kind)
 	answer, out := b.send(r)
@@ -151,7 +160,8 @@ func TestNoPathReachesTheFiles(t *testing.T) {
 
 func TestOddFileNamesAreShownHarmless(t *testing.T) {
 	for name, want := range map[string]string{
-		"": "photo", "..": "photo", "a\x00b\n.jpg": "ab.jpg", "/etc/passwd": "passwd", `C:\x\y.jpg`: "y.jpg", strings.Repeat("ä", 200): strings.Repeat("ä", 80),
+		"": "photo", "..": "photo", "a\x00b\n.jpg": "ab.jpg", "/etc/passwd": "passwd", `C:\x\y.jpg`: "y.jpg",
+		strings.Repeat("ä", 200): strings.Repeat("ä", 80),
 	} {
 		assert.Equal(t, want, shortName(name))
 	}
@@ -173,7 +183,8 @@ func TestUploadsAreBoundedAndTyped(t *testing.T) {
 		return r.StatusCode, text
 	}
 	for name, content := range map[string]string{
-		"page.jpg": "<html>", "program.jpg": "\x7fELF\x02\x01", "vector.png": "<svg xmlns='http://www.w3.org/2000/svg'/>", "empty.jpg": "",
+		"page.jpg": "<html>", "program.jpg": "\x7fELF\x02\x01",
+		"vector.png": "<svg xmlns='http://www.w3.org/2000/svg'/>", "empty.jpg": "",
 		"archive.heic": "PK\x03\x04", "film.heic": "\x00\x00\x00\x18ftypmp42", "animated.gif": "GIF89a",
 	} {
 		code, text := status(name, content)
@@ -220,7 +231,8 @@ func TestStrangerGetsNothing(t *testing.T) {
 	b := open(t, options{withLAN: true})
 	b.visit("Robin")
 	stranger := b.browser()
-	for _, path := range []string{"/", "/camera", "/visits/1", "/assets/desk.css", "/phone", "/camera/photos/1", "/pair/", "/pair/" + strings.Repeat("0", 32), "/favicon.ico"} {
+	for _, path := range []string{"/", "/camera", "/visits/1", "/assets/desk.css", "/phone", "/camera/photos/1",
+		"/pair/", "/pair/" + strings.Repeat("0", 32), "/favicon.ico"} {
 		r, err := stranger.Get(b.lan + path)
 		require.NoError(t, err)
 		body, err := io.ReadAll(r.Body)
@@ -369,7 +381,8 @@ func TestCertificateIsTheDesksOwn(t *testing.T) {
 	assert.NotEqual(t, l.Fingerprint, moved.Fingerprint, "another address, another certificate")
 	assert.Equal(t, l.Authority, moved.Authority, "by the same authority")
 
-	ca, err := tls.LoadX509KeyPair(filepath.Join(dir, "tls/authority.pem"), filepath.Join(dir, "tls/authority-key.pem"))
+	ca, err := tls.LoadX509KeyPair(filepath.Join(dir, "tls/authority.pem"),
+		filepath.Join(dir, "tls/authority-key.pem"))
 	require.NoError(t, err)
 	public, err := makeLeaf(ca, []net.IP{net.IPv4(93, 184, 216, 34).To4()})
 	require.NoError(t, err)

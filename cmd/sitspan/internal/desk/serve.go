@@ -13,7 +13,8 @@ import (
 // server bounds how long a client may take. A phone in a corner of the shop may
 // need a minute for 30 MB.
 func server(h http.Handler) *http.Server {
-	return &http.Server{Handler: h, ReadHeaderTimeout: 10 * time.Second, ReadTimeout: 3 * time.Minute, WriteTimeout: 3 * time.Minute, IdleTimeout: 2 * time.Minute, MaxHeaderBytes: 1 << 16}
+	return &http.Server{Handler: h, ReadHeaderTimeout: 10 * time.Second, ReadTimeout: 3 * time.Minute,
+		WriteTimeout: 3 * time.Minute, IdleTimeout: 2 * time.Minute, MaxHeaderBytes: 1 << 16}
 }
 
 // Listening is a desk that answers.
@@ -32,7 +33,8 @@ func CheckAddress(addr string) error {
 		return fmt.Errorf("%q is no address: HOST:PORT such as 127.0.0.1:8420 is needed", addr)
 	}
 	if ip := net.ParseIP(host); host != "localhost" && (ip == nil || !ip.IsLoopback()) {
-		return fmt.Errorf("the desk answers on this computer only (127.0.0.1), not at %q: --lan lets paired phones in", host)
+		return fmt.Errorf("the desk answers on this computer only (127.0.0.1), not at %q: --lan lets paired "+
+			"phones in", host)
 	}
 	return nil
 }
@@ -45,7 +47,8 @@ func (d *Desk) Listen(addr string, lan bool) (*Listening, error) {
 	}
 	l, err := net.Listen("tcp", addr)
 	if err != nil {
-		return nil, fmt.Errorf("the desk cannot answer at %s: %w; another program may, choose another with --addr", addr, err)
+		return nil, fmt.Errorf("the desk cannot answer at %s: %w; another program may, choose another with --addr",
+			addr, err)
 	}
 	out := &Listening{URL: "http://" + l.Addr().String(), failed: make(chan error, 2)}
 	if lan {

@@ -143,7 +143,8 @@ func (d *Desk) receiveOne(r *http.Request, part *multipart.Part, visitID int64, 
 	shot, err := d.store.AddPhoto(r.Context(), visitID, f.Name, via, extension, in, d.limits.Bytes)
 	switch {
 	case errors.Is(err, store.ErrTooLarge):
-		return f.failed(&refusal{http.StatusRequestEntityTooLarge, d.say(r, "upload.large", "megabytes", d.limits.Bytes>>20)})
+		return f.failed(&refusal{http.StatusRequestEntityTooLarge,
+			d.say(r, "upload.large", "megabytes", d.limits.Bytes>>20)})
 	case errors.Is(err, store.ErrDiskFull):
 		d.logf("%v", err)
 		return f.failed(&refusal{http.StatusInsufficientStorage, d.say(r, "disk.full")})

@@ -77,8 +77,10 @@ func TestLoadVerdict(t *testing.T) {
 		slices.Sort(waits)
 		slices.Sort(work)
 		load, _ := os.ReadFile("/proc/loadavg") // Linux; empty elsewhere
-		t.Logf("%s of %.1f MB: verdict after %s (median of %d, %s to %s); the child's processor time, drawing included, %s; load %s", c.name, float64(len(c.content))/(1<<20),
-			waits[len(waits)/2].Round(10*time.Millisecond), len(waits), waits[0].Round(10*time.Millisecond), waits[len(waits)-1].Round(10*time.Millisecond),
+		t.Logf("%s of %.1f MB: verdict after %s (median of %d, %s to %s); the child's processor time, drawing "+
+			"included, %s; load %s", c.name, float64(len(c.content))/(1<<20),
+			waits[len(waits)/2].Round(10*time.Millisecond), len(waits), waits[0].Round(10*time.Millisecond),
+			waits[len(waits)-1].Round(10*time.Millisecond),
 			work[len(work)/2].Round(10*time.Millisecond), bytes.TrimSpace(load))
 		assert.Less(t, waits[len(waits)/2], c.limit, c.name)
 	}

@@ -39,7 +39,8 @@ func loadViews() (views, error) {
 			if name == "layout" {
 				continue
 			}
-			t, err := template.New("").Funcs(functions(lang)).ParseFS(files, "pages/layout.html", "pages/part-*.html", path.Join("pages", e.Name()))
+			t, err := template.New("").Funcs(functions(lang)).ParseFS(files, "pages/layout.html", "pages/part-*.html",
+				path.Join("pages", e.Name()))
 			if err != nil {
 				return nil, err
 			}
@@ -93,7 +94,8 @@ func textsOf(lang words.Lang, keys []string) map[string]string {
 }
 
 // signs say a status by shape, beside its word.
-var signs = map[string]string{"measured": "✓", "review": "!", "refused": "×", "failed": "×", "waiting": "…", "unkept": "×"}
+var signs = map[string]string{"measured": "✓", "review": "!", "refused": "×", "failed": "×", "waiting": "…",
+	"unkept": "×"}
 
 func contains(list []string, s string) bool {
 	for _, v := range list {

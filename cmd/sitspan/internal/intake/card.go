@@ -44,7 +44,8 @@ func cardOf(m *imprint.Measurement) *record.Card {
 	if !ok {
 		return nil
 	}
-	out := &record.Card{Rotation: k.Rotation, Parameters: k.Parameters, Information: k.Information, RMSPixels: k.RMSPixels}
+	out := &record.Card{Rotation: k.Rotation, Parameters: k.Parameters, Information: k.Information,
+		RMSPixels: k.RMSPixels}
 	for i, c := range k.Corners {
 		out.Corners[i] = [2]float64{c.X, c.Y}
 	}

@@ -39,5 +39,6 @@ func TestAJointMeasurementIsShownOnItsOwnPicture(t *testing.T) {
 		assert.False(t, p.Used, "it is the first that took part")
 	}
 	assert.Equal(t, o.Record.Photos[m.Shown].Name, m.Photo)
-	assert.Equal(t, hex.EncodeToString(o.photo.SHA256[:]), o.Record.Photos[m.Shown].SHA256, "the picture that is drawn on")
+	assert.Equal(t, hex.EncodeToString(o.photo.SHA256[:]), o.Record.Photos[m.Shown].SHA256,
+		"the picture that is drawn on")
 }

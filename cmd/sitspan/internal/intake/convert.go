@@ -38,7 +38,8 @@ func (s *Station) failed(name string, err error) Outcome {
 // record is the frame of a record of these photos.
 func (s *Station) record(photos []*photo.Photo) record.Record {
 	rec := record.Record{
-		Schema: record.Schema, Tool: "sitspan", Version: Version, Model: imprint.ModelSHA256(), MadeAt: now().UTC().Truncate(1e9),
+		Schema: record.Schema, Tool: "sitspan", Version: Version, Model: imprint.ModelSHA256(),
+		MadeAt: now().UTC().Truncate(1e9),
 		Photos: []record.Photo{}, Settings: s.recordSettings(),
 	}
 	for _, p := range photos {
@@ -113,7 +114,8 @@ func measurement(m *imprint.Measurement, photos []*photo.Photo) record.Measureme
 	r := record.Measurement{
 		Photo: filepath.Base(photos[shown(m, photos)].Name), Status: string(m.Status),
 		Reasons: sentence.Reasons(m.Reasons), Medium: string(m.Medium),
-		Coverage: imprint.Coverage, Marks: m.Marks, ScaleSource: string(m.ScaleSource), Budget: []record.BudgetLine{},
+		Coverage: imprint.Coverage, Marks: m.Marks, ScaleSource: string(m.ScaleSource),
+		Budget: []record.BudgetLine{},
 		Advice: sentence.Of(words.English, m.Advice), AdviceSaid: m.Advice,
 	}
 	for _, w := range m.Warnings {

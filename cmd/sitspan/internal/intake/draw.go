@@ -44,7 +44,8 @@ func (w drawing) draw(o Outcome, maxSide int) (image.Image, error) {
 	}
 	s.Relief = reliefDrawn(m)
 	for _, r := range m.Rejected {
-		s.Rejected = append(s.Rejected, overlay.Rejected{Px: [2]float64{r.Pixel.X, r.Pixel.Y}, Why: sentence.Of(w.lang, r.Why)})
+		s.Rejected = append(s.Rejected, overlay.Rejected{Px: [2]float64{r.Pixel.X, r.Pixel.Y},
+			Why: sentence.Of(w.lang, r.Why)})
 	}
 	for _, r := range m.Reasons {
 		s.Footer = append(s.Footer, w.reason(r))
@@ -56,12 +57,16 @@ func (w drawing) draw(o Outcome, maxSide int) (image.Image, error) {
 func (w drawing) words(m *imprint.Measurement) overlay.Words {
 	l := w.lang
 	out := overlay.Words{
-		Status: l.Text("status." + string(m.Status)), Deepest: l.Text("overlay.deepest"), Region: l.Text("overlay.region"),
-		Grid: l.Text("overlay.grid"), LeftOut: l.Text("overlay.left_out"), Loupe: l.Text("overlay.loupe"),
+		Status: l.Text("status." + string(m.Status)), Deepest: l.Text("overlay.deepest"),
+		Region: l.Text("overlay.region"),
+		Grid:   l.Text("overlay.grid"), LeftOut: l.Text("overlay.left_out"), Loupe: l.Text("overlay.loupe"),
 		More: func(n int) string { return l.Say("overlay.more", words.Values{"n": n}) },
 
 		Contours: l.Text("overlay.contours"), SectionEqual: l.Text("overlay.section_equal"), Number: l.Number,
-		SectionTimes: func(times int) string { return l.Say("overlay.section_times", words.Values{"times": times}) },
+		SectionTimes: func(times int) string {
+			return l.Say("overlay.section_times",
+				words.Values{"times": times})
+		},
 	}
 	if m.Plane != nil {
 		out.Marks = l.Say("overlay.marks", words.Values{"n": len(m.Plane.Marks)})

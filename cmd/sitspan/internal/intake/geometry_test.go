@@ -19,7 +19,8 @@ func TestGeometryGivesTheMeasurementBack(t *testing.T) {
 	s, err := NewStation(Options{Shop: shop.Default()})
 	require.NoError(t, err)
 	defer s.Close()
-	for _, name := range []string{"foam-window.jpg", "foam-two-lamps.jpg", "paper-1.jpg", "paper-2.jpg", "card-1.jpg", "card-2.jpg", "rule-1.jpg", "rule-2.jpg"} {
+	for _, name := range []string{"foam-window.jpg", "foam-two-lamps.jpg", "paper-1.jpg", "paper-2.jpg",
+		"card-1.jpg", "card-2.jpg", "rule-1.jpg", "rule-2.jpg"} {
 		rec := s.Measure(t.Context(), "../../../../testdata/photos/"+name).Record
 		m := rec.Measurement
 		require.NotNil(t, m.Spacing, name)
@@ -89,8 +90,10 @@ func TestHandScale(t *testing.T) {
 		require.NotNil(t, face, "its face is covered")
 	}
 	for name, h := range map[string]record.HandScale{
-		"a square": {Source: ByCard, Points: [][2]float64{{0, 0}, {9, 0}, {9, 9}, {0, 9}}}, "three corners": {Source: ByCard, Points: quad[:3]},
-		"one place": {Source: ByCard, Points: [][2]float64{{5, 5}, {5, 5}, {5, 5}, {5, 5}}}, "one end": {Source: ByRule, Points: quad[:1]}, "a foot": {Source: "foot"},
+		"a square":      {Source: ByCard, Points: [][2]float64{{0, 0}, {9, 0}, {9, 9}, {0, 9}}},
+		"three corners": {Source: ByCard, Points: quad[:3]},
+		"one place":     {Source: ByCard, Points: [][2]float64{{5, 5}, {5, 5}, {5, 5}, {5, 5}}},
+		"one end":       {Source: ByRule, Points: quad[:1]}, "a foot": {Source: "foot"},
 	} {
 		var fault *HandFault
 		assert.ErrorAs(t, HandScale{HandScale: h}.Check(), &fault, name)

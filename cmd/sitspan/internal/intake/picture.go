@@ -71,7 +71,8 @@ func cover(picture *image.NRGBA, quad [4]homography.Pixel, scale float64) {
 	r.ClosePath()
 	mask := image.NewAlpha(b)
 	r.Draw(mask, b, image.Opaque, image.Point{})
-	imagedraw.DrawMask(picture, b, image.NewUniform(meanUnder(picture, mask)), image.Point{}, mask, image.Point{}, imagedraw.Over)
+	imagedraw.DrawMask(picture, b, image.NewUniform(meanUnder(picture, mask)), image.Point{}, mask,
+		image.Point{}, imagedraw.Over)
 }
 
 func meanUnder(picture *image.NRGBA, mask *image.Alpha) color.Color {

@@ -20,7 +20,8 @@ func reliefRecord(m *imprint.Measurement) *record.Relief {
 		StepMM: r.Grid.Step, Columns: r.Grid.Columns, Rows: r.Grid.Rows,
 		Z: record.Hundredths(r.Grid.Z), U: record.Hundredths(r.Grid.U), SurfaceMM: &r.PadMM,
 		LeftRadius: finite(r.Radius[0]), RightRadius: finite(r.Radius[1]), Length: r.Length, Roughness: r.Roughness,
-		By: string(r.By), Dots: r.Points, LinesOfSight: r.Angle, WithheldMarks: r.Checks.Marks, WithheldDots: r.Checks.Dots,
+		By: string(r.By), Dots: r.Points, LinesOfSight: r.Angle, WithheldMarks: r.Checks.Marks,
+		WithheldDots: r.Checks.Dots,
 	}
 	for i, p := range m.Parts {
 		if p.Used {
@@ -55,7 +56,8 @@ func reliefDrawn(m *imprint.Measurement) *overlay.Relief {
 	}
 	g := m.Relief.Grid
 	return &overlay.Relief{
-		Step: g.Step, Columns: g.Columns, Rows: g.Rows, Z: g.Z, U: g.U, Surface: &m.Relief.PadMM, Deepest: m.Relief.Deepest,
+		Step: g.Step, Columns: g.Columns, Rows: g.Rows, Z: g.Z, U: g.U, Surface: &m.Relief.PadMM,
+		Deepest: m.Relief.Deepest,
 		Show: func(mm [3]float64) [2]float64 {
 			at := homography.PlanePoint{X: mm[0], Y: mm[1]}
 			if seen, err := spacing.SeenAt(m.Plane.Camera, at, mm[2]); err == nil {

@@ -120,15 +120,19 @@ func padOf(o Options) (calibration.Pad, error) {
 	if p.Medium == shop.Paper {
 		medium = calibration.Paper
 	}
-	pad := calibration.Pad{Name: name, Medium: medium, DepthMM: p.DepthMM, DepthUCommon: p.DepthUCommonMM, DepthUDifference: p.DepthUDifferenceMM,
-		CardThickness: p.CardThicknessMM, CardThicknessU: p.CardThicknessUMM, Basis: p.Basis}
+	pad := calibration.Pad{Name: name, Medium: medium, DepthMM: p.DepthMM, DepthUCommon: p.DepthUCommonMM,
+		DepthUDifference: p.DepthUDifferenceMM,
+		CardThickness:    p.CardThicknessMM, CardThicknessU: p.CardThicknessUMM, Basis: p.Basis}
 	return pad, pad.Check()
 }
 
 func printOf(p shop.Print) calibration.Print {
-	c := calibration.Print{ScaleX: p.ScaleX, ScaleY: p.ScaleY, UX: p.ScaleXU, UY: p.ScaleYU, CorrelationXY: p.CorrelationXY, Verified: true}
+	c := calibration.Print{ScaleX: p.ScaleX, ScaleY: p.ScaleY, UX: p.ScaleXU, UY: p.ScaleYU,
+		CorrelationXY: p.CorrelationXY, Verified: true}
 	if c.ScaleY == 0 {
-		if v, err := calibration.VerifyPrint(calibration.BarReading{X: p.ScaleX * calibration.ControlFrame.BarX.Nominal, U: p.ScaleXU * calibration.ControlFrame.BarX.Nominal}); err == nil {
+		if v,
+			err := calibration.VerifyPrint(calibration.BarReading{X: p.ScaleX * calibration.ControlFrame.BarX.Nominal,
+			U: p.ScaleXU * calibration.ControlFrame.BarX.Nominal}); err == nil {
 			return v
 		}
 		c.ScaleY, c.UY, c.CorrelationXY = c.ScaleX, c.UX, 1

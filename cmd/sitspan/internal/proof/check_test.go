@@ -22,9 +22,11 @@ func TestVerdicts(t *testing.T) {
 	}{
 		{"right", Check{120, 0.3, 120.5, 1, 0}, Passed},
 		{"so wide that 3.5 % hides in it", Check{120, 0.3, 120.5, 5, 0}, PassedWide},
-		{"print fitted to the page: 3.5 % too small, so the reading is too large", Check{120, 0.3, 120 / 0.965, 1, 40}, Fitted},
+		{"print fitted to the page: 3.5 % too small, so the reading is too large",
+			Check{120, 0.3, 120 / 0.965, 1, 40}, Fitted},
 		{"118 read for 120", Check{118, 0.3, 120, 0.6, 40}, Off},
-		{"118 read for 120: within 1 mm a print at 97.4 % would do it, too", Check{118, 0.3, 120, 1, 40}, PrintOrNot},
+		{"118 read for 120: within 1 mm a print at 97.4 % would do it, too", Check{118, 0.3, 120, 1, 40},
+			PrintOrNot},
 		{"120 read for 118", Check{120, 0.3, 118, 1, 40}, Off},
 		{"2.3 % may be a print or the rule", Check{117.3, 0.3, 120, 1, 0}, PrintOrNot},
 		{"read from outer edge to outer edge", Check{160, 0.3, 120.4, 1, 40}, Across},

@@ -56,7 +56,8 @@ func TestOldSentencesAreRead(t *testing.T) {
 		code, text, hint string
 		want             codes.Said
 	}{
-		{codes.Reason, "blur", "edges are blurred over 4.1 px (0.28 of a mark's module), and so 5 of 12 marks were found, " +
+		{codes.Reason, "blur", "edges are blurred over 4.1 px (0.28 of a mark's module), and so 5 of 12 marks " +
+			"were found, " +
 			"fewer than two on the left side; 7 on all sides are needed", "",
 			codes.BlurToBlame.With(4.1, 0.28, codes.FewMarksSide.With(5, 7, codes.LeftSide.With()))},
 		{codes.Reason, "wide_interval", "the interval is ± 7.2 mm wide; ± 6 mm or less is needed",
@@ -64,13 +65,18 @@ func TestOldSentencesAreRead(t *testing.T) {
 		{codes.Reason, "wide_interval", "the interval is ± 7.2 mm wide; ± 6 mm or less is needed",
 			"take further photos with the lamp moved and measure them together", codes.WideInterval.With(7.2, 6)},
 		{codes.Reason, "wide_interval", "the interval is ± 7.2 mm wide; ± 6 mm or less is needed",
-			"from 1 m with the 2x camera the depth's share falls from 1.8 to 0.6 mm; a depth gauge (--depth) or photos from either " +
+			"from 1 m with the 2x camera the depth's share falls from 1.8 to 0.6 mm; a depth gauge (--depth) or " +
+				"photos from either " +
 				"side (--together) do as much", codes.WideAdvised.With(7.2, 6, codes.StepBack.With(1, 1.8, 0.6))},
-		{codes.Warning, "frame_shadow", "in one of the photos or more the frame's own shadow reaches both dents: it comes within " +
+		{codes.Warning, "frame_shadow", "in one of the photos or more the frame's own shadow reaches both dents: " +
+			"it comes within " +
 			"4 mm of where the centre was read; more than 10 mm is needed", "", codes.ShadowBothOfSome.With(4, 10)},
-		{codes.Basis, "", "lines of sight, shading and pad profile (gel)", "", codes.LinesOfSight.With(codes.ShadingAndPad.With("gel"))},
-		{codes.Basis, "", "3 photos read together: their errors are one; the reading's own standard uncertainty, times 0.65 as " +
-			"found on photos that it was not trained on", "", codes.ReadTogether.With(3, codes.ReadingsOwn.With(0.65))},
+		{codes.Basis, "", "lines of sight, shading and pad profile (gel)", "",
+			codes.LinesOfSight.With(codes.ShadingAndPad.With("gel"))},
+		{codes.Basis, "", "3 photos read together: their errors are one; the reading's own standard uncertainty, " +
+			"times 0.65 as " +
+			"found on photos that it was not trained on", "", codes.ReadTogether.With(3,
+			codes.ReadingsOwn.With(0.65))},
 		{codes.Influence, "", "height of the camera (parallax)", "", codes.CameraPlace.With()},
 	} {
 		got, ok := read(c.kind, c.code, c.text, c.hint)

@@ -164,7 +164,8 @@ func (st style) words(w float64, runs []run) []word {
 func unbroken(fields []string) []string {
 	var out []string
 	for _, f := range fields {
-		if n := len(out); n > 0 && (isUnit(f) && endsInDigit(out[n-1]) || isStop(f) || out[n-1] == "±" || strings.HasSuffix(out[n-1], "«")) {
+		if n := len(out); n > 0 && (isUnit(f) && endsInDigit(out[n-1]) || isStop(f) || out[n-1] == "±" ||
+			strings.HasSuffix(out[n-1], "«")) {
 			out[n-1] += " " + f
 			continue
 		}

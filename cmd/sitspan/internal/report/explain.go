@@ -133,10 +133,12 @@ func (x *explanation) settings() string {
 		}
 	}
 	if len(s.DepthMM) > 0 {
-		said = append(said, fmt.Sprintf("%s %s mm (u = %s mm)", x.lang.Text("explain.depth"), x.list(s.DepthMM, 1), x.num(s.DepthU, 1)))
+		said = append(said, fmt.Sprintf("%s %s mm (u = %s mm)", x.lang.Text("explain.depth"), x.list(s.DepthMM, 1),
+			x.num(s.DepthU, 1)))
 	}
 	if len(s.PrintScale) > 0 {
-		said = append(said, fmt.Sprintf("%s %s (u = %s)", x.lang.Text("explain.print_scale"), x.list(s.PrintScale, 4), x.list(s.PrintScaleU, 4)))
+		said = append(said, fmt.Sprintf("%s %s (u = %s)", x.lang.Text("explain.print_scale"),
+			x.list(s.PrintScale, 4), x.list(s.PrintScaleU, 4)))
 	}
 	return x.lang.Joined(said...)
 }
@@ -220,7 +222,8 @@ func (x *explanation) parallax() {
 		x.row(x.lang.Text("explain.on_plane"), x.mm(*u, 2))
 	}
 	side := func(name string, by float64, d *record.Dent) {
-		x.row(name, fmt.Sprintf("%s mm %s; %s %s (u = %s), %s", x.lang.Signed(by, 2), x.lang.Text("explain.outward"),
+		x.row(name, fmt.Sprintf("%s mm %s; %s %s (u = %s), %s", x.lang.Signed(by, 2),
+			x.lang.Text("explain.outward"),
 			x.lang.Text("explain.depth"), x.mm(d.Depth, 1), x.mm(d.DepthU, 1), sentence.DepthBasis(x.lang, *d)))
 	}
 	side(x.lang.Text("side.left"), left, x.m.Left)

@@ -27,19 +27,26 @@ func explained(t *testing.T, rec record.Record, lang words.Lang) string {
 
 // The whole chain is there, in its order, with the record's own numbers.
 func TestExplainTellsTheWholeChain(t *testing.T) {
-	rec := advised(t, kept(t, "schema1-foam.json"), fit.Rider{MassKg: 86, Bikes: threeBikes, Complaints: []fit.Complaint{fit.Numbness}})
+	rec := advised(t, kept(t, "schema1-foam.json"), fit.Rider{MassKg: 86, Bikes: threeBikes,
+		Complaints: []fit.Complaint{fit.Numbness}})
 	text := explained(t, rec, words.English)
 	at := 0
 	for _, want := range []string{
-		"foam-window.jpg", "2016 x 1512 px", "d58ddd166ee95ba7459cbecc4f954a17a4e191fee84f5b4b8342941b69205d38", "52 mm (35 mm)",
+		"foam-window.jpg", "2016 x 1512 px", "d58ddd166ee95ba7459cbecc4f954a17a4e191fee84f5b4b8342941b69205d38",
+		"52 mm (35 mm)",
 		"depth 15.0 / 17.2 mm (u = 1.0 mm)", "0.9980 / 0.9985 (u = 0.0015 / 0.0020)",
-		"marks found                   12", "0.1564 mm/px", "473 mm", "2.7°", "a ridge runs across the window; lay the frame",
+		"marks found                   12", "0.1564 mm/px", "473 mm", "2.7°",
+		"a ridge runs across the window; lay the frame",
 		"(1354.1, 772.8) px -> (−69.62, −1.31) mm",
-		"117.39 mm", "+2.11 mm outward; depth 15.0 mm (u = 1.1 mm), gauge", "+1.95 mm outward; depth 17.2 mm", "121.46 mm",
+		"117.39 mm", "+2.11 mm outward; depth 15.0 mm (u = 1.1 mm), gauge", "+1.95 mm outward; depth 17.2 mm",
+		"121.46 mm",
 		"0.780   49.0 %", "left centre: covariance", "0.720   41.7 %", "depth, common to both sides: depth gauge",
-		"u = 1.115 mm", "k = 2.00 for 95 % and 57 effective degrees of freedom", "U = 2.23 mm", "121.5 mm ± 2.3 mm", "lamp",
-		"Winter bike, gravel, trunk 42° above the horizontal (u = 2°)", "+ allowance                   18.0 mm (u = 1.33 mm)", "common practice, no source",
-		"139.5 mm ± 3.5 mm", "95 %", "62.2 %        62.2 %  <- the other size", "99.9 %  <- chosen", "between two sizes", "Siskin, 150 mm: made for gravel",
+		"u = 1.115 mm", "k = 2.00 for 95 % and 57 effective degrees of freedom", "U = 2.23 mm", "121.5 mm ± 2.3 mm",
+		"lamp",
+		"Winter bike, gravel, trunk 42° above the horizontal (u = 2°)",
+		"+ allowance                   18.0 mm (u = 1.33 mm)", "common practice, no source",
+		"139.5 mm ± 3.5 mm", "95 %", "62.2 %        62.2 %  <- the other size", "99.9 %  <- chosen",
+		"between two sizes", "Siskin, 150 mm: made for gravel",
 		"Tern Light, 150 mm: left out: its limit of 80 kg", "Damper for 86 kg: medium, or firm",
 		"Grandmother's tandem, rebuilt for touring, touring, allowance set by the fitter", "City, trunk 75°",
 		"Numbness", "Schrader 2008", "Cautions", "physician or physiotherapist",
@@ -55,10 +62,13 @@ func TestExplainTellsTheWholeChain(t *testing.T) {
 }
 
 func TestExplainInGerman(t *testing.T) {
-	text := explained(t, advised(t, kept(t, "schema1-paper-reviewed.json"), fit.Rider{Bikes: oneBike}), words.German)
+	text := explained(t, advised(t, kept(t, "schema1-paper-reviewed.json"), fit.Rider{Bikes: oneBike}),
+		words.German)
 	for _, want := range []string{
-		"Vom Pixel zur Breite", "26. November 2025, workshop 2: the reflection hides the edge", "Marken gefunden               9",
-		"keine: Die Mitten liegen in der gemessenen Ebene", "60,7 %", "21 effektive Freiheitsgrade", "100,5 mm ± 2,7 mm",
+		"Vom Pixel zur Breite", "26. November 2025, workshop 2: the reflection hides the edge",
+		"Marken gefunden               9",
+		"keine: Die Mitten liegen in der gemessenen Ebene", "60,7 %", "21 effektive Freiheitsgrade",
+		"100,5 mm ± 2,7 mm",
 		"Zuschlag 20 mm für einen Rumpfwinkel von 45°", "<- gewählt", "eindeutig", "Vorsicht",
 	} {
 		assert.Contains(t, text, want)
@@ -67,7 +77,8 @@ func TestExplainInGerman(t *testing.T) {
 
 func TestExplainWithoutAWidthOrASpacing(t *testing.T) {
 	refused := explained(t, kept(t, "schema1-refused.json"), words.English)
-	assert.Contains(t, refused, "Reasons (refused)\n  - 4 of the frame's 12 marks were found, 6 are needed; photograph the whole frame")
+	assert.Contains(t, refused, "Reasons (refused)\n  - 4 of the frame's 12 marks were found, 6 are needed; "+
+		"photograph the whole frame")
 	assert.Contains(t, refused, "There is no distance: see the reasons.")
 	assert.NotContains(t, refused, "Budget")
 	scan := explained(t, kept(t, "schema1-scan.json"), words.English)
@@ -95,7 +106,8 @@ func TestExplainFindsAnUncertaintyThatIsNotItsBudgets(t *testing.T) {
 	assert.NotContains(t, explained(t, rec, words.English), "Note:")
 	u := 1.2
 	rec.Measurement.U = &u
-	assert.Contains(t, explained(t, rec, words.English), "Note: the record states U = 1.20 mm, its own budget gives 2.23 mm. The width was chosen by the\n  budget.")
+	assert.Contains(t, explained(t, rec, words.English),
+		"Note: the record states U = 1.20 mm, its own budget gives 2.23 mm. The width was chosen by the\n  budget.")
 }
 
 // Shares of 3 and 4 in a budget of 5 are 36 and 64 per cent (their squares, JCGM
@@ -141,7 +153,8 @@ func TestShiftsOfTheParallax(t *testing.T) {
 // probability that the rule uses, for the normal and for Student's distribution.
 func TestDensityIsTheRulesDistribution(t *testing.T) {
 	for _, nu := range []float64{math.Inf(1), 7} {
-		spacing := gum.Estimate{Value: 125, Budget: gum.Budget{{Source: "x", Std: 2, Unit: "mm", Sensitivity: 1, DoF: nu}}}
+		spacing := gum.Estimate{Value: 125, Budget: gum.Budget{{Source: "x", Std: 2, Unit: "mm", Sensitivity: 1,
+			DoF: nu}}}
 		q, err := fit.Require(spacing, fit.AllowanceByHand(20, 0), fit.DefaultAllowanceTable())
 		require.NoError(t, err)
 		density := requiredDensity(q)
@@ -154,11 +167,14 @@ func TestDensityIsTheRulesDistribution(t *testing.T) {
 }
 
 func TestPlot(t *testing.T) {
-	named := []fit.Bike{{Name: "Annegret's racer", Use: fit.Road, Posture: fit.TrunkAngle(45, 2)}, {Posture: fit.AllowanceByHand(80, 0)}}
+	named := []fit.Bike{{Name: "Annegret's racer", Use: fit.Road, Posture: fit.TrunkAngle(45, 2)},
+		{Posture: fit.AllowanceByHand(80, 0)}}
 	rec := advised(t, kept(t, "schema1-foam.json"), fit.Rider{MassKg: 78, Bikes: named})
 	for lang, wants := range map[words.Lang][]string{
-		words.English: {"Bike 1, road, width needed 141.5 ± 3.5 mm", "chosen", "99.9 %", ">150<", "saddle width / mm", "Bike 2, width needed 201.5", "to order", ">210<"},
-		words.German:  {"Rad 1, Rennrad, nötige Breite 141,5 ± 3,5 mm", "gewählt", "99,9 %", "Sattelbreite / mm", "bestellen"},
+		words.English: {"Bike 1, road, width needed 141.5 ± 3.5 mm", "chosen", "99.9 %", ">150<",
+			"saddle width / mm", "Bike 2, width needed 201.5", "to order", ">210<"},
+		words.German: {"Rad 1, Rennrad, nötige Breite 141,5 ± 3,5 mm", "gewählt", "99,9 %", "Sattelbreite / mm",
+			"bestellen"},
 	} {
 		var svg bytes.Buffer
 		require.NoError(t, Plot(&svg, rec, lang, SVG))

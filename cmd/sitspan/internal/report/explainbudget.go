@@ -31,14 +31,17 @@ func (x *explanation) budget() {
 		return cmp.Compare(b.U, a.U)
 	})
 	if len(lines) > 0 {
-		fmt.Fprintf(&x.b, "  %s %s %s  %s: %s\n", padLeft(x.lang.Text("explain.contribution"), 8), padLeft(x.lang.Text("explain.share"), 8), padLeft(x.lang.Text("explain.dof"), 12), x.lang.Text("explain.source"), x.lang.Text("explain.basis"))
+		fmt.Fprintf(&x.b, "  %s %s %s  %s: %s\n", padLeft(x.lang.Text("explain.contribution"), 8),
+			padLeft(x.lang.Text("explain.share"), 8), padLeft(x.lang.Text("explain.dof"), 12),
+			x.lang.Text("explain.source"), x.lang.Text("explain.basis"))
 	}
 	for _, l := range lines {
 		dof := x.lang.Text("explain.infinite")
 		if l.DoF != nil && *l.DoF > 0 {
 			dof = x.num(*l.DoF, 0)
 		}
-		numbers := fmt.Sprintf("  %s %s %s  ", padLeft(x.num(l.U, 3), 8), padLeft(x.num(100*share(l, u), 1)+" %", 8), padLeft(dof, 12))
+		numbers := fmt.Sprintf("  %s %s %s  ", padLeft(x.num(l.U, 3), 8),
+			padLeft(x.num(100*share(l, u), 1)+" %", 8), padLeft(dof, 12))
 		text := sentence.Source(x.lang, l)
 		if basis := sentence.Basis(x.lang, l); basis != "" {
 			text = x.lang.Labelled(text, basis)

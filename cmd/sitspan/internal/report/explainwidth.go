@@ -41,9 +41,11 @@ func (x *explanation) bikeTitle(i int, b fit.Bike) string {
 
 // requirement is equation (3) with both parts' uncertainties.
 func (x *explanation) requirement(a fit.Recommendation) {
-	x.row(x.lang.Text("explain.spacing"), fmt.Sprintf("%s (u = %s)", x.mm(a.Requirement.Spacing.Value, 1), x.mm(a.Requirement.Spacing.Budget.Combined(), 2)))
+	x.row(x.lang.Text("explain.spacing"), fmt.Sprintf("%s (u = %s)", x.mm(a.Requirement.Spacing.Value, 1),
+		x.mm(a.Requirement.Spacing.Budget.Combined(), 2)))
 	allowance := gum.Budget(a.Requirement.Allowance.Components)
-	x.row("+ "+x.lang.Text("explain.allowance"), fmt.Sprintf("%s (u = %s)", x.mm(a.Choice.AllowanceMM, 1), x.mm(allowance.Combined(), 2)))
+	x.row("+ "+x.lang.Text("explain.allowance"), fmt.Sprintf("%s (u = %s)", x.mm(a.Choice.AllowanceMM, 1),
+		x.mm(allowance.Combined(), 2)))
 	for _, c := range a.Requirement.Allowance.Components {
 		if c.Contribution() > 0 {
 			x.row("", fmt.Sprintf("u = %s: %s (%s)", x.mm(c.Contribution(), 2), c.Source, c.Basis))
@@ -61,18 +63,21 @@ func (x *explanation) requirement(a fit.Recommendation) {
 // for its level from the first that reaches it.
 func (x *explanation) probabilities(c fit.Choice) {
 	x.b.WriteString("\n")
-	x.line(x.lang.Joined(x.lang.Text("explain.widths"), x.lang.Say("explain.level", words.Values{"level": c.Level})))
+	x.line(x.lang.Joined(x.lang.Text("explain.widths"), x.lang.Say("explain.level",
+		words.Values{"level": c.Level})))
 	holding := false
 	for _, w := range c.Widths {
 		holding = holding || w.Holding != nil
 	}
-	head := fmt.Sprintf("  %s  %s", padLeft(x.lang.Text("explain.width_head"), 12), padLeft(x.lang.Text("explain.probability"), 20))
+	head := fmt.Sprintf("  %s  %s", padLeft(x.lang.Text("explain.width_head"), 12),
+		padLeft(x.lang.Text("explain.probability"), 20))
 	if holding {
 		head += "  " + padLeft(x.lang.Text("explain.holding"), 12)
 	}
 	x.b.WriteString(head + "\n")
 	for _, w := range c.Widths {
-		row := fmt.Sprintf("  %s  %s", padLeft(x.lang.Plain(w.WidthMM), 12), padLeft(x.lang.Percent(w.Probability), 20))
+		row := fmt.Sprintf("  %s  %s", padLeft(x.lang.Plain(w.WidthMM), 12),
+			padLeft(x.lang.Percent(w.Probability), 20))
 		switch {
 		case w.Holding != nil:
 			row += "  " + padLeft(x.lang.Percent(*w.Holding), 12)

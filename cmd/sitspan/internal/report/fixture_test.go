@@ -46,7 +46,8 @@ var (
 	oneBike    = []fit.Bike{{Name: "Winter bike", Use: fit.Gravel, Posture: fit.TrunkAngle(45, 2)}}
 	threeBikes = []fit.Bike{
 		{Name: "Winter bike", Use: fit.Gravel, Posture: fit.TrunkAngle(42, 2)},
-		{Name: "Grandmother's tandem, rebuilt for touring", Use: fit.Touring, Posture: fit.AllowanceByHand(26.5, 1)},
+		{Name: "Grandmother's tandem, rebuilt for touring", Use: fit.Touring,
+			Posture: fit.AllowanceByHand(26.5, 1)},
 		{Use: fit.City, Posture: fit.TrunkAngle(75, 2)},
 	}
 )

@@ -15,7 +15,8 @@ import (
 // FuzzRecord: whatever a record holds that loads, page, explanation and plot are
 // made or refused with an error; nothing panics, and nothing runs on.
 func FuzzRecord(f *testing.F) {
-	for _, name := range []string{"../record/testdata/schema1-foam.json", "../record/testdata/schema1-scan.json", "testdata/advised-1.json"} {
+	for _, name := range []string{"../record/testdata/schema1-foam.json", "../record/testdata/schema1-scan.json",
+		"testdata/advised-1.json"} {
 		data, err := os.ReadFile(name)
 		require.NoError(f, err)
 		var compact any

@@ -15,7 +15,8 @@ func TestLastCheckSaysWhenAndHow(t *testing.T) {
 		MadeAt: time.Date(2026, 11, 28, 12, 0, 0, 0, time.UTC), Verdict: proof.Passed,
 		Check: proof.Check{DistanceMM: 120, MeasuredMM: 120.3, MeasuredU: 0.9},
 	}
-	assert.Equal(t, "This shop last checked its number on 28 November 2026: 120.3 ± 0.9 mm for a known 120.0 mm.",
+	assert.Equal(t,
+		"This shop last checked its number on 28 November 2026: 120.3 ± 0.9 mm for a known 120.0 mm.",
 		LastCheck(words.English, &last))
 	for _, v := range []proof.Verdict{proof.PassedWide, proof.Fitted, proof.Off} {
 		last.Verdict = v

@@ -29,10 +29,12 @@ func LoadOverlay(path string) (image.Image, error) {
 	defer f.Close()
 	size, _, err := image.DecodeConfig(f)
 	if err != nil {
-		return nil, fmt.Errorf("overlay %s is no PNG or JPEG (%w): give one that measure --overlay wrote", path, err)
+		return nil, fmt.Errorf("overlay %s is no PNG or JPEG (%w): give one that measure --overlay wrote", path,
+			err)
 	}
 	if size.Width*size.Height > maxPictureMP*1_000_000 {
-		return nil, fmt.Errorf("overlay %s has %d x %d pixels, more than %d million: give one that measure --overlay wrote",
+		return nil, fmt.Errorf("overlay %s has %d x %d pixels, more than %d million: give one that measure "+
+			"--overlay wrote",
 			path, size.Width, size.Height, maxPictureMP)
 	}
 	if _, err := f.Seek(0, io.SeekStart); err != nil {

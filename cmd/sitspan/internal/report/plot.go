@@ -42,7 +42,8 @@ const (
 )
 
 // errNoPlot is the error of a record with nothing to plot.
-var errNoPlot = errors.New("there is no width to plot: no posture was given; give --bike, or --trunk or --allowance")
+var errNoPlot = errors.New("there is no width to plot: no posture was given; give --bike, or --trunk or " +
+	"--allowance")
 
 // plotPanel is one part of the plot: its height, and how to draw it.
 type plotPanel struct {

@@ -61,7 +61,8 @@ func (p panel) title(i, of int, u float64) string {
 	if use := p.a.Bike.Use; use != "" {
 		title += p.lang.Term(string(use)) + ", "
 	}
-	return capital(p.lang.Say("plot.needed", words.Values{"bike": title, "width": p.a.Choice.RequiredMM, "u": statedU(p.lang, u)}))
+	return capital(p.lang.Say("plot.needed", words.Values{"bike": title, "width": p.a.Choice.RequiredMM,
+		"u": statedU(p.lang, u)}))
 }
 
 // sans sets all text in the sheet's typeface.
@@ -188,7 +189,8 @@ func (p panel) rungs() error {
 		if err := p.upright(r.mm, lineTop, width, in); err != nil {
 			return err
 		}
-		if err := p.label(r.mm, labelTop, p.lang.Percent(p.a.Requirement.ProbabilityWithin(r.mm)), in, width > 1); err != nil {
+		if err := p.label(r.mm, labelTop, p.lang.Percent(p.a.Requirement.ProbabilityWithin(r.mm)), in,
+			width > 1); err != nil {
 			return err
 		}
 		if word == "" {

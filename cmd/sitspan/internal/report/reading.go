@@ -24,7 +24,8 @@ type reading struct {
 }
 
 // errNoNumber is the error of a record that has no spacing to show.
-var errNoNumber = errors.New("this record has no spacing: nothing can be handed over; photograph again (sitspan explain tells why)")
+var errNoNumber = errors.New("this record has no spacing: nothing can be handed over; photograph again " +
+	"(sitspan explain tells why)")
 
 func readingOf(rec record.Record) (reading, error) {
 	r := reading{rec: rec}

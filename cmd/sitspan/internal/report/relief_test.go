@@ -205,7 +205,8 @@ func TestAReliefIsPlotted(t *testing.T) {
 	rec := kept(t, "schema2-relief.json")
 	alone, svg := plotted(t, rec)
 	for _, want := range []string{
-		"Section, 118.0 ± 0.6 mm; depth drawn 3 times as large; band ± 2 u", "left, 11.3 mm", "right, 12.6 mm", ">10<",
+		"Section, 118.0 ± 0.6 mm; depth drawn 3 times as large; band ± 2 u", "left, 11.3 mm", "right, 12.6 mm",
+		">10<",
 	} {
 		assert.Contains(t, svg, want)
 	}

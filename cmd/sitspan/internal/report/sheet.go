@@ -48,7 +48,8 @@ type SheetOptions struct {
 	Overlay image.Image // the photo with its centres; nil draws a plan instead
 	Shop    string      // the shop's name; empty takes the record's
 	Proof   string      // when the shop last checked its number, as a sentence; empty says nothing
-	Mark    string      // what is to be read first, such as that nobody has confirmed the number; empty for nothing
+	// what is to be read first, such as that nobody has confirmed the number; empty for nothing
+	Mark string
 }
 
 // sheetMargin is the white round the page in mm.
@@ -74,8 +75,10 @@ const maxCards, maxBikes = 3, 8
 
 func densities(complaints int) []density {
 	ds := []density{
-		{1, 0.5, false, complaints, maxCards}, {0.95, 0.5, false, complaints, maxCards}, {0.9, 0.46, false, complaints, maxCards},
-		{0.85, 0.43, false, complaints, maxCards}, {0.8, 0.38, false, complaints, maxCards}, {0.8, 0.33, true, complaints, maxCards},
+		{1, 0.5, false, complaints, maxCards}, {0.95, 0.5, false, complaints, maxCards},
+		{0.9, 0.46, false, complaints, maxCards},
+		{0.85, 0.43, false, complaints, maxCards}, {0.8, 0.38, false, complaints, maxCards},
+		{0.8, 0.33, true, complaints, maxCards},
 	}
 	for n := complaints; n >= 0; n-- {
 		ds = append(ds, density{0.78, 0.3, true, n, maxCards})
@@ -139,7 +142,8 @@ func newSheet(rec record.Record, o SheetOptions) (*sheet, error) {
 		return nil, errNoNumber
 	}
 	if *r.m.Spacing < 1 || *r.m.Spacing > maxSpacingMM || *r.m.U > maxSpacingMM {
-		return nil, fmt.Errorf("the record's spacing is %g ± %g mm: no two bones are so far apart; measure again", *r.m.Spacing, *r.m.U)
+		return nil, fmt.Errorf("the record's spacing is %g ± %g mm: no two bones are so far apart; measure again",
+			*r.m.Spacing, *r.m.U)
 	}
 	s := &sheet{reading: r, lang: o.Lang, shop: oneLine(o.Shop), mark: oneLine(o.Mark), proof: oneLine(o.Proof)}
 	if s.shop == "" {
@@ -179,7 +183,8 @@ func (s *sheet) printable() error {
 }
 
 func (s *sheet) newDocument() *fpdf.Fpdf {
-	doc := fpdf.NewCustom(&fpdf.InitType{OrientationStr: "P", UnitStr: "mm", Size: fpdf.SizeType{Wd: s.w, Ht: s.h}})
+	doc := fpdf.NewCustom(&fpdf.InitType{OrientationStr: "P", UnitStr: "mm",
+		Size: fpdf.SizeType{Wd: s.w, Ht: s.h}})
 	doc.SetCatalogSort(true)
 	doc.SetCreationDate(s.rec.MadeAt)
 	doc.SetModificationDate(s.rec.MadeAt)

@@ -35,7 +35,8 @@ func holdsOnOnePage(t require.TestingT, rec record.Record, o SheetOptions, name 
 		inside := a.x >= sheetMargin-rounding && a.x+a.width <= w-sheetMargin+2*rounding &&
 			a.y >= sheetMargin && a.y <= h-sheetMargin+rounding
 		if !inside {
-			require.Fail(t, "text beyond the margins", "%s: %q at %.2f, %.2f mm, %.2f mm long", name, a.text, a.x, a.y, a.width)
+			require.Fail(t, "text beyond the margins", "%s: %q at %.2f, %.2f mm, %.2f mm long", name, a.text, a.x, a.y,
+				a.width)
 		}
 		for _, b := range texts[:i] {
 			if overlap(a, b) {
@@ -53,7 +54,8 @@ func holdsOnOnePage(t require.TestingT, rec record.Record, o SheetOptions, name 
 func overlap(a, b pdfText) bool {
 	const slack = 0.05 // mm
 	const small = 0.52 * mmPerPoint
-	return a.y-small*a.pt+slack < b.y && b.y-small*b.pt+slack < a.y && a.x+slack < b.x+b.width && b.x+slack < a.x+a.width
+	return a.y-small*a.pt+slack < b.y && b.y-small*b.pt+slack < a.y && a.x+slack < b.x+b.width &&
+		b.x+slack < a.x+a.width
 }
 
 var papers = []Paper{A4, Letter}
@@ -63,12 +65,14 @@ var papers = []Paper{A4, Letter}
 func TestSheetsHoldOnOnePage(t *testing.T) {
 	six := append(append([]fit.Bike{}, threeBikes...), threeBikes...)
 	riders := map[string]fit.Rider{
-		"one bike":            {MassKg: 78, Bikes: oneBike},
-		"three bikes":         {MassKg: 86, Bikes: threeBikes, Complaints: []fit.Complaint{fit.Numbness, fit.ChafedThighs}},
-		"all complaints":      {MassKg: 86, Bikes: oneBike, Complaints: fit.Complaints()},
-		"three, all":          {MassKg: 86, Bikes: threeBikes, Complaints: fit.Complaints()},
-		"six, all":            {MassKg: 86, Bikes: six, Complaints: fit.Complaints()},
-		"twelve bikes, one":   {Bikes: append(append([]fit.Bike{}, six...), six...), Complaints: []fit.Complaint{fit.OneSidedPain}},
+		"one bike": {MassKg: 78, Bikes: oneBike},
+		"three bikes": {MassKg: 86, Bikes: threeBikes, Complaints: []fit.Complaint{fit.Numbness,
+			fit.ChafedThighs}},
+		"all complaints": {MassKg: 86, Bikes: oneBike, Complaints: fit.Complaints()},
+		"three, all":     {MassKg: 86, Bikes: threeBikes, Complaints: fit.Complaints()},
+		"six, all":       {MassKg: 86, Bikes: six, Complaints: fit.Complaints()},
+		"twelve bikes, one": {Bikes: append(append([]fit.Bike{}, six...), six...),
+			Complaints: []fit.Complaint{fit.OneSidedPain}},
 		"outside and no mass": {Bikes: []fit.Bike{{Use: fit.City, Posture: fit.AllowanceByHand(80, 0)}}},
 	}
 	for _, file := range []string{"schema1-foam.json", "schema1-paper-review.json"} { // a draft is higher
@@ -112,13 +116,15 @@ func TestAnySheetHoldsOnOnePage(t *testing.T) {
 		for range rapid.IntRange(1, 5).Draw(t, "bikes") {
 			r.Bikes = append(r.Bikes, fit.Bike{
 				Name: letters.Draw(t, "bike"), Use: rapid.SampledFrom(fit.Uses()).Draw(t, "use"),
-				Posture: fit.TrunkAngle(rapid.Float64Range(10, 80).Draw(t, "trunk"), rapid.Float64Range(0, 8).Draw(t, "u")),
+				Posture: fit.TrunkAngle(rapid.Float64Range(10, 80).Draw(t, "trunk"),
+					rapid.Float64Range(0, 8).Draw(t, "u")),
 			})
 		}
 		rec := advised(t, foam, r)
 		rec.Alias = letters.Draw(t, "alias")
 		o := SheetOptions{
-			Lang: rapid.SampledFrom(words.Langs()).Draw(t, "lang"), Paper: rapid.SampledFrom(papers).Draw(t, "paper"), Shop: letters.Draw(t, "shop"),
+			Lang: rapid.SampledFrom(words.Langs()).Draw(t, "lang"), Paper: rapid.SampledFrom(papers).Draw(t, "paper"),
+			Shop: letters.Draw(t, "shop"),
 		}
 		holdsOnOnePage(t, rec, o, "")
 	})
@@ -128,7 +134,8 @@ func TestAnySheetHoldsOnOnePage(t *testing.T) {
 // out is named.
 func TestTheTightestSheetKeepsItsCautions(t *testing.T) {
 	six := append(append([]fit.Bike{}, threeBikes...), threeBikes...)
-	rec := advised(t, kept(t, "schema1-foam.json"), fit.Rider{MassKg: 86, Bikes: six, Complaints: fit.Complaints()})
+	rec := advised(t, kept(t, "schema1-foam.json"), fit.Rider{MassKg: 86, Bikes: six,
+		Complaints: fit.Complaints()})
 	rec.Alias = longAlias
 	for _, lang := range words.Langs() {
 		text := holdsOnOnePage(t, rec, SheetOptions{Lang: lang, Paper: Letter, Shop: longShop}, string(lang))
@@ -152,7 +159,8 @@ func TestThePhysiciansLineIsOnEverySheet(t *testing.T) {
 		kept(t, "schema1-scan.json"), advised(t, kept(t, "schema1-foam.json"), fit.Rider{Bikes: oneBike}),
 	} {
 		for _, lang := range words.Langs() {
-			assert.Contains(t, holdsOnOnePage(t, rec, SheetOptions{Lang: lang}, ""), onPage(lang.Note(physician.Code, nil)))
+			assert.Contains(t, holdsOnOnePage(t, rec, SheetOptions{Lang: lang}, ""),
+				onPage(lang.Note(physician.Code, nil)))
 		}
 	}
 }
@@ -165,14 +173,17 @@ func TestSheetSaysTheNumbersInWords(t *testing.T) {
 		"121.5 mm ± 2.3 mm", "lies within 2.3 mm of this number. Here that is between 119 and 124 mm.",
 		// equation (3) at 45 degrees: half-way from 15 to 75, half of 40 mm
 		"sit bones 121.5", "+ posture 20.0", "width needed 141.5 mm",
-		"Saddle width 150 mm", "Siskin, 150 mm", "Runner-up: Wren 1, 150 mm – there are no dampers for it.", "Damper: medium.",
-		"150 mm is wide enough with 99.9 % probability (141.5 mm needed).", "25 November 2025", "Velo Invented", "Rider 17", "common practice", "sitspan 0.1.0 · record d58ddd16",
+		"Saddle width 150 mm", "Siskin, 150 mm", "Runner-up: Wren 1, 150 mm – there are no dampers for it.",
+		"Damper: medium.",
+		"150 mm is wide enough with 99.9 % probability (141.5 mm needed).", "25 November 2025", "Velo Invented",
+		"Rider 17", "common practice", "sitspan 0.1.0 · record d58ddd16",
 	} {
 		assert.Contains(t, en, want)
 	}
 	de := holdsOnOnePage(t, rec, SheetOptions{Lang: words.German}, "de")
 	for _, want := range []string{
-		"121,5 mm ± 2,3 mm", "Hier ist das zwischen 119 und 124 mm.", "nötige Breite 141,5 mm", "Sattelbreite 150 mm", "Zweite Wahl: Wren 1, 150 mm",
+		"121,5 mm ± 2,3 mm", "Hier ist das zwischen 119 und 124 mm.", "nötige Breite 141,5 mm",
+		"Sattelbreite 150 mm", "Zweite Wahl: Wren 1, 150 mm",
 		"Dämpfer: mittel.", "25. November 2025", "übliche Praxis",
 	} {
 		assert.Contains(t, de, want)
@@ -182,7 +193,8 @@ func TestSheetSaysTheNumbersInWords(t *testing.T) {
 
 // No more personal data than the alias: not the mass, by which fit ranks.
 func TestSheetKeepsTheMassToItself(t *testing.T) {
-	rec := advised(t, kept(t, "schema1-foam.json"), fit.Rider{MassKg: 87.3, Bikes: threeBikes, Complaints: []fit.Complaint{fit.Numbness}})
+	rec := advised(t, kept(t, "schema1-foam.json"), fit.Rider{MassKg: 87.3, Bikes: threeBikes,
+		Complaints: []fit.Complaint{fit.Numbness}})
 	for _, lang := range words.Langs() {
 		text := holdsOnOnePage(t, rec, SheetOptions{Lang: lang}, "")
 		assert.NotContains(t, text, "87")
@@ -190,7 +202,8 @@ func TestSheetKeepsTheMassToItself(t *testing.T) {
 	}
 	pdf := rendered(t, rec, SheetOptions{})
 	head, _, _ := bytes.Cut(pdf, []byte("stream"))
-	assert.NotContains(t, string(pdf[len(pdf)-3000:])+string(head), "Rider 17", "nor is the alias in the file's properties")
+	assert.NotContains(t, string(pdf[len(pdf)-3000:])+string(head), "Rider 17",
+		"nor is the alias in the file's properties")
 }
 
 func TestAModelsUnknownLimitIsAlwaysSaid(t *testing.T) {
@@ -199,12 +212,14 @@ func TestAModelsUnknownLimitIsAlwaysSaid(t *testing.T) {
 	a.Stock, err = fit.ReadStock(strings.NewReader("model,use,width_mm\nAvocet,gravel,150\n"), "stock.csv")
 	require.NoError(t, err)
 	rec := advisedBy(t, a, kept(t, "schema1-foam.json"), fit.Rider{MassKg: 87, Bikes: oneBike})
-	assert.Contains(t, holdsOnOnePage(t, rec, SheetOptions{}, ""), "its limit for the rider's mass is not stated: ask its maker")
+	assert.Contains(t, holdsOnOnePage(t, rec, SheetOptions{}, ""),
+		"its limit for the rider's mass is not stated: ask its maker")
 }
 
 // Saddles that no reason tells apart are said to be equal; no runner-up is named.
 func TestSheetSaysThatSaddlesAreEqual(t *testing.T) {
-	stock, err := fit.ReadStock(strings.NewReader("model,use,width_mm,qty\nC,road,150,1\nA,road,150,2\nB,road,150,1\n"), "five.csv")
+	stock,
+		err := fit.ReadStock(strings.NewReader("model,use,width_mm,qty\nC,road,150,1\nA,road,150,2\nB,road,150,1\n"), "five.csv")
 	require.NoError(t, err)
 	a := fit.DefaultAdvisor()
 	a.Stock = stock
@@ -224,10 +239,14 @@ func TestSheetShowsEveryVerdict(t *testing.T) {
 		rider fit.Rider
 		want  []string
 	}{
-		{"clear", bike(20, 0), []string{"Saddle width 150 mm", "150 mm is wide enough with 99.9 % probability (141.5 mm needed)."}},
-		{"between", bike(27, 0), []string{"Between two sizes 160 or 150 mm", "The other size: Dunlin Tour, 150 mm", "A test ride on both widths decides"}},
-		{"again", bike(27, 12), []string{"Saddle width Measure again", "None before that.", "Measure again before choosing", "chafes the thighs"}},
-		{"too wide", bike(80, 0), []string{"Not in stock: order 210 mm", "None in stock: to be ordered in this width.", "Nothing here is wide enough"}},
+		{"clear", bike(20, 0), []string{"Saddle width 150 mm",
+			"150 mm is wide enough with 99.9 % probability (141.5 mm needed)."}},
+		{"between", bike(27, 0), []string{"Between two sizes 160 or 150 mm", "The other size: Dunlin Tour, 150 mm",
+			"A test ride on both widths decides"}},
+		{"again", bike(27, 12), []string{"Saddle width Measure again", "None before that.",
+			"Measure again before choosing", "chafes the thighs"}},
+		{"too wide", bike(80, 0), []string{"Not in stock: order 210 mm",
+			"None in stock: to be ordered in this width.", "Nothing here is wide enough"}},
 	}
 	for _, tt := range tests {
 		rec := advised(t, kept(t, "schema1-foam.json"), tt.rider)
@@ -247,13 +266,15 @@ func TestSheetsOfOtherRecords(t *testing.T) {
 	assert.NotContains(t, reviewed, "workshop 2", "the reviewer is no rider's business")
 	assert.NotContains(t, reviewed, "Not checked yet")
 	assert.Contains(t, reviewed, "100.5 mm", "the reviewer's distance")
-	assert.Contains(t, holdsOnOnePage(t, kept(t, "schema1-scan.json"), SheetOptions{}, "scan"), "Read off a scan")
+	assert.Contains(t, holdsOnOnePage(t, kept(t, "schema1-scan.json"), SheetOptions{}, "scan"),
+		"Read off a scan")
 
 	err := WriteSheet(&bytes.Buffer{}, kept(t, "schema1-refused.json"), SheetOptions{})
 	assert.ErrorIs(t, err, errNoNumber)
 	broken := kept(t, "schema1-foam.json")
 	broken.Recommendations = json.RawMessage(`{"a": 1}`)
-	assert.ErrorContains(t, WriteSheet(&bytes.Buffer{}, broken, SheetOptions{}), "recommendations are not readable")
+	assert.ErrorContains(t, WriteSheet(&bytes.Buffer{}, broken, SheetOptions{}),
+		"recommendations are not readable")
 }
 
 // A record of `measure` with a posture but no bikes holds a width only.
@@ -274,7 +295,8 @@ func TestSheetOfAWidthAlone(t *testing.T) {
 	r, err := readingOf(rec)
 	require.NoError(t, err)
 	for _, w := range c.Widths { // what is drawn is what was chosen by
-		assert.InDelta(t, w.Probability, r.advice[0].Requirement.ProbabilityWithin(w.WidthMM), 1e-3, "u is kept to a micrometre")
+		assert.InDelta(t, w.Probability, r.advice[0].Requirement.ProbabilityWithin(w.WidthMM), 1e-3,
+			"u is kept to a micrometre")
 	}
 }
 
@@ -283,23 +305,27 @@ func TestKeptAdviceStillPrints(t *testing.T) {
 	rec, err := record.Load("testdata/advised-1.json")
 	require.NoError(t, err)
 	text := holdsOnOnePage(t, rec, SheetOptions{}, "")
-	for _, want := range []string{"Łukasz Ślązak", "Winter bike", "150 or 140 mm", "Siskin, 150 mm", "160 or 150 mm", "Dunlin Tour, 160 mm", "170 mm", "Numbness", "Chafed thighs"} {
+	for _, want := range []string{"Łukasz Ślązak", "Winter bike", "150 or 140 mm", "Siskin, 150 mm",
+		"160 or 150 mm", "Dunlin Tour, 160 mm", "170 mm", "Numbness", "Chafed thighs"} {
 		assert.Contains(t, text, want)
 	}
 }
 
 func TestNamesOfManyScripts(t *testing.T) {
 	rec := kept(t, "schema1-foam.json")
-	for _, name := range []string{"Łukasz Ślązak", "Žofie", "Ιωάννα", "Зоя", "Nguyễn Thị Hường", "Þórdís Øðinsdóttir", "Ąžuolė", "İğşı", "Zoe\u0308", "two\nlines"} {
+	for _, name := range []string{"Łukasz Ślązak", "Žofie", "Ιωάννα", "Зоя", "Nguyễn Thị Hường",
+		"Þórdís Øðinsdóttir", "Ąžuolė", "İğşı", "Zoe\u0308", "two\nlines"} {
 		rec.Alias = name
 		text := holdsOnOnePage(t, rec, SheetOptions{}, name)
 		assert.Contains(t, text, composed(oneLine(name)))
 	}
 	assert.Equal(t, "Zoë", composed("Zoe\u0308"), "accents that stand alone are joined")
-	for name, letters := range map[string]string{"田中さん": "田中さん", "عمر": "عمر", "שרה": "שרה", "Anna 🚲": "🚲", "ქეთი": "ქეთი"} {
+	for name, letters := range map[string]string{"田中さん": "田中さん", "عمر": "عمر", "שרה": "שרה", "Anna 🚲": "🚲",
+		"ქეთი": "ქეთი"} {
 		rec.Alias = name
 		err := WriteSheet(&bytes.Buffer{}, rec, SheetOptions{})
-		require.ErrorContains(t, err, fmt.Sprintf("the alias %q cannot be printed: the sheet's font has Latin, Greek and Cyrillic letters, not %q", name, letters))
+		require.ErrorContains(t, err, fmt.Sprintf("the alias %q cannot be printed: the sheet's font has Latin, "+
+			"Greek and Cyrillic letters, not %q", name, letters))
 		assert.ErrorContains(t, err, "--alias")
 	}
 	rec.Alias = ""
@@ -335,7 +361,8 @@ func TestPhotoGoesInWithoutItsMetadata(t *testing.T) {
 	assert.Contains(t, text, "Your imprint with the control frame on it")
 	assert.NotContains(t, text, "LEFT", "no plan beside it")
 
-	for _, bad := range []struct{ content, want string }{{"no picture", "is no PNG or JPEG"}, {string(plain.Bytes()[:700]), "cannot be read"}} {
+	for _, bad := range []struct{ content, want string }{{"no picture", "is no PNG or JPEG"},
+		{string(plain.Bytes()[:700]), "cannot be read"}} {
 		require.NoError(t, os.WriteFile(path, []byte(bad.content), 0o644))
 		_, err = LoadOverlay(path)
 		assert.ErrorContains(t, err, bad.want)
@@ -371,7 +398,8 @@ func TestPapers(t *testing.T) {
 	_, err := ParsePaper("a3")
 	assert.ErrorContains(t, err, "use a4 or letter")
 	// ISO 216; 8.5 x 11 inches of 25.4 mm
-	for paper, box := range map[Paper]string{A4: "/MediaBox [0 0 595.28 841.89]", Letter: "/MediaBox [0 0 612.00 792.00]"} {
+	for paper, box := range map[Paper]string{A4: "/MediaBox [0 0 595.28 841.89]",
+		Letter: "/MediaBox [0 0 612.00 792.00]"} {
 		assert.Contains(t, string(rendered(t, kept(t, "schema1-foam.json"), SheetOptions{Paper: paper})), box)
 	}
 }

@@ -88,7 +88,8 @@ func (s *sheet) adviceBlocks() []columnBlock {
 		}
 	}
 	if len(cut) > 0 {
-		blocks = append(blocks, s.plainBlock(s.lang.Say("sheet.left_out", words.Values{"names": strings.Join(cut, ", ")}), s.quiet()))
+		blocks = append(blocks, s.plainBlock(s.lang.Say("sheet.left_out",
+			words.Values{"names": strings.Join(cut, ", ")}), s.quiet()))
 	}
 	return blocks
 }
@@ -102,7 +103,8 @@ func (s *sheet) guide(g fit.ComplaintGuide, full bool) []columnBlock {
 			parts = append(parts, s.labelled(s.lang.Text("sheet.in_saddle"), s.lang.Note(n.Code, n.Params), s.small()))
 		}
 		for _, c := range g.SetUp {
-			parts = append(parts, s.check(run{s.lang.Head(capital(s.lang.Term(string(c.Part)))), true}, run{s.lang.Note(c.Note.Code, c.Note.Params), false}))
+			parts = append(parts, s.check(run{s.lang.Head(capital(s.lang.Term(string(c.Part)))), true},
+				run{s.lang.Note(c.Note.Code, c.Note.Params), false}))
 		}
 	}
 	for _, n := range g.Stop {
@@ -204,6 +206,7 @@ func (s *sheet) cautions(y float64) float64 {
 	}
 	y += s.gap(2)
 	foot := style{6.8 * s.scale, false, grey}
-	s.put(s.left(), y+foot.height(), s.lang.Say("sheet.footer", words.Values{"version": s.rec.Version, "hash": s.hash8()}), foot)
+	s.put(s.left(), y+foot.height(), s.lang.Say("sheet.footer",
+		words.Values{"version": s.rec.Version, "hash": s.hash8()}), foot)
 	return y + foot.height()
 }

@@ -45,7 +45,8 @@ func (s *sheet) card(y float64, i int, a fit.Recommendation) float64 {
 // but where the allowance comes from, which the page says once.
 func cardNotes(a fit.Recommendation) []fit.Note {
 	quiet := []string{"allowance.default_table", "allowance.shop_table", "allowance.by_hand"}
-	return slices.DeleteFunc(slices.Concat(a.Choice.Notes, a.Notes), func(n fit.Note) bool { return slices.Contains(quiet, n.Code) })
+	return slices.DeleteFunc(slices.Concat(a.Choice.Notes, a.Notes),
+		func(n fit.Note) bool { return slices.Contains(quiet, n.Code) })
 }
 
 // cardNote is a note's sentence; what it tells the shop is told the rider in
@@ -65,7 +66,8 @@ func (s *sheet) needed(x, y, w float64, i int, a fit.Recommendation) float64 {
 	y += s.gap(1.8)
 	c := a.Choice
 	edge := x + min(w, s.gap(44))
-	y = s.sumLine(x, edge, y, s.lang.Text("sheet.sit_bones"), s.lang.Number(a.Requirement.Spacing.Value, 1), s.small())
+	y = s.sumLine(x, edge, y, s.lang.Text("sheet.sit_bones"), s.lang.Number(a.Requirement.Spacing.Value, 1),
+		s.small())
 	y = s.sumLine(x, edge, y, "+ "+s.lang.Text("sheet.posture"), s.lang.Number(c.AllowanceMM, 1), s.small())
 	s.line(x, y+s.gap(0.4), edge, y+s.gap(0.4), 0.2, grey)
 	y += s.gap(0.9)
@@ -109,7 +111,8 @@ func (s *sheet) width(x, y, w float64, a fit.Recommendation) float64 {
 	head, value := s.lang.Text("sheet.width"), ""
 	switch {
 	case c.Verdict == fit.BetweenSizes && c.WidthMM != nil && c.AlternativeMM != nil:
-		head, value = s.lang.Text("sheet.between"), s.lang.Plain(*c.WidthMM)+" "+s.lang.Text("sheet.or")+" "+s.lang.Plain(*c.AlternativeMM)
+		head, value = s.lang.Text("sheet.between"),
+			s.lang.Plain(*c.WidthMM)+" "+s.lang.Text("sheet.or")+" "+s.lang.Plain(*c.AlternativeMM)
 	case c.Verdict == fit.OutsideStock && c.AlternativeMM != nil:
 		head, value = s.lang.Text("sheet.order_width"), s.lang.Plain(*c.AlternativeMM)
 	case c.Verdict == fit.Clear && c.WidthMM != nil:
@@ -138,14 +141,16 @@ func (s *sheet) saddle(x, y, w float64, a fit.Recommendation) float64 {
 	y = s.text(x, y+s.gap(0.8), w, s.head(), modelName(best.Model, s.lang))
 	y = s.text(x, y+s.gap(0.5), w, s.small(), s.reasons(best))
 	if same := a.Equals(); same != nil {
-		y = s.text(x, y+s.gap(1.3), w, s.small(), s.lang.Say("sheet.equal", words.Values{"models": modelNames(same, namedEquals)}))
+		y = s.text(x, y+s.gap(1.3), w, s.small(), s.lang.Say("sheet.equal",
+			words.Values{"models": modelNames(same, namedEquals)}))
 	}
 	if next, ok := a.RunnerUp(); ok && (len(a.AlternativeModels) > 0 || a.Equals() == nil) {
 		head := s.lang.Text("sheet.runner_up")
 		if a.Choice.Verdict == fit.BetweenSizes && len(a.AlternativeModels) > 0 {
 			head = s.lang.Text("sheet.other_size")
 		}
-		runs := []run{{s.lang.Head(head) + " ", true}, {modelName(next.Model, s.lang), true}, {s.difference(best, next), false}}
+		runs := []run{{s.lang.Head(head) + " ", true}, {modelName(next.Model, s.lang), true},
+			{s.difference(best, next), false}}
 		y = s.paragraph(x, y+s.gap(1.3), w, s.small(), runs...)
 	}
 	if text := s.damper(a, best); text != "" {
@@ -278,7 +283,8 @@ func (s *sheet) alsoBikes(y float64) float64 {
 		y += s.small().height() + s.gap(0.4)
 	}
 	if more := len(s.advice) - maxBikes; more > 0 {
-		y = s.text(s.left(), y+s.gap(0.4), s.inner(), s.small(), s.lang.Say("sheet.more_bikes", words.Values{"n": more}))
+		y = s.text(s.left(), y+s.gap(0.4), s.inner(), s.small(),
+			s.lang.Say("sheet.more_bikes", words.Values{"n": more}))
 	}
 	return y
 }
@@ -287,7 +293,8 @@ func (s *sheet) alsoBikes(y float64) float64 {
 func (s *sheet) shortWidth(c fit.Choice) string {
 	switch {
 	case c.Verdict == fit.BetweenSizes && c.WidthMM != nil && c.AlternativeMM != nil:
-		return s.lang.Plain(*c.WidthMM) + " " + s.lang.Text("sheet.or") + " " + s.lang.Plain(*c.AlternativeMM) + " mm"
+		return s.lang.Plain(*c.WidthMM) + " " + s.lang.Text("sheet.or") + " " + s.lang.Plain(*c.AlternativeMM) +
+			" mm"
 	case c.Verdict == fit.OutsideStock && c.AlternativeMM != nil:
 		return s.lang.Text("sheet.order_width") + " " + s.lang.Plain(*c.AlternativeMM) + " mm"
 	case c.Verdict == fit.Clear && c.WidthMM != nil:

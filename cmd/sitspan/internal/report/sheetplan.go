@@ -151,7 +151,8 @@ func (p plan) dimensions(left, right [2]float64) {
 	if !ok || off < 0 || second > room || wide > p.w-p.gap(8) {
 		return
 	}
-	p.dimension(a, wide, second, p.lang.Text("sheet.saddle")+" "+p.lang.Plain(width)+" mm", style{9 * p.density.scale, false, grey})
+	p.dimension(a, wide, second, p.lang.Text("sheet.saddle")+" "+p.lang.Plain(width)+" mm",
+		style{9 * p.density.scale, false, grey})
 }
 
 // theWidth is the width to take, where the sheet names but one.
@@ -199,5 +200,6 @@ func ellipse95(cov [3]float64) (long, short, deg float64) {
 		return 0, 0, 0
 	}
 	k := -2 * math.Log(1-0.95)
-	return math.Sqrt(k * (mean + half)), math.Sqrt(k * (mean - half)), math.Atan2(2*xy, xx-yy) / 2 * 180 / math.Pi
+	return math.Sqrt(k * (mean + half)), math.Sqrt(k * (mean - half)),
+		math.Atan2(2*xy, xx-yy) / 2 * 180 / math.Pi
 }

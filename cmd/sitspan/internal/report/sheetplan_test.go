@@ -94,7 +94,8 @@ func TestRungs(t *testing.T) {
 		return c
 	}
 	low, high := ladderRange(choice(20, 1), 141, 2)
-	assert.Equal(t, []rung{{mm: 130}, {mm: 140}, {mm: 150, chosen: true}, {mm: 160}}, rungs(choice(20, 1), low, high))
+	assert.Equal(t, []rung{{mm: 130}, {mm: 140}, {mm: 150, chosen: true}, {mm: 160}},
+		rungs(choice(20, 1), low, high))
 	low, high = ladderRange(choice(90, 1), 211, 2)
 	assert.Equal(t, []rung{{mm: 220, other: true}}, rungs(choice(90, 1), low, high), "to be ordered")
 	again := choice(20, 12)

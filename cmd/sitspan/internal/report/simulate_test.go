@@ -42,7 +42,8 @@ func TestSimulateTheAdditiveModel(t *testing.T) {
 	assert.Contains(t, text, "u = 10.149 mm by the budget, 10.1")
 	assert.Regexp(t, `95 % interval: 100\.11 to 139\.89 mm by the budget, 10[23]\.\d\d to 13[67]\.\d\d mm`, text)
 	assert.Contains(t, text, "They differ by 2.")
-	assert.Equal(t, text, simulated(t, bounded(1), bounded(1), bounded(1), bounded(10)), "the same numbers each time")
+	assert.Equal(t, text, simulated(t, bounded(1), bounded(1), bounded(1), bounded(10)),
+		"the same numbers each time")
 }
 
 func TestSimulateNothing(t *testing.T) {

@@ -53,7 +53,8 @@ func Text(m record.Measurement, lang words.Lang, notes *Footnotes) string {
 func Trouble(m record.Measurement, lang words.Lang) []string {
 	lines := make([]string, 0, len(m.Reasons))
 	for _, r := range m.Reasons {
-		lines = append(lines, lang.Labelled(m.Photo, lang.Labelled(wordFor(lang, "terminal.trouble.", m.Status), reason(lang, r))))
+		lines = append(lines, lang.Labelled(m.Photo, lang.Labelled(wordFor(lang, "terminal.trouble.", m.Status),
+			reason(lang, r))))
 	}
 	return lines
 }
@@ -72,7 +73,8 @@ func (b *block) row(key, text string) {
 	if key != "" {
 		label = b.lang.Text(key)
 	}
-	fmt.Fprintf(b, "  %s%s%s\n", label, strings.Repeat(" ", max(1, labelWidth-utf8.RuneCountInString(label))), text)
+	fmt.Fprintf(b, "  %s%s%s\n", label, strings.Repeat(" ", max(1, labelWidth-utf8.RuneCountInString(label))),
+		text)
 }
 
 // Row is a line of the text of a measurement, behind the label of a key of
@@ -102,7 +104,8 @@ func (b *block) spacing(m record.Measurement, notes *Footnotes) {
 	}
 	for _, w := range m.Warnings {
 		said := sentence.OfWarning(b.lang, w)
-		text += notes.mark(b.lang.Say("terminal.warning", words.Values{"text": together(b.lang, said.Seen, flagged(b.lang, w.Said(), said.Do))}))
+		text += notes.mark(b.lang.Say("terminal.warning", words.Values{"text": together(b.lang, said.Seen,
+			flagged(b.lang, w.Said(), said.Do))}))
 	}
 	b.row("terminal.spacing", text)
 }

@@ -49,7 +49,8 @@ func TestTextOfAMeasurement(t *testing.T) {
 	fresh := notes.Take()
 	require.Len(t, fresh, 2)
 	assert.Contains(t, fresh[0], "[1] warning: The widths are the built-in example")
-	assert.Equal(t, "[2] warning: a ridge runs across the window; lay the frame so that the seam lies outside its window", fresh[1])
+	assert.Equal(t, "[2] warning: a ridge runs across the window; lay the frame so that the seam lies outside "+
+		"its window", fresh[1])
 }
 
 func TestFootnotesAreNumberedOnceAndToldOnce(t *testing.T) {
@@ -67,7 +68,8 @@ func TestFootnotesAreNumberedOnceAndToldOnce(t *testing.T) {
 // Every reason and warning of a measurement reaches the reader: as a footnote
 // where there is a number, as trouble where there is none.
 func TestNothingIsLeftUnsaid(t *testing.T) {
-	for _, name := range []string{"schema1-foam.json", "schema1-paper-review.json", "schema1-scan.json", "schema1-refused.json"} {
+	for _, name := range []string{"schema1-foam.json", "schema1-paper-review.json", "schema1-scan.json",
+		"schema1-refused.json"} {
 		m := loaded(t, name)
 		notes := &Footnotes{}
 		text := Text(m, words.English, notes) + strings.Join(notes.Take(), "\n")
@@ -92,13 +94,15 @@ func TestNothingIsLeftUnsaid(t *testing.T) {
 
 func TestTroubleSaysWhatToDo(t *testing.T) {
 	assert.Equal(t, []string{
-		"kitchen.jpg: refused: 4 of the frame's 12 marks were found, 6 are needed; photograph the whole frame, from straight above, without shadow on its rim",
+		"kitchen.jpg: refused: 4 of the frame's 12 marks were found, 6 are needed; photograph the whole frame, " +
+			"from straight above, without shadow on its rim",
 	}, Trouble(loaded(t, "schema1-refused.json"), words.English))
 }
 
 // The same digits stand wherever an expanded uncertainty is told.
 func TestUncertaintyIsToldInTwoDigits(t *testing.T) {
-	for u, want := range map[float64]string{4.93: "± 5.0 mm", 2.232: "± 2.3 mm", 0.04: "± 0.1 mm", 12.3: "± 13 mm"} {
+	for u, want := range map[float64]string{4.93: "± 5.0 mm", 2.232: "± 2.3 mm", 0.04: "± 0.1 mm",
+		12.3: "± 13 mm"} {
 		assert.Equal(t, want, plusMinus(words.English, u))
 	}
 	assert.Equal(t, "± 5,0 mm", plusMinus(words.German, 4.93))
@@ -106,8 +110,10 @@ func TestUncertaintyIsToldInTwoDigits(t *testing.T) {
 
 func TestBudgetShowsTheLargestLinesFirst(t *testing.T) {
 	b := block{lang: words.English}
-	b.budget([]record.BudgetLine{{Source: "d", U: 0.1}, {Source: "b", U: 0.4}, {Source: "c", U: 0.3, Basis: "why"}, {Source: "a", U: 0.5}})
-	assert.Equal(t, "  mostly     u = 0.50 mm  a\n             u = 0.40 mm  b\n             u = 0.30 mm  c\n", b.String())
+	b.budget([]record.BudgetLine{{Source: "d", U: 0.1}, {Source: "b", U: 0.4},
+		{Source: "c", U: 0.3, Basis: "why"}, {Source: "a", U: 0.5}})
+	assert.Equal(t, "  mostly     u = 0.50 mm  a\n             u = 0.40 mm  b\n             u = 0.30 mm  c\n",
+		b.String())
 }
 
 func TestPartsSayWhatWasUsed(t *testing.T) {
@@ -117,7 +123,8 @@ func TestPartsSayWhatWasUsed(t *testing.T) {
 		{Photo: "a.jpg", Status: record.Measured, Used: true, Spacing: &mm, U: &u, Difference: &d},
 		{Photo: "b.jpg", Status: record.Refused, Why: "it shows another imprint"},
 	})
-	assert.Equal(t, "             a.jpg: 121.2 mm ± 1.8 mm, −0.3 mm from the joint result\n             b.jpg: refused, not used: it shows another imprint\n", b.String())
+	assert.Equal(t, "             a.jpg: 121.2 mm ± 1.8 mm, −0.3 mm from the joint result\n             "+
+		"b.jpg: refused, not used: it shows another imprint\n", b.String())
 }
 
 // Each verdict has its own headline.
@@ -131,7 +138,8 @@ func TestWidthHeadlines(t *testing.T) {
 		{119.5, 9, 20, "  width      measure again before choosing"},
 		{150, 0.5, 40, "  width      none in stock, to order: 200 mm"},
 	} {
-		_, choice, err := fit.DefaultAdvisor().Width(fit.StatedSpacing(c.spacing, c.u), fit.AllowanceByHand(c.allowance, 0))
+		_, choice, err := fit.DefaultAdvisor().Width(fit.StatedSpacing(c.spacing, c.u),
+			fit.AllowanceByHand(c.allowance, 0))
 		require.NoError(t, err)
 		text := Width(choice, words.English, &Footnotes{})
 		first, _, _ := strings.Cut(text, "\n")
@@ -143,7 +151,8 @@ func TestWidthHeadlines(t *testing.T) {
 func TestWhyAndWarningsAreKeptApart(t *testing.T) {
 	for code, want := range map[string]bool{
 		"verdict.clear": false, "decide.photo": false, "allowance.by_hand": false, "support.short": false,
-		"warn.too_wide_chafes": true, "u.zero": true, "stock.example": true, "spacing.implausible": true, "allowance.clamped": true,
+		"warn.too_wide_chafes": true, "u.zero": true, "stock.example": true, "spacing.implausible": true,
+		"allowance.clamped": true,
 	} {
 		assert.Equal(t, want, isWarning(fit.Note{Code: code}), code)
 	}

@@ -106,5 +106,6 @@ func printable(what, text, do string) error {
 		return nil
 	}
 	missing = missing[:min(len(missing), 4)]
-	return fmt.Errorf("%s %q cannot be printed: the sheet's font has Latin, Greek and Cyrillic letters, not %q; %s", what, text, string(missing), do)
+	return fmt.Errorf("%s %q cannot be printed: the sheet's font has Latin, Greek and Cyrillic letters, not "+
+		"%q; %s", what, text, string(missing), do)
 }

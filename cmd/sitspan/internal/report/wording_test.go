@@ -56,7 +56,8 @@ func TestWholeIntervalIsNeverNarrower(t *testing.T) {
 }
 
 func TestBikeNames(t *testing.T) {
-	assert.Equal(t, "Winter bike", bikeName(fit.Bike{Name: " Winter\n bike ", Use: fit.Road}, 0, 1, words.German))
+	assert.Equal(t, "Winter bike", bikeName(fit.Bike{Name: " Winter\n bike ", Use: fit.Road}, 0, 1,
+		words.German))
 	assert.Equal(t, "Rennrad", bikeName(fit.Bike{Use: fit.Road}, 0, 2, words.German))
 	assert.Equal(t, "Bike 2", bikeName(fit.Bike{}, 1, 2, words.English))
 	assert.Equal(t, "Ihr Rad", bikeName(fit.Bike{}, 0, 1, words.German))
@@ -82,8 +83,10 @@ func TestLinesKeepWordsAndWidth(t *testing.T) {
 }
 
 func TestUnitsStayWithTheirNumbers(t *testing.T) {
-	assert.Equal(t, []string{"hold", "with", "99.9 %,", "150 mm", "± 2 mm.", "a", "%"}, unbroken(strings.Fields("hold with 99.9 %, 150 mm ± 2 mm. a %")))
-	assert.Equal(t, []string{"Le", "« bec »,", "est-il", "haut ?", "Oui :"}, unbroken(strings.Fields("Le « bec », est-il haut ? Oui :")))
+	assert.Equal(t, []string{"hold", "with", "99.9 %,", "150 mm", "± 2 mm.", "a", "%"},
+		unbroken(strings.Fields("hold with 99.9 %, 150 mm ± 2 mm. a %")))
+	assert.Equal(t, []string{"Le", "« bec »,", "est-il", "haut ?", "Oui :"},
+		unbroken(strings.Fields("Le « bec », est-il haut ? Oui :")))
 }
 
 // A text that has to fit into a line does, smaller first, then cut with a sign

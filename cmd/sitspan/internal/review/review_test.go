@@ -33,7 +33,8 @@ func measured(left, right [2]float64, depth float64) record.Measurement {
 	l, r := dent(left), dent(right)
 	s := math.Hypot(l.MM[0]-r.MM[0], l.MM[1]-r.MM[1])
 	return record.Measurement{
-		Status: record.Review, Medium: "foam", ScaleSource: "frame", Spacing: &s, U: &u, CoverageFactor: &k, Coverage: coverage, Left: l, Right: r,
+		Status: record.Review, Medium: "foam", ScaleSource: "frame", Spacing: &s, U: &u, CoverageFactor: &k,
+		Coverage: coverage, Left: l, Right: r,
 		Reasons: []record.Reason{{Code: "few_marks", Message: "few", Hint: "more"}},
 		Budget: []record.BudgetLine{
 			{Code: "left_centre", U: 0.8},

@@ -25,7 +25,8 @@ func example(e *codes.Entry) codes.Said {
 			values = append(values, "as the file says")
 		case codes.Sentence:
 			within := map[codes.Kind]*codes.Entry{
-				codes.Reason: codes.Glare, codes.Basis: codes.Gauge, codes.Word: codes.FrontSide, codes.Advice: codes.StepBack,
+				codes.Reason: codes.Glare, codes.Basis: codes.Gauge, codes.Word: codes.FrontSide,
+				codes.Advice: codes.StepBack,
 			}[p.Of]
 			values = append(values, example(within))
 		}
@@ -68,7 +69,8 @@ func TestEveryWordHasItsCode(t *testing.T) {
 	for _, key := range words.Keys(words.English) {
 		kind, _, _ := strings.Cut(key, ".")
 		switch codes.Kind(kind) {
-		case codes.Reason, codes.Warning, codes.Influence, codes.Basis, codes.Rejected, codes.Why, codes.Advice, codes.Word:
+		case codes.Reason, codes.Warning, codes.Influence, codes.Basis, codes.Rejected, codes.Why, codes.Advice,
+			codes.Word:
 			assert.True(t, known[key], "no code says %s", key)
 		}
 	}
@@ -78,9 +80,11 @@ func TestNumbersAreRoundedAsTheTableSays(t *testing.T) {
 	s := codes.WideInterval.With(6.14, 6)
 	assert.Equal(t, "the interval is ± 6.1 mm wide; ± 6 mm or less is needed", Of(words.English, s))
 	assert.Equal(t, "das Intervall ist ± 6,1 mm breit; nötig sind ± 6 mm oder weniger", Of(words.German, s))
-	assert.Contains(t, Of(words.English, codes.FaintRelief.With(4.0, 3.6)), "± 4.0 mm; ± 3.6 mm", "as many decimals as the limit has")
+	assert.Contains(t, Of(words.English, codes.FaintRelief.With(4.0, 3.6)), "± 4.0 mm; ± 3.6 mm",
+		"as many decimals as the limit has")
 	assert.Contains(t, Of(words.English, codes.FaintRelief.With(4.0, 4.0)), "± 4.0 mm; ± 4 mm")
-	assert.Equal(t, "fewer than two marks can be read on the left side of the frame: 5 of 12 were found, 7 on all sides are needed",
+	assert.Equal(t, "fewer than two marks can be read on the left side of the frame: 5 of 12 were found, 7 on "+
+		"all sides are needed",
 		Of(words.English, codes.FewMarksSide.With(5, 7, codes.LeftSide.With())))
 }
 
@@ -92,7 +96,8 @@ func TestWarningsOfReviewsAndOfTomorrow(t *testing.T) {
 	newer := record.Reason{Code: "of_tomorrow", Message: "of tomorrow", Hint: "wait"}
 	assert.Equal(t, Spoken{"of tomorrow", "wait"}, OfReason(words.German, newer))
 	bare := record.Reason{Code: "glare", Message: "5 % burnt out", Hint: "turn the lamp"}
-	assert.Equal(t, "5 % burnt out", OfReason(words.German, bare).Seen, "without its numbers a sentence is not made up")
+	assert.Equal(t, "5 % burnt out", OfReason(words.German, bare).Seen,
+		"without its numbers a sentence is not made up")
 	assert.Contains(t, OfReason(words.German, bare).Do, "Lampe")
 }
 

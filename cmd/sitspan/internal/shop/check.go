@@ -190,7 +190,8 @@ func (c *checker) pad(name string, d padRow, known map[string]Pad) Pad {
 		c.number(l.dst, l.v, 0, maxPadMM, " mm", "pads", name, l.key)
 	}
 	if p.Medium != Paper && d.DepthUCommonMM != nil && *d.DepthUCommonMM == 0 {
-		c.add("is 0, needed: the spread of your readings in mm, at least the gauge's", "pads", name, "depth_u_common_mm")
+		c.add("is 0, needed: the spread of your readings in mm, at least the gauge's", "pads", name,
+			"depth_u_common_mm")
 	}
 	switch {
 	case d.Basis != "":

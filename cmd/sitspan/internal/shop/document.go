@@ -89,7 +89,8 @@ func (s *stockSection) UnmarshalYAML(node ast.Node) error {
 		return nil
 	}
 	return &yaml.SyntaxError{
-		Message: fmt.Sprintf("stock is a path to a CSV file or a list of widths in mm, found %s", nodeWord(node.Type().String())),
-		Token:   node.GetToken(),
+		Message: fmt.Sprintf("stock is a path to a CSV file or a list of widths in mm, found %s",
+			nodeWord(node.Type().String())),
+		Token: node.GetToken(),
 	}
 }

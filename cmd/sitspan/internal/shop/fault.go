@@ -68,7 +68,8 @@ func plainMessage(err yaml.Error, tk *token.Token) string {
 	case errors.As(err, &wrongType):
 		return typeMessage(tk.Value, wrongType.DstType.Kind().String())
 	case errors.As(err, &node):
-		return fmt.Sprintf("%s is needed here, found %s", nodeWord(node.Expected.String()), nodeWord(node.Actual.String()))
+		return fmt.Sprintf("%s is needed here, found %s", nodeWord(node.Expected.String()),
+			nodeWord(node.Actual.String()))
 	}
 	return "this is not YAML: " + indentation(err.GetMessage())
 }
@@ -80,7 +81,8 @@ func indentation(message string) string {
 	case strings.HasPrefix(message, "found character '\t'"):
 		return "a tab stands before a key: put spaces there"
 	case strings.HasPrefix(message, "mapping value is not allowed"):
-		return "this key does not belong where it stands: begin all keys of a section in the same column, and put text with a colon in quotes"
+		return "this key does not belong where it stands: begin all keys of a section in the same column, and " +
+			"put text with a colon in quotes"
 	}
 	return message
 }

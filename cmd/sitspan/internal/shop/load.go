@@ -48,20 +48,24 @@ func Parse(data []byte, path string) (Shop, error) {
 // anchors, which no setting needs and which can swell to any size.
 func read(data []byte, path string) (doc document, file *ast.File, err error) {
 	if len(data) > maxFileBytes {
-		return doc, nil, &Faults{[]Fault{faultAt(path, nil, "the file is longer than 1 MB: that is no shop's settings")}}
+		return doc, nil, &Faults{[]Fault{faultAt(path, nil,
+			"the file is longer than 1 MB: that is no shop's settings")}}
 	}
 	if !utf8.Valid(data) || bytes.IndexByte(data, 0) >= 0 {
-		return doc, nil, &Faults{[]Fault{faultAt(path, nil, "this is not text in UTF-8: name the shop's settings, or save them as UTF-8")}}
+		return doc, nil, &Faults{[]Fault{faultAt(path, nil,
+			"this is not text in UTF-8: name the shop's settings, or save them as UTF-8")}}
 	}
 	file, err = parser.ParseBytes(data, parser.ParseComments)
 	if err != nil {
 		return doc, nil, plainFault(path, err)
 	}
 	if len(file.Docs) > 1 {
-		return doc, nil, &Faults{[]Fault{faultAt(path, file.Docs[1].Start, "a second document begins here: put all settings into one, without ---")}}
+		return doc, nil, &Faults{[]Fault{faultAt(path, file.Docs[1].Start,
+			"a second document begins here: put all settings into one, without ---")}}
 	}
 	if tk := anchorIn(file); tk != nil {
-		return doc, nil, &Faults{[]Fault{faultAt(path, tk, "anchors (&), aliases (*) and tags (!) are not read here: write the values out")}}
+		return doc, nil, &Faults{[]Fault{faultAt(path, tk,
+			"anchors (&), aliases (*) and tags (!) are not read here: write the values out")}}
 	}
 	if err := yaml.UnmarshalWithOptions(data, &doc, yaml.Strict()); err != nil && !errors.Is(err, io.EOF) {
 		return doc, nil, plainFault(path, err)

@@ -63,7 +63,8 @@ func withPrint(old []byte, path string, p Print) ([]byte, error) {
 	if bad := p.fault(); bad != nil {
 		return nil, fmt.Errorf("the print was not saved: %w", bad)
 	}
-	return nil, fmt.Errorf("the print was not saved, since %s is written in a way that cannot be changed without disturbing it; put this into it by hand:\n%s",
+	return nil, fmt.Errorf("the print was not saved, since %s is written in a way that cannot be changed "+
+		"without disturbing it; put this into it by hand:\n%s",
 		filepath.Base(path), block(p.entries()))
 }
 

@@ -10,7 +10,8 @@ import (
 	"github.com/stretchr/testify/require"
 )
 
-var verified = Print{ScaleX: 0.9915, ScaleXU: 0.0015, ScaleY: 0.99, ScaleYU: 0.002, Date: "2026-05-06", BarMM: 198.3, BarYMM: 148.5, BarUMM: 0.3}
+var verified = Print{ScaleX: 0.9915, ScaleXU: 0.0015, ScaleY: 0.99, ScaleYU: 0.002, Date: "2026-05-06",
+	BarMM: 198.3, BarYMM: 148.5, BarUMM: 0.3}
 
 func saveInto(t *testing.T, text string, p Print) string {
 	t.Helper()
@@ -38,20 +39,45 @@ func TestSavePrintKeepsComments(t *testing.T) {
 	tests := []struct{ name, text, want string }{
 		{
 			"comments round and in the section",
-			"# top\nname: A # n\n\n# about the print\nprint: # here\n    # why\n    scale_x: 1.0   # read twice\n    scale_x_u: 0.001\n    scale_y: 1 # side\n    scale_y_u: 0.001\n# below\nrule: {level: 0.9} # r\n",
-			"# top\nname: A # n\n\n# about the print\nprint: # here\n    # why\n    scale_x: 0.9915   # read twice\n    scale_x_u: 0.0015\n    # side\n    date: \"2026-05-06\"\n    bar_mm: 198.3\n    bar_u_mm: 0.3\n# below\nrule: {level: 0.9} # r\n",
+			"# top\nname: A # n\n\n# about the print\nprint: # here\n    # why\n    scale_x: 1.0   # read twice\n   " +
+				" scale_x_u: 0.001\n    scale_y: 1 # side\n    scale_y_u: 0.001\n# below\nrule: {level: 0.9} # r\n",
+			"# top\nname: A # n\n\n# about the print\nprint: # here\n    # why\n    scale_x: 0.9915   # read " +
+				"twice\n    scale_x_u: 0.0015\n    # side\n    date: \"2026-05-06\"\n    bar_mm: 198.3\n    bar_u_mm: " +
+				"0.3\n# below\nrule: {level: 0.9} # r\n",
 		},
-		{"no section", "name: A # n\n\n\n", "name: A # n\n\nprint:\n  date: \"2026-05-06\"\n  scale_x: 0.9915\n  scale_x_u: 0.0015\n  bar_mm: 198.3\n  bar_u_mm: 0.3\n"},
-		{"no end of line", "name: A", "name: A\n\nprint:\n  date: \"2026-05-06\"\n  scale_x: 0.9915\n  scale_x_u: 0.0015\n  bar_mm: 198.3\n  bar_u_mm: 0.3\n"},
-		{"only a comment", "# mine\n", "# mine\n\nprint:\n  date: \"2026-05-06\"\n  scale_x: 0.9915\n  scale_x_u: 0.0015\n  bar_mm: 198.3\n  bar_u_mm: 0.3\n"},
-		{"empty section", "print: # soon\nname: A\n", "print: # soon\n  date: \"2026-05-06\"\n  scale_x: 0.9915\n  scale_x_u: 0.0015\n  bar_mm: 198.3\n  bar_u_mm: 0.3\nname: A\n"},
-		{"section in braces", "print: {scale_x: 1, scale_x_u: 0.001} # old\nname: A\n", "print: # old\n  date: \"2026-05-06\"\n  scale_x: 0.9915\n  scale_x_u: 0.0015\n  bar_mm: 198.3\n  bar_u_mm: 0.3\nname: A\n"},
-		{"a blank line after the section", "print:\n  scale_x: 1\n  scale_x_u: 0.001\n\n\nname: A\n\n", "print:\n  scale_x: 0.9915\n  scale_x_u: 0.0015\n  date: \"2026-05-06\"\n  bar_mm: 198.3\n  bar_u_mm: 0.3\n\n\nname: A\n\n"},
-		{"the last goes where others come", "print:\n  scale_x: 1\n  scale_x_u: 0.001\n  scale_y: 1\n  scale_y_u: 0.001\n\nname: A\n", "print:\n  scale_x: 0.9915\n  scale_x_u: 0.0015\n  date: \"2026-05-06\"\n  bar_mm: 198.3\n  bar_u_mm: 0.3\n\nname: A\n"},
-		{"the middle goes, the order stays", "print:\n  bar_mm: 198\n  correlation_xy: 0.5\n  scale_x_u: 0.001 # u\n  scale_x: 1\nname: 'Ä # B'\n", "print:\n  bar_mm: 198.3\n  scale_x_u: 0.0015 # u\n  scale_x: 0.9915\n  date: \"2026-05-06\"\n  bar_u_mm: 0.3\nname: 'Ä # B'\n"},
-		{"braces and no comment", "print: {scale_x: 1, scale_x_u: 0.001}\n\nname: A\n", "print:\n  date: \"2026-05-06\"\n  scale_x: 0.9915\n  scale_x_u: 0.0015\n  bar_mm: 198.3\n  bar_u_mm: 0.3\n\nname: A\n"},
-		{"other lines in braces", "rule: {level: 0.9}\nprint:\n    scale_x: 1.0\n    scale_x_u: 0.001", "rule: {level: 0.9}\nprint:\n    scale_x: 0.9915\n    scale_x_u: 0.0015\n    date: \"2026-05-06\"\n    bar_mm: 198.3\n    bar_u_mm: 0.3"},
-		{"CRLF", "name: A\r\nprint:\r\n  scale_x: 1\r\n  scale_x_u: 0.001\r\n", "name: A\r\nprint:\r\n  scale_x: 0.9915\r\n  scale_x_u: 0.0015\r\n  date: \"2026-05-06\"\r\n  bar_mm: 198.3\r\n  bar_u_mm: 0.3\r\n"},
+		{"no section", "name: A # n\n\n\n",
+			"name: A # n\n\nprint:\n  date: \"2026-05-06\"\n  scale_x: 0.9915\n  scale_x_u: 0.0015\n  bar_mm: " +
+				"198.3\n  bar_u_mm: 0.3\n"},
+		{"no end of line", "name: A", "name: A\n\nprint:\n  date: \"2026-05-06\"\n  scale_x: 0.9915\n  " +
+			"scale_x_u: 0.0015\n  bar_mm: 198.3\n  bar_u_mm: 0.3\n"},
+		{"only a comment", "# mine\n", "# mine\n\nprint:\n  date: \"2026-05-06\"\n  scale_x: 0.9915\n  " +
+			"scale_x_u: 0.0015\n  bar_mm: 198.3\n  bar_u_mm: 0.3\n"},
+		{"empty section", "print: # soon\nname: A\n",
+			"print: # soon\n  date: \"2026-05-06\"\n  scale_x: 0.9915\n  scale_x_u: 0.0015\n  bar_mm: 198.3\n  " +
+				"bar_u_mm: 0.3\nname: A\n"},
+		{"section in braces", "print: {scale_x: 1, scale_x_u: 0.001} # old\nname: A\n",
+			"print: # old\n  date: \"2026-05-06\"\n  scale_x: 0.9915\n  scale_x_u: 0.0015\n  bar_mm: 198.3\n  " +
+				"bar_u_mm: 0.3\nname: A\n"},
+		{"a blank line after the section", "print:\n  scale_x: 1\n  scale_x_u: 0.001\n\n\nname: A\n\n",
+			"print:\n  scale_x: 0.9915\n  scale_x_u: 0.0015\n  date: \"2026-05-06\"\n  bar_mm: 198.3\n  bar_u_mm: " +
+				"0.3\n\n\nname: A\n\n"},
+		{"the last goes where others come",
+			"print:\n  scale_x: 1\n  scale_x_u: 0.001\n  scale_y: 1\n  scale_y_u: 0.001\n\nname: A\n",
+			"print:\n  scale_x: 0.9915\n  scale_x_u: 0.0015\n  date: \"2026-05-06\"\n  bar_mm: 198.3\n  bar_u_mm: " +
+				"0.3\n\nname: A\n"},
+		{"the middle goes, the order stays",
+			"print:\n  bar_mm: 198\n  correlation_xy: 0.5\n  scale_x_u: 0.001 # u\n  scale_x: 1\nname: 'Ä # B'\n",
+			"print:\n  bar_mm: 198.3\n  scale_x_u: 0.0015 # u\n  scale_x: 0.9915\n  date: \"2026-05-06\"\n  " +
+				"bar_u_mm: 0.3\nname: 'Ä # B'\n"},
+		{"braces and no comment", "print: {scale_x: 1, scale_x_u: 0.001}\n\nname: A\n",
+			"print:\n  date: \"2026-05-06\"\n  scale_x: 0.9915\n  scale_x_u: 0.0015\n  bar_mm: 198.3\n  bar_u_mm: " +
+				"0.3\n\nname: A\n"},
+		{"other lines in braces", "rule: {level: 0.9}\nprint:\n    scale_x: 1.0\n    scale_x_u: 0.001",
+			"rule: {level: 0.9}\nprint:\n    scale_x: 0.9915\n    scale_x_u: 0.0015\n    date: \"2026-05-06\"\n    " +
+				"bar_mm: 198.3\n    bar_u_mm: 0.3"},
+		{"CRLF", "name: A\r\nprint:\r\n  scale_x: 1\r\n  scale_x_u: 0.001\r\n",
+			"name: A\r\nprint:\r\n  scale_x: 0.9915\r\n  scale_x_u: 0.0015\r\n  date: \"2026-05-06\"\r\n  bar_mm: " +
+				"198.3\r\n  bar_u_mm: 0.3\r\n"},
 	}
 	p := Print{ScaleX: 0.9915, ScaleXU: 0.0015, Date: "2026-05-06", BarMM: 198.3, BarUMM: 0.3}
 	for _, tt := range tests {
@@ -89,7 +115,8 @@ func TestSavePrintLeavesWhatItCannotChange(t *testing.T) {
 		p                Print
 	}{
 		{"does not hold", "name: A\nnome: B\n", `unknown key "nome"`, verified},
-		{"whole file in braces", "{name: A}\n", "by hand:\nprint:\n  date: \"2026-05-06\"\n  scale_x: 0.9915\n", verified},
+		{"whole file in braces", "{name: A}\n", "by hand:\nprint:\n  date: \"2026-05-06\"\n  scale_x: 0.9915\n",
+			verified},
 		{"braces over lines", "print: {scale_x: 1,\n  scale_x_u: 0.001}\nname: A\n", "by hand:", verified},
 		{"print that does not hold", "name: A\n", "print.scale_x: is 0.5", Print{ScaleX: 0.5, ScaleXU: 0.001}},
 	}

@@ -58,14 +58,16 @@ func TestAllSectionsAreRead(t *testing.T) {
 	assert.Equal(t, 20.0, thick.DepthMM)
 	assert.Equal(t, 4.0, thick.DepthUCommonMM, "what is not given comes from the built-in foam")
 	assert.Equal(t, "shop's settings, basis not stated", thick.Basis)
-	assert.Equal(t, []fit.AllowanceRow{{AngleDeg: 20, MM: 2, Basis: "our rides"}, {AngleDeg: 70, MM: 38, UMM: 2, Basis: "our rides"}}, s.Allowances.Rows())
+	assert.Equal(t, []fit.AllowanceRow{{AngleDeg: 20, MM: 2, Basis: "our rides"},
+		{AngleDeg: 70, MM: 38, UMM: 2, Basis: "our rides"}}, s.Allowances.Rows())
 	assert.Equal(t, fit.Rule{Level: 0.9}, s.Rule)
 	assert.Equal(t, fit.DampingTable{SoftUpToKg: 50, FirmFromKg: 90, NearKg: 2, Basis: "our riders"}, s.Damping)
 	assert.Equal(t, filepath.Join("some", "folder", "lists", "stock.csv"), s.StockFile)
 }
 
 func TestEverySectionIsOptional(t *testing.T) {
-	for _, text := range []string{"", "# only a comment\n", "name: A\n", "print:\npads:\nallowance:\nrule:\ndamping:\nstock:\n"} {
+	for _, text := range []string{"", "# only a comment\n", "name: A\n",
+		"print:\npads:\nallowance:\nrule:\ndamping:\nstock:\n"} {
 		s, err := Parse([]byte(text), "shop.yaml")
 		require.NoError(t, err, "%q", text)
 		want := Default()
@@ -136,29 +138,38 @@ func TestFaultsHaveTheirPlace(t *testing.T) {
 		{"unknown key", "name: A\npadz:\n  foam: {depth_mm: 3}\n", 2, 1, `unknown key "padz"`},
 		{"unknown key inside", "print:\n  scale_x: 1\n  scale_z: 1\n", 3, 3, `unknown key "scale_z"`},
 		{"unknown key in a row", "allowance:\n  - {angle_deg: 1, mm: 2, u: 3}\n", 2, 27, `unknown key "u"`},
-		{"decimal comma", "rule:\n  level: 0,95\n", 2, 10, `a number is needed here, found "0,95": write decimals with a point`},
+		{"decimal comma", "rule:\n  level: 0,95\n", 2, 10,
+			`a number is needed here, found "0,95": write decimals with a point`},
 		{"word for a number", "rule:\n  level: high\n", 2, 10, `a number is needed here, found "high"`},
 		{"value for a section", "rule: 0.95\n", 1, 7, "a section of keys is needed here"},
 		{"list for a section", "- name\n", 1, 1, "a section of keys is needed here, found a list"},
 		{"key twice", "name: A\nname: B\n", 2, 1, `mapping key "name" already defined`},
 		{"no YAML", "name: [A\nrule: b: c\n", 2, 1, "this is not YAML"},
 		{"tab", "name: A\n\trule: {}\n", 2, 1, "a tab stands before a key: put spaces there"},
-		{"indentation", "print:\n scale_x: 1.0\n   scale_x_u: 0.001\n", 2, 11, "begin all keys of a section in the same column"},
+		{"indentation", "print:\n scale_x: 1.0\n   scale_x_u: 0.001\n", 2, 11,
+			"begin all keys of a section in the same column"},
 		{"no text", "\x00\x01\n", 1, 1, "this is not text in UTF-8"},
 		{"another encoding", "name: Z\xfcrich\n", 1, 1, "this is not text in UTF-8"},
 		{"second document", "name: A\n---\nname: B\n", 2, 1, "a second document"},
 		{"anchor", "name: &a A\n", 1, 7, "anchors (&)"},
-		{"scale out of range", "print:\n  scale_x: 0.5\n  scale_x_u: 0.001\n", 2, 12, "print.scale_x: is 0.5, needed: 0.95 to 1.05"},
+		{"scale out of range", "print:\n  scale_x: 0.5\n  scale_x_u: 0.001\n", 2, 12,
+			"print.scale_x: is 0.5, needed: 0.95 to 1.05"},
 		{"scale missing", "name: A\nprint:\n  scale_x: 1\n", 3, 3, "print.scale_x_u: is missing"},
-		{"scale without u", "print:\n  scale_x: 1\n  scale_x_u: 0.001\n  scale_y: 1\n", 2, 3, "print.scale_y_u: is missing"},
-		{"date", "print:\n  scale_x: 1\n  scale_x_u: 0.001\n  date: 4.3.2026\n", 4, 9, "needed: a date as 2026-05-31"},
-		{"depth", "pads:\n  foam:\n    depth_mm: 130\n", 3, 15, "pads.foam.depth_mm: is 130 mm, needed: 0 to 60 mm"},
+		{"scale without u", "print:\n  scale_x: 1\n  scale_x_u: 0.001\n  scale_y: 1\n", 2, 3,
+			"print.scale_y_u: is missing"},
+		{"date", "print:\n  scale_x: 1\n  scale_x_u: 0.001\n  date: 4.3.2026\n", 4, 9,
+			"needed: a date as 2026-05-31"},
+		{"depth", "pads:\n  foam:\n    depth_mm: 130\n", 3, 15,
+			"pads.foam.depth_mm: is 130 mm, needed: 0 to 60 mm"},
 		{"not a number", "pads:\n  foam:\n    depth_mm: .nan\n", 3, 15, "pads.foam.depth_mm: is NaN mm"},
 		{"certain depth", "pads:\n  foam:\n    depth_u_common_mm: 0\n", 3, 24, "the spread of your readings"},
-		{"pad of no medium", "pads:\n  blue:\n    depth_mm: 9\n", 3, 5, "pads.blue.medium: is missing, needed: foam, gel or paper"},
+		{"pad of no medium", "pads:\n  blue:\n    depth_mm: 9\n", 3, 5,
+			"pads.blue.medium: is missing, needed: foam, gel or paper"},
 		{"unknown medium", "pads:\n  blue:\n    medium: clay\n", 3, 13, `pads.blue.medium: is "clay"`},
-		{"allowance row", "allowance:\n  - angle_deg: 15\n    mm: -1\n", 3, 9, "allowance[row 1].mm: is -1 mm, needed: 0 to 100 mm"},
-		{"allowance falls", "allowance:\n  - {angle_deg: 15, mm: 9}\n  - {angle_deg: 75, mm: 3}\n", 2, 3, "more upright never needs less"},
+		{"allowance row", "allowance:\n  - angle_deg: 15\n    mm: -1\n", 3, 9,
+			"allowance[row 1].mm: is -1 mm, needed: 0 to 100 mm"},
+		{"allowance falls", "allowance:\n  - {angle_deg: 15, mm: 9}\n  - {angle_deg: 75, mm: 3}\n", 2, 3,
+			"more upright never needs less"},
 		{"level", "rule: {level: 95}\n", 1, 15, "rule.level: rule: level is 95, needed: a probability"},
 		{"damping", "damping: {soft_up_to_kg: 90, firm_from_kg: 60}\n", 1, 10, "leave no medium between"},
 		{"stock of words", "stock: [wide]\n", 1, 9, `a number is needed here, found "wide"`},
@@ -181,18 +192,22 @@ func TestFaultsHaveTheirPlace(t *testing.T) {
 }
 
 func TestAllValuesThatDoNotHoldAreReportedAtOnce(t *testing.T) {
-	_, err := Parse([]byte("pads:\n  foam: {depth_mm: 99}\nrule: {level: 2}\nprint: {scale_x: 3, scale_x_u: 0.001}\n"), "shop.yaml")
+	_, err := Parse([]byte("pads:\n  foam: {depth_mm: 99}\nrule: {level: 2}\nprint: {scale_x: 3, scale_x_u: "+
+		"0.001}\n"), "shop.yaml")
 	var faults *Faults
 	require.ErrorAs(t, err, &faults)
 	require.Len(t, faults.Faults, 3)
 	assert.Equal(t, []int{2, 3, 4}, []int{faults.Faults[0].Line, faults.Faults[1].Line, faults.Faults[2].Line})
-	assert.True(t, strings.HasPrefix(err.Error(), "shop.yaml:2:20: pads.foam.depth_mm: is 99 mm, needed: 0 to 60 mm\n"), err.Error())
+	assert.True(t, strings.HasPrefix(err.Error(),
+		"shop.yaml:2:20: pads.foam.depth_mm: is 99 mm, needed: 0 to 60 mm\n"), err.Error())
 }
 
 func FuzzParse(f *testing.F) {
 	for _, seed := range []string{
-		full, "", "stock: [130, 140]\n", "print: {scale_x: 1, scale_x_u: 0.001}\n", "a: &x [*x]\n", "name: |\n  a\n  b\n",
-		"? a\n: b\n", "pads:\n  'a b': {medium: gel}\n", "allowance:\n- angle_deg: 1e400\n", "<<: {}\n", "!!map {}\n", "name: \"\\\n", "{", "---\n...\n",
+		full, "", "stock: [130, 140]\n", "print: {scale_x: 1, scale_x_u: 0.001}\n", "a: &x [*x]\n",
+		"name: |\n  a\n  b\n",
+		"? a\n: b\n", "pads:\n  'a b': {medium: gel}\n", "allowance:\n- angle_deg: 1e400\n", "<<: {}\n",
+		"!!map {}\n", "name: \"\\\n", "{", "---\n...\n",
 	} {
 		f.Add([]byte(seed))
 	}

@@ -43,7 +43,8 @@ func copyInto(ctx context.Context, dir, to string) (int, error) {
 	if _, err := db.ExecContext(ctx, "VACUUM INTO ?", file); err != nil {
 		return 0, err
 	}
-	if err := errors.Join(os.Chmod(file, 0o600), syncFile(file), os.Mkdir(filepath.Join(to, photoDir), 0o700)); err != nil {
+	if err := errors.Join(os.Chmod(file, 0o600), syncFile(file),
+		os.Mkdir(filepath.Join(to, photoDir), 0o700)); err != nil {
 		return 0, err
 	}
 	names, err := photoNames(ctx, to)

@@ -12,7 +12,8 @@ import (
 func aCheck() Check {
 	measured, u := 120.4, 0.9
 	return Check{
-		Medium: "foam", Pad: "blue gel", Phone: "P1", Print: "0.993", Light: "desk lamp", DistanceMM: 120, DistanceU: 0.3,
+		Medium: "foam", Pad: "blue gel", Phone: "P1", Print: "0.993", Light: "desk lamp", DistanceMM: 120,
+		DistanceU:  0.3,
 		DiameterMM: 40, MeasuredMM: &measured, MeasuredU: &u, Accepted: true, Verdict: "passed",
 	}
 }

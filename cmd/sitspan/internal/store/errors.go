@@ -19,7 +19,8 @@ var ErrChanged = errors.New("this was changed meanwhile in another window: look 
 var ErrTooLarge = errors.New("the file is too large")
 
 // ErrDiskFull is the error of a full disk. What was kept before is untouched.
-var ErrDiskFull = errors.New("the disk is full: nothing was changed, what was kept before is untouched; free some space and try again")
+var ErrDiskFull = errors.New("the disk is full: nothing was changed, what was kept before is untouched; " +
+	"free some space and try again")
 
 // InUse is the error of a data folder that another desk has open.
 type InUse struct {
@@ -28,7 +29,8 @@ type InUse struct {
 }
 
 func (e *InUse) Error() string {
-	return fmt.Sprintf("another desk has the data in %s open (%s): use that one, end it first, or name another folder with --data", e.Dir, e.By)
+	return fmt.Sprintf("another desk has the data in %s open (%s): use that one, end it first, or name "+
+		"another folder with --data", e.Dir, e.By)
 }
 
 // explain turns what the database or the system says into the errors above.

@@ -95,8 +95,10 @@ func addFile(archive *zip.Writer, name string, content []byte) error {
 	return err
 }
 
-func (s *Store) exportVisit(ctx context.Context, archive *zip.Writer, folder string, v Visit, plain Plain) (e exportedVisit, err error) {
-	e = exportedVisit{MadeAt: v.MadeAt.UTC(), MassKg: v.MassKg, Complaints: v.Complaints, Note: v.Note, SetUp: v.SetUp,
+func (s *Store) exportVisit(ctx context.Context, archive *zip.Writer, folder string, v Visit,
+	plain Plain) (e exportedVisit, err error) {
+	e = exportedVisit{MadeAt: v.MadeAt.UTC(), MassKg: v.MassKg, Complaints: v.Complaints, Note: v.Note,
+		SetUp: v.SetUp,
 		Bikes: []exportedBike{}, Photos: []exportedPhoto{}, Records: []exportedRecord{}}
 	for _, b := range v.Bikes {
 		e.Bikes = append(e.Bikes, exportedBike(b))
@@ -130,7 +132,8 @@ func (s *Store) exportVisit(ctx context.Context, archive *zip.Writer, folder str
 	return e, nil
 }
 
-func (s *Store) exportPhotos(ctx context.Context, archive *zip.Writer, folder string, v Visit, plain Plain, e *exportedVisit) (map[int64]string, error) {
+func (s *Store) exportPhotos(ctx context.Context, archive *zip.Writer, folder string, v Visit, plain Plain,
+	e *exportedVisit) (map[int64]string, error) {
 	shots, err := s.Shots(ctx, v.ID)
 	if err != nil {
 		return nil, err

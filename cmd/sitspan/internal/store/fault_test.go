@@ -65,7 +65,8 @@ func TestKilledDeskLosesNothingConfirmed(t *testing.T) {
 		require.NoError(t, err)
 		require.NoError(t, cmd.Start())
 		lines := bufio.NewScanner(out)
-		time.AfterFunc(time.Duration(300+rand.IntN(400))*time.Millisecond, func() { _ = cmd.Process.Signal(syscall.SIGKILL) })
+		time.AfterFunc(time.Duration(300+rand.IntN(400))*time.Millisecond,
+			func() { _ = cmd.Process.Signal(syscall.SIGKILL) })
 		var hashes []string
 		for lines.Scan() {
 			word, rest, _ := strings.Cut(lines.Text(), " ")
@@ -132,7 +133,8 @@ func TestFullDatabaseKeepsTheOldState(t *testing.T) {
 	_, err := s.db.Exec(fmt.Sprintf("PRAGMA max_page_count = %d", pages))
 	require.NoError(t, err)
 
-	_, err = s.AddRecord(t.Context(), Kept{VisitID: v.ID, Kind: OfTogether, Record: k.Record}, map[string][]byte{Overlay: make([]byte, 1<<20)})
+	_, err = s.AddRecord(t.Context(), Kept{VisitID: v.ID, Kind: OfTogether, Record: k.Record},
+		map[string][]byte{Overlay: make([]byte, 1<<20)})
 	require.ErrorIs(t, err, ErrDiskFull)
 	assert.Contains(t, err.Error(), "free some space")
 	records, err := s.Records(t.Context(), v.ID)
@@ -155,7 +157,8 @@ func TestFullDiskKeepsTheOldState(t *testing.T) {
 	require.NoError(t, err)
 	defer s.Close()
 	v, k := fill(t, s, "Robin", []byte("photo"))
-	_, err = s.AddPhoto(t.Context(), v.ID, "big.jpg", "desk", ".jpg", bytes.NewReader(make([]byte, 4<<20)), 1<<30)
+	_, err = s.AddPhoto(t.Context(), v.ID, "big.jpg", "desk", ".jpg", bytes.NewReader(make([]byte, 4<<20)),
+		1<<30)
 	require.ErrorIs(t, err, ErrDiskFull)
 	shots, err := s.Shots(t.Context(), v.ID)
 	require.NoError(t, err)

@@ -18,7 +18,8 @@ type RiderLine struct {
 // Rider gives one rider.
 func (s *Store) Rider(ctx context.Context, id int64) (r Rider, err error) {
 	var made int64
-	err = s.db.QueryRowContext(ctx, "SELECT id, alias, made_at FROM riders WHERE id = ?", id).Scan(&r.ID, &r.Alias, &made)
+	err = s.db.QueryRowContext(ctx, "SELECT id, alias, made_at FROM riders WHERE id = ?", id).Scan(&r.ID,
+		&r.Alias, &made)
 	r.MadeAt = fromStamp(made)
 	return r, explain(err)
 }

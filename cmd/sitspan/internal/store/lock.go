@@ -17,7 +17,8 @@ func takeLock(dir, who string) (*os.File, error) {
 	case errors.As(err, &held):
 		return nil, &InUse{dir, held.By}
 	case errors.Is(err, lockfile.ErrUnable):
-		return nil, fmt.Errorf("the data folder cannot be locked (%w): use a folder on this computer's own disk", err)
+		return nil, fmt.Errorf("the data folder cannot be locked (%w): use a folder on this computer's own disk",
+			err)
 	case err != nil:
 		return nil, fmt.Errorf("the data folder's lock: %w", explain(err))
 	}

@@ -34,7 +34,8 @@ var extensions = map[string]bool{".jpg": true, ".png": true, ".tif": true, ".web
 // AddPhoto keeps a photo of at most limit bytes for a visit's present sitting.
 // When it returns, the photo is on the disk. The same photo sent twice is one.
 // extension comes from the content, never from outside.
-func (s *Store) AddPhoto(ctx context.Context, visitID int64, name, via, extension string, r io.Reader, limit int64) (Shot, error) {
+func (s *Store) AddPhoto(ctx context.Context, visitID int64, name, via, extension string, r io.Reader,
+	limit int64) (Shot, error) {
 	if !extensions[extension] {
 		return Shot{}, fmt.Errorf("%q is no photo's extension", extension)
 	}
@@ -53,7 +54,9 @@ func (s *Store) AddPhoto(ctx context.Context, visitID int64, name, via, extensio
 		return Shot{}, err
 	}
 	err = s.transact(ctx, func(tx *sql.Tx) error {
-		if _, err := tx.Exec("INSERT INTO photos (sha256, extension, bytes) VALUES (?, ?, ?) ON CONFLICT DO NOTHING", sum, extension, size); err != nil {
+		if _,
+			err := tx.Exec("INSERT INTO photos (sha256, extension, bytes) VALUES (?, ?, ?) ON CONFLICT DO NOTHING",
+			sum, extension, size); err != nil {
 			return err
 		}
 		_, err := tx.Exec(`INSERT INTO shots (visit_id, sha256, original, name, via, sitting, received_at)
@@ -72,13 +75,15 @@ func (s *Store) AddPhoto(ctx context.Context, visitID int64, name, via, extensio
 func (s *Store) Uncover(ctx context.Context, shotID int64, pictures map[string][]byte) error {
 	err := s.transact(ctx, func(tx *sql.Tx) error {
 		const of = ` IN (SELECT r.id FROM records r JOIN shots s ON s.visit_id = r.visit_id WHERE s.id = ?1 AND (r.shot_id = s.id OR r.shot_id IS NULL))`
-		for _, query := range []string{"DELETE FROM pictures WHERE record_id" + of, "DELETE FROM sheets WHERE record_id" + of} {
+		for _, query := range []string{"DELETE FROM pictures WHERE record_id" + of,
+			"DELETE FROM sheets WHERE record_id" + of} {
 			if _, err := tx.Exec(query, shotID); err != nil {
 				return err
 			}
 		}
 		for kind, jpeg := range pictures {
-			if _, err := tx.Exec("INSERT INTO pictures (record_id, kind, jpeg) SELECT id, ?, ? FROM records WHERE shot_id = ?", kind, jpeg, shotID); err != nil {
+			if _, err := tx.Exec("INSERT INTO pictures (record_id, kind, jpeg) SELECT id, ?, ? FROM records WHERE "+
+				"shot_id = ?", kind, jpeg, shotID); err != nil {
 				return err
 			}
 		}
@@ -108,7 +113,9 @@ func (s *Store) ReplacePhoto(ctx context.Context, shotID int64, extension string
 	}
 	var names []string
 	err = s.transact(ctx, func(tx *sql.Tx) error {
-		if _, err := tx.Exec("INSERT INTO photos (sha256, extension, bytes) VALUES (?, ?, ?) ON CONFLICT DO NOTHING", sum, extension, size); err != nil {
+		if _,
+			err := tx.Exec("INSERT INTO photos (sha256, extension, bytes) VALUES (?, ?, ?) ON CONFLICT DO NOTHING",
+			sum, extension, size); err != nil {
 			return err
 		}
 		if err := oneRow(tx.Exec("UPDATE shots SET sha256 = ? WHERE id = ?", sum, shotID)); err != nil {
@@ -198,7 +205,8 @@ const shotColumns = `SELECT s.id, s.visit_id, s.sha256, s.original, p.extension,
 
 func scanShot(row interface{ Scan(...any) error }) (t Shot, err error) {
 	var received int64
-	err = row.Scan(&t.ID, &t.VisitID, &t.SHA256, &t.Original, &t.Extension, &t.Bytes, &t.Name, &t.Via, &t.Sitting, &received, &t.LeftOut)
+	err = row.Scan(&t.ID, &t.VisitID, &t.SHA256, &t.Original, &t.Extension, &t.Bytes, &t.Name, &t.Via,
+		&t.Sitting, &received, &t.LeftOut)
 	t.ReceivedAt = fromStamp(received)
 	return t, explain(err)
 }
@@ -213,7 +221,8 @@ func (s *Store) Shot(ctx context.Context, id int64) (Shot, error) {
 }
 
 func (s *Store) shots(ctx context.Context, where string, args ...any) ([]Shot, error) {
-	return list(ctx, s.db, func(rows *sql.Rows) (Shot, error) { return scanShot(rows) }, nil, shotColumns+where+" ORDER BY s.id", args...)
+	return list(ctx, s.db, func(rows *sql.Rows) (Shot, error) { return scanShot(rows) }, nil,
+		shotColumns+where+" ORDER BY s.id", args...)
 }
 
 // Shots gives a visit's photos in the order in which they came.

@@ -56,7 +56,8 @@ func (s *Store) AddRecord(ctx context.Context, k Kept, pictures map[string][]byt
 	}
 	var id int64
 	err = s.transact(ctx, func(tx *sql.Tx) error {
-		r, err := tx.Exec("INSERT INTO records (visit_id, shot_id, kind, made_at, json) VALUES (?, nullif(?, 0), ?, ?, ?)", k.VisitID, k.ShotID, k.Kind, stamp(), string(text))
+		r, err := tx.Exec("INSERT INTO records (visit_id, shot_id, kind, made_at, json) VALUES (?, nullif(?, 0), "+
+			"?, ?, ?)", k.VisitID, k.ShotID, k.Kind, stamp(), string(text))
 		if err != nil {
 			return err
 		}
@@ -64,7 +65,8 @@ func (s *Store) AddRecord(ctx context.Context, k Kept, pictures map[string][]byt
 			return err
 		}
 		for kind, jpeg := range pictures {
-			if _, err := tx.Exec("INSERT INTO pictures (record_id, kind, jpeg) VALUES (?, ?, ?)", id, kind, jpeg); err != nil {
+			if _, err := tx.Exec("INSERT INTO pictures (record_id, kind, jpeg) VALUES (?, ?, ?)", id, kind,
+				jpeg); err != nil {
 				return err
 			}
 		}
@@ -80,12 +82,14 @@ func makeCurrent(tx *sql.Tx, k Kept, id int64) error {
 	only := ""
 	switch {
 	case k.Renews != 0:
-		_, err := tx.Exec("UPDATE visits SET current_record = ?1 WHERE id = ?2 AND current_record = ?3", id, k.VisitID, k.Renews)
+		_, err := tx.Exec("UPDATE visits SET current_record = ?1 WHERE id = ?2 AND current_record = ?3", id,
+			k.VisitID, k.Renews)
 		return err
 	case m.Spacing == nil:
 		only = " AND current_record IS NULL"
 	case k.Kind == OfPhoto:
-		only = " AND NOT EXISTS (SELECT 1 FROM records r WHERE r.id = current_record AND r.kind IN ('together', 'sittings'))" +
+		only = " AND NOT EXISTS (SELECT 1 FROM records r WHERE r.id = current_record AND r.kind IN ('together', " +
+			"'sittings'))" +
 			" AND NOT EXISTS (SELECT 1 FROM reviews w WHERE w.record_id = current_record AND w.withdrawn_at = 0)"
 	}
 	_, err := tx.Exec("UPDATE visits SET current_record = ? WHERE id = ?"+only, id, k.VisitID)
@@ -125,6 +129,7 @@ func (s *Store) Records(ctx context.Context, visitID int64) ([]Kept, error) {
 // Picture gives a record's picture as JPEG.
 func (s *Store) Picture(ctx context.Context, recordID int64, kind string) ([]byte, error) {
 	var jpeg []byte
-	err := s.db.QueryRowContext(ctx, "SELECT jpeg FROM pictures WHERE record_id = ? AND kind = ?", recordID, kind).Scan(&jpeg)
+	err := s.db.QueryRowContext(ctx, "SELECT jpeg FROM pictures WHERE record_id = ? AND kind = ?", recordID,
+		kind).Scan(&jpeg)
 	return jpeg, explain(err)
 }

@@ -41,12 +41,14 @@ func (s *Store) AddReview(ctx context.Context, recordID, seen int64, r record.Re
 		if err := lastReviewIs(tx, recordID, seen); err != nil {
 			return err
 		}
-		added, err := tx.Exec("INSERT INTO reviews (record_id, made_at, json) SELECT id, ?, ? FROM records WHERE id = ?",
+		added, err := tx.Exec("INSERT INTO reviews (record_id, made_at, json) SELECT id, ?, ? FROM records WHERE "+
+			"id = ?",
 			stamp(), string(text), recordID)
 		if err := oneRow(added, err); err != nil {
 			return err
 		}
-		_, err = tx.Exec("UPDATE visits SET current_record = ?1 WHERE id = (SELECT visit_id FROM records WHERE id = ?1)", recordID)
+		_, err = tx.Exec("UPDATE visits SET current_record = ?1 WHERE id = (SELECT visit_id FROM records WHERE "+
+			"id = ?1)", recordID)
 		return err
 	})
 }
@@ -58,13 +60,15 @@ func (s *Store) WithdrawReview(ctx context.Context, recordID, seen int64) error 
 		if err := lastReviewIs(tx, recordID, seen); err != nil {
 			return err
 		}
-		return oneRow(tx.Exec("UPDATE reviews SET withdrawn_at = ? WHERE id = ? AND withdrawn_at = 0", stamp(), seen))
+		return oneRow(tx.Exec("UPDATE reviews SET withdrawn_at = ? WHERE id = ? AND withdrawn_at = 0", stamp(),
+			seen))
 	})
 }
 
 func lastReviewIs(tx *sql.Tx, recordID, seen int64) error {
 	var last int64
-	err := tx.QueryRow("SELECT coalesce(max(id), 0) FROM reviews WHERE record_id = ? AND withdrawn_at = 0", recordID).Scan(&last)
+	err := tx.QueryRow("SELECT coalesce(max(id), 0) FROM reviews WHERE record_id = ? AND withdrawn_at = 0",
+		recordID).Scan(&last)
 	if err != nil {
 		return err
 	}

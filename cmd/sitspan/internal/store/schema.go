@@ -74,7 +74,8 @@ func migrate(db *sql.DB, version int) error {
 		return explain(err)
 	}
 	if at > len(migrations) {
-		return fmt.Errorf("the data were written by a newer sitspan (schema %d, this one knows %d): install that version, or use another folder with --data", at, len(migrations))
+		return fmt.Errorf("the data were written by a newer sitspan (schema %d, this one knows %d): install that "+
+			"version, or use another folder with --data", at, len(migrations))
 	}
 	for ; at < version; at++ {
 		tx, err := db.Begin()

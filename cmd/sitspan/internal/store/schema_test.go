@@ -122,7 +122,8 @@ func TestWriteSchema(t *testing.T) {
 	v, err := s.NewVisit(ctx, "Rider 17")
 	require.NoError(t, err)
 	angle := 45.0
-	v.MassKg, v.Complaints, v.Bikes = 78, []string{"numbness"}, []Bike{{Name: "winter", Use: "gravel", Posture: Posture{TrunkDeg: &angle, TrunkU: 2, Basis: "typed"}}}
+	v.MassKg, v.Complaints, v.Bikes = 78, []string{"numbness"},
+		[]Bike{{Name: "winter", Use: "gravel", Posture: Posture{TrunkDeg: &angle, TrunkU: 2, Basis: "typed"}}}
 	require.NoError(t, s.SaveVisit(ctx, v))
 	rec := fixture(t, "schema1-paper-reviewed.json")
 	reviews := rec.Reviews
@@ -136,7 +137,8 @@ func TestWriteSchema(t *testing.T) {
 		sum := hashOf([]byte("a photo"))
 		_, err = db.Exec("INSERT INTO photos (sha256, extension, bytes) VALUES (?, '.jpg', 7)", sum)
 		require.NoError(t, err)
-		_, err = db.Exec("INSERT INTO shots (visit_id, sha256, name, via, sitting, received_at) VALUES (?, ?, 'a.jpg', 'desk', 1, 0)", v.ID, sum)
+		_, err = db.Exec("INSERT INTO shots (visit_id, sha256, name, via, sitting, received_at) VALUES (?, ?, "+
+			"'a.jpg', 'desk', 1, 0)", v.ID, sum)
 		require.NoError(t, err)
 	}
 	_, err = db.Exec("PRAGMA journal_mode = DELETE")

@@ -24,7 +24,8 @@ func (s *Store) AddSheet(ctx context.Context, sh Sheet, rec record.Record, pdf [
 	if err != nil {
 		return 0, err
 	}
-	r, err := s.db.ExecContext(ctx, "INSERT INTO sheets (visit_id, record_id, made_at, lang, json, pdf) VALUES (?, ?, ?, ?, ?, ?)",
+	r, err := s.db.ExecContext(ctx, "INSERT INTO sheets (visit_id, record_id, made_at, lang, json, pdf) "+
+		"VALUES (?, ?, ?, ?, ?, ?)",
 		sh.VisitID, sh.RecordID, stamp(), sh.Lang, string(text), pdf)
 	if err != nil {
 		return 0, explain(err)

@@ -130,7 +130,10 @@ func (s *Store) sweep() error {
 	if err := rows.Err(); err != nil {
 		return explain(err)
 	}
-	return removeEntries(filepath.Join(s.dir, photoDir), func(name string) bool { return !kept[name] && ours(name) })
+	return removeEntries(filepath.Join(s.dir, photoDir), func(name string) bool {
+		return !kept[name] &&
+			ours(name)
+	})
 }
 
 // ours tells a photo's file name, so that a file that somebody laid there stays.

@@ -50,9 +50,11 @@ func fill(t *testing.T, s *Store, alias string, photo []byte) (Visit, Kept) {
 	require.NoError(t, err)
 	require.Equal(t, hashOf(photo), shot.SHA256)
 	rec := fixture(t, "schema1-foam.json")
-	id, err := s.AddRecord(ctx, Kept{VisitID: v.ID, ShotID: shot.ID, Kind: OfPhoto, Record: rec}, map[string][]byte{Overlay: []byte("drawn for " + alias)})
+	id, err := s.AddRecord(ctx, Kept{VisitID: v.ID, ShotID: shot.ID, Kind: OfPhoto, Record: rec},
+		map[string][]byte{Overlay: []byte("drawn for " + alias)})
 	require.NoError(t, err)
-	require.NoError(t, s.AddReview(ctx, id, 0, record.Revision{Reviewer: "Kim", Note: "moved left", Measurement: rec.Measurement}))
+	require.NoError(t, s.AddReview(ctx, id, 0, record.Revision{Reviewer: "Kim", Note: "moved left",
+		Measurement: rec.Measurement}))
 	_, err = s.AddSheet(ctx, Sheet{VisitID: v.ID, RecordID: id, Lang: "de"}, rec, []byte("sheet for "+alias))
 	require.NoError(t, err)
 	k, err := s.Record(ctx, id)
@@ -69,8 +71,10 @@ func TestVisitIsKept(t *testing.T) {
 	v.MassKg, v.Complaints, v.Note = 78, []string{"numbness"}, "long rides"
 	set := SetUp{Medium: "foam", DepthMM: []float64{14, 15.5}}
 	require.NoError(t, s.SaveSetUp(t.Context(), v.ID, SetUp{}, set))
-	assert.ErrorIs(t, s.SaveSetUp(t.Context(), v.ID, SetUp{}, SetUp{Pad: "gel"}), ErrChanged, "somebody else was first")
-	v.Bikes = []Bike{{Name: "winter", Use: "gravel", Posture: Posture{TrunkDeg: &angle, TrunkU: 2}}, {Use: "city"}}
+	assert.ErrorIs(t, s.SaveSetUp(t.Context(), v.ID, SetUp{}, SetUp{Pad: "gel"}), ErrChanged,
+		"somebody else was first")
+	v.Bikes = []Bike{{Name: "winter", Use: "gravel", Posture: Posture{TrunkDeg: &angle, TrunkU: 2}},
+		{Use: "city"}}
 	require.NoError(t, s.SaveVisit(t.Context(), v))
 	v.SetUp, v.Version = set, v.Version+1
 	require.NoError(t, s.Close())
@@ -101,12 +105,15 @@ func TestReviewStandsBesideTheRecord(t *testing.T) {
 	v, k := fill(t, s, "Robin", []byte("photo"))
 	require.Len(t, k.Record.Reviews, 1)
 	assert.Equal(t, "Kim", k.Record.Reviews[0].Reviewer)
-	assert.Equal(t, fixture(t, "schema1-foam.json").Measurement, k.Record.Measurement, "the automatic measurement is as it was")
+	assert.Equal(t, fixture(t, "schema1-foam.json").Measurement, k.Record.Measurement,
+		"the automatic measurement is as it was")
 	v, err := s.Visit(t.Context(), v.ID)
 	require.NoError(t, err)
 	assert.Equal(t, k.ID, v.Current)
-	assert.Error(t, s.AddReview(t.Context(), k.ID, 0, record.Revision{Measurement: k.Record.Measurement}), "no reviewer")
-	assert.ErrorIs(t, s.AddReview(t.Context(), 999, 0, record.Revision{Reviewer: "Kim", Measurement: k.Record.Measurement}), ErrNotFound)
+	assert.Error(t, s.AddReview(t.Context(), k.ID, 0, record.Revision{Measurement: k.Record.Measurement}),
+		"no reviewer")
+	assert.ErrorIs(t, s.AddReview(t.Context(), 999, 0, record.Revision{Reviewer: "Kim",
+		Measurement: k.Record.Measurement}), ErrNotFound)
 }
 
 // TestReviewIsTakenBack: what counted before counts again, and nobody overwrites what they have not seen.
@@ -151,7 +158,8 @@ func TestWhichRecordCounts(t *testing.T) {
 	require.NoError(t, err)
 	var last int64
 	for range 2 {
-		last, err = s.AddRecord(t.Context(), Kept{VisitID: fresh.ID, Kind: OfPhoto, Record: fixture(t, "schema1-foam.json")}, nil)
+		last, err = s.AddRecord(t.Context(), Kept{VisitID: fresh.ID, Kind: OfPhoto,
+			Record: fixture(t, "schema1-foam.json")}, nil)
 		require.NoError(t, err)
 	}
 	fresh, err = s.Visit(t.Context(), fresh.ID)
@@ -172,7 +180,8 @@ func TestPhotoSentTwiceIsOne(t *testing.T) {
 	require.NoError(t, err)
 	var ids []int64
 	for range 2 {
-		shot, err := s.AddPhoto(t.Context(), v.ID, "../../etc/x.jpg", "phone", ".jpg", strings.NewReader("photo"), 100)
+		shot, err := s.AddPhoto(t.Context(), v.ID, "../../etc/x.jpg", "phone", ".jpg", strings.NewReader("photo"),
+			100)
 		require.NoError(t, err)
 		assert.Equal(t, "x.jpg", shot.Name)
 		ids = append(ids, shot.ID)
@@ -210,7 +219,8 @@ func TestSearchFindsAliasNoteAndBike(t *testing.T) {
 	require.NoError(t, s.SaveVisit(t.Context(), v))
 	_, err = s.NewVisit(t.Context(), "Sasha")
 	require.NoError(t, err)
-	for text, found := range map[string]int{"": 2, "robin": 1, "100%": 1, "%": 1, "_": 1, "old gr": 1, "TOUR": 1, "nobody": 0, "'; DROP TABLE riders; --": 0} {
+	for text, found := range map[string]int{"": 2, "robin": 1, "100%": 1, "%": 1, "_": 1, "old gr": 1, "TOUR": 1,
+		"nobody": 0, "'; DROP TABLE riders; --": 0} {
 		lines, err := s.Riders(t.Context(), text, 50)
 		require.NoError(t, err, text)
 		assert.Len(t, lines, found, text)
@@ -267,7 +277,8 @@ func TestBackUpWhileTheDeskWrites(t *testing.T) {
 		for ; ctx.Err() == nil; n++ {
 			v, err := s.NewVisit(context.Background(), "Robin")
 			if err == nil {
-				_, err = s.AddPhoto(context.Background(), v.ID, "x", "desk", ".jpg", strings.NewReader(strings.Repeat("x", n+1)), 1<<20)
+				_, err = s.AddPhoto(context.Background(), v.ID, "x", "desk", ".jpg",
+					strings.NewReader(strings.Repeat("x", n+1)), 1<<20)
 			}
 			if err != nil {
 				break
@@ -307,9 +318,10 @@ func TestExportListsBothHashes(t *testing.T) {
 	s := open(t, t.TempDir())
 	v, k := fill(t, s, "Robin", []byte("with a place"))
 	var out bytes.Buffer
-	require.NoError(t, s.Export(t.Context(), &out, v.RiderID, func(_ context.Context, shot Shot) ([]byte, string, error) {
-		return []byte("plain"), ".jpg", nil
-	}))
+	require.NoError(t, s.Export(t.Context(), &out, v.RiderID,
+		func(_ context.Context, shot Shot) ([]byte, string, error) {
+			return []byte("plain"), ".jpg", nil
+		}))
 	archive, err := zip.NewReader(bytes.NewReader(out.Bytes()), int64(out.Len()))
 	require.NoError(t, err)
 	files := map[string]string{}
@@ -337,7 +349,8 @@ func TestExportListsBothHashes(t *testing.T) {
 	assert.Equal(t, "sheet for Robin", files[rider.Visits[0].Sheets[0]])
 	assert.ErrorIs(t, s.Export(t.Context(), io.Discard, 999, nil), ErrNotFound)
 	failing := errors.New("no picture")
-	assert.ErrorIs(t, s.Export(t.Context(), io.Discard, v.RiderID, func(context.Context, Shot) ([]byte, string, error) { return nil, "", failing }), failing)
+	assert.ErrorIs(t, s.Export(t.Context(), io.Discard, v.RiderID,
+		func(context.Context, Shot) ([]byte, string, error) { return nil, "", failing }), failing)
 }
 
 func TestReplacedPhotoIsGone(t *testing.T) {
@@ -350,11 +363,13 @@ func TestReplacedPhotoIsGone(t *testing.T) {
 	assert.Equal(t, hashOf([]byte("covered")), shots[0].SHA256)
 	requireFilesMatchRows(t, s)
 	assert.NoFileExists(t, filepath.Join(s.Dir(), photoDir, hashOf([]byte("a card's face"))+".jpg"))
-	again, err := s.AddPhoto(t.Context(), v.ID, "again.jpg", "desk", ".jpg", strings.NewReader("a card's face"), 1000)
+	again, err := s.AddPhoto(t.Context(), v.ID, "again.jpg", "desk", ".jpg", strings.NewReader("a card's face"),
+		1000)
 	require.NoError(t, err)
 	assert.Equal(t, shots[0].ID, again.ID, "sent again, it is the same photo")
 	requireFilesMatchRows(t, s)
-	assert.NoFileExists(t, filepath.Join(s.Dir(), photoDir, hashOf([]byte("a card's face"))+".jpg"), "and its face does not come back")
+	assert.NoFileExists(t, filepath.Join(s.Dir(), photoDir, hashOf([]byte("a card's face"))+".jpg"),
+		"and its face does not come back")
 	again, err = s.AddPhoto(t.Context(), v.ID, "own.jpg", "desk", ".jpg", strings.NewReader("covered"), 1000)
 	require.NoError(t, err)
 	assert.Equal(t, shots[0].ID, again.ID, "the covered file itself, too")
@@ -368,9 +383,11 @@ func TestUncoveredPicturesAreGone(t *testing.T) {
 	s := open(t, t.TempDir())
 	v, k := fill(t, s, "Robin", []byte("photo"))
 	face := strings.Repeat("face of a card ", 40)
-	one, err := s.AddRecord(t.Context(), Kept{VisitID: v.ID, ShotID: k.ShotID, Kind: OfPhoto, Record: k.Record}, map[string][]byte{Overlay: []byte(face), View: []byte(face)})
+	one, err := s.AddRecord(t.Context(), Kept{VisitID: v.ID, ShotID: k.ShotID, Kind: OfPhoto, Record: k.Record},
+		map[string][]byte{Overlay: []byte(face), View: []byte(face)})
 	require.NoError(t, err)
-	joint, err := s.AddRecord(t.Context(), Kept{VisitID: v.ID, Kind: OfTogether, Record: k.Record}, map[string][]byte{Overlay: []byte(face)})
+	joint, err := s.AddRecord(t.Context(), Kept{VisitID: v.ID, Kind: OfTogether, Record: k.Record},
+		map[string][]byte{Overlay: []byte(face)})
 	require.NoError(t, err)
 	_, err = s.AddSheet(t.Context(), Sheet{VisitID: v.ID, RecordID: one, Lang: "en"}, k.Record, []byte(face))
 	require.NoError(t, err)

@@ -63,10 +63,12 @@ func (s *Store) NewVisit(ctx context.Context, alias string) (Visit, error) {
 	}
 	var id int64
 	err := s.transact(ctx, func(tx *sql.Tx) error {
-		if _, err := tx.Exec("INSERT INTO riders (alias, made_at) VALUES (?, ?) ON CONFLICT DO NOTHING", alias, stamp()); err != nil {
+		if _, err := tx.Exec("INSERT INTO riders (alias, made_at) VALUES (?, ?) ON CONFLICT DO NOTHING", alias,
+			stamp()); err != nil {
 			return err
 		}
-		r, err := tx.Exec("INSERT INTO visits (rider_id, made_at) SELECT id, ? FROM riders WHERE alias = ?", stamp(), alias)
+		r, err := tx.Exec("INSERT INTO visits (rider_id, made_at) SELECT id, ? FROM riders WHERE alias = ?",
+			stamp(), alias)
 		if err != nil {
 			return err
 		}
@@ -85,11 +87,13 @@ const visitColumns = `v.id, v.rider_id, r.alias, v.made_at, v.mass_kg, v.complai
 func scanVisit(row interface{ Scan(...any) error }) (v Visit, err error) {
 	var made int64
 	var complaints, setup string
-	if err := row.Scan(&v.ID, &v.RiderID, &v.Alias, &made, &v.MassKg, &complaints, &v.Note, &setup, &v.Sitting, &v.Current, &v.Version); err != nil {
+	if err := row.Scan(&v.ID, &v.RiderID, &v.Alias, &made, &v.MassKg, &complaints, &v.Note, &setup, &v.Sitting,
+		&v.Current, &v.Version); err != nil {
 		return v, explain(err)
 	}
 	v.MadeAt = fromStamp(made)
-	return v, errors.Join(json.Unmarshal([]byte(complaints), &v.Complaints), json.Unmarshal([]byte(setup), &v.SetUp))
+	return v, errors.Join(json.Unmarshal([]byte(complaints), &v.Complaints),
+		json.Unmarshal([]byte(setup), &v.SetUp))
 }
 
 // Visit gives one visit with its bikes.
@@ -112,7 +116,8 @@ func (s *Store) Visits(ctx context.Context, riderID int64) ([]Visit, error) {
 }
 
 // list reads rows, and then completes each.
-func list[T any](ctx context.Context, db *sql.DB, scan func(*sql.Rows) (T, error), complete func(*T) error, query string, args ...any) ([]T, error) {
+func list[T any](ctx context.Context, db *sql.DB, scan func(*sql.Rows) (T, error), complete func(*T) error,
+	query string, args ...any) ([]T, error) {
 	rows, err := db.QueryContext(ctx, query, args...)
 	if err != nil {
 		return nil, explain(err)
@@ -166,7 +171,8 @@ func (s *Store) SaveVisit(ctx context.Context, v Visit) error {
 		if version != v.Version {
 			return ErrChanged
 		}
-		r, err := tx.Exec("UPDATE visits SET mass_kg = ?, complaints = ?, note = ?, version = version + 1 WHERE id = ?",
+		r, err := tx.Exec("UPDATE visits SET mass_kg = ?, complaints = ?, note = ?, version = version + 1 WHERE "+
+			"id = ?",
 			v.MassKg, string(complaints), v.Note, v.ID)
 		if err := oneRow(r, err); err != nil {
 			return err
@@ -179,7 +185,8 @@ func (s *Store) SaveVisit(ctx context.Context, v Visit) error {
 			if err != nil {
 				return err
 			}
-			if _, err := tx.Exec("INSERT INTO bikes (visit_id, position, name, bike_use, posture) VALUES (?, ?, ?, ?, ?)", v.ID, i, b.Name, b.Use, string(posture)); err != nil {
+			if _, err := tx.Exec("INSERT INTO bikes (visit_id, position, name, bike_use, posture) VALUES (?, ?, ?, "+
+				"?, ?)", v.ID, i, b.Name, b.Use, string(posture)); err != nil {
 				return err
 			}
 		}
@@ -216,16 +223,19 @@ func (s SetUp) Same(o SetUp) bool {
 
 // NextSitting makes the photos from now on a further sitting of the same rider.
 func (s *Store) NextSitting(ctx context.Context, visitID int64) error {
-	return explain(oneRow(s.db.ExecContext(ctx, "UPDATE visits SET sitting = sitting + 1 WHERE id = ?", visitID)))
+	return explain(oneRow(s.db.ExecContext(ctx, "UPDATE visits SET sitting = sitting + 1 WHERE id = ?",
+		visitID)))
 }
 
 // SetCurrent says which of a visit's records counts; 0 for none.
 func (s *Store) SetCurrent(ctx context.Context, visitID, recordID int64) error {
 	if recordID == 0 {
-		return explain(oneRow(s.db.ExecContext(ctx, "UPDATE visits SET current_record = NULL WHERE id = ?", visitID)))
+		return explain(oneRow(s.db.ExecContext(ctx, "UPDATE visits SET current_record = NULL WHERE id = ?",
+			visitID)))
 	}
 	return explain(oneRow(s.db.ExecContext(ctx,
-		"UPDATE visits SET current_record = ?2 WHERE id = ?1 AND EXISTS (SELECT 1 FROM records WHERE id = ?2 AND visit_id = ?1)", visitID, recordID)))
+		"UPDATE visits SET current_record = ?2 WHERE id = ?1 AND EXISTS (SELECT 1 FROM records WHERE id = ?2 AND "+
+			"visit_id = ?1)", visitID, recordID)))
 }
 
 // oneRow is ErrNotFound where no row was changed.

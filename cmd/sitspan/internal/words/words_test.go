@@ -213,8 +213,9 @@ func TestFromEnvironment(t *testing.T) {
 
 func TestFromAcceptLanguage(t *testing.T) {
 	for header, want := range map[string]Lang{
-		"": English, "de": German, "de-AT,de;q=0.9,en;q=0.8": German, "ja,fr;q=0.5": French, "en;q=0.3,fr;q=0.7": French,
-		"zh": English, ";;;": English, "fr-CA": French,
+		"": English, "de": German, "de-AT,de;q=0.9,en;q=0.8": German, "ja,fr;q=0.5": French,
+		"en;q=0.3,fr;q=0.7": French,
+		"zh":                English, ";;;": English, "fr-CA": French,
 	} {
 		assert.Equal(t, want, FromAcceptLanguage(header), header)
 	}

@@ -25,7 +25,8 @@ type Settings struct {
 // Job is one answer to make: of the photo at Path, or of Sittings. A job of Sittings is one photo,
 // several photos of one imprint, or several sittings.
 type Job struct {
-	Path      []byte `json:"path,omitempty"`    // as the system knows it: JSON's text would change what is not UTF-8
+	// as the system knows it: JSON's text would change what is not UTF-8
+	Path      []byte `json:"path,omitempty"`
 	Page      int    `json:"page,omitempty"`    // of a document with several, from 2; else the first
 	Overlay   string `json:"overlay,omitempty"` // JPEG file to draw the measurement into; empty for none
 	Thumbnail string `json:"thumbnail,omitempty"`
@@ -70,11 +71,12 @@ type Answer struct {
 	Seconds       float64       `json:"seconds"`        // on the clock, drawing included
 	DecodeSeconds float64       `json:"decode_seconds"` // of which reading and decoding the file
 
-	Error     string            `json:"error,omitempty"` // no record could be made at all
-	Pictures  map[string][]byte `json:"pictures,omitempty"`
-	Covered   []byte            `json:"covered,omitempty"` // the photo's file anew, where it shows what must not be kept
-	Bare      []byte            `json:"bare,omitempty"`
-	Extension string            `json:"extension,omitempty"` // of Bare
+	Error    string            `json:"error,omitempty"` // no record could be made at all
+	Pictures map[string][]byte `json:"pictures,omitempty"`
+	// the photo's file anew, where it shows what must not be kept
+	Covered   []byte `json:"covered,omitempty"`
+	Bare      []byte `json:"bare,omitempty"`
+	Extension string `json:"extension,omitempty"` // of Bare
 
 	Early bool `json:"early,omitempty"` // the job's whole answer follows
 }

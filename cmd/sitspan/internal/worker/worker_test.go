@@ -46,7 +46,8 @@ func openChild(s Settings) (Measurer, error) {
 		case "forever":
 			time.Sleep(time.Hour)
 		case "threads":
-			return Answer{Record: record.Record{Alias: fmt.Sprintf("%d %s %s %s", runtime.GOMAXPROCS(0), os.Getenv("OPENCV_FOR_THREADS_NUM"), os.Getenv("OPENBLAS_NUM_THREADS"), os.Getenv(childVariable))}}
+			return Answer{Record: record.Record{Alias: fmt.Sprintf("%d %s %s %s", runtime.GOMAXPROCS(0),
+				os.Getenv("OPENCV_FOR_THREADS_NUM"), os.Getenv("OPENBLAS_NUM_THREADS"), os.Getenv(childVariable))}}
 		case "early":
 			if err := job.Early(Answer{Record: record.Record{Alias: "early"}}); err != nil {
 				return Answer{Error: err.Error()}
@@ -81,7 +82,8 @@ func TestHandMeasuresInOneChild(t *testing.T) {
 	require.NoError(t, err)
 	assert.Contains(t, a.Record.Alias, `"a" by `)
 	assert.Contains(t, b.Record.Alias, `"\xff\n" by `, "a name is bytes")
-	assert.Equal(t, strings.TrimPrefix(a.Record.Alias, `"a"`), strings.TrimPrefix(b.Record.Alias, `"\xff\n"`), "the same child")
+	assert.Equal(t, strings.TrimPrefix(a.Record.Alias, `"a"`), strings.TrimPrefix(b.Record.Alias, `"\xff\n"`),
+		"the same child")
 	assert.Contains(t, a.Record.Alias, "under gel")
 	assert.NoError(t, h.Close())
 }
@@ -121,7 +123,8 @@ func TestChildsProcessorTimeIsBounded(t *testing.T) {
 // A child that ends costs the job that it had; the next job gets another child.
 func TestHandOutlivesItsChild(t *testing.T) {
 	h := testHand(t, Settings{})
-	for path, want := range map[string]string{"abort": "exit status 134: terminate called after throwing an instance of 'cv::Exception'", "silent": "exit status 7", "babble": "invalid character"} {
+	for path, want := range map[string]string{"abort": "exit status 134: terminate called after throwing an " +
+		"instance of 'cv::Exception'", "silent": "exit status 7", "babble": "invalid character"} {
 		_, err := h.Do(context.Background(), Job{Path: []byte(path)})
 		var lost *Lost
 		require.ErrorAs(t, err, &lost, path)

@@ -139,7 +139,10 @@ func (a *Account) page() (page, error) {
 	}
 	if len(compared) > 0 {
 		plots = append(plots, plots[0])
-		plots[2].to, plots[2].draw = &p.DifferencePlot, func() (string, error) { return says.differencePlot(compared, a.Statistics.Best().All) }
+		plots[2].to, plots[2].draw = &p.DifferencePlot, func() (string,
+			error) {
+			return says.differencePlot(compared, a.Statistics.Best().All)
+		}
 	}
 	for _, plot := range plots {
 		svg, err := plot.draw()

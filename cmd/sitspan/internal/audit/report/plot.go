@@ -84,7 +84,8 @@ func (s speech) newPlot(x, y string) *plot.Plot {
 	p := plot.New()
 	face := font.Font{Typeface: "Liberation", Variant: "Sans"}
 	p.TextHandler = text.Plain{Fonts: font.NewCache(liberation.Collection())}
-	for _, s := range []*text.Style{&p.X.Label.TextStyle, &p.Y.Label.TextStyle, &p.X.Tick.Label, &p.Y.Tick.Label} {
+	for _, s := range []*text.Style{&p.X.Label.TextStyle, &p.Y.Label.TextStyle, &p.X.Tick.Label,
+		&p.Y.Tick.Label} {
 		s.Font, s.Color, s.Handler = face, inkText, p.TextHandler
 		s.Font.Size = plotType
 	}
@@ -154,7 +155,8 @@ func (s speech) level(
 		return err
 	}
 	label.TextStyle[0].Font = p.X.Tick.Label.Font
-	label.TextStyle[0].Color, label.TextStyle[0].XAlign, label.TextStyle[0].YAlign = inkText, draw.XRight, draw.YBottom
+	label.TextStyle[0].Color, label.TextStyle[0].XAlign, label.TextStyle[0].YAlign = inkText, draw.XRight,
+		draw.YBottom
 	label.Offset = vg.Point{X: -2, Y: 1.5}
 	p.Add(area, line, label)
 	return nil

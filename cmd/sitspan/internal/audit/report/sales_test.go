@@ -16,7 +16,8 @@ import (
 func sold(rider string, day int, status string, short float64) Row {
 	file := fmt.Sprintf("%s-%02d.jpg", rider, day)
 	r := Row{
-		File: file, Status: status, Rider: rider, Spacing: Number(120), U: Number(1.5), Reading: Number(121), En: Number(0.2),
+		File: file, Status: status, Rider: rider, Spacing: Number(120), U: Number(1.5), Reading: Number(121),
+		En:         Number(0.2),
 		Difference: Number(1), Sold: Number(140), Required: Number(140 + short), Holds: Number(0.99),
 		Read: &statistics.Reading{File: file, Rider: rider},
 	}
@@ -56,7 +57,8 @@ func TestCallBackIsByTheLatestSale(t *testing.T) {
 	}
 	assert.Equal(t, []string{"same day-05.jpg 6", "worse-03.jpg 5", "-02.jpg 4", "-01.jpg 3"}, got)
 	assert.Equal(t, 1, s.Unsure)
-	for i, want := range []bool{false, false, true, false, false, false, false, true, false, false, false, true, true, false, false} {
+	for i, want := range []bool{false, false, true, false, false, false, false, true, false, false, false, true,
+		true, false, false} {
 		_, there := c.callBack[i]
 		assert.Equal(t, want, there, rows[i].File)
 	}

@@ -263,7 +263,8 @@ func (l speech) whole(v *float64) string {
 // typeset keeps a number and its unit on one line, and writes the sign that a
 // record has as two.
 func typeset(text string) string {
-	return strings.NewReplacer("+- ", "±\u00a0", "± ", "±\u00a0", " mm", "\u00a0mm", " %", "\u00a0%", " MB", "\u00a0MB").
+	return strings.NewReplacer("+- ", "±\u00a0", "± ", "±\u00a0", " mm", "\u00a0mm", " %", "\u00a0%", " MB",
+		"\u00a0MB").
 		Replace(text)
 }
 

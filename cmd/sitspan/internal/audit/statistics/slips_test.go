@@ -128,7 +128,8 @@ func TestDriftIsFoundWhereReadingsSlipped(t *testing.T) {
 		late  bool
 	}{
 		{"no slip", 0, false, false}, {"one slip", 1, false, false}, {"one, the last reading", 1, false, true},
-		{"two slips, one side", 2, true, false}, {"two slips, both sides", 2, false, false}, {"two, the last readings", 2, true, true},
+		{"two slips, one side", 2, true, false}, {"two slips, both sides", 2, false, false},
+		{"two, the last readings", 2, true, true},
 	} {
 		k := base
 		k.slips, k.sameSign, k.lateInTime = c.slips, c.same, c.late

@@ -54,7 +54,8 @@ func TestAgreementOfThe1986Meters(t *testing.T) {
 	}{
 		{"bias, -2.1 in the paper", a.Bias, -2.118}, {"SD, 38.8 in the paper", a.SD, 38.765},
 		{"lower limit", a.Lower, -78.097}, {"upper limit", a.Upper, 73.862},
-		{"bias' interval, -22.0 in the paper", a.BiasInterval[0], -22.05}, {"17.8 in the paper", a.BiasInterval[1], 17.81},
+		{"bias' interval, -22.0 in the paper", a.BiasInterval[0], -22.05},
+		{"17.8 in the paper", a.BiasInterval[1], 17.81},
 	} {
 		assert.InDelta(t, c.want, c.got, 0.006, c.what) // two decimals were kept of the intervals
 	}
@@ -174,7 +175,8 @@ func TestPlantedFactsAreInTheirIntervals(t *testing.T) {
 // -0.05, two to three standard errors.
 func TestScatterIsNoProportionalBias(t *testing.T) {
 	const runs, least = 100, 86
-	for name, sd := range map[string][2]float64{"readings scatter": {5, 0.75}, "measurements scatter": {0.75, 5}, "alike": {2, 2}} {
+	for name, sd := range map[string][2]float64{"readings scatter": {5, 0.75}, "measurements scatter": {0.75, 5},
+		"alike": {2, 2}} {
 		for _, slope := range []float64{0, 0.1} {
 			held := 0
 			for seed := range uint64(runs) {
@@ -208,7 +210,8 @@ func TestRepeatabilityByRiderAndFitter(t *testing.T) {
 	for i, c := range []struct {
 		rider, fitter string
 		reading       float64
-	}{{"R1", "A", 101}, {"R1", "A", 103}, {"R1", "B", 120}, {"R2", "A", 102}, {"R2", "A", 104}, {"R2", "A", 106}, {"", "A", 90}, {"", "A", 99}} {
+	}{{"R1", "A", 101}, {"R1", "A", 103}, {"R1", "B", 120}, {"R2", "A", 102}, {"R2", "A", 104}, {"R2", "A", 106},
+		{"", "A", 90}, {"", "A", 99}} {
 		p := pairOf(i, c.reading, 100, 1)
 		p.Rider, p.Fitter = c.rider, c.fitter
 		pairs = append(pairs, p)
