@@ -3,7 +3,8 @@ package relief
 import "math"
 
 const (
-	// ln of light that the frame's edge takes away at the least; docs/evidence.md, Guards and refusals, has the figures
+	// ln of light that the frame's edge takes away at the least; docs/evidence.md, Guards and refusals,
+	// has the figures
 	shadowDepth = 0.5
 	rimCells    = 2 // along the card's edge, where it is dark under the card anyway
 )

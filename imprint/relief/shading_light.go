@@ -44,7 +44,8 @@ func (l lens) light(h slope) float64 { return h.x*l.x + h.y*l.y - 2*h.d*l.perMM 
 const (
 	termPrior = 1.0 // a wall of 45 degrees is seldom e times brighter or darker than the flat
 	lensPrior = 1.0 // a lamp at the lens gives none of the light, or all of it
-	// of light lost per 10 mm of depth: what the walls take away they mostly give back, and more freedom measured worse
+	// of light lost per 10 mm of depth: what the walls take away they mostly give back, and more
+	// freedom measured worse
 	deepPrior      = 0.03
 	levelPrior     = 10.0 // brightness itself
 	litPrior       = 0.1  // the light's course over the window, where the frame's white tells it
