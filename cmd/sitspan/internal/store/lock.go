@@ -24,3 +24,6 @@ func takeLock(dir, who string) (*os.File, error) {
 	}
 	return f, nil
 }
+
+// SayWho changes what a second desk on the same folder is told.
+func (s *Store) SayWho(who string) error { return explain(lockfile.Say(s.lock, who)) }
