@@ -149,14 +149,11 @@ func (p *program) showRunning(cmd *cobra.Command, f *deskFlags, page string) {
 	f.openBrowser(page)
 }
 
-// opening is what a desk says of itself until it answers.
-const opening = "which is opening"
-
 // openOrFind opens the data folder, or gives the page of the desk that has it. One that has only just been
 // started gets a moment to say where it answers.
 func openOrFind(ctx context.Context, dir string) (s *store.Store, page string, err error) {
 	for range 50 {
-		s, err = store.Open(dir, opening)
+		s, err = store.Open(dir, store.Opening)
 		var other *store.InUse
 		if !errors.As(err, &other) {
 			return s, "", err
@@ -164,7 +161,7 @@ func openOrFind(ctx context.Context, dir string) (s *store.Store, page string, e
 		if _, at, there := strings.Cut(other.By, ", at "); there && strings.HasPrefix(at, "http://") {
 			return nil, at, nil
 		}
-		if !strings.HasSuffix(other.By, opening) {
+		if !strings.HasSuffix(other.By, store.Opening) {
 			break
 		}
 		select {

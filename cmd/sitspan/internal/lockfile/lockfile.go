@@ -42,6 +42,25 @@ func Take(path, who string) (*os.File, error) {
 	return f, nil
 }
 
+// Wait locks a file, and makes it where there is none, as soon as nobody else has it: for what takes no longer
+// than a moment. Closing the file gives the lock back.
+func Wait(path string) (*os.File, error) {
+	f, err := os.OpenFile(path, os.O_RDWR|os.O_CREATE, 0o600)
+	if err != nil {
+		return nil, err
+	}
+	for {
+		err = syscall.Flock(int(f.Fd()), syscall.LOCK_EX)
+		if err == nil {
+			return f, nil
+		}
+		if !errors.Is(err, syscall.EINTR) {
+			f.Close()
+			return nil, fmt.Errorf("%w (%w)", ErrUnable, err)
+		}
+	}
+}
+
 // Say changes what others are told of the lock's holder, who has the file from Take. Whoever reads meanwhile
 // gets the old text or the new one.
 func Say(f *os.File, who string) error {
