@@ -84,6 +84,10 @@ var house = map[string]room{
 	"cmd/sitspan/internal/proof": {
 		"calibration/gum calibration/precision imprint/codes imprint/spacing", true,
 	},
+	"cmd/sitspan/internal/known": {
+		"cmd/sitspan/internal/proof cmd/sitspan/internal/record cmd/sitspan/internal/store imprint/codes " +
+			"imprint/photo", false,
+	},
 	"cmd/sitspan/internal/shop": {"calibration cmd/sitspan/internal/wholefile fit", true},
 	"cmd/sitspan/internal/advice": {
 		"calibration/gum cmd/sitspan/internal/record cmd/sitspan/internal/words fit", true,
@@ -130,7 +134,7 @@ var house = map[string]room{
 			"cmd/sitspan/internal/audit/archive cmd/sitspan/internal/audit/report " +
 			"cmd/sitspan/internal/audit/statistics cmd/sitspan/internal/bare " +
 			"cmd/sitspan/internal/child cmd/sitspan/internal/desk cmd/sitspan/internal/intake " +
-			"cmd/sitspan/internal/proof cmd/sitspan/internal/record " +
+			"cmd/sitspan/internal/known cmd/sitspan/internal/proof cmd/sitspan/internal/record " +
 			"cmd/sitspan/internal/report cmd/sitspan/internal/sentence cmd/sitspan/internal/shop " +
 			"cmd/sitspan/internal/store cmd/sitspan/internal/wholefile cmd/sitspan/internal/words " +
 			"cmd/sitspan/internal/worker fit imprint imprint/codes imprint/photo", false,

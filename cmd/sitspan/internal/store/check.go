@@ -40,8 +40,11 @@ type CheckPhoto struct {
 
 // AddCheck keeps a check with its photos. When it returns, they are on the disk.
 func (s *Store) AddCheck(ctx context.Context, c Check, photos []CheckPhoto) (id int64, err error) {
-	s.files.Lock()
-	defer s.files.Unlock()
+	release, err := s.holdFiles()
+	if err != nil {
+		return 0, err
+	}
+	defer release()
 	kept := make([]keptPhoto, len(photos))
 	for i, p := range photos {
 		if kept[i], err = s.keepFile(p); err != nil {

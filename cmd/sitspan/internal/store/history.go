@@ -49,11 +49,14 @@ type Erased struct{ Visits, Records, Photos, Sheets int }
 // photos that no other rider has. The database's free pages are given back and
 // its log is emptied, so that nothing of the rider stays in the files.
 func (s *Store) Erase(ctx context.Context, riderID int64) (Erased, error) {
-	s.files.Lock()
-	defer s.files.Unlock()
+	release, err := s.holdFiles()
+	if err != nil {
+		return Erased{}, err
+	}
+	defer release()
 	var e Erased
 	var names []string
-	err := s.transact(ctx, func(tx *sql.Tx) error {
+	err = s.transact(ctx, func(tx *sql.Tx) error {
 		const of = " WHERE visit_id IN (SELECT id FROM visits WHERE rider_id = ?)"
 		for query, to := range map[string]*int{
 			"SELECT count(*) FROM visits WHERE rider_id = ?": &e.Visits,

@@ -44,8 +44,11 @@ func (s *Store) AddPhoto(ctx context.Context, visitID int64, name, via, extensio
 		return Shot{}, err
 	}
 	defer os.Remove(temp) // gone already where it was renamed
-	s.files.Lock()
-	defer s.files.Unlock()
+	release, err := s.holdFiles()
+	if err != nil {
+		return Shot{}, err
+	}
+	defer release()
 	// Before its file is placed: what was painted over must not come back.
 	if known, err := s.oneShot(ctx, sameShot, visitID, sum); !errors.Is(err, ErrNotFound) {
 		return known, err
@@ -108,8 +111,11 @@ func (s *Store) ReplacePhoto(ctx context.Context, shotID int64, extension string
 		return err
 	}
 	defer os.Remove(temp) // gone already where it was renamed
-	s.files.Lock()
-	defer s.files.Unlock()
+	release, err := s.holdFiles()
+	if err != nil {
+		return err
+	}
+	defer release()
 	if err := s.place(temp, sum, extension); err != nil {
 		return err
 	}
