@@ -2,11 +2,11 @@ package store
 
 import (
 	"errors"
-	"fmt"
 	"os"
 	"path/filepath"
 
 	"sitspan/cmd/sitspan/internal/lockfile"
+	"sitspan/cmd/sitspan/internal/words"
 )
 
 // takeLock takes the folder for this process.
@@ -17,10 +17,9 @@ func takeLock(dir, who string) (*os.File, error) {
 	case errors.As(err, &held):
 		return nil, &InUse{dir, held.By}
 	case errors.Is(err, lockfile.ErrUnable):
-		return nil, fmt.Errorf("the data folder cannot be locked (%w): use a folder on this computer's own disk",
-			err)
+		return nil, words.Fault("error.store.unlocked", words.Values{"why": err})
 	case err != nil:
-		return nil, fmt.Errorf("the data folder's lock: %w", explain(err))
+		return nil, words.Fault("error.store.lock", words.Values{"why": explain(err)})
 	}
 	return f, nil
 }
