@@ -2,7 +2,6 @@ package calibration
 
 import (
 	"fmt"
-	"math"
 	"strings"
 )
 
@@ -87,14 +86,6 @@ func PadFor(m Medium) Pad {
 		return PaperSheet()
 	}
 	return FoamPad()
-}
-
-// BelowFrame is the expected distance in mm of a dent's bottom below the
-// frame's plane, d as the parallax (H + d) / H needs it: the depth below the
-// pad's flat surface plus the card. commonU is the standard uncertainty shared
-// by both sides, differenceU that of left minus right.
-func (p Pad) BelowFrame() (depth, commonU, differenceU float64) {
-	return p.DepthMM + p.CardThickness, math.Hypot(p.DepthUCommon, p.CardThicknessU), p.DepthUDifference
 }
 
 // maxPadDepth in mm bounds what a profile may claim; thicker pads are not made

@@ -42,14 +42,6 @@ func (q *quantity) Set(text string) error {
 	return nil
 }
 
-// pointer is nil where the flag was not given.
-func (q *quantity) pointer() *float64 {
-	if !q.given {
-		return nil
-	}
-	return &q.value
-}
-
 // unitFactors are the units that may stand behind a flag's number, and what one of each
 // is in the flag's own unit. Longer endings come first.
 var unitFactors = map[string][]struct {

@@ -173,15 +173,6 @@ func (s *Station) Measure(ctx context.Context, path string) Outcome {
 	return s.measure(ctx, p)
 }
 
-// MeasureBytes is Measure for an upload.
-func (s *Station) MeasureBytes(ctx context.Context, name string, data []byte) Outcome {
-	p, err := photo.Decode(data, name, s.options.Limits)
-	if err != nil {
-		return s.failed(name, err)
-	}
-	return s.measure(ctx, p)
-}
-
 func (s *Station) measure(ctx context.Context, p *photo.Photo) Outcome {
 	m, err := s.meter.Measure(ctx, p, s.settings)
 	if err != nil {
