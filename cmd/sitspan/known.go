@@ -7,6 +7,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"sitspan/calibration/gum"
 	"sitspan/cmd/sitspan/internal/intake"
 	"sitspan/cmd/sitspan/internal/known"
 	"sitspan/cmd/sitspan/internal/record"
@@ -221,8 +222,8 @@ func (p *program) checkOne(
 		return status, nil // there is no photo to keep
 	}
 	made := c.of(c.shop).Compare(m)
-	if made.OneBall {
-		p.say(c.lang.Text("known.one_ball"))
+	if made.Single {
+		p.say(c.lang.Text("known.single"))
 	}
 	p.printVerdict(c.lang, made)
 	id, err := c.of(c.shop).Keep(ctx, c.kept, o.Record, made, paths)
@@ -245,7 +246,7 @@ func (p *program) printVerdict(lang words.Lang, made known.Made) {
 		fmt.Fprint(p.stdout, report.Row(lang, "terminal.known.distance", en))
 	}
 	said := lang.Say("known.verdict."+string(made.Verdict), words.Values{
-		"measured": made.MeasuredMM, "u": made.MeasuredU, "distance": made.DistanceMM, "scale": 100 * scale,
+		"measured": made.MeasuredMM, "u": gum.Stated(made.MeasuredU), "distance": made.DistanceMM, "scale": 100 * scale,
 	})
 	fmt.Fprint(p.stdout, report.Row(lang, "terminal.known.verdict", said))
 }
