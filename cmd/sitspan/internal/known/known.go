@@ -96,8 +96,14 @@ func verdictOf(c proof.Check, m record.Measurement) proof.Verdict {
 	return c.Verdict()
 }
 
-// single tells a measurement that found no second dent, or none that the photos agree on.
+// leastDent is how deep a dent of a pressed ball is at the least, mm (assumed: 8 to 15 mm are asked for).
+const leastDent = 2
+
+// single tells a measurement that found no second dent, or one that its own surface does not show.
 func single(m record.Measurement) bool {
+	if m.Relief != nil && m.Left != nil && m.Right != nil && min(m.Left.Depth, m.Right.Depth) < leastDent {
+		return true
+	}
 	for _, r := range m.Reasons {
 		if said := r.Said(); codes.OneDent.Is(said) || codes.NoDent.Is(said) {
 			return true

@@ -23,7 +23,8 @@ func pressed(left, right float64) record.Measurement {
 		}
 	}
 	return record.Measurement{Status: record.Measured, Spacing: &spacing, U: &u, Relief: r,
-		Left: &record.Dent{MM: [2]float64{-60, 0}}, Right: &record.Dent{MM: [2]float64{60, 0}}}
+		Left:  &record.Dent{MM: [2]float64{-60, 0}, Depth: 12},
+		Right: &record.Dent{MM: [2]float64{60, 0}, Depth: 12}}
 }
 
 // Equal balls are told by the curvature about the bottoms: the curvature at the points themselves is chance.
@@ -46,5 +47,9 @@ func TestOneBallIsTold(t *testing.T) {
 		assert.True(t, made.Single, said.Code)
 		assert.Equal(t, proof.NoNumber, made.Verdict)
 	}
+	m := pressed(20, 20)
+	assert.False(t, Distance{MM: 120, U: 0.3}.Compare(m).Single)
+	m.Right.Depth = 0.3
+	assert.True(t, Distance{MM: 120, U: 0.3}.Compare(m).Single, "the surface shows no second dent")
 	assert.False(t, compared(codes.Glare.With(30.0, 10.0)).Single, "glare says nothing of the balls")
 }
