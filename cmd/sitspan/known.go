@@ -222,8 +222,8 @@ func (p *program) checkOne(
 		return status, nil // there is no photo to keep
 	}
 	made := c.of(c.shop).Compare(m)
-	if made.Single {
-		p.say(c.lang.Text("known.single"))
+	if made.OneBall {
+		p.say(c.lang.Text("known.one_ball"))
 	}
 	p.printVerdict(c.lang, made)
 	id, err := c.of(c.shop).Keep(ctx, c.kept, o.Record, made, paths)

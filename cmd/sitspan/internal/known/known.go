@@ -61,12 +61,12 @@ type Made struct {
 	proof.Check
 	Number  bool // the photos gave one that may be used
 	Verdict proof.Verdict
-	Single  bool // no two dents were found: one ball, perhaps
+	OneBall bool // no two dents were found
 }
 
 // Compare compares a measurement with the distance.
 func (d Distance) Compare(m record.Measurement) Made {
-	made := Made{Verdict: proof.NoNumber, Single: single(m),
+	made := Made{Verdict: proof.NoNumber, OneBall: oneBall(m),
 		Check: proof.Check{DistanceMM: d.MM, DistanceU: d.U, DiameterMM: d.DiameterMM}}
 	if m.Status != record.Measured || m.Spacing == nil || m.U == nil {
 		return made
@@ -99,8 +99,8 @@ func verdictOf(c proof.Check, m record.Measurement) proof.Verdict {
 // leastDent is how deep a dent of a pressed ball is at the least, mm (assumed: 8 to 15 mm are asked for).
 const leastDent = 2
 
-// single tells a measurement that found no second dent, or one that its own surface does not show.
-func single(m record.Measurement) bool {
+// oneBall tells a measurement that found no second dent, or one that its own surface does not show.
+func oneBall(m record.Measurement) bool {
 	if m.Relief != nil && m.Left != nil && m.Right != nil && min(m.Left.Depth, m.Right.Depth) < leastDent {
 		return true
 	}

@@ -44,12 +44,12 @@ func TestOneBallIsTold(t *testing.T) {
 	}
 	for _, said := range []codes.Said{codes.OneDent.With(), codes.OnlyOneClear.With(3.0), codes.NoDent.With()} {
 		made := compared(said)
-		assert.True(t, made.Single, said.Code)
+		assert.True(t, made.OneBall, said.Code)
 		assert.Equal(t, proof.NoNumber, made.Verdict)
 	}
 	m := pressed(20, 20)
-	assert.False(t, Distance{MM: 120, U: 0.3}.Compare(m).Single)
+	assert.False(t, Distance{MM: 120, U: 0.3}.Compare(m).OneBall)
 	m.Right.Depth = 0.3
-	assert.True(t, Distance{MM: 120, U: 0.3}.Compare(m).Single, "the surface shows no second dent")
-	assert.False(t, compared(codes.Glare.With(30.0, 10.0)).Single, "glare says nothing of the balls")
+	assert.True(t, Distance{MM: 120, U: 0.3}.Compare(m).OneBall, "the surface shows no second dent")
+	assert.False(t, compared(codes.Glare.With(30.0, 10.0)).OneBall, "glare says nothing of the balls")
 }
