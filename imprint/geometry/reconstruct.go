@@ -143,6 +143,11 @@ func Reconstruct(photos []Photo, bounds surface.Bounds) (*Relief, error) {
 	if err != nil {
 		return nil, err
 	}
+	if by == Dots {
+		if finer := s.withGrain(r, bounds); finer != nil {
+			r = finer
+		}
+	}
 	r.Used, r.By = used, by
 	return r, nil
 }
