@@ -67,16 +67,30 @@ func (r *Relief) places(first grain.View) (all []grain.Place) {
 	if err != nil {
 		return nil
 	}
-	const h = 0.5 // mm
 	for k, p := range at {
-		z := r.Surface.At(p[0], p[1])
-		shrink := first.Height / (first.Height + z) // equation (1), from the surface to the plane
-		all = append(all, grain.Place{
-			At: raster.Point{X: first.X + (p[0]-first.X)*shrink, Y: first.Y + (p[1]-first.Y)*shrink},
-			Z:  z, U: u[k],
-			ByX: (r.Surface.At(p[0]+h, p[1]) - r.Surface.At(p[0]-h, p[1])) / (2 * h) / shrink,
-			ByY: (r.Surface.At(p[0], p[1]+h) - r.Surface.At(p[0], p[1]-h)) / (2 * h) / shrink,
-		})
+		all = append(all, r.place(p, u[k], first))
 	}
 	return all
+}
+
+// place is a point of the surface with its slopes and its bend, by differences over 2 mm.
+func (r *Relief) place(p [2]float64, u float64, first grain.View) grain.Place {
+	const h = 1.0 // mm
+	var z [3][3]float64
+	for j := range z {
+		for i := range z[j] {
+			z[j][i] = r.Surface.At(p[0]+h*float64(i-1), p[1]+h*float64(j-1))
+		}
+	}
+	shrink := first.Height / (first.Height + z[1][1]) // equation (1), from the surface to the plane
+	return grain.Place{
+		At:  raster.Point{X: first.X + (p[0]-first.X)*shrink, Y: first.Y + (p[1]-first.Y)*shrink},
+		Z:   z[1][1],
+		U:   u,
+		ByX: (z[1][2] - z[1][0]) / (2 * h) / shrink,
+		ByY: (z[2][1] - z[0][1]) / (2 * h) / shrink,
+		XX:  (z[1][2] - 2*z[1][1] + z[1][0]) / (h * h) / (shrink * shrink),
+		YY:  (z[2][1] - 2*z[1][1] + z[0][1]) / (h * h) / (shrink * shrink),
+		XY:  (z[2][2] - z[2][0] - z[0][2] + z[0][0]) / (4 * h * h) / (shrink * shrink),
+	}
 }

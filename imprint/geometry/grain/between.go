@@ -8,9 +8,12 @@ import (
 
 // Place is where the surface is known nearly: a point of the pad as the first view shows it.
 type Place struct {
-	At       raster.Point // where its line of sight meets the frame's plane
-	Z, U     float64      // mm below the plane, and its standard uncertainty
-	ByX, ByY float64      // slopes along the first view's x and y on the plane, mm/mm
+	At   raster.Point // where its line of sight meets the frame's plane
+	Z, U float64      // mm below the plane, and its standard uncertainty
+	// The surface's slopes along the first view's x and y on the plane, mm/mm, and its second derivatives, 1/mm:
+	// a patch at the bottom of a dent is no plane.
+	ByX, ByY   float64
+	XX, XY, YY float64
 }
 
 const (
@@ -34,6 +37,7 @@ func Between(views []View, spots [][]Spot, places []Place) (found []Match) {
 	all := disc(between)
 	for _, place := range places {
 		p, ok := m.newPatch(place.At.X, place.At.Y, beside(all, place.At, spots[0]))
+		p.bend = bend{place.XX, place.XY, place.YY}
 		if !ok || len(p.samples) < fewest || !m.settle(&p, place) {
 			continue
 		}

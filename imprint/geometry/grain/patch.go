@@ -11,12 +11,16 @@ import (
 // along the first photo's x and y on that plane.
 type plane struct{ z, byX, byY float64 } // mm, mm/mm
 
+// bend is how a patch leaves its plane: its second derivatives along x, x and y, and y, 1/mm.
+type bend struct{ xx, xy, yy float64 }
+
 // patch is one place that is looked for, and the best that was found.
 type patch struct {
 	x, y    float64 // where the first photo sees its middle on the frame's plane, mm
 	samples [][2]float64
 	own     []float32 // what the first photo shows there
 	plane   plane
+	bend    bend    // known beforehand, or none
 	score   float64 // mean correlation with the other photos, -1 to 1
 }
 
@@ -58,7 +62,7 @@ type matcher struct {
 func (m *matcher) seenAt(v int, p *patch, q plane, du, dv float64) (x, y float64) {
 	a, b := &m.views[0], &m.views[v]
 	x0, y0 := p.x+du, p.y+dv
-	z := q.z + q.byX*du + q.byY*dv
+	z := q.z + (q.byX+p.bend.xx*du/2+p.bend.xy*dv)*du + (q.byY+p.bend.yy*dv/2)*dv
 	wx, wy := x0+(x0-a.X)*z/a.Height, y0+(y0-a.Y)*z/a.Height // equation (1)
 	shrink := b.Height / (b.Height + z)
 	return b.X + (wx-b.X)*shrink, b.Y + (wy-b.Y)*shrink
