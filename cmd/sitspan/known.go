@@ -7,6 +7,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"sitspan/calibration/gum"
 	"sitspan/cmd/sitspan/internal/intake"
 	"sitspan/cmd/sitspan/internal/known"
 	"sitspan/cmd/sitspan/internal/record"
@@ -211,7 +212,8 @@ func (p *program) printVerdict(lang words.Lang, made known.Made) {
 		fmt.Fprint(p.stdout, report.Row(lang, "terminal.known.distance", en))
 	}
 	said := lang.Say("known.verdict."+string(made.Verdict), words.Values{
-		"measured": made.MeasuredMM, "u": made.MeasuredU, "distance": made.DistanceMM, "scale": 100 * scale,
+		"measured": made.MeasuredMM, "u": gum.Stated(made.MeasuredU), "distance": made.DistanceMM,
+		"scale": 100 * scale,
 	})
 	fmt.Fprint(p.stdout, report.Row(lang, "terminal.known.verdict", said))
 }
