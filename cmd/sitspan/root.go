@@ -28,7 +28,7 @@ func (p *program) rootCommand() *cobra.Command {
 	root.SetOut(p.stdout)
 	root.SetErr(p.stderr)
 	root.SetFlagErrorFunc(func(cmd *cobra.Command, err error) error {
-		return misuse(cmd, flagFault(cmd, err))
+		return misuse(cmd, flagFault(cmd, err, p.language()))
 	})
 	root.Flags().BoolVar(&version, "version", false, "")
 	registerLang(root)
