@@ -176,7 +176,7 @@ func measureRelief(all []*sight, s Settings) (*Measurement, bool, error) {
 		m.Parts = append(m.Parts, partOfRelief(v, from, r))
 	}
 	for _, v := range from {
-		v.warnPrint(print)
+		v.warnPrint(print, s)
 		for _, w := range v.m.Warnings {
 			m.WarnOnce(w)
 		}

@@ -157,7 +157,7 @@ func (v *sight) concludeFlat(s Settings) {
 	lines = append(lines, v.scale().Lines(v.m.Left.Pixel, v.m.Right.Pixel, solved.Value, 1)...)
 	if v.m.Plane != nil {
 		lines = append(lines, solved.PrintLine(p))
-		v.warnPrint(p)
+		v.warnPrint(p, s)
 	}
 	v.m.Spacing = &spacing.Estimate{Value: solved.Value, Budget: lines.Sorted()}
 	v.m.DepthContrast = nil
@@ -182,7 +182,7 @@ func (v *sight) concludeFoam(s Settings) {
 		v.scale().Lines(m.Left.Pixel, m.Right.Pixel, m.UncorrectedMM, solved.Magnification)...)
 	if m.Plane != nil {
 		lines = append(lines, solved.PrintLine(p))
-		v.warnPrint(p)
+		v.warnPrint(p, s)
 	}
 	m.Spacing = &spacing.Estimate{Value: solved.Value, Budget: lines.Sorted()}
 	deeper, u := depths.Difference()
@@ -214,9 +214,12 @@ func (d *Depression) shape(s relief.Side) {
 	d.FlatRadius = spacing.Bottomed(s.Flat)
 }
 
-func (v *sight) warnPrint(p calibration.Print) {
+func (v *sight) warnPrint(p calibration.Print, s Settings) {
 	for _, w := range p.Warnings {
 		v.m.Warn(codes.OfPrint(string(w.Code)).With(w.Value))
+	}
+	if s.borrowed(v.m.Medium) {
+		v.m.Warn(codes.PrintOfCard.With())
 	}
 }
 

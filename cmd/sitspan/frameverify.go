@@ -25,15 +25,17 @@ side tells whether the page was stretched one way. Every later measurement uses
 the reading and carries its uncertainty.
 
 The reading is kept in the shop's file; all else in it stays as it is. Each new
-print is to be measured anew.`
+print is to be measured anew. The frame on card and the frame on marking paper
+(--medium paper) are two prints, and each has its own reading.`
 
 const frameVerifyExample = `  sitspan frame verify --bar 198.6 --bar-y 149.1
   sitspan frame verify --bar 200.3 --bar-u 0.2
+  sitspan frame verify --bar 199.4 --bar-y 149.6 --medium paper
   sitspan frame verify --bar 198.6 --shop counter.yaml`
 
 type verifyFlags struct {
 	bar, barY, barU quantity
-	shop            string
+	shop, medium    string
 	yes             bool
 }
 
@@ -55,6 +57,9 @@ func (p *program) frameVerifyCommand() *cobra.Command {
 	flags.Var(&f.bar, "bar", "reading of the 200 mm bar along the bottom")
 	flags.Var(&f.barY, "bar-y", "reading of the 150 mm bar down the side")
 	flags.Var(&f.barU, "bar-u", "standard uncertainty of a reading")
+	flags.StringVar(&f.medium, "medium", string(calibration.Foam),
+		"`WORD` for what the frame is printed for: foam (gel too; on card) or paper")
+	completeWords(cmd, "medium", "foam", "paper")
 	flags.StringVar(&f.shop, "shop", shop.FileName, "the shop's `FILE` to keep it in")
 	flags.BoolVar(&f.yes, "yes", false, "keep readings that look wrong, without being asked")
 	completeFile(cmd, "shop", "yaml", "yml")
@@ -69,6 +74,14 @@ func (p *program) frameVerify(cmd *cobra.Command, f verifyFlags) error {
 	if f.barY.given && f.barY.value == 0 {
 		return wrongUsage(cmd, "--bar-y is 0; needed: what a steel rule reads on the 150 mm bar, or leave it out")
 	}
+	medium, err := calibration.ParseMedium(f.medium)
+	if err != nil {
+		return wrongUsage(cmd, "%w", err)
+	}
+	of := shop.OnCard
+	if medium == calibration.Paper {
+		of = shop.OnPaper
+	}
 	print, err := calibration.VerifyPrint(calibration.BarReading{X: f.bar.value, Y: f.barY.value,
 		U: f.barU.value})
 	if err != nil {
@@ -81,7 +94,7 @@ func (p *program) frameVerify(cmd *cobra.Command, f verifyFlags) error {
 		return wrongUsage(cmd, "nothing was kept: %s; needed: both bars read once more, then --yes if they stay so",
 			doubt)
 	}
-	if err := shop.SavePrint(f.shop, f.section(print)); err != nil {
+	if err := shop.SavePrint(f.shop, of, f.section(print)); err != nil {
 		return notWritten(f.shop, err)
 	}
 	p.printScale(f, print)

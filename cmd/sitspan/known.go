@@ -298,7 +298,7 @@ func (c *checking) keep(
 ) (int64, error) {
 	k := store.Check{
 		Medium: rec.Measurement.Medium, Pad: proof.PadKey(c.pad, rec.Measurement.Medium),
-		Print: c.shop.PrintKey(), Light: c.light,
+		Print: c.shop.PrintKey(rec.Measurement.Medium), Light: c.light,
 		DistanceMM: check.DistanceMM, DistanceU: check.DistanceU, DiameterMM: check.DiameterMM,
 		Accepted: number && v != proof.Unlike, Verdict: string(v),
 	}

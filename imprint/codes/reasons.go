@@ -140,6 +140,8 @@ var (
 	PrintUnread    = warning("print", "never_measured", number("bound", "%", 1))
 	PrintOneBar    = warning("print", "one_bar", number("u", "%", 2))
 	PrintBarsApart = warning("print", "bars_apart", number("apart", "%", 1))
+	// marking paper has no verified print of its own, and takes the card's
+	PrintOfCard = warning("print", "of_card")
 
 	ShadowLeftOfSome = warning(
 		"frame_shadow",

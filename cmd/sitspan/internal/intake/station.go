@@ -94,10 +94,17 @@ func settingsOf(o Options) (s imprint.Settings, err error) {
 	if s.Medium == "" && o.Pad != "" {
 		s.Medium = s.Pad.Medium
 	}
-	if p := o.Shop.Print; p != nil {
-		s.Print = printOf(*p)
-		if err = s.Print.Check(); err != nil {
-			return s, fmt.Errorf("%s: print: %w", o.Shop.Path, err)
+	for _, p := range []struct {
+		key  shop.PrintOf
+		of   *shop.Print
+		into *calibration.Print
+	}{{shop.OnCard, o.Shop.Print, &s.Print}, {shop.OnPaper, o.Shop.PrintPaper, &s.PaperPrint}} {
+		if p.of == nil {
+			continue
+		}
+		*p.into = printOf(*p.of)
+		if err = p.into.Check(); err != nil {
+			return s, fmt.Errorf("%s: %s: %w", o.Shop.Path, p.key, err)
 		}
 	}
 	return s, s.Check()

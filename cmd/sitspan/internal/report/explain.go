@@ -155,6 +155,9 @@ func (x *explanation) list(vs []float64, n int) string {
 func (x *explanation) scale() {
 	x.section(x.lang.Text("explain.marks"))
 	x.row(x.lang.Text("explain.scale"), wordFor(x.lang, "explain.scale_source.", x.m.ScaleSource))
+	if p := x.m.Print; p != nil {
+		x.row(x.lang.Text("terminal.print"), printUsed(x.lang, *p))
+	}
 	if !x.scanned() {
 		x.row(x.lang.Text("explain.marks_found"), strconv.Itoa(x.m.Marks))
 	}

@@ -10,6 +10,7 @@ import (
 	"fmt"
 	"slices"
 	"strings"
+	"time"
 	"unicode/utf8"
 
 	"sitspan/calibration/gum"
@@ -41,6 +42,9 @@ func Text(m record.Measurement, lang words.Lang, notes *Footnotes) string {
 		b.spacing(m, notes)
 		b.budget(m.Budget)
 		b.aside(m)
+		if p := m.Print; p != nil {
+			b.row("terminal.print", printUsed(b.lang, *p))
+		}
 	}
 	if advice := sentence.Advice(lang, m); advice != "" {
 		b.row("terminal.better", flagged(lang, m.AdviceSaid.As(codes.Advice), advice))
@@ -175,6 +179,20 @@ func (b *block) aside(m record.Measurement) {
 	}
 	show("terminal.yaw", m.Yaw)
 	show("terminal.depth_contrast", m.DepthContrast)
+}
+
+// printUsed says which print's scale was applied.
+func printUsed(lang words.Lang, p record.Print) string {
+	form := "never"
+	switch {
+	case p.Verified && p.Date != "":
+		form = "dated"
+	case p.Verified:
+		form = "verified"
+	}
+	day, _ := time.Parse(time.DateOnly, p.Date) // a record's date was checked in the shop's file
+	return lang.Say("terminal.print."+form, words.Values{"of": lang.Text("terminal.print.of_" + p.Of),
+		"x": p.Scale[0], "y": p.Scale[1], "date": day})
 }
 
 // parts lists the photos or sittings of a joint measurement.

@@ -10,7 +10,7 @@ import (
 	"github.com/goccy/go-yaml/token"
 )
 
-// entry is one line of the print section.
+// entry is one line of a print's section.
 type entry struct{ key, value string }
 
 // entries lists what is given of a print, in the order in which it is written.
@@ -36,7 +36,7 @@ func (p Print) entries() []entry {
 }
 
 // block writes the section as it stands in the file.
-func block(es []entry) string { return "print:\n" + lines(es, "  ") + "\n" }
+func block(of PrintOf, es []entry) string { return string(of) + ":\n" + lines(es, "  ") + "\n" }
 
 // lines are entries, a line each, without the last line's end.
 func lines(es []entry, indent string) string {
@@ -50,12 +50,12 @@ func lines(es []entry, indent string) string {
 // editPrint puts a print into the text of the settings, in the tokens of the YAML reader's own nodes: all
 // others, white space and comments among them, are written as they were read. What it does not understand
 // it returns as it was; withPrint checks what came out.
-func editPrint(text []byte, p Print) []byte {
+func editPrint(text []byte, of PrintOf, p Print) []byte {
 	eol := "\n"
 	if strings.Contains(string(text), "\r\n") {
 		eol = "\r\n"
 	}
-	edited, ok := editLines(strings.ReplaceAll(string(text), eol, "\n"), p.entries())
+	edited, ok := editLines(strings.ReplaceAll(string(text), eol, "\n"), of, p.entries())
 	if !ok {
 		return text
 	}
@@ -63,7 +63,7 @@ func editPrint(text []byte, p Print) []byte {
 }
 
 // editLines is editPrint of a text whose lines end with a line feed.
-func editLines(text string, es []entry) (edited string, ok bool) {
+func editLines(text string, of PrintOf, es []entry) (edited string, ok bool) {
 	tokens := lexer.Tokenize(text)
 	whole := written(tokens)
 	if !strings.HasPrefix(text, whole) {
@@ -73,12 +73,12 @@ func editLines(text string, es []entry) (edited string, ok bool) {
 	if err != nil {
 		return "", false
 	}
-	section := printNode(file)
+	section := printNode(file, of)
 	if section == nil {
 		if text = strings.TrimRight(text, " \t\n"); text != "" {
 			text += "\n\n"
 		}
-		return text + block(es), true
+		return text + block(of, es), true
 	}
 	ownIndents(tokens)
 	if ok = editSection(section, es); !ok {
@@ -106,11 +106,11 @@ func ownIndents(tokens token.Tokens) {
 	}
 }
 
-// printNode finds the print section; nil where there is none.
-func printNode(file *ast.File) *ast.MappingValueNode {
+// printNode finds a print's section; nil where there is none.
+func printNode(file *ast.File, of PrintOf) *ast.MappingValueNode {
 	for _, d := range file.Docs {
 		for _, v := range mappingValues(d.Body) {
-			if v.Key.GetToken().Value == "print" {
+			if v.Key.GetToken().Value == string(of) {
 				return v
 			}
 		}

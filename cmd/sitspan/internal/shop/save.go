@@ -14,16 +14,16 @@ import (
 // newFileHead begins a file that SavePrint has to make.
 const newFileHead = "# Settings of this shop; every section is optional.\n"
 
-// SavePrint writes the print section of the settings at path, and makes the
+// SavePrint writes a print's section of the settings at path, and makes the
 // file where there is none. All else in it, comments included, stays byte for
 // byte: the edited text is read back and compared before it replaces the file,
 // in one step, so that the file is never half-written.
-func SavePrint(path string, p Print) error {
+func SavePrint(path string, of PrintOf, p Print) error {
 	target, old, err := readForEdit(path)
 	if err != nil {
 		return err
 	}
-	edited, err := withPrint(old, target, p)
+	edited, err := withPrint(old, target, of, p)
 	if err != nil {
 		return err
 	}
@@ -47,15 +47,15 @@ func readForEdit(path string) (target string, data []byte, err error) {
 }
 
 // withPrint edits the text, and proves that nothing but the print changed.
-func withPrint(old []byte, path string, p Print) ([]byte, error) {
+func withPrint(old []byte, path string, of PrintOf, p Print) ([]byte, error) {
 	before, err := Parse(old, path)
 	if err != nil {
 		return nil, fmt.Errorf("the print was not saved, since the settings do not hold as they are:\n%w", err)
 	}
-	edited := editPrint(old, p)
+	edited := editPrint(old, of, p)
 	after, err := Parse(edited, path)
-	if err == nil && after.Print != nil && *after.Print == p {
-		before.Print, after.Print = nil, nil
+	if saved := *of.of(&after); err == nil && saved != nil && *saved == p {
+		*of.of(&before), *of.of(&after) = nil, nil
 		if reflect.DeepEqual(before, after) {
 			return edited, nil
 		}
@@ -65,12 +65,12 @@ func withPrint(old []byte, path string, p Print) ([]byte, error) {
 	}
 	return nil, fmt.Errorf("the print was not saved, since %s is written in a way that cannot be changed "+
 		"without disturbing it; put this into it by hand:\n%s",
-		filepath.Base(path), block(p.entries()))
+		filepath.Base(path), block(of, p.entries()))
 }
 
 // fault says what would keep the print from being read back.
 func (p Print) fault() error {
-	_, err := Parse([]byte(block(p.entries())), "print")
+	_, err := Parse([]byte(block(OnCard, p.entries())), "print")
 	return err
 }
 
