@@ -24,6 +24,17 @@ func (v *sight) conclude(s Settings) {
 	}
 	m.finish()
 	m.judgeCentres()
+	m.judgeUnframed()
+}
+
+// judgeUnframed refuses a picture without the frame in which two centres can be placed nowhere: nothing else
+// tells that it shows an imprint at all.
+func (m *Measurement) judgeUnframed() {
+	u, _ := m.Expanded()
+	if m.Plane == nil && m.Status != Refused && u > judge.WidestInterval.Value {
+		m.Reasons = nil
+		m.refuse(codes.NoImprint.With(gum.Stated(u), judge.WidestInterval.Value))
+	}
 }
 
 // concludeAlone does so for a photo that no other of its imprint is measured with.

@@ -39,6 +39,8 @@ var (
 
 	NoDent        = reason("no_dent", "")
 	PlacedNowhere = reason("no_dent", "nowhere", number("within", "mm", 0))
+	HardEdges     = reason("no_dent", "hard_edges")
+	NoImprint     = reason("no_dent", "no_imprint", number("u", "mm", 1), number("limit", "mm", 0))
 	OneDent       = reason("one_dent", "")
 	OnlyOneClear  = reason("one_dent", "unlike", number("times", "", 1))
 	ManyDents     = reason("many_dents", "")

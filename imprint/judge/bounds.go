@@ -101,6 +101,14 @@ var (
 		"the deepest point is the top of all within 4 mm; beside a shadow one has been read 3 mm off; "+
 			"as much again for caution",
 	)
+	HardEdge = bound(
+		"hard edge",
+		0.75,
+		"",
+		"2026-11-28",
+		"12 scans and 4 photos of imprints without the frame, and 15 pictures of other things that were read as some",
+		"share of the full ink that comes within 4 mm: imprints had 0.33 to 0.54, the other things 0.88 or more",
+	)
 	MarkReach = bound(
 		"reach of a mark",
 		24,
