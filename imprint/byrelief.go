@@ -177,10 +177,8 @@ func measureRelief(all []*sight, s Settings) (*Measurement, bool, error) {
 	}
 	for _, v := range from {
 		v.warnPrint(print, s)
-		for _, w := range v.m.Warnings {
-			m.WarnOnce(w)
-		}
 	}
+	m.warnAsAll(from)
 	m.finish()
 	m.judgeRelief(u)
 	return m, true, nil

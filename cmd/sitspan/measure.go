@@ -176,7 +176,9 @@ func (d *depths) Set(text string) error {
 	}
 	d.mm = nil
 	for _, part := range parts {
-		v, err := number(part)
+		bare, factor := withoutUnit(part, "MM")
+		v, err := number(bare)
+		v = inUnit(v, factor)
 		if err != nil {
 			return fmt.Errorf("%q is not a number; one depth in mm, or left,right, is needed, such as 14.5,16", part)
 		}

@@ -202,7 +202,7 @@ func (p *program) deliver(o outcome, j job, lang words.Lang, asJSON bool, notes 
 	m = onOneLine(m)
 	for _, k := range kept {
 		if !asJSON {
-			fmt.Fprint(p.stdout, report.Row(lang, k.what, printable(k.path)))
+			fmt.Fprint(p.stdout, report.PathRow(lang, k.what, printable(k.path)))
 		}
 	}
 	if m.Spacing == nil {

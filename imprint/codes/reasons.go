@@ -127,6 +127,7 @@ func OfFile(code string) *Entry {
 // and form, so no warning here has those of a reason.
 var (
 	FocalUnknown    = warning("focal_unknown", "", text("basis"))
+	FocalUnchecked  = warning("focal_unknown", "unchecked", number("f35", "mm", 0))
 	RuleTilt        = warning("rule_tilt", "", number("u", "deg", 1))
 	DentBottomedOut = warning("bottomed_out", "flat")
 	BlankForPaper   = warning("blank_unusable", "paper")

@@ -196,8 +196,7 @@ func partOf(p imprint.Part, photos []*photo.Photo) record.Part {
 	return r
 }
 
-// nameParts names the photos of a joint measurement; a sitting is named by its number, since it may have
-// several.
+// nameParts names the photos of a joint measurement, and sittings of one photo each.
 func nameParts(r *record.Measurement, photos []*photo.Photo) {
 	for i := range r.Photos {
 		if i < len(photos) {

@@ -9,6 +9,7 @@ import (
 	"fmt"
 	"image"
 	"path/filepath"
+	"strings"
 	"time"
 
 	"sitspan/calibration"
@@ -229,7 +230,20 @@ func (s *Station) Sittings(ctx context.Context, sittings [][]string) Outcome {
 		}
 		return s.failed(name, err)
 	}
-	return s.outcome(m, flat...)
+	o := s.outcome(m, flat...)
+	for i, photos := range all {
+		o.Record.Measurement.Sittings[i].Photo = sittingName(photos)
+	}
+	return o
+}
+
+// sittingName is what a sitting's photos are called, as they were given.
+func sittingName(photos []*photo.Photo) string {
+	names := make([]string, len(photos))
+	for i, p := range photos {
+		names[i] = filepath.Base(p.Name)
+	}
+	return strings.Join(names, ",")
 }
 
 func (s *Station) readAll(paths []string) (photos []*photo.Photo, bad string, err error) {
