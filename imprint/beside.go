@@ -58,7 +58,11 @@ func (t *Meter) readPaperBeside(v *sight, grey *image.Gray, sheet *reading.Besid
 	m.Medium = calibration.Paper
 	r.Move(homography.PlanePoint(at), turn)
 	v.toPixel = func(q relief.Point) homography.Pixel { return r.ImageFromPlane(homography.PlanePoint(q)) }
-	first, err := t.peek(v, grey, sheet)
+	w, err := sheet.Window(grey, v.toPixel)
+	if err != nil {
+		return err
+	}
+	first, err := t.peek(v, w)
 	if err != nil {
 		return err
 	}
@@ -66,8 +70,7 @@ func (t *Meter) readPaperBeside(v *sight, grey *image.Gray, sheet *reading.Besid
 		r.Move(between(*first))
 	}
 	m.GroundSample = groundSample(v.toPixel)
-	w, err := sheet.Window(grey, v.toPixel)
-	if err != nil {
+	if w, err = sheet.Window(grey, v.toPixel); err != nil {
 		return err
 	}
 	if err := t.readWindow(v, w); err != nil || !v.read {
@@ -79,12 +82,8 @@ func (t *Meter) readPaperBeside(v *sight, grey *image.Gray, sheet *reading.Besid
 	return nil
 }
 
-// peek reads the window without a judgement; nil where there are no two centres.
-func (t *Meter) peek(v *sight, grey *image.Gray, sheet *reading.Beside) (*relief.Reading, error) {
-	w, err := sheet.Window(grey, v.toPixel)
-	if err != nil {
-		return nil, err
-	}
+// peek reads a window without a judgement; nil where there are no two centres.
+func (t *Meter) peek(v *sight, w relief.Window) (*relief.Reading, error) {
 	trial := &sight{
 		m:       &Measurement{Verdict: judge.Verdict{Status: Measured}, Medium: v.m.Medium},
 		photo:   v.photo,

@@ -6,7 +6,6 @@ import (
 
 	"sitspan/imprint/codes"
 	"sitspan/imprint/homography"
-	"sitspan/imprint/judge"
 	"sitspan/imprint/reading"
 	"sitspan/imprint/relief"
 	"sitspan/imprint/scale"
@@ -39,7 +38,11 @@ func (t *Meter) readFoamBeside(ctx context.Context, v *sight, grey *image.Gray, 
 		}
 		*r = start
 		r.Move(homography.PlanePoint(o), 0)
-		one, err := t.peekFoam(v, grey, sheet)
+		w, err := sheet.FoamWindow(grey, r, v.toPixel)
+		if err != nil {
+			return err
+		}
+		one, err := t.peek(v, w)
 		if err != nil {
 			return err
 		}
@@ -59,20 +62,4 @@ func (t *Meter) readFoamBeside(ctx context.Context, v *sight, grey *image.Gray, 
 		return err
 	}
 	return t.readWindow(v, w)
-}
-
-func (t *Meter) peekFoam(v *sight, grey *image.Gray, sheet *reading.Beside) (*relief.Reading, error) {
-	w, err := sheet.FoamWindow(grey, v.m.Reference, v.toPixel)
-	if err != nil {
-		return nil, err
-	}
-	trial := &sight{
-		m:       &Measurement{Verdict: judge.Verdict{Status: Measured}, Medium: v.m.Medium},
-		photo:   v.photo,
-		toPixel: v.toPixel,
-	}
-	if err := t.readWindow(trial, w); err != nil || !trial.read {
-		return nil, err
-	}
-	return &trial.reading, nil
 }

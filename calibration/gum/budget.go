@@ -128,10 +128,6 @@ func (b Budget) Sorted() Budget {
 	return sorted
 }
 
-// Largest returns the n lines of largest contribution, or all where there are
-// fewer.
-func (b Budget) Largest(n int) Budget { return b.Sorted()[:max(0, min(n, len(b)))] }
-
 // Estimate is a measured value with the budget of its uncertainty.
 type Estimate struct {
 	// Value is the best estimate of the measurand, in mm.

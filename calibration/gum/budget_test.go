@@ -9,6 +9,10 @@ import (
 	"pgregory.net/rapid"
 )
 
+// judgedTo is the degrees of freedom of an uncertainty judged to be good to a share of itself (JCGM 100,
+// G.3).
+func judgedTo(share float64) float64 { return 1 / (2 * share * share) }
+
 // endGauge is the budget of JCGM 100:2008, H.1, table H.1, calibration of an
 // end gauge; lengths in nm here instead of mm.
 func endGauge() Budget {
@@ -20,9 +24,9 @@ func endGauge() Budget {
 			Basis: "H.1.3.3"},
 		{Source: "temperature of the bed", Std: 0.41, Unit: "K", Sensitivity: 0, Basis: "H.1.3.4"},
 		{Source: "difference of expansion", Std: Rectangular(1e-6), Unit: "1/K", Sensitivity: 5.000062e6,
-			DoF: DoFOfReliability(0.10), Basis: "H.1.3.5"},
+			DoF: judgedTo(0.10), Basis: "H.1.3.5"},
 		{Source: "difference of temperature", Std: Rectangular(0.05), Unit: "K", Sensitivity: -575,
-			DoF: DoFOfReliability(0.50), Basis: "H.1.3.6"},
+			DoF: judgedTo(0.50), Basis: "H.1.3.6"},
 	}
 }
 
@@ -45,7 +49,7 @@ func TestEndGauge(t *testing.T) {
 	assert.LessOrEqual(t, U, 93.5)
 
 	assert.Equal(t, []string{"length of the standard", "difference of temperature", "difference measured"},
-		sources(b.Largest(3)))
+		sources(b.Sorted()[:3]))
 	assert.Equal(t, []string{"expansion of the standard", "temperature of the bed"}, sources(b.Sorted()[4:]),
 		"equal lines keep their order")
 }
@@ -58,7 +62,7 @@ func TestEndGaugeDifference(t *testing.T) {
 	b := Budget{
 		{Source: "repetition", Std: 13 / math.Sqrt(5), Sensitivity: 1, DoF: 24},
 		{Source: "comparator, random", Std: Normal(10, CoverageFactor(0.95, 5)), Sensitivity: 1, DoF: 5},
-		{Source: "comparator, systematic", Std: Normal(20, 3), Sensitivity: 1, DoF: DoFOfReliability(0.25)},
+		{Source: "comparator, systematic", Std: Normal(20, 3), Sensitivity: 1, DoF: judgedTo(0.25)},
 	}
 	assert.InDelta(t, 5.8, b[0].Std, 0.05)
 	assert.InDelta(t, 3.9, b[1].Std, 0.05)
@@ -179,14 +183,11 @@ func TestBudgetCheck(t *testing.T) {
 	assert.NoError(t, Budget(nil).Check())
 }
 
-func TestLargest(t *testing.T) {
+func TestSortedLeavesTheBudgetInItsOrder(t *testing.T) {
 	b := Budget{{Source: "a", Std: 1, Sensitivity: 1}, {Source: "b", Std: 2, Sensitivity: -1},
 		{Source: "c", Std: 1, Sensitivity: 1}}
-	assert.Equal(t, []string{"b", "a", "c"}, sources(b.Largest(9)))
-	assert.Equal(t, []string{"b"}, sources(b.Largest(1)))
-	assert.Empty(t, b.Largest(0))
-	assert.Empty(t, b.Largest(-1))
-	assert.Equal(t, []string{"a", "b", "c"}, sources(b), "the budget itself is left in its order")
+	assert.Equal(t, []string{"b", "a", "c"}, sources(b.Sorted()))
+	assert.Equal(t, []string{"a", "b", "c"}, sources(b))
 }
 
 // Equation 10 for two lines, 3 and 4; k for infinite degrees of freedom.
@@ -236,7 +237,7 @@ func TestUncertaintyGrowsWithEveryLine(t *testing.T) {
 			sum += b[i].Contribution()
 		}
 		u := b.Combined()
-		assert.GreaterOrEqual(t, u, b.Largest(1)[0].Contribution())
+		assert.GreaterOrEqual(t, u, b.Sorted()[0].Contribution())
 		assert.LessOrEqual(t, u, sum*(1+1e-12))
 
 		U, _ := b.Expanded(0.95)

@@ -11,10 +11,6 @@ func Rectangular(halfWidth float64) float64 { return math.Abs(halfWidth) / math.
 // bounds: a/sqrt(6) (JCGM 100, 4.3.9, equation 9b).
 func Triangular(halfWidth float64) float64 { return math.Abs(halfWidth) / math.Sqrt(6) }
 
-// Arcsine is that of a value that swings between the bounds as a sine does:
-// a/sqrt(2), the U-shaped distribution (JCGM 100, H.1.3.4).
-func Arcsine(halfWidth float64) float64 { return math.Abs(halfWidth) / math.Sqrt2 }
-
 // Normal is that of a value stated with its expanded uncertainty U and the
 // coverage factor k: U/k (JCGM 100, 4.3.3 and 4.3.4).
 func Normal(U, k float64) float64 { return math.Abs(U / k) }
@@ -40,8 +36,3 @@ func MeanOf(readings []float64) (mean, u, dof float64) {
 	}
 	return mean, math.Sqrt(squares / (n - 1) / n), n - 1
 }
-
-// DoFOfReliability is the degrees of freedom of a standard uncertainty judged
-// (Type B) to be good to the relative uncertainty du/u: (du/u)^-2 / 2 (JCGM
-// 100, equation G.3). A quarter gives 8; zero gives infinitely many.
-func DoFOfReliability(relative float64) float64 { return 1 / (2 * relative * relative) }

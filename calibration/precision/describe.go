@@ -32,22 +32,6 @@ func Mean(values []float64) float64 { return stat.Mean(values, nil) }
 // two values.
 func SD(values []float64) float64 { return stat.StdDev(values, nil) }
 
-// Autocorrelation is the lag-1 autocorrelation coefficient of values in the
-// order in which they were taken: near zero for independent readings, toward
-// one where they drift (NIST/SEMATECH e-Handbook, 1.3.5.12). NaN where all are
-// alike or there are fewer than two.
-func Autocorrelation(values []float64) float64 {
-	mean := Mean(values)
-	lagged, squares := 0.0, 0.0
-	for i, v := range values {
-		squares += (v - mean) * (v - mean)
-		if i > 0 {
-			lagged += (v - mean) * (values[i-1] - mean)
-		}
-	}
-	return lagged / squares
-}
-
 // needFinite refuses a NaN or an infinity, and fewer values than the least.
 func needFinite(what string, values []float64, least int) error {
 	if len(values) < least {

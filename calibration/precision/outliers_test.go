@@ -103,10 +103,8 @@ func TestOutliersLevelHolds(t *testing.T) {
 func TestOutliersFollowUnits(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		values := rapid.Permutation(rosner).Draw(t, "values")
-		shift, stretch := rapid.Float64Range(-100, 100).
-			Draw(t, "shift"),
-			rapid.Float64Range(0.1, 10).
-				Draw(t, "stretch")
+		shift := rapid.Float64Range(-100, 100).Draw(t, "shift")
+		stretch := rapid.Float64Range(0.1, 10).Draw(t, "stretch")
 		moved := make([]float64, len(values))
 		for i, v := range values {
 			moved[i] = shift + stretch*v

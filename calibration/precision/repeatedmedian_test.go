@@ -49,10 +49,8 @@ func TestRepeatedMedians(t *testing.T) {
 func TestRepeatedMediansFollowTheMost(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		n := rapid.IntRange(5, 30).Draw(t, "n")
-		slope, intercept := rapid.Float64Range(-3, 3).
-			Draw(t, "slope"),
-			rapid.Float64Range(-9, 9).
-				Draw(t, "intercept")
+		slope := rapid.Float64Range(-3, 3).Draw(t, "slope")
+		intercept := rapid.Float64Range(-9, 9).Draw(t, "intercept")
 		x, y := make([]float64, n), make([]float64, n)
 		for i := range x {
 			x[i] = float64(i) + rapid.Float64Range(0, 0.5).Draw(t, "x")

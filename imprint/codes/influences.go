@@ -94,11 +94,3 @@ var (
 
 	Repeatability = influence("sitting_repeatability", "mm", ByPhoto, Both) // Type A
 )
-
-// Centre is the influence of a side's reading, by the tool or by a hand, and of a flat bottom there.
-func Centre(side Side) (read, byHand, flat *Line) {
-	if side == Left {
-		return LeftCentre, LeftByHand, LeftFlatBottom
-	}
-	return RightCentre, RightByHand, RightFlatBottom
-}

@@ -6,6 +6,8 @@ var (
 	NoFrameOne     = reason("no_frame", "one")
 	NoFrameSeveral = reason("no_frame", "several", count("places"))
 
+	Mirrored = reason("mirrored", "", count("marks"))
+
 	FewMarks       = reason("few_marks", "", count("marks"), count("needed"))
 	FewMarksSide   = reason("few_marks", "side", count("marks"), count("needed"), sentence("side", Word))
 	FewMarksBeyond = reason("few_marks", "outside", count("marks"), count("needed"), sentence("side", Word))
@@ -48,9 +50,8 @@ var (
 	FaintRelief   = reason("low_relief", "faint", number("u", "mm", 1), number("limit", "mm", AsNeeded))
 	BottomedOut   = reason("bottomed_out", "", number("u", "mm", 1), number("limit", "mm", 0))
 
-	ShadowOnLeft  = reason("frame_shadow", "left", number("gap", "mm", 0), number("needed", "mm", 0))
-	ShadowOnRight = reason("frame_shadow", "right", number("gap", "mm", 0), number("needed", "mm", 0))
-	ShadowOnBoth  = reason("frame_shadow", "both", number("gap", "mm", 0), number("needed", "mm", 0))
+	GaugeContradicts = reason("gauge_contradicts", "", number("gauge", "mm", 1), number("photo", "mm", 1),
+		number("times", "", 1), number("limit", "", 0))
 
 	Implausible = reason("implausible_spacing", "", number("distance", "mm", 0),
 		number("least", "mm", 0), number("most", "mm", 0))
@@ -66,14 +67,6 @@ var (
 	WideSittings = reason("wide_interval", "sittings", number("u", "mm", 1), number("limit", "mm", 0))
 	VagueInk     = reason("wide_interval", "ink", number("u", "mm", 1), number("limit", "mm", AsNeeded))
 
-	ShadingDisagrees = reason(
-		"readings_disagree",
-		"shading",
-		number("net", "mm", 1),
-		number("shading", "mm", 1),
-		number("times", "", 2),
-		number("limit", "", 0),
-	)
 	InkDisagrees = reason("readings_disagree", "ink", number("net", "mm", 1), number("ink", "mm", 1),
 		number("times", "", 1), number("limit", "", 1))
 	InkUnsettled = reason("readings_disagree", "unsettled", text("cause"))
@@ -145,7 +138,31 @@ var (
 	PrintBarsApart = warning("print", "bars_apart", number("apart", "%", 1))
 	// marking paper has no verified print of its own, and takes the card's
 	PrintOfCard = warning("print", "of_card")
+)
 
+// OfPrint is what limits trust in a print, as package calibration names it.
+func OfPrint(code string) *Entry { return Find(Said{Kind: Warning, Code: "print", Form: code}) }
+
+// Why something in the picture was looked at and not used.
+var (
+	MarkMisfit  = rejected("mark_misfit", "")
+	AnotherDent = rejected("another_dent", "")
+	NetHere     = rejected("net_here", "")
+)
+
+// What earlier versions said and none says now. Their records hold it, and must go on being read.
+var (
+	ShadingDisagrees = reason(
+		"readings_disagree",
+		"shading",
+		number("net", "mm", 1),
+		number("shading", "mm", 1),
+		number("times", "", 2),
+		number("limit", "", 0),
+	)
+	ShadowOnLeft     = reason("frame_shadow", "left", number("gap", "mm", 0), number("needed", "mm", 0))
+	ShadowOnRight    = reason("frame_shadow", "right", number("gap", "mm", 0), number("needed", "mm", 0))
+	ShadowOnBoth     = reason("frame_shadow", "both", number("gap", "mm", 0), number("needed", "mm", 0))
 	ShadowLeftOfSome = warning(
 		"frame_shadow",
 		"some_left",
@@ -164,17 +181,7 @@ var (
 		number("gap", "mm", 0),
 		number("needed", "mm", 0),
 	)
-)
-
-// OfPrint is what limits trust in a print, as package calibration names it.
-func OfPrint(code string) *Entry { return Find(Said{Kind: Warning, Code: "print", Form: code}) }
-
-// Why something in the picture was looked at and not used.
-var (
-	MarkMisfit  = rejected("mark_misfit", "")
-	AnotherDent = rejected("another_dent", "")
 	ShadingHere = rejected("shading_here", "")
-	NetHere     = rejected("net_here", "")
 )
 
 // Why one of several photos or sittings was not used.

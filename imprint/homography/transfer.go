@@ -151,13 +151,8 @@ func (f *PlaneFit) SpacingUncertainty(left, right Pixel) (SpacingOnPlane, error)
 	return out, nil
 }
 
-// ParameterNames name the rows of [PlaneFit.Covariance].
-func ParameterNames() []string {
-	return []string{"h11", "h12", "h13", "h21", "h22", "h23", "h31", "h32", "k1", "k2", "cx", "cy", "p1", "p2"}
-}
-
 // Covariance returns a copy of the covariance of the fit's parameters, in the
-// order of [ParameterNames]: the homography from the plane, in units of the
+// order h11 to h32, k1, k2, cx, cy, p1, p2: the homography from the plane, in units of the
 // control points' rms radius about their centroid, to the picture, in units of
 // half its diagonal about its centre, its last entry 1; and the lens. Rows of
 // parameters that were held fixed are zero.

@@ -137,13 +137,3 @@ func (s Below) UCamera() float64 {
 	}
 	return math.Sqrt(sum)
 }
-
-// UDepth is the standard uncertainty in mm that the depths give the spacing:
-// common is what both share (a gauge's zero, the card's thickness, a profile),
-// single what each has for itself.
-func (s Below) UDepth(common, single float64) float64 {
-	shared := (s.ByDepthLeft + s.ByDepthRight) * common
-	return math.Sqrt(
-		shared*shared + single*single*(s.ByDepthLeft*s.ByDepthLeft+s.ByDepthRight*s.ByDepthRight),
-	)
-}

@@ -98,7 +98,7 @@ func TestParallaxSensitivities(t *testing.T) {
 	// A depth common to both sides lengthens the spacing seen by 1/H a mm.
 	equal, err := Corrected(camera, left, right, 14, 14)
 	require.NoError(t, err)
-	assert.InEpsilon(t, left.Distance(right)/320, equal.UDepth(1, 0), 1e-12)
+	assert.InEpsilon(t, left.Distance(right)/320, math.Abs(equal.ByDepthLeft+equal.ByDepthRight), 1e-12)
 	assert.Zero(t, equal.ByPosition.X, "equal depths: the position cancels")
 	camera.Covariance[2][2] = 144
 	equal, err = Corrected(camera, left, right, 14, 14)

@@ -5,11 +5,8 @@ package intake
 
 import (
 	"context"
-	"errors"
-	"fmt"
 	"image"
 	"path/filepath"
-	"strings"
 	"time"
 
 	"sitspan/calibration"
@@ -96,16 +93,15 @@ func settingsOf(o Options) (s imprint.Settings, err error) {
 		s.Medium = s.Pad.Medium
 	}
 	for _, p := range []struct {
-		key  shop.PrintOf
 		of   *shop.Print
 		into *calibration.Print
-	}{{shop.OnCard, o.Shop.Print, &s.Print}, {shop.OnPaper, o.Shop.PrintPaper, &s.PaperPrint}} {
+	}{{o.Shop.Print, &s.Print}, {o.Shop.PrintPaper, &s.PaperPrint}} {
 		if p.of == nil {
 			continue
 		}
 		*p.into = printOf(*p.of)
 		if err = p.into.Check(); err != nil {
-			return s, fmt.Errorf("%s: %s: %w", o.Shop.Path, p.key, err)
+			return s, words.Fault("error.settings.print", words.Values{"file": o.Shop.Path, "why": err})
 		}
 	}
 	return s, s.Check()
@@ -122,7 +118,7 @@ func padOf(o Options) (calibration.Pad, error) {
 	}
 	p, known := o.Shop.Pads[name]
 	if !known {
-		return calibration.Pad{}, fmt.Errorf("there is no pad profile %q in the shop's settings", name)
+		return calibration.Pad{}, words.Fault("error.settings.pad", words.Values{"name": name})
 	}
 	medium := calibration.Foam
 	if p.Medium == shop.Paper {
@@ -167,7 +163,7 @@ func (o Outcome) Phone() string {
 // where there is no photo.
 func (o Outcome) Overlay(maxSide int, lang words.Lang) (image.Image, error) {
 	if o.photo == nil {
-		return nil, errors.New("there is no picture to draw on: the file could not be read")
+		return nil, words.Fault("error.no_picture_to_draw", nil)
 	}
 	return drawing{lang}.draw(o, maxSide)
 }
@@ -177,15 +173,6 @@ func (s *Station) Measure(ctx context.Context, path string) Outcome {
 	p, err := photo.Read(path, s.options.Limits)
 	if err != nil {
 		return s.failed(filepath.Base(path), err)
-	}
-	return s.measure(ctx, p)
-}
-
-// MeasureBytes is Measure for an upload.
-func (s *Station) MeasureBytes(ctx context.Context, name string, data []byte) Outcome {
-	p, err := photo.Decode(data, name, s.options.Limits)
-	if err != nil {
-		return s.failed(name, err)
 	}
 	return s.measure(ctx, p)
 }
@@ -230,20 +217,7 @@ func (s *Station) Sittings(ctx context.Context, sittings [][]string) Outcome {
 		}
 		return s.failed(name, err)
 	}
-	o := s.outcome(m, flat...)
-	for i, photos := range all {
-		o.Record.Measurement.Sittings[i].Photo = sittingName(photos)
-	}
-	return o
-}
-
-// sittingName is what a sitting's photos are called, as they were given.
-func sittingName(photos []*photo.Photo) string {
-	names := make([]string, len(photos))
-	for i, p := range photos {
-		names[i] = filepath.Base(p.Name)
-	}
-	return strings.Join(names, ",")
+	return s.outcome(m, flat...)
 }
 
 func (s *Station) readAll(paths []string) (photos []*photo.Photo, bad string, err error) {

@@ -114,6 +114,7 @@ func (c *checker) shop(d document) Shop {
 	s := Default()
 	s.Name, s.Fitter, s.CorrectByChecks = d.Name, d.Fitter, d.Checks.Correct
 	c.letterhead(&s, d)
+	s.Languages = c.languages(d.Languages)
 	s.Print, s.PrintPaper = c.print(d.Print, string(OnCard)), c.print(d.PrintPaper, string(OnPaper))
 	builtIn := DefaultPads()
 	for _, name := range slices.Sorted(maps.Keys(d.Pads)) {
@@ -126,6 +127,16 @@ func (c *checker) shop(d document) Shop {
 	c.damping(&s.Damping, d.Damping)
 	c.stock(&s, d.Stock)
 	return s
+}
+
+// languages takes codes of ISO 639; which of them have words is known elsewhere.
+func (c *checker) languages(codes []string) []string {
+	for i, code := range codes {
+		if len(code) != 2 || strings.Trim(code, "abcdefghijklmnopqrstuvwxyz") != "" {
+			c.add(fmt.Sprintf("is %q, needed: a language's code, such as de", code), "languages", i)
+		}
+	}
+	return codes
 }
 
 // The smallest uncertainty of a scale or a reading that is not a slip: a steel
@@ -258,6 +269,9 @@ func (c *checker) allowance(rows []allowanceRow) fit.AllowanceTable {
 func parts(err error) []error {
 	if err == nil {
 		return nil
+	}
+	if _, sentence := err.(interface{ Coded() (string, map[string]any) }); sentence {
+		return []error{err} // with errors among its values, or none
 	}
 	if joined, ok := err.(interface{ Unwrap() []error }); ok {
 		var all []error

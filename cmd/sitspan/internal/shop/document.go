@@ -14,6 +14,7 @@ type document struct {
 	Name          string            `yaml:"name"`
 	Address       string            `yaml:"address"`
 	Logo          string            `yaml:"logo"`
+	Languages     []string          `yaml:"languages"`
 	Fitter        string            `yaml:"fitter"`
 	NextLookWeeks *float64          `yaml:"next_look_weeks"`
 	Print         *printSection     `yaml:"print"`

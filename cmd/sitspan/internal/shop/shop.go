@@ -3,8 +3,9 @@
 // optional, and what is missing has a default.
 //
 //	name: Velo Invented
-//	address: 1 Invented Street  # with the logo, on the rider's sheet
-//	logo: logo.png
+//	address: "Mill Lane 3\n12345 Invented"
+//	logo: logo.png              # on the rider's sheet
+//	languages: [de, en]         # of the desk, the first before all others
 //	print:                      # written by `sitspan frame verify`
 //	  scale_x: 0.993            # true mm per nominal mm
 //	  scale_x_u: 0.0015         # standard uncertainty
@@ -39,8 +40,9 @@ import (
 type Shop struct {
 	Path       string // of the file; empty for the defaults
 	Name       string
-	Address    string         // lines of text for the rider's sheet
-	LogoFile   string         // path of a PNG or JPEG for the rider's sheet; empty for none
+	Address    string         // on the sheet, of a few lines; empty for none
+	LogoFile   string         // path of the logo's PNG or JPEG; empty for none
+	Languages  []string       // that the desk offers, the first before all others; empty for all
 	Fitter     string         // who signs the sheet where nobody else is named
 	NextLook   int            // weeks until the rider is to be looked at again; 0 where not given
 	Print      *Print         // of the frame on card; nil where none was verified

@@ -46,36 +46,6 @@ damping: {soft_up_to_kg: 50, firm_from_kg: 90, near_kg: 2, basis: our riders}
 stock: lists/stock.csv
 `
 
-// What the rider's sheet shows of a shop, and a print for card and for paper each.
-func TestLetterheadAndBothPrintsAreRead(t *testing.T) {
-	s, err := Parse([]byte("name: A\naddress: |\n  1 Invented Street\n  12345 Nowhere\nlogo: pics/logo.PNG\n"+
-		"fitter: Ana\nnext_look_weeks: 6\nprint: {scale_x: 0.99, scale_x_u: 0.001}\n"+
-		"print_paper: {scale_x: 1.01, scale_x_u: 0.001}\n"), filepath.Join("some", "shop.yaml"))
-	require.NoError(t, err)
-	assert.Equal(t, "1 Invented Street\n12345 Nowhere", s.Address)
-	assert.Equal(t, filepath.Join("some", "pics", "logo.PNG"), s.LogoFile)
-	assert.Equal(t, "Ana", s.Fitter)
-	assert.Equal(t, 6, s.NextLook)
-	assert.Equal(t, 0.99, s.PrintFor(Foam).ScaleX)
-	assert.Equal(t, 1.01, s.PrintFor(Paper).ScaleX)
-	assert.NotEqual(t, s.PrintKey(Foam), s.PrintKey(Paper), "a check of one print holds for no other")
-	s.PrintPaper = nil
-	assert.Equal(t, 0.99, s.PrintFor(Paper).ScaleX, "paper without its own has the card's")
-}
-
-func TestLetterheadIsChecked(t *testing.T) {
-	for text, want := range map[string]string{
-		"logo: logo.svg":                                `logo: is "logo.svg", needed: a picture's name that ends in .png or .jpg`,
-		"next_look_weeks: 0":                            "next_look_weeks: is 0 weeks, needed: 1 to 520 weeks",
-		"next_look_weeks: 1.5":                          "next_look_weeks: is 1.5 weeks, needed: whole weeks",
-		"address: \"a\\nb\\nc\\nd\\ne\"":                "address: has 5 lines, needed: 4 at the most",
-		"print_paper: {scale_x: 0.5, scale_x_u: 0.001}": "print_paper.scale_x: is 0.5",
-	} {
-		_, err := Parse([]byte(text+"\n"), "shop.yaml")
-		assert.ErrorContains(t, err, want, text)
-	}
-}
-
 func TestAllSectionsAreRead(t *testing.T) {
 	s, err := Parse([]byte(full), filepath.Join("some", "folder", "shop.yaml"))
 	require.NoError(t, err)
@@ -251,7 +221,7 @@ func FuzzParse(f *testing.F) {
 		if s.Rule.Validate() != nil || s.Damping.Validate() != nil || len(s.Allowances.Rows()) == 0 {
 			t.Fatalf("settings that do not hold were let in: %+v", s)
 		}
-		edited, err := withPrint(data, "shop.yaml", OnCard, p)
+		edited, err := changed(data, "shop.yaml", changeOfPrint(OnCard, p))
 		if err != nil {
 			return // refused, with the lines to put in by hand
 		}

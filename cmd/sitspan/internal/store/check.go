@@ -4,13 +4,13 @@ import (
 	"context"
 	"database/sql"
 	"errors"
-	"fmt"
 	"io/fs"
 	"os"
 	"path/filepath"
 	"time"
 
 	"sitspan/cmd/sitspan/internal/proof"
+	"sitspan/cmd/sitspan/internal/words"
 )
 
 // Check is a measurement of an imprint whose distance was known. It belongs to the shop and to no rider.
@@ -40,8 +40,11 @@ type CheckPhoto struct {
 
 // AddCheck keeps a check with its photos. When it returns, they are on the disk.
 func (s *Store) AddCheck(ctx context.Context, c Check, photos []CheckPhoto) (id int64, err error) {
-	s.files.Lock()
-	defer s.files.Unlock()
+	release, err := s.holdFiles()
+	if err != nil {
+		return 0, err
+	}
+	defer release()
 	kept := make([]keptPhoto, len(photos))
 	for i, p := range photos {
 		if kept[i], err = s.keepFile(p); err != nil {
@@ -49,7 +52,8 @@ func (s *Store) AddCheck(ctx context.Context, c Check, photos []CheckPhoto) (id 
 		}
 	}
 	err = s.transact(ctx, func(tx *sql.Tx) error {
-		r, err := tx.Exec(`INSERT INTO checks (made_at, medium, pad, phone, print, light, distance_mm, distance_u_mm,
+		r, err := tx.Exec(`INSERT INTO checks (made_at, medium, pad, phone, print, light, distance_mm,
+			distance_u_mm,
 			diameter_mm, measured_mm, measured_expanded_mm, accepted, verdict)
 			VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`, stamp(), c.Medium, c.Pad, c.Phone, c.Print, c.Light,
 			c.DistanceMM, c.DistanceU, c.DiameterMM, c.MeasuredMM, c.MeasuredU, c.Accepted, c.Verdict)
@@ -87,7 +91,7 @@ func addCheckPhotos(tx *sql.Tx, id int64, photos []keptPhoto) error {
 // keepFile copies a photo's file into the photo folder. One whose check is not kept after all is swept.
 func (s *Store) keepFile(p CheckPhoto) (k keptPhoto, err error) {
 	if !extensions[p.Extension] {
-		return k, fmt.Errorf("%q is no photo's extension", p.Extension)
+		return k, words.Fault("error.store.extension", words.Values{"text": p.Extension})
 	}
 	f, err := os.Open(p.Path)
 	if err != nil {
@@ -106,7 +110,8 @@ func (s *Store) keepFile(p CheckPhoto) (k keptPhoto, err error) {
 	return keptPhoto{sum, p.Extension, size}, s.place(temp, sum, p.Extension)
 }
 
-const checkColumns = `SELECT id, made_at, medium, pad, phone, print, light, distance_mm, distance_u_mm, diameter_mm,
+const checkColumns = `SELECT id, made_at, medium, pad, phone, print, light, distance_mm, distance_u_mm,
+  diameter_mm,
 	measured_mm, measured_expanded_mm, accepted, verdict, left_out FROM checks ORDER BY made_at, id`
 
 func scanCheck(rows *sql.Rows) (c Check, err error) {
@@ -139,7 +144,7 @@ func ChecksIn(ctx context.Context, dir string) ([]Check, error) {
 	}
 	db, err := openDatabase(dir, "rw") // SQLite's log may need a reader that can write
 	if err != nil {
-		return nil, fmt.Errorf("%s: %w", dir, explain(err))
+		return nil, words.Fault("error.of_file", words.Values{"file": dir, "why": explain(err)})
 	}
 	defer db.Close()
 	var version int

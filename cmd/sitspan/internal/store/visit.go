@@ -8,6 +8,8 @@ import (
 	"slices"
 	"strings"
 	"time"
+
+	"sitspan/cmd/sitspan/internal/words"
 )
 
 // Rider is a person under an alias; nothing else of them is kept.
@@ -59,7 +61,7 @@ type Visit struct {
 func (s *Store) NewVisit(ctx context.Context, alias string) (Visit, error) {
 	alias = strings.Join(strings.Fields(alias), " ")
 	if alias == "" {
-		return Visit{}, errors.New("a visit needs the rider's alias")
+		return Visit{}, words.Fault("error.store.alias", nil)
 	}
 	var id int64
 	err := s.transact(ctx, func(tx *sql.Tx) error {
@@ -81,7 +83,8 @@ func (s *Store) NewVisit(ctx context.Context, alias string) (Visit, error) {
 	return s.Visit(ctx, id)
 }
 
-const visitColumns = `v.id, v.rider_id, r.alias, v.made_at, v.mass_kg, v.complaints, v.note, v.setup, v.sitting, coalesce(v.current_record, 0), v.version
+const visitColumns = `v.id, v.rider_id, r.alias, v.made_at, v.mass_kg, v.complaints, v.note, v.setup,
+  v.sitting, coalesce(v.current_record, 0), v.version
 	FROM visits v JOIN riders r ON r.id = v.rider_id `
 
 func scanVisit(row interface{ Scan(...any) error }) (v Visit, err error) {
