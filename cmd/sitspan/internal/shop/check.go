@@ -270,7 +270,9 @@ func parts(err error) []error {
 	if err == nil {
 		return nil
 	}
-	if _, sentence := err.(interface{ Coded() (string, map[string]any) }); sentence {
+	if _, sentence := err.(interface {
+		Coded() (string, map[string]any)
+	}); sentence {
 		return []error{err} // with errors among its values, or none
 	}
 	if joined, ok := err.(interface{ Unwrap() []error }); ok {

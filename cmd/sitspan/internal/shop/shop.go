@@ -31,6 +31,7 @@ import (
 	"fmt"
 	"io/fs"
 	"path/filepath"
+	"time"
 
 	"sitspan/calibration"
 	"sitspan/fit"
@@ -67,6 +68,14 @@ type Print struct {
 	BarMM           float64 // reading of the 200 mm bar, mm
 	BarYMM          float64 // reading of the 150 mm bar, mm
 	BarUMM          float64 // standard uncertainty of a reading, mm
+}
+
+// NextAfter is the day of the next look at a rider who was measured on a day; zero where the shop names none.
+func (s Shop) NextAfter(day time.Time) time.Time {
+	if s.NextLook == 0 {
+		return time.Time{}
+	}
+	return day.AddDate(0, 0, 7*s.NextLook)
 }
 
 // PrintFor is the verified print that lies in a picture of a medium: marking paper's own where there is
