@@ -92,7 +92,9 @@ var house = map[string]room{
 		"cmd/sitspan/internal/proof cmd/sitspan/internal/record cmd/sitspan/internal/store imprint/codes " +
 			"imprint/photo", false,
 	},
-	"cmd/sitspan/internal/shop": {"calibration cmd/sitspan/internal/wholefile fit", true},
+	"cmd/sitspan/internal/shop": {
+		"calibration cmd/sitspan/internal/wholefile cmd/sitspan/internal/words fit", true,
+	},
 	"cmd/sitspan/internal/advice": {
 		"calibration/gum cmd/sitspan/internal/record cmd/sitspan/internal/words fit", true,
 	},
