@@ -40,7 +40,7 @@ var house = map[string]room{
 	},
 	"imprint/internal/leastsquares": {"", true},
 	"imprint/homography":            {"imprint/internal/leastsquares", true},
-	"imprint/relief":                {"imprint/internal/leastsquares imprint/spacing", true},
+	"imprint/relief":                {"imprint/spacing", true},
 	"imprint/ink":                   {"imprint/internal/leastsquares", true},
 	"imprint/photo":                 {"", true},
 	"imprint/reference":             {"imprint/homography imprint/internal/leastsquares", true},
@@ -139,7 +139,7 @@ var house = map[string]room{
 			"cmd/sitspan/internal/record cmd/sitspan/internal/words fit", false,
 	},
 	"cmd/sitspan": {
-		"calibration calibration/artwork cmd/sitspan/internal/advice cmd/sitspan/internal/audit " +
+		"calibration calibration/artwork calibration/gum cmd/sitspan/internal/advice cmd/sitspan/internal/audit " +
 			"cmd/sitspan/internal/audit/archive cmd/sitspan/internal/audit/report " +
 			"cmd/sitspan/internal/audit/statistics cmd/sitspan/internal/bare " +
 			"cmd/sitspan/internal/child cmd/sitspan/internal/desk cmd/sitspan/internal/intake " +
