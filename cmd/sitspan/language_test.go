@@ -102,6 +102,13 @@ func whatIsWrong() []wrong {
 		{[]string{"size", "--spacing", "125", "--trunk", "45", "--stock", "stock.csv"}, "error.row.cell",
 			v{"place": "stock.csv:2:1", "field": "width_mm", "value": "wide",
 				"expected": of("row.number", v{"low": 60.0, "high": 400.0, "unit": "mm"})}},
+		{[]string{"size", "--spacing", "125", "--trunk", "45", "--shop", "bad.yaml"}, "error.settings.fault",
+			v{"place": "bad.yaml:1:15", "why": say("error.settings.at", v{"path": "rule.level",
+				"why": of("level", v{"level": 95.0})})}},
+		{[]string{"size", "--spacing", "125", "--trunk", "45", "--shop", "rows.yaml"}, "error.settings.fault",
+			v{"place": "rows.yaml:1:33", "why": say("error.settings.at", v{"path": say("error.settings.row",
+				v{"before": "allowance", "row": 1, "after": ".mm"}), "why": say("error.settings.range",
+				v{"value": -1.0, "low": 0.0, "high": 100.0, "unit": " mm"})})}},
 		{[]string{"size", "--spacing", "125", "--trunk", "45", "--stock", "empty.csv"}, "error.row",
 			v{"place": "empty.csv:1", "expected": of("row.header", nil)}},
 
@@ -155,7 +162,8 @@ func whatIsWrong() []wrong {
 func TestTroubleIsToldInTheTerminalsLanguage(t *testing.T) {
 	t.Chdir(t.TempDir())
 	for name, text := range map[string]string{"stock.csv": "width_mm\nwide\n", "empty.csv": "", "bad.json": "{\n",
-		"list.json": "[1]"} {
+		"list.json": "[1]", "bad.yaml": "rule: {level: 95}\n",
+		"rows.yaml": "allowance: [{angle_deg: 15, mm: -1}]\n"} {
 		require.NoError(t, os.WriteFile(name, []byte(text), 0o644))
 	}
 	commands := map[string]bool{}
