@@ -104,10 +104,9 @@ var house = map[string]room{
 	},
 	"cmd/sitspan/internal/intake": {
 		"calibration calibration/gum cmd/sitspan/internal/advice cmd/sitspan/internal/proof " +
-			"cmd/sitspan/internal/record " +
-			"cmd/sitspan/internal/sentence cmd/sitspan/internal/shop cmd/sitspan/internal/words fit " +
-			"imprint imprint/codes imprint/homography imprint/overlay imprint/photo imprint/reference " +
-			"imprint/spacing", false,
+			"cmd/sitspan/internal/record cmd/sitspan/internal/sentence cmd/sitspan/internal/shop " +
+			"cmd/sitspan/internal/words fit imprint imprint/codes imprint/homography imprint/overlay " +
+			"imprint/photo imprint/reference imprint/scale imprint/spacing", false,
 	},
 	"cmd/sitspan/internal/child": {
 		"cmd/sitspan/internal/bare cmd/sitspan/internal/fingerprint cmd/sitspan/internal/intake " +
