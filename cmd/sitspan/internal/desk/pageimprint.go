@@ -45,8 +45,18 @@ type stripData struct {
 	Sitting  int
 	Joinable int // photos of this sitting that can be joined
 	Sittings int // sittings with such a photo
+	Good     int // photos of this sitting without a doubt
+	Joined   int // photos of this sitting in the joint measurement that counts
 	Waiting  bool
 	Current  int64
+}
+
+// Wanted are the marks of the photos that this sitting is to have: whether there is one yet.
+func (s stripData) Wanted() (have []bool) {
+	for i := range max(fewestByItself, s.Good) {
+		have = append(have, i < s.Good)
+	}
+	return have
 }
 
 func (d *Desk) stripOf(r *http.Request, v store.Visit) (s stripData, err error) {
@@ -73,6 +83,7 @@ func (d *Desk) stripOf(r *http.Request, v store.Visit) (s stripData, err error) 
 		}
 	}
 	with := map[int]bool{}
+	var could []store.Shot // be joined, of this sitting
 	for _, shot := range shots {
 		t := tile{Shot: shot.ID, Name: shot.Name, Sitting: shot.Sitting, LeftOut: shot.LeftOut,
 			Phone: shot.Via == "phone", State: "waiting", Kind: store.OfPhoto}
@@ -82,6 +93,10 @@ func (d *Desk) stripOf(r *http.Request, v store.Visit) (s stripData, err error) 
 				with[shot.Sitting] = true
 				if shot.Sitting == v.Sitting {
 					s.Joinable++
+					could = append(could, shot)
+					if t.State == record.Measured && !outdated(k, v.SetUp) {
+						s.Good++
+					}
 				}
 			}
 		}
@@ -97,6 +112,9 @@ func (d *Desk) stripOf(r *http.Request, v store.Visit) (s stripData, err error) 
 			t := tile{Name: k.Record.Measurement.Photo}
 			t.fill(k, v.Current)
 			s.Tiles = append(s.Tiles, t)
+			if t.Counts {
+				s.Joined = len(slices.DeleteFunc(could, func(shot store.Shot) bool { return !uses(k, shot) }))
+			}
 		}
 	}
 	if busy[visitKey(v.ID)] {
@@ -155,12 +173,7 @@ func (d *Desk) imprintPage(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	data := struct {
-		Strip stripData
-		Stage *stage
-		SetUp setUpForm
-		Pads  []string
-	}{Strip: s, SetUp: setUpOf(v, language(r)), Pads: padNames(d.shop)}
+	data := imprintData{Strip: s, SetUp: setUpOf(v, language(r)), Pads: padNames(d.shop)}
 	if id := shownRecord(r, v); id != 0 {
 		k, err := d.store.Record(r.Context(), id)
 		if err != nil {
@@ -173,7 +186,64 @@ func (d *Desk) imprintPage(w http.ResponseWriter, r *http.Request) error {
 			return err
 		}
 	}
+	data.Primary = data.next(v, d.lan != nil && r.TLS == nil)
 	return d.show(w, r, "imprint", frame{Title: v.Alias, Step: 2, Visit: &v, Data: data})
+}
+
+// imprintData is what the imprint's page shows.
+type imprintData struct {
+	Strip   stripData
+	Stage   *stage
+	SetUp   setUpForm
+	Pads    []string
+	Primary string // the one thing to do next; empty where there is something to wait for
+}
+
+// The things to do next.
+const (
+	toPair    = "pair"   // a phone
+	toAsk     = "ask"    // a phone that is elsewhere
+	toChoose  = "choose" // photos
+	toAdd     = "add"    // a further photo
+	toKeep    = "keep"   // confirm, or keep what was moved
+	toCount   = "count"  // let this measurement count
+	toGoOn    = "go on"  // to the choice
+	toNothing = ""       // wait
+)
+
+// next is the one thing to do next; phones says whether this desk lets some in.
+func (d imprintData) next(v store.Visit, phones bool) string {
+	s := d.Stage
+	switch {
+	case s == nil && (d.Strip.Waiting || d.Strip.phone(func(l phoneLine) bool { return l.Here || l.Comes })):
+		return toNothing
+	case s == nil && phones && d.Strip.phone(func(phoneLine) bool { return true }):
+		return toAsk
+	case s == nil && phones:
+		return toPair
+	case s == nil:
+		return toChoose
+	case s.LeftOut:
+		return toNothing
+	case s.ByHand || s.CanMove && s.M.Spacing != nil && s.Reviewer == "":
+		return toKeep
+	case s.M.Spacing == nil:
+		return toAdd
+	case s.Kept.ID != v.Current:
+		return toCount
+	}
+	return toGoOn
+}
+
+// First says whether a phone is the first of those that can be asked to come.
+func (d imprintData) First(l phoneLine) bool {
+	at := slices.IndexFunc(d.Strip.Phones, func(l phoneLine) bool { return l.May == mayPhotograph })
+	return at >= 0 && d.Strip.Phones[at].ID == l.ID
+}
+
+// phone says whether a paired phone is so.
+func (s stripData) phone(is func(phoneLine) bool) bool {
+	return slices.ContainsFunc(s.Phones, func(l phoneLine) bool { return l.May == mayPhotograph && is(l) })
 }
 
 // recordOf is the record that a route names.

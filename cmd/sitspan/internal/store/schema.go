@@ -62,6 +62,8 @@ var migrations = []string{
 	CREATE TABLE check_photos (
 		check_id INTEGER NOT NULL REFERENCES checks(id) ON DELETE CASCADE, position INTEGER NOT NULL,
 		sha256 TEXT NOT NULL REFERENCES photos(sha256), PRIMARY KEY (check_id, position)) STRICT;`,
+	// 6: what is said of a bike's saddles: the one so far, the one taken, the ride test.
+	`ALTER TABLE bikes ADD COLUMN saddle TEXT NOT NULL DEFAULT '{}';`,
 }
 
 // Schema is the version of the database that this program writes.

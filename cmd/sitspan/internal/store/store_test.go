@@ -77,6 +77,7 @@ func TestVisitIsKept(t *testing.T) {
 		{Use: "city"}}
 	require.NoError(t, s.SaveVisit(t.Context(), v))
 	v.SetUp, v.Version = set, v.Version+1
+	v.Bikes[0].Place, v.Bikes[1].Place = 1, 2
 	require.NoError(t, s.Close())
 
 	got, err := open(t, dir).Visit(t.Context(), v.ID)

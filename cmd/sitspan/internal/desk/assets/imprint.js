@@ -104,8 +104,14 @@ async function renew(to = location.href) {
   begin();
 }
 
+// kept goes on to the choice where a number was confirmed as it is; what was moved is shown first.
+function kept({moved}) {
+  if (moved || queue.busy()) renew(page);
+  else location.assign(`/visits/${visit}/choice`);
+}
+
 function begin() {
-  stage = $("stage") ? new Stage(root, {kept: () => renew(page), show: () => renew()}) : null;
+  stage = $("stage") ? new Stage(root, {kept, show: () => renew()}) : null;
 }
 
 $("newer-show").addEventListener("click", () => {
