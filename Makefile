@@ -9,7 +9,7 @@ BIN     := bin/sitspan
 TAGS    := customenv,nodynamic
 VERSION := $(shell git describe --tags --always --dirty 2>/dev/null || echo unknown)
 GO      := go
-RACED   := ./cmd/sitspan/internal/worker ./cmd/sitspan/internal/audit ./cmd/sitspan/internal/audit/archive ./cmd/internal/evidence
+RACED   := $(addprefix ./cmd/sitspan/internal/,worker child audit audit/archive) ./cmd/internal/evidence
 RACED_OF_DESK    := Children|FullDisk|Panic|UploadsAre|NothingChanges|Guessing|SecretWorks|Stranger|UnkeptMeas|Tablet
 RACED_OF_IMPRINT := EachPhotoIsReadOnce|ADottedPadIsMeasured
 LINTER  := honnef.co/go/tools/cmd/staticcheck@v0.8.2
@@ -77,7 +77,8 @@ test-leaks: deps
 # The accuracy tables of docs/evidence.md, made again, as Markdown. SETS are
 # folders of photos with a truth.jsonl, which testdata/make makes; ARGS=-gauge
 # reads foam once more with its depths given.
-SETS ?= testdata/known testdata/photos testdata/photos/together $(patsubst %/truth.jsonl,%,$(wildcard out/sets/*/truth.jsonl))
+SETS ?= testdata/known testdata/photos testdata/photos/together testdata/photos/dotted \
+	$(patsubst %/truth.jsonl,%,$(wildcard out/sets/*/truth.jsonl))
 evidence: build
 	@$(GO) run ./cmd/evidence -program $(BIN) $(ARGS) $(SETS)
 

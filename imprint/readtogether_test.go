@@ -163,30 +163,35 @@ func TestThreePhotosAreSurerThanOne(t *testing.T) {
 }
 
 // What equal photos say of the line of centres' angle is what one of them says, but for the share of their
-// errors that is not common, and for the factor on the readings' own uncertainties.
+// errors that is not common, and for the factor on the readings' own uncertainties. The cameras' places,
+// which one photo alone does not ask for, come on top: their share is what is left where the readings are
+// all but free of error. The budget counts what photos have in common for both.
 func TestEqualPhotosDoNotSharpenTheAngle(t *testing.T) {
 	m := meter(t)
 	s := Settings{Medium: calibration.Foam, DepthMM: []float64{15, 15}, DepthU: 0.01}
-	look := func(n int) (all []*sight) {
+	look := func(n int, variance float64) (all []*sight) {
 		for range n {
 			v, err := m.look(context.Background(), read(t, "foam-window.jpg"), s)
 			require.NoError(t, err)
+			for _, side := range []*relief.Side{&v.reading.Left, &v.reading.Right} {
+				side.VarX, side.VarY = variance*side.VarX, variance*side.VarY
+			}
 			v.conclude(s)
 			all = append(all, v)
 		}
 		return all
 	}
-	one := look(1)[0].m.Yaw.U
-	apart := combined(t, look(3), s).Yaw.U
-	together, err := combine(look(3), s, m.readTogether)
+	one := look(1, 1)[0].m.Yaw.U
+	apart := combined(t, look(3, 1), s).Yaw.U
+	cameras := combined(t, look(3, 1e-8), s).Yaw.U
+	together, err := combine(look(3, 1), s, m.readTogether)
 	require.NoError(t, err)
-	for _, c := range []struct{ got, readings float64 }{
-		{apart, one * math.Sqrt((1+2*0.35)/3)},
-		{together.Yaw.U, one * temperTogether / temper(calibration.Foam)},
-	} {
-		require.GreaterOrEqual(t, c.got, c.readings,
-			"what the readings leave; the camera's place comes on top of several photos")
+	shareApart, shareTogether := math.Sqrt((1+2*0.35)/3), 1.0
+	of := func(share, factor float64) float64 {
+		return math.Hypot(one*share*factor, cameras*share/shareApart)
 	}
+	require.InEpsilon(t, of(shareApart, 1), apart, 0.01)
+	require.InEpsilon(t, of(shareTogether, temperTogether/temper(calibration.Foam)), together.Yaw.U, 0.01)
 	require.Less(t, apart, one)
 }
 

@@ -1,11 +1,13 @@
 package main
 
 import (
+	"context"
 	"errors"
 	"fmt"
 	"os/exec"
 	"runtime"
 	"strings"
+	"time"
 
 	"github.com/spf13/cobra"
 
@@ -22,10 +24,10 @@ saddles, the sheet, and what was measured before.
 It answers on this computer only and needs no network. --lan also lets a phone
 or a tablet in that has scanned the code on the page, by TLS with a certificate
 of the desk's own. Riders are kept under an alias, in the data folder, which one
-desk at a time has open. Ctrl-C ends it.`
+desk at a time has open: a second start opens the page of the desk that runs.
+Ctrl-C ends it.`
 
 const deskExample = `  sitspan desk
-  sitspan desk --show
   sitspan desk --lan
   sitspan desk --addr 127.0.0.1:9000 --no-open --data ~/shop-data
   sitspan desk backup ~/backup-monday`
@@ -36,7 +38,6 @@ const deskAddr = "127.0.0.1:8420"
 type deskFlags struct {
 	addr, data, shop string
 	lan, noOpen      bool
-	show             bool
 }
 
 func (p *program) deskCommand() *cobra.Command {
@@ -52,7 +53,6 @@ func (p *program) deskCommand() *cobra.Command {
 	cmd.Flags().StringVar(&f.addr, "addr", deskAddr, "`HOST:PORT` to answer at, on this computer")
 	cmd.Flags().BoolVar(&f.lan, "lan", false, "let paired phones in, by TLS, at the next port")
 	cmd.Flags().BoolVar(&f.noOpen, "no-open", false, "do not open the browser")
-	cmd.Flags().BoolVar(&f.show, "show", false, "open the page of the desk that has the data, where one runs")
 	cmd.Flags().StringVar(&f.shop, "shop", shop.FileName, "the shop's settings `FILE`")
 	cmd.PersistentFlags().StringVar(&f.data, "data", "", "data `DIR` (default: sitspan in XDG_DATA_HOME)")
 	cmd.AddCommand(p.deskBackupCommand(f))
@@ -107,10 +107,9 @@ func (p *program) desk(cmd *cobra.Command, f *deskFlags) error {
 	if err != nil {
 		return err
 	}
-	s, err := store.Open(dir, "at http://"+f.addr)
-	if page := runningDesk(err); f.show && page != "" {
-		fmt.Fprintf(p.stdout, "the desk is open already, at %s\n", page)
-		f.openBrowser(page)
+	s, page, err := openOrFind(cmd.Context(), dir)
+	if page != "" {
+		p.showRunning(cmd, f, page)
 		return nil
 	}
 	if err != nil {
@@ -127,6 +126,9 @@ func (p *program) desk(cmd *cobra.Command, f *deskFlags) error {
 	if err != nil {
 		return err
 	}
+	if err := s.SayWho("at " + l.URL); err != nil {
+		return err
+	}
 	fmt.Fprintf(p.stdout, "the desk is open at %s (data in %s); Ctrl-C ends it\n", l.URL, dir)
 	if f.lan {
 		fmt.Fprintf(p.stdout, "phones: the page %s/phone shows the code\nSHA-256 fingerprint: %s\n", l.URL,
@@ -136,17 +138,39 @@ func (p *program) desk(cmd *cobra.Command, f *deskFlags) error {
 	return l.Wait(cmd.Context())
 }
 
-// runningDesk is the page of the desk that has the data, as it says of itself; empty
-// where an error is another one.
-func runningDesk(err error) string {
-	var other *store.InUse
-	if !errors.As(err, &other) {
-		return ""
+// showRunning opens the page of the desk that has the data. What it was started with stays.
+func (p *program) showRunning(cmd *cobra.Command, f *deskFlags, page string) {
+	fmt.Fprintf(p.stdout, "the desk is open already, at %s\n", page)
+	for _, name := range []string{"lan", "addr", "shop"} {
+		if cmd.Flags().Changed(name) {
+			p.sayf("--%s takes effect when the open desk is ended first, and started anew", name)
+		}
 	}
-	if _, at, there := strings.Cut(other.By, ", at "); there && strings.HasPrefix(at, "http://") {
-		return at
+	f.openBrowser(page)
+}
+
+// openOrFind opens the data folder, or gives the page of the desk that has it. One that has only just been
+// started gets a moment to say where it answers.
+func openOrFind(ctx context.Context, dir string) (s *store.Store, page string, err error) {
+	for range 50 {
+		s, err = store.Open(dir, store.Opening)
+		var other *store.InUse
+		if !errors.As(err, &other) {
+			return s, "", err
+		}
+		if _, at, there := strings.Cut(other.By, ", at "); there && strings.HasPrefix(at, "http://") {
+			return nil, at, nil
+		}
+		if !strings.HasSuffix(other.By, store.Opening) {
+			break
+		}
+		select {
+		case <-ctx.Done():
+			return nil, "", ctx.Err()
+		case <-time.After(100 * time.Millisecond):
+		}
 	}
-	return ""
+	return nil, "", err
 }
 
 // openBrowser asks the system to; where it cannot, the address stands on the

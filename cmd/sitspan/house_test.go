@@ -11,6 +11,7 @@ import (
 	"slices"
 	"strings"
 	"testing"
+	"unicode/utf8"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
@@ -45,7 +46,8 @@ var house = map[string]room{
 	"imprint/internal/cv":           {"calibration imprint/homography", false},
 	"imprint": {
 		"calibration calibration/gum imprint/codes imprint/geometry imprint/geometry/bundle " +
-			"imprint/geometry/dots imprint/geometry/raster imprint/geometry/surface imprint/homography imprint/judge " +
+			"imprint/geometry/dots imprint/geometry/raster imprint/geometry/surface imprint/homography " +
+			"imprint/judge " +
 			"imprint/photo imprint/reading imprint/relief imprint/scale imprint/spacing", false,
 	},
 	"imprint/overlay": {"imprint/contour", false},
@@ -81,6 +83,10 @@ var house = map[string]room{
 	},
 	"cmd/sitspan/internal/proof": {
 		"calibration/gum calibration/precision imprint/codes imprint/spacing", true,
+	},
+	"cmd/sitspan/internal/known": {
+		"cmd/sitspan/internal/proof cmd/sitspan/internal/record cmd/sitspan/internal/store imprint/codes " +
+			"imprint/photo", false,
 	},
 	"cmd/sitspan/internal/shop": {"calibration cmd/sitspan/internal/wholefile fit", true},
 	"cmd/sitspan/internal/advice": {
@@ -128,7 +134,7 @@ var house = map[string]room{
 			"cmd/sitspan/internal/audit/archive cmd/sitspan/internal/audit/report " +
 			"cmd/sitspan/internal/audit/statistics cmd/sitspan/internal/bare " +
 			"cmd/sitspan/internal/child cmd/sitspan/internal/desk cmd/sitspan/internal/intake " +
-			"cmd/sitspan/internal/proof cmd/sitspan/internal/record " +
+			"cmd/sitspan/internal/known cmd/sitspan/internal/proof cmd/sitspan/internal/record " +
 			"cmd/sitspan/internal/report cmd/sitspan/internal/sentence cmd/sitspan/internal/shop " +
 			"cmd/sitspan/internal/store cmd/sitspan/internal/wholefile cmd/sitspan/internal/words " +
 			"cmd/sitspan/internal/worker fit imprint imprint/codes imprint/photo", false,
@@ -323,6 +329,30 @@ func TestNoFileIsTooLong(t *testing.T) {
 		require.NoError(t, err)
 		assert.LessOrEqual(t, bytes.Count(text, []byte("\n")), longestFile, name)
 	}
+}
+
+// widest is the number of characters that no line of source has more of.
+const widest = 110
+
+func TestNoLineIsTooWide(t *testing.T) {
+	n := 0
+	for _, name := range trackedFiles(t) {
+		switch filepath.Ext(name) {
+		case ".go", ".js", ".mjs", ".css", ".py", ".sh":
+		default:
+			continue
+		}
+		text, err := os.ReadFile(filepath.Join("../..", name))
+		if errors.Is(err, os.ErrNotExist) {
+			continue // taken out, not committed yet
+		}
+		require.NoError(t, err)
+		for i, line := range strings.Split(string(text), "\n") {
+			n++
+			assert.LessOrEqual(t, utf8.RuneCountInString(line), widest, "%s:%d", name, i+1)
+		}
+	}
+	require.Greater(t, n, 10_000)
 }
 
 // trackedFiles are the repository's files, as git knows them, or all but those

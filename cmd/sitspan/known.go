@@ -4,19 +4,16 @@ import (
 	"context"
 	"encoding/hex"
 	"fmt"
-	"strings"
 
 	"github.com/spf13/cobra"
 
 	"sitspan/cmd/sitspan/internal/intake"
-	"sitspan/cmd/sitspan/internal/proof"
+	"sitspan/cmd/sitspan/internal/known"
 	"sitspan/cmd/sitspan/internal/record"
 	"sitspan/cmd/sitspan/internal/report"
 	"sitspan/cmd/sitspan/internal/shop"
 	"sitspan/cmd/sitspan/internal/store"
 	"sitspan/cmd/sitspan/internal/words"
-	"sitspan/imprint/codes"
-	"sitspan/imprint/photo"
 )
 
 const knownLong = `Check this shop's own pad, light, phone and printer against a distance that is
@@ -26,7 +23,7 @@ distance was read with a steel rule or a caliper.
 The photos are measured as a rider's are. Both numbers are compared by E_n
 (ISO/IEC 17043): from -1 to 1 they agree. One sentence says whether the result
 may be trusted, and what to do where it may not. The check is kept in the data
-folder with its photos; nothing leaves this computer. End an open desk before.
+folder with its photos, also while a desk is open; nothing leaves this computer.
 
 The tool cannot tell a rider's imprint from two balls': it takes your word.
 --distance is from centre to centre, in mm: from the left edge of one ball to
@@ -34,13 +31,11 @@ the left edge of the other.
 
 Exit status: 0 passed, 1 a photo could not be read, 2 wrong usage, 3 not passed.`
 
-const knownExample = `  sitspan known --distance 120.0 --distance-u 0.3 --diameter 40 --together above.jpg left.jpg right.jpg
+const knownExample = `  sitspan known --distance 120.0 --distance-u 0.3 --diameter 40 --together \
+    above.jpg left.jpg right.jpg
   sitspan known --list
   sitspan known leave-out 3 --because "the rule slipped"
   sitspan known export checks`
-
-// The distances that are taken: below it was meant in centimetres, above no window holds both balls.
-const leastKnownMM, mostKnownMM = 70, 200
 
 type knownFlags struct {
 	distance, distanceU, diameter   quantity
@@ -53,7 +48,7 @@ type knownFlags struct {
 func (p *program) knownDistanceCommand() *cobra.Command {
 	f := &knownFlags{
 		distance:  quantity{unit: "MM", low: 0, high: 1000},
-		distanceU: quantity{unit: "MM", low: 0.01, high: 5, value: 0.3},
+		distanceU: quantity{unit: "MM", low: 0.01, high: 5, value: known.DefaultU},
 		diameter:  quantity{unit: "MM", low: 10, high: 100},
 	}
 	cmd := &cobra.Command{
@@ -87,21 +82,27 @@ func (p *program) knownDistanceCommand() *cobra.Command {
 
 func (f *knownFlags) dataDir() (string, error) { return (&deskFlags{data: f.data}).dataDir() }
 
+// of is what the flags say of the imprint, in a shop.
+func (f *knownFlags) of(s shop.Shop) known.Distance {
+	return known.Distance{MM: f.distance.value, U: f.distanceU.value, DiameterMM: f.diameter.value, Pad: f.pad,
+		Print: s.PrintKey(), Light: f.light}
+}
+
 // check refuses what cannot be meant.
 func (f *knownFlags) check(cmd *cobra.Command, args []string) error {
-	d := f.distance.value
+	d, fault := f.distance.value, f.of(shop.Shop{}).Fault()
 	switch {
 	case !f.distance.given:
 		return wrongUsage(cmd, "no distance was given; needed: --distance with the balls' distance in mm, such "+
 			"as 120.0")
-	case d < leastKnownMM && 10*d >= leastKnownMM && 10*d <= mostKnownMM:
+	case fault == known.Centimetres:
 		return wrongUsage(cmd, "--distance %g is too short for mm; was it read in cm? needed: mm, such as %g", d,
 			10*d)
-	case d < leastKnownMM || d > mostKnownMM:
+	case fault == known.OutOfRange:
 		return wrongUsage(cmd, "--distance %g mm is no distance for this; needed: %d to %d mm, from centre to "+
 			"centre",
-			d, leastKnownMM, mostKnownMM)
-	case f.diameter.given && f.diameter.value >= d:
+			d, known.LeastMM, known.MostMM)
+	case fault == known.BallsTooBig:
 		return wrongUsage(cmd, "balls of %g mm do not fit at %g mm; needed: --distance from centre to centre",
 			f.diameter.value, d)
 	case f.shape != "ball":
@@ -135,7 +136,7 @@ func (p *program) known(cmd *cobra.Command, f *knownFlags, args []string) error 
 	if err != nil {
 		return err
 	}
-	kept, err := store.Open(dir, "by sitspan known")
+	kept, err := store.OpenForChecks(dir)
 	if err != nil {
 		return err
 	}
@@ -193,23 +194,15 @@ func (p *program) checkAll(ctx context.Context, c *checking, args []string) erro
 	return nil
 }
 
-// counted refuses a photo that counts in a check already: the same photos again prove nothing anew.
+// counted refuses a photo that counts in a check already.
 func (c *checking) counted(ctx context.Context, paths []string) error {
 	list, err := c.kept.Checks(ctx)
 	if err != nil {
 		return err
 	}
-	in := map[string]int64{}
-	for _, k := range list {
-		for _, name := range k.Photos {
-			if hash, _, _ := strings.Cut(name, "."); k.LeftOut == "" {
-				in[hash] = k.ID
-			}
-		}
-	}
 	for _, path := range paths {
 		sum, err := contentSum(path)
-		if id := in[hex.EncodeToString(sum[:])]; err == nil && id > 0 {
+		if id := known.CountedIn(list, hex.EncodeToString(sum[:])); err == nil && id > 0 {
 			return fmt.Errorf("%s is in check %d already; needed: another imprint's photo, or first leave that "+
 				"check out: "+
 				"sitspan known leave-out %d --because TEXT", printable(path), id, id)
@@ -227,105 +220,32 @@ func (p *program) checkOne(
 	if m.Status == record.Failed {
 		return status, nil // there is no photo to keep
 	}
-	if oneBall(m) {
+	made := c.of(c.shop).Compare(m)
+	if made.OneBall {
 		p.say(c.lang.Text("known.one_ball"))
 	}
-	check, number := c.compare(m)
-	verdict := proof.NoNumber
-	if number {
-		verdict = verdictOf(check, m)
-	}
-	scale := 0.0
-	if number {
-		scale, _ = check.PrintScale()
-		en := c.lang.Say("known.en", words.Values{"en": check.En()})
-		fmt.Fprint(p.stdout, report.Row(c.lang, "terminal.known.distance", en))
-	}
-	said := c.lang.Say("known.verdict."+string(verdict), words.Values{
-		"measured": check.MeasuredMM, "u": check.MeasuredU, "distance": check.DistanceMM, "scale": 100 * scale,
-	})
-	fmt.Fprint(p.stdout, report.Row(c.lang, "terminal.known.verdict", said))
-	id, err := c.keep(ctx, o.Record, check, number, verdict, paths)
+	p.printVerdict(c.lang, made)
+	id, err := c.of(c.shop).Keep(ctx, c.kept, o.Record, made, paths)
 	if err != nil {
 		return exitFailure, err
 	}
 	p.say(c.lang.Say("known.kept", words.Values{"n": fmt.Sprint(id)}))
-	if !verdict.Trusted() {
+	if !made.Verdict.Trusted() {
 		status = worst(status, exitReview)
 	}
 	return status, nil
 }
 
-// compare is the check as numbers; false where the photos gave none that may be used.
-func (c *checking) compare(m record.Measurement) (proof.Check, bool) {
-	check := proof.Check{DistanceMM: c.distance.value, DistanceU: c.distanceU.value,
-		DiameterMM: c.diameter.value}
-	if m.Status != record.Measured || m.Spacing == nil || m.U == nil {
-		return check, false
+// printVerdict prints what a check comes to.
+func (p *program) printVerdict(lang words.Lang, made known.Made) {
+	scale := 0.0
+	if made.Number {
+		scale, _ = made.PrintScale()
+		en := lang.Say("known.en", words.Values{"en": made.En()})
+		fmt.Fprint(p.stdout, report.Row(lang, "terminal.known.distance", en))
 	}
-	check.MeasuredMM, check.MeasuredU = *m.Spacing, *m.U
-	return check, true
-}
-
-// verdictOf is the check's, where the dents are a pair.
-func verdictOf(c proof.Check, m record.Measurement) proof.Verdict {
-	var pair proof.Pair
-	if d := m.DepthContrast; d != nil {
-		pair.ContrastMM, pair.ContrastU = d.Value, d.U
-	}
-	if r := m.Relief; r != nil && r.LeftRadius != nil && r.RightRadius != nil {
-		pair.LeftRadius, pair.RightRadius = *r.LeftRadius, *r.RightRadius
-	}
-	if !pair.Alike() {
-		return proof.Unlike
-	}
-	return c.Verdict()
-}
-
-// oneBall tells a measurement that found one dent only.
-func oneBall(m record.Measurement) bool {
-	for _, r := range m.Reasons {
-		if codes.OneDent.Is(r.Said()) {
-			return true
-		}
-	}
-	return false
-}
-
-// keep puts a check and its photos into the shop's store.
-func (c *checking) keep(
-	ctx context.Context, rec record.Record, check proof.Check, number bool, v proof.Verdict, paths []string,
-) (int64, error) {
-	k := store.Check{
-		Medium: rec.Measurement.Medium, Pad: proof.PadKey(c.pad, rec.Measurement.Medium),
-		Print: c.shop.PrintKey(), Light: c.light,
-		DistanceMM: check.DistanceMM, DistanceU: check.DistanceU, DiameterMM: check.DiameterMM,
-		Accepted: number && v != proof.Unlike, Verdict: string(v),
-	}
-	if number {
-		k.MeasuredMM, k.MeasuredU = &check.MeasuredMM, &check.MeasuredU
-	}
-	var photos []store.CheckPhoto
-	for _, path := range paths {
-		model, extension, err := modelOf(path)
-		if err != nil {
-			return 0, err
-		}
-		if k.Phone == "" {
-			k.Phone = model
-		}
-		photos = append(photos, store.CheckPhoto{Path: path, Extension: extension})
-	}
-	return c.kept.AddCheck(ctx, k, photos)
-}
-
-// modelOf is the camera that took a photo, and its file's extension.
-func modelOf(path string) (model, extension string, err error) {
-	p, err := photo.Read(path, photo.Limits{})
-	if err != nil {
-		return "", "", err
-	}
-	return p.Model, map[photo.Format]string{
-		photo.JPEG: ".jpg", photo.PNG: ".png", photo.TIFF: ".tif", photo.WebP: ".webp", photo.HEIC: ".heic",
-	}[p.Format], nil
+	said := lang.Say("known.verdict."+string(made.Verdict), words.Values{
+		"measured": made.MeasuredMM, "u": made.MeasuredU, "distance": made.DistanceMM, "scale": 100 * scale,
+	})
+	fmt.Fprint(p.stdout, report.Row(lang, "terminal.known.verdict", said))
 }

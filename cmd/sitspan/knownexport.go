@@ -155,7 +155,7 @@ func (p *program) knownLeaveOutCommand(f *knownFlags) *cobra.Command {
 			if err != nil {
 				return err
 			}
-			s, err := store.Open(dir, "by sitspan known")
+			s, err := store.OpenForChecks(dir)
 			if err != nil {
 				return err
 			}

@@ -35,15 +35,40 @@ func Take(path, who string) (*os.File, error) {
 		}
 		return nil, fmt.Errorf("%w (%w)", ErrUnable, err)
 	}
-	err = f.Truncate(0)
-	if err == nil {
-		_, err = f.WriteAt(fmt.Appendf(nil, "process %d%s\n", os.Getpid(), comma(who)), 0)
-	}
-	if err != nil {
+	if err := Say(f, who); err != nil {
 		f.Close()
 		return nil, err
 	}
 	return f, nil
+}
+
+// Wait locks a file, and makes it where there is none, as soon as nobody else has it: for what takes no longer
+// than a moment. Closing the file gives the lock back.
+func Wait(path string) (*os.File, error) {
+	f, err := os.OpenFile(path, os.O_RDWR|os.O_CREATE, 0o600)
+	if err != nil {
+		return nil, err
+	}
+	for {
+		err = syscall.Flock(int(f.Fd()), syscall.LOCK_EX)
+		if err == nil {
+			return f, nil
+		}
+		if !errors.Is(err, syscall.EINTR) {
+			f.Close()
+			return nil, fmt.Errorf("%w (%w)", ErrUnable, err)
+		}
+	}
+}
+
+// Say changes what others are told of the lock's holder, who has the file from Take. Whoever reads meanwhile
+// gets the old text or the new one.
+func Say(f *os.File, who string) error {
+	text := fmt.Appendf(nil, "process %d%s\n", os.Getpid(), comma(who))
+	if _, err := f.WriteAt(text, 0); err != nil {
+		return err
+	}
+	return f.Truncate(int64(len(text)))
 }
 
 // whoHas reads what the lock's holder said of itself. One that has only just
@@ -52,7 +77,7 @@ func whoHas(f *os.File) string {
 	for range 20 {
 		said := make([]byte, 200)
 		n, _ := f.ReadAt(said, 0) // an unreadable answer is none
-		if text := strings.TrimSpace(string(said[:n])); text != "" {
+		if text, _, ended := strings.Cut(string(said[:n]), "\n"); ended {
 			return text
 		}
 		time.Sleep(25 * time.Millisecond)

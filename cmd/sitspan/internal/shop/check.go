@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"maps"
 	"slices"
+	"strings"
 	"time"
 
 	"github.com/goccy/go-yaml"
@@ -110,7 +111,11 @@ func (c *checker) required(dst *float64, v *float64, low, high float64, unit str
 
 func (c *checker) shop(d document) Shop {
 	s := Default()
-	s.Name, s.CorrectByChecks = d.Name, d.Checks.Correct
+	s.Name, s.Address, s.CorrectByChecks = d.Name, d.Address, d.Checks.Correct
+	if d.Logo != "" {
+		s.LogoFile = beside(c.path, d.Logo)
+	}
+	s.Languages = c.languages(d.Languages)
 	if d.Print != nil {
 		p := c.print(*d.Print)
 		s.Print = &p
@@ -126,6 +131,16 @@ func (c *checker) shop(d document) Shop {
 	c.damping(&s.Damping, d.Damping)
 	c.stock(&s, d.Stock)
 	return s
+}
+
+// languages takes codes of ISO 639; which of them have words is known elsewhere.
+func (c *checker) languages(codes []string) []string {
+	for i, code := range codes {
+		if len(code) != 2 || strings.Trim(code, "abcdefghijklmnopqrstuvwxyz") != "" {
+			c.add(fmt.Sprintf("is %q, needed: a language's code, such as de", code), "languages", i)
+		}
+	}
+	return codes
 }
 
 // The smallest uncertainty of a scale or a reading that is not a slip: a steel

@@ -12,6 +12,9 @@ import (
 // there.
 type document struct {
 	Name      string            `yaml:"name"`
+	Address   string            `yaml:"address"`
+	Logo      string            `yaml:"logo"`
+	Languages []string          `yaml:"languages"`
 	Print     *printSection     `yaml:"print"`
 	Pads      map[string]padRow `yaml:"pads"`
 	Allowance []allowanceRow    `yaml:"allowance"`

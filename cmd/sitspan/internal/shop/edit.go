@@ -47,44 +47,85 @@ func lines(es []entry, indent string) string {
 	return strings.Join(ls, "\n")
 }
 
-// editPrint puts a print into the text of the settings, in the tokens of the YAML reader's own nodes: all
-// others, white space and comments among them, are written as they were read. What it does not understand
-// it returns as it was; withPrint checks what came out.
-func editPrint(text []byte, p Print) []byte {
+// edit changes the text of the settings in the tokens of the YAML reader's own nodes: all others, white space
+// and comments among them, are written as they were read. What change does not understand comes back as it
+// was; changed checks what came out.
+func edit(text []byte, change func(*tree) bool) []byte {
 	eol := "\n"
 	if strings.Contains(string(text), "\r\n") {
 		eol = "\r\n"
 	}
-	edited, ok := editLines(strings.ReplaceAll(string(text), eol, "\n"), p.entries())
-	if !ok {
+	plain := strings.ReplaceAll(string(text), eol, "\n")
+	t, ok := treeOf(plain)
+	if !ok || !change(t) {
 		return text
 	}
-	return []byte(strings.ReplaceAll(edited, "\n", eol))
+	return []byte(strings.ReplaceAll(t.text(), "\n", eol))
 }
 
-// editLines is editPrint of a text whose lines end with a line feed.
-func editLines(text string, es []entry) (edited string, ok bool) {
-	tokens := lexer.Tokenize(text)
-	whole := written(tokens)
+// tree is a text as tokens, whose Origin may be changed, and the nodes over them.
+type tree struct {
+	tokens token.Tokens
+	file   *ast.File
+	rest   string   // behind the last token
+	added  []string // sections to be put behind it
+}
+
+// treeOf reads a text whose lines end with a line feed.
+func treeOf(text string) (*tree, bool) {
+	t := &tree{tokens: lexer.Tokenize(text)}
+	whole := written(t.tokens)
 	if !strings.HasPrefix(text, whole) {
-		return "", false // the reader does not know what it read
+		return nil, false // the reader does not know what it read
 	}
-	file, err := parser.Parse(tokens, parser.ParseComments)
-	if err != nil {
-		return "", false
+	t.rest = text[len(whole):]
+	var err error
+	if t.file, err = parser.Parse(t.tokens, parser.ParseComments); err != nil {
+		return nil, false
 	}
-	section := printNode(file)
-	if section == nil {
+	ownIndents(t.tokens)
+	return t, true
+}
+
+func (t *tree) text() string {
+	text := written(t.tokens) + t.rest
+	for _, section := range t.added {
 		if text = strings.TrimRight(text, " \t\n"); text != "" {
 			text += "\n\n"
 		}
-		return text + block(es), true
+		text += section
 	}
-	ownIndents(tokens)
-	if ok = editSection(section, es); !ok {
-		return "", false
+	return text
+}
+
+// top finds a key at the left edge; nil where there is none.
+func (t *tree) top(key string) *ast.MappingValueNode {
+	for _, d := range t.file.Docs {
+		if v := under(d.Body, key); v != nil {
+			return v
+		}
 	}
-	return written(tokens) + text[len(whole):], true
+	return nil
+}
+
+// under finds a key in a mapping; nil where there is none.
+func under(n ast.Node, key string) *ast.MappingValueNode {
+	for _, v := range mappingValues(n) {
+		if v.Key.GetToken().Value == key {
+			return v
+		}
+	}
+	return nil
+}
+
+// setSection puts entries into a section of lines, and makes it where it is not there.
+func (t *tree) setSection(key string, es []entry) bool {
+	section := t.top(key)
+	if section == nil {
+		t.added = append(t.added, key+":\n"+lines(es, "  ")+"\n")
+		return true
+	}
+	return editSection(section, es, 1)
 }
 
 // written is what tokens were read from.
@@ -106,18 +147,6 @@ func ownIndents(tokens token.Tokens) {
 	}
 }
 
-// printNode finds the print section; nil where there is none.
-func printNode(file *ast.File) *ast.MappingValueNode {
-	for _, d := range file.Docs {
-		for _, v := range mappingValues(d.Body) {
-			if v.Key.GetToken().Value == "print" {
-				return v
-			}
-		}
-	}
-	return nil
-}
-
 func mappingValues(n ast.Node) []*ast.MappingValueNode {
 	switch n := n.(type) {
 	case *ast.MappingNode:
@@ -129,14 +158,15 @@ func mappingValues(n ast.Node) []*ast.MappingValueNode {
 }
 
 // editSection puts the entries into the section: a value that is there is changed, and its comment stays;
-// a new one comes after the last; one that no longer holds goes, and leaves its comment.
-func editSection(section *ast.MappingValueNode, es []entry) (ok bool) {
+// a new one comes after the last; one that no longer holds goes, and leaves its comment. depth is how deep
+// the section's keys stand, from 1.
+func editSection(section *ast.MappingValueNode, es []entry, depth int) (ok bool) {
 	if m, isMapping := section.Value.(*ast.MappingNode); isMapping && m.IsFlowStyle {
-		return openUp(section, m, es)
+		return openUp(section, m, es, indentOf(section)+"  ")
 	}
 	values := mappingValues(section.Value)
-	if len(values) == 0 { // print: with nothing below
-		insertAfter(section.Key.GetToken().Next, lines(es, "  "))
+	if len(values) == 0 { // a key with nothing below
+		insertAfter(section.Key.GetToken().Next, lines(es, strings.Repeat("  ", depth)))
 		return true
 	}
 	there := map[string]*ast.MappingValueNode{}
@@ -154,13 +184,18 @@ func editSection(section *ast.MappingValueNode, es []entry) (ok bool) {
 		delete(there, e.key)
 	}
 	if len(missing) > 0 {
-		indent := strings.Repeat(" ", values[0].Key.GetToken().Position.Column-1)
+		indent := indentOf(values[0])
 		insertAfter(values[len(values)-1].Value.GetToken(), lines(missing, indent))
 	}
 	for _, v := range there {
 		drop(v)
 	}
 	return true
+}
+
+// indentOf are the blanks before a key.
+func indentOf(v *ast.MappingValueNode) string {
+	return strings.Repeat(" ", v.Key.GetToken().Position.Column-1)
 }
 
 // setValue changes a value within the white space round it.
@@ -204,7 +239,7 @@ func drop(v *ast.MappingValueNode) {
 }
 
 // openUp writes a section that stands on one line in braces as lines.
-func openUp(section *ast.MappingValueNode, m *ast.MappingNode, es []entry) (ok bool) {
+func openUp(section *ast.MappingValueNode, m *ast.MappingNode, es []entry, indent string) (ok bool) {
 	if m.Start.Position.Line != m.End.Position.Line {
 		return false
 	}
@@ -214,11 +249,11 @@ func openUp(section *ast.MappingValueNode, m *ast.MappingNode, es []entry) (ok b
 	m.End.Origin = strings.TrimPrefix(m.End.Origin, "}")
 	colon := section.Key.GetToken().Next
 	if c := commentOf(m.End); c != nil {
-		insertAfter(c, lines(es, "  "))
+		insertAfter(c, lines(es, indent))
 		return true
 	}
 	colon.Origin += m.End.Origin
 	m.End.Origin = ""
-	insertAfter(colon, lines(es, "  "))
+	insertAfter(colon, lines(es, indent))
 	return true
 }

@@ -19,11 +19,29 @@ const newFileHead = "# Settings of this shop; every section is optional.\n"
 // byte: the edited text is read back and compared before it replaces the file,
 // in one step, so that the file is never half-written.
 func SavePrint(path string, p Print) error {
+	return save(path, changeOfPrint(p))
+}
+
+// change is one thing that is to be different in the settings.
+type change struct {
+	what   string           // what is not saved where it fails, as a sentence begins: the print
+	edit   func(*tree) bool // puts it into the file
+	set    func(*Shop)      // puts it into the settings as they are read
+	byHand string           // what a person would write
+}
+
+func changeOfPrint(p Print) change {
+	return change{"the print", func(t *tree) bool { return t.setSection("print", p.entries()) },
+		func(s *Shop) { s.Print = &p }, block(p.entries())}
+}
+
+// save makes a change in the file at path.
+func save(path string, c change) error {
 	target, old, err := readForEdit(path)
 	if err != nil {
 		return err
 	}
-	edited, err := withPrint(old, target, p)
+	edited, err := changed(old, target, c)
 	if err != nil {
 		return err
 	}
@@ -46,32 +64,22 @@ func readForEdit(path string) (target string, data []byte, err error) {
 	return target, data, nil
 }
 
-// withPrint edits the text, and proves that nothing but the print changed.
-func withPrint(old []byte, path string, p Print) ([]byte, error) {
-	before, err := Parse(old, path)
+// changed edits the text, and proves that nothing but the change came of it.
+func changed(old []byte, path string, c change) ([]byte, error) {
+	want, err := Parse(old, path)
 	if err != nil {
-		return nil, fmt.Errorf("the print was not saved, since the settings do not hold as they are:\n%w", err)
+		return nil, fmt.Errorf("%s was not saved, since the settings do not hold as they are:\n%w", c.what, err)
 	}
-	edited := editPrint(old, p)
-	after, err := Parse(edited, path)
-	if err == nil && after.Print != nil && *after.Print == p {
-		before.Print, after.Print = nil, nil
-		if reflect.DeepEqual(before, after) {
-			return edited, nil
-		}
+	c.set(&want)
+	edited := edit(old, c.edit)
+	if got, err := Parse(edited, path); err == nil && reflect.DeepEqual(got, want) {
+		return edited, nil
 	}
-	if bad := p.fault(); bad != nil {
-		return nil, fmt.Errorf("the print was not saved: %w", bad)
+	if _, err := Parse([]byte(c.byHand), filepath.Base(path)); err != nil {
+		return nil, fmt.Errorf("%s was not saved: %w", c.what, err)
 	}
-	return nil, fmt.Errorf("the print was not saved, since %s is written in a way that cannot be changed "+
-		"without disturbing it; put this into it by hand:\n%s",
-		filepath.Base(path), block(p.entries()))
-}
-
-// fault says what would keep the print from being read back.
-func (p Print) fault() error {
-	_, err := Parse([]byte(block(p.entries())), "print")
-	return err
+	return nil, fmt.Errorf("%s was not saved, since %s is written in a way that cannot be changed "+
+		"without disturbing it; put this into it by hand:\n%s", c.what, filepath.Base(path), c.byHand)
 }
 
 // replaceFile writes the file as a whole, keeping its mode.

@@ -3,6 +3,9 @@
 // optional, and what is missing has a default.
 //
 //	name: Velo Invented
+//	address: "Mill Lane 3\n12345 Invented"
+//	logo: logo.png              # on the rider's sheet
+//	languages: [de, en]         # of the desk, the first before all others
 //	print:                      # written by `sitspan frame verify`
 //	  scale_x: 0.993            # true mm per nominal mm
 //	  scale_x_u: 0.0015         # standard uncertainty
@@ -36,6 +39,9 @@ import (
 type Shop struct {
 	Path       string // of the file; empty for the defaults
 	Name       string
+	Address    string         // on the sheet, of a few lines; empty for none
+	LogoFile   string         // path of the logo's PNG or JPEG; empty for none
+	Languages  []string       // that the desk offers, the first before all others; empty for all
 	Print      *Print         // nil where no print was verified
 	Pads       map[string]Pad // by name; foam, gel and paper are always there
 	Allowances fit.AllowanceTable

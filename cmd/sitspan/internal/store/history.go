@@ -37,7 +37,8 @@ func (s *Store) Riders(ctx context.Context, text string, limit int) ([]RiderLine
 		FROM riders r JOIN visits v ON v.rider_id = r.id
 		WHERE r.alias LIKE ?1 ESCAPE '\' OR EXISTS (
 			SELECT 1 FROM visits w LEFT JOIN bikes b ON b.visit_id = w.id
-			WHERE w.rider_id = r.id AND (w.note LIKE ?1 ESCAPE '\' OR b.name LIKE ?1 ESCAPE '\' OR b.bike_use LIKE ?1 ESCAPE '\'))
+			WHERE w.rider_id = r.id AND (w.note LIKE ?1 ESCAPE '\'
+				OR b.name LIKE ?1 ESCAPE '\' OR b.bike_use LIKE ?1 ESCAPE '\'))
 		GROUP BY r.id ORDER BY max(v.made_at) DESC, r.id DESC LIMIT ?2`, like, limit)
 }
 
@@ -48,11 +49,14 @@ type Erased struct{ Visits, Records, Photos, Sheets int }
 // photos that no other rider has. The database's free pages are given back and
 // its log is emptied, so that nothing of the rider stays in the files.
 func (s *Store) Erase(ctx context.Context, riderID int64) (Erased, error) {
-	s.files.Lock()
-	defer s.files.Unlock()
+	release, err := s.holdFiles()
+	if err != nil {
+		return Erased{}, err
+	}
+	defer release()
 	var e Erased
 	var names []string
-	err := s.transact(ctx, func(tx *sql.Tx) error {
+	err = s.transact(ctx, func(tx *sql.Tx) error {
 		const of = " WHERE visit_id IN (SELECT id FROM visits WHERE rider_id = ?)"
 		for query, to := range map[string]*int{
 			"SELECT count(*) FROM visits WHERE rider_id = ?": &e.Visits,

@@ -109,8 +109,13 @@ func (s *Store) Close() error {
 func (s *Store) Dir() string { return s.dir }
 
 // sweep removes uploads that were never confirmed, and files of photos whose
-// rows are gone. Nobody else has the folder open.
+// rows are gone. No other desk has the folder open, and no check is being kept.
 func (s *Store) sweep() error {
+	release, err := s.holdFiles()
+	if err != nil {
+		return err
+	}
+	defer release()
 	if err := removeEntries(filepath.Join(s.dir, incomingDir), func(string) bool { return true }); err != nil {
 		return err
 	}
