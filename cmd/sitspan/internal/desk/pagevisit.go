@@ -239,17 +239,17 @@ func (f visitForm) into(v *store.Visit, lang words.Lang) faults {
 	var wrong faults
 	var err error
 	if v.MassKg, err = typed(f.Mass, say(lang, "mass"), "kg", 20, 250, 0, lang); err != nil {
-		wrong.add("mass", err)
+		wrong.add(lang, "mass", err)
 	}
 	v.Note = strings.TrimSpace(f.Note)
 	if len([]rune(v.Note)) > 2000 {
-		wrong.add("note", errors.New(say(lang, "note.long", "most", 2000)))
+		wrong.add(lang, "note", words.Fault("desk.note.long", words.Values{"most": 2000}))
 	}
 	v.Complaints = []string{}
 	for _, c := range f.Complaints {
 		known, err := fit.ParseComplaint(c)
 		if err != nil {
-			wrong.add("complaints", err)
+			wrong.add(lang, "complaints", err)
 			continue
 		}
 		v.Complaints = append(v.Complaints, string(known))
@@ -259,7 +259,9 @@ func (f visitForm) into(v *store.Visit, lang words.Lang) faults {
 		if b.Name == "" && b.Trunk == "" && b.Allowance == "" && b.Ridden == "" {
 			continue // a row that nobody filled in
 		}
-		v.Bikes = append(v.Bikes, b.bike(lang, func(field string, err error) { wrong.add(fmt.Sprint(field, i), err) }))
+		v.Bikes = append(v.Bikes, b.bike(lang, func(field string, err error) {
+			wrong.add(lang, fmt.Sprint(field, i), err)
+		}))
 	}
 	return wrong
 }
@@ -278,7 +280,7 @@ func (b bikeForm) bike(lang words.Lang, fault func(field string, err error)) sto
 	}
 	switch {
 	case b.Trunk != "" && b.Allowance != "":
-		fault("allow", errors.New(say(lang, "posture.both")))
+		fault("allow", words.Fault("desk.posture.both", nil))
 	case b.Allowance != "":
 		mm, err := typed(b.Allowance, say(lang, "allowance"), "mm", 0, 100, 0, lang)
 		if err != nil {
@@ -318,8 +320,8 @@ func typed(text, what, unit string, low, high, fallback float64, lang words.Lang
 	}
 	v, err := strconv.ParseFloat(strings.NewReplacer(",", ".", "−", "-").Replace(text), 64)
 	if err != nil || math.IsNaN(v) || v < low || v > high {
-		return 0, errors.New(say(lang, "typed.range", "what", what, "typed", text, "low", low, "high", high, "unit",
-			unit))
+		return 0, words.Fault("desk.typed.range",
+			words.Values{"what": what, "typed": text, "low": low, "high": high, "unit": unit})
 	}
 	return v, nil
 }
