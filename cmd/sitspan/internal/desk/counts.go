@@ -73,7 +73,8 @@ func (d *Desk) settleVisit(ctx context.Context, visitID int64) error {
 	if at >= 0 && joint(records[at]) {
 		return d.settleJoint(ctx, v, records[at], records, shots)
 	}
-	if at < 0 || slices.ContainsFunc(shots, func(s store.Shot) bool { return s.LeftOut && uses(records[at], s) }) {
+	lost := func(s store.Shot) bool { return s.LeftOut && uses(records[at], s) }
+	if at < 0 || slices.ContainsFunc(shots, lost) {
 		if err := d.store.SetCurrent(ctx, visitID, best(records, shots, v.SetUp)); err != nil {
 			return err
 		}
@@ -114,11 +115,13 @@ func goodToJoin(v store.Visit, records []store.Kept, shots []store.Shot) (good [
 	return good
 }
 
-// isGood says whether a photo has a number without doubts, under the present pad and gauge.
+// isGood says whether a photo has a number without doubts, or is a good part of one, under the present pad
+// and gauge.
 func isGood(records []store.Kept, s store.Shot, set store.SetUp) (good bool) {
 	for _, k := range records {
 		if k.ShotID == s.ID && k.Kind == store.OfPhoto {
-			good = k.Record.Measurement.Status == record.Measured && !outdated(k, set)
+			m := k.Record.Measurement
+			good = (m.Status == record.Measured || isPart(m)) && !outdated(k, set)
 		}
 	}
 	return good

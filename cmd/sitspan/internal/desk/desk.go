@@ -131,7 +131,7 @@ func (d *Desk) routes() *http.ServeMux {
 	page("POST /visits/{id}", d.saveVisit)
 	page("POST /trunk", d.trunkAngle)
 	page("GET /visits/{id}/imprint", d.imprintPage)
-	page("GET /visits/{id}/strip", d.strip)
+	page("GET /visits/{id}/strip", d.stripPart)
 	page("POST /visits/{id}/photos", d.uploadAtDesk)
 	page("POST /visits/{id}/setup", d.saveSetUp)
 	page("POST /visits/{id}/together", d.together)

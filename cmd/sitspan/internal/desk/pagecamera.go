@@ -264,6 +264,10 @@ func (d *Desk) verdictOf(r *http.Request, m record.Measurement) map[string]any {
 	if m.Status == record.Measured {
 		return out
 	}
+	if isPart(m) {
+		out["good"], out["text"] = true, say(lang, "camera.part")
+		return out
+	}
 	out["title"] = say(lang, "camera.again")
 	if m.Status == record.Review {
 		out["title"] = say(lang, "camera.doubt")

@@ -115,7 +115,8 @@ func (d *Desk) takeSaddle(w http.ResponseWriter, r *http.Request) error {
 	var taken *store.Taken
 	if name := r.PostFormValue("name"); name != "" {
 		taken = &store.Taken{Name: name}
-		if _, err := fmt.Sscan(r.PostFormValue("width"), &taken.WidthMM); err != nil || !d.offers(r, v, place, *taken) {
+		_, err := fmt.Sscan(r.PostFormValue("width"), &taken.WidthMM)
+		if err != nil || !d.offers(r, v, place, *taken) {
 			return &refusal{http.StatusConflict, d.say(r, "saddle.gone")}
 		}
 	}

@@ -17,6 +17,7 @@ import (
 	"sitspan/cmd/sitspan/internal/review"
 	"sitspan/cmd/sitspan/internal/store"
 	"sitspan/cmd/sitspan/internal/words"
+	"sitspan/imprint/codes"
 )
 
 // tile is a photo, or a joint measurement, in the strip.
@@ -94,7 +95,7 @@ func (d *Desk) stripOf(r *http.Request, v store.Visit) (s stripData, err error) 
 				if shot.Sitting == v.Sitting {
 					s.Joinable++
 					could = append(could, shot)
-					if t.State == record.Measured && !outdated(k, v.SetUp) {
+					if isGood(records, shot, v.SetUp) {
 						s.Good++
 					}
 				}
@@ -121,6 +122,12 @@ func (d *Desk) stripOf(r *http.Request, v store.Visit) (s stripData, err error) 
 		s.Waiting = true
 		s.Tiles = append(s.Tiles, tile{Kind: store.OfTogether, State: "waiting"})
 	}
+	if s.Stage == "" { // nothing is shown yet: what the page says to do changes with the phones
+		s.Stage = fmt.Sprint("none ", s.Waiting)
+		for _, l := range s.Phones {
+			s.Stage += fmt.Sprint(" ", l.ID, l.Here, l.Comes)
+		}
+	}
 	return s, nil
 }
 
@@ -135,12 +142,24 @@ func (t *tile) fill(k store.Kept, current int64) {
 	m, reviewer := k.Record.Current()
 	t.Record, t.Kind, t.State, t.Spacing, t.U, t.Reasons = k.ID, k.Kind, m.Status, m.Spacing, m.U, m.Reasons
 	t.Counts, t.Reviewed, t.Joint = k.ID == current, reviewer != "", joint(k)
+	if isPart(m) {
+		t.State = part
+	}
 }
 
 // joinable says whether a photo can take part in a joint measurement.
 func joinable(s store.Shot, k store.Kept) bool {
-	return !s.LeftOut && k.Kind == store.OfPhoto && k.Record.Measurement.Spacing != nil
+	m := k.Record.Measurement
+	return !s.LeftOut && k.Kind == store.OfPhoto && (m.Spacing != nil || isPart(m))
 }
+
+// isPart says whether a photo is of a dotted pad, which gives a number only beside others, and good for that.
+func isPart(m record.Measurement) bool {
+	return len(m.Reasons) == 1 && m.Reasons[0].Code == codes.OnePhotoOfDots.Code
+}
+
+// part is the state of a photo that gives a number only beside others.
+const part = "part"
 
 // shownRecord is the record that a page of the imprint shows: the one asked for, else the one that
 // counts.
@@ -152,7 +171,7 @@ func shownRecord(r *http.Request, v store.Visit) int64 {
 	return id
 }
 
-func (d *Desk) strip(w http.ResponseWriter, r *http.Request) error {
+func (d *Desk) stripPart(w http.ResponseWriter, r *http.Request) error {
 	v, err := d.visitOf(r)
 	if err != nil {
 		return err
@@ -190,62 +209,6 @@ func (d *Desk) imprintPage(w http.ResponseWriter, r *http.Request) error {
 	return d.show(w, r, "imprint", frame{Title: v.Alias, Step: 2, Visit: &v, Data: data})
 }
 
-// imprintData is what the imprint's page shows.
-type imprintData struct {
-	Strip   stripData
-	Stage   *stage
-	SetUp   setUpForm
-	Pads    []string
-	Primary string // the one thing to do next; empty where there is something to wait for
-}
-
-// The things to do next.
-const (
-	toPair    = "pair"   // a phone
-	toAsk     = "ask"    // a phone that is elsewhere
-	toChoose  = "choose" // photos
-	toAdd     = "add"    // a further photo
-	toKeep    = "keep"   // confirm, or keep what was moved
-	toCount   = "count"  // let this measurement count
-	toGoOn    = "go on"  // to the choice
-	toNothing = ""       // wait
-)
-
-// next is the one thing to do next; phones says whether this desk lets some in.
-func (d imprintData) next(v store.Visit, phones bool) string {
-	s := d.Stage
-	switch {
-	case s == nil && (d.Strip.Waiting || d.Strip.phone(func(l phoneLine) bool { return l.Here || l.Comes })):
-		return toNothing
-	case s == nil && phones && d.Strip.phone(func(phoneLine) bool { return true }):
-		return toAsk
-	case s == nil && phones:
-		return toPair
-	case s == nil:
-		return toChoose
-	case s.LeftOut:
-		return toNothing
-	case s.ByHand || s.CanMove && s.M.Spacing != nil && s.Reviewer == "":
-		return toKeep
-	case s.M.Spacing == nil:
-		return toAdd
-	case s.Kept.ID != v.Current:
-		return toCount
-	}
-	return toGoOn
-}
-
-// First says whether a phone is the first of those that can be asked to come.
-func (d imprintData) First(l phoneLine) bool {
-	at := slices.IndexFunc(d.Strip.Phones, func(l phoneLine) bool { return l.May == mayPhotograph })
-	return at >= 0 && d.Strip.Phones[at].ID == l.ID
-}
-
-// phone says whether a paired phone is so.
-func (s stripData) phone(is func(phoneLine) bool) bool {
-	return slices.ContainsFunc(s.Phones, func(l phoneLine) bool { return l.May == mayPhotograph && is(l) })
-}
-
 // recordOf is the record that a route names.
 func (d *Desk) recordOf(r *http.Request) (store.Kept, error) {
 	id, err := idOf(r)
@@ -277,7 +240,7 @@ func (d *Desk) move(r *http.Request) (store.Kept, moved, record.Measurement, err
 	}
 	m, err := review.Move(k.Record.Measurement, review.Centres{Left: asked.Left, Right: asked.Right, U: asked.U})
 	if err != nil {
-		return k, asked, m, &refusal{http.StatusUnprocessableEntity, faultText(language(r), err)}
+		return k, asked, m, atField(http.StatusUnprocessableEntity, faultText(language(r), err), fieldOf(err))
 	}
 	return k, asked, m, nil
 }
@@ -330,7 +293,7 @@ func (d *Desk) saveReview(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	if asked.Reviewer = named(asked.Reviewer); asked.Reviewer == "" {
-		return &refusal{http.StatusUnprocessableEntity, d.say(r, "reviewer.needed")}
+		return atField(http.StatusUnprocessableEntity, d.say(r, "reviewer.needed"), "reviewer")
 	}
 	rev := record.Revision{Reviewer: asked.Reviewer, MadeAt: now().UTC(), Note: asked.Note, Measurement: m}
 	if saidBefore(k, rev) { // a second click

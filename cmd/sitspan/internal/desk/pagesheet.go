@@ -111,6 +111,7 @@ func (d *Desk) sheetPage(w http.ResponseWriter, r *http.Request) error {
 	data := struct {
 		Sheets []sheetLine
 		Shown  *sheetLine
+		Holds  bool // what is shown says what counts
 		Langs  []words.Lang
 		Paper  report.Paper
 		M      *record.Measurement
@@ -121,7 +122,7 @@ func (d *Desk) sheetPage(w http.ResponseWriter, r *http.Request) error {
 		data.Sheets = append(data.Sheets, sheetLine{s, m, holds(s)})
 	}
 	if len(data.Sheets) > 0 {
-		data.Shown = &data.Sheets[0]
+		data.Shown, data.Holds = &data.Sheets[0], data.Sheets[0].Holds
 	}
 	if data.standing, err = d.standingOf(r, v); err != nil {
 		return err

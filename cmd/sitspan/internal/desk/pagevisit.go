@@ -148,7 +148,36 @@ func (d *Desk) saveVisit(w http.ResponseWriter, r *http.Request) error {
 	if r.PostFormValue("go") == "more" {
 		return redirect(w, r, fmt.Sprintf("/visits/%d?more#bikes", v.ID))
 	}
+	if err := d.askIdlePhone(r, v.ID); err != nil {
+		return err
+	}
 	return redirect(w, r, fmt.Sprintf("/visits/%d/imprint", v.ID))
+}
+
+// askIdlePhone asks the shop's only phone to come to a visit, where the one that it photographs for is
+// done. It still has to say yes.
+func (d *Desk) askIdlePhone(r *http.Request, visit int64) error {
+	var phones []device
+	for _, dev := range d.pairs.list() {
+		if dev.May == mayPhotograph {
+			phones = append(phones, dev)
+		}
+	}
+	if d.lan == nil || len(phones) != 1 || phones[0].Visit == visit || !d.isDone(r, phones[0].Visit) {
+		return nil
+	}
+	_, err := d.pairs.change(phones[0].ID, func(dev *device) { dev.Asked = visit })
+	return err
+}
+
+// isDone says whether a visit needs no further photo: its number is confirmed, or it is gone.
+func (d *Desk) isDone(r *http.Request, visit int64) bool {
+	v, err := d.store.Visit(r.Context(), visit)
+	if err != nil {
+		return errors.Is(err, store.ErrNotFound)
+	}
+	s, err := d.standingOf(r, v)
+	return err == nil && v.Current != 0 && !s.Open()
 }
 
 // difference is a field in which two windows differ.

@@ -54,7 +54,8 @@ func (s *Store) changeSaddle(ctx context.Context, visitID int64, place int, chan
 // saddleOf is what is said of the saddles on the bike at a place, from 1.
 func saddleOf(tx *sql.Tx, visitID int64, place int) (s Saddle, err error) {
 	var text string
-	err = tx.QueryRow("SELECT saddle FROM bikes WHERE visit_id = ? AND position = ?", visitID, place-1).Scan(&text)
+	err = tx.QueryRow("SELECT saddle FROM bikes WHERE visit_id = ? AND position = ?", visitID,
+		place-1).Scan(&text)
 	if errors.Is(err, sql.ErrNoRows) {
 		return s, ErrNotFound
 	}

@@ -160,8 +160,8 @@ func (s *Store) bikes(ctx context.Context, visitID int64) ([]Bike, error) {
 			err = errors.Join(json.Unmarshal([]byte(posture), &b.Posture), json.Unmarshal([]byte(saddle), &b.Saddle))
 		}
 		return b, err
-	}, nil, "SELECT name, bike_use, posture, saddle, position + 1 FROM bikes WHERE visit_id = ? ORDER BY position",
-		visitID)
+	}, nil, "SELECT name, bike_use, posture, saddle, position + 1 FROM bikes WHERE visit_id = ? ORDER BY "+
+		"position", visitID)
 }
 
 // SaveVisit keeps what the fitter says of the rider and the bikes. Photos, records, the set-up, and which

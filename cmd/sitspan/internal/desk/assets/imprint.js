@@ -5,6 +5,7 @@ import {senderTo, verdictFrom} from "./send.js";
 import {showQueue} from "./queueview.js";
 import {keep, takeUp} from "./keep.js";
 import {Stage} from "./stage.js";
+import {showFault} from "./fault.js";
 
 const $ = id => document.getElementById(id);
 const root = $("imprint"),
@@ -85,6 +86,22 @@ $("strip").addEventListener("submit", async e => {
   const said = r?.ok ? {} : await r?.json().catch(() => ({}));
   $("count").textContent = said?.error ?? "";
   refresh();
+});
+
+// What is wrong with the pad or the gauge is said beside its field; nothing that was typed is lost.
+$("setup").addEventListener("submit", async e => {
+  e.preventDefault();
+  const r = await fetch(e.target.action, {
+    method: "POST",
+    body: new URLSearchParams(new FormData(e.target)),
+    headers: {"X-Sitspan-Token": token, Accept: "application/json"},
+  }).catch(() => null);
+  if (r?.ok) {
+    location.assign(page);
+    return;
+  }
+  const said = (await r?.json().catch(() => null)) ?? {error: say("desk.away")};
+  showFault(e.target, $("setup-fault"), said.error, said.field);
 });
 
 // ---- the stage, which is put in place anew where the desk shows something else

@@ -37,9 +37,12 @@ export function drawLoupe(canvas, pixels, {at, r, quarter, perPx, lines}) {
   for (const line of lines ?? []) {
     g.beginPath();
     for (const [x, y] of line.px) g.lineTo(x, y);
-    g.lineWidth = ((line.strong ? 2.2 : 1) * 2 * r) / n;
-    g.strokeStyle = line.strong ? "#66bdff" : "rgba(102, 189, 255, .6)";
-    g.stroke();
+    const wide = line.strong ? 2.6 : 1.4;
+    for (const [colour, width] of [["#101622", wide + 2.2], ["#66bdff", wide]]) {
+      g.lineWidth = (width * 2 * r) / n;
+      g.strokeStyle = colour;
+      g.stroke();
+    }
   }
   g.restore();
   for (const [colour, width] of [["#101622", 6], ["#ffd845", 2.4]]) cross(g, colour, width);

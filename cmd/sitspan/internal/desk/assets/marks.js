@@ -52,6 +52,7 @@ export function drawHandle(e, at, letter, quarter, u) {
 export function drawContours(parent, lines, u) {
   for (const line of lines) {
     const d = `M${line.px.map(p => p.join(" ")).join("L")}`;
-    el("path", {d, class: "contour", "stroke-width": (line.strong ? 2 : 0.9) * u}, parent);
+    el("path", {d, class: "casing", "stroke-width": (line.strong ? 4 : 2.6) * u}, parent);
+    el("path", {d, class: "contour", "stroke-width": (line.strong ? 2.2 : 1.2) * u}, parent);
   }
 }

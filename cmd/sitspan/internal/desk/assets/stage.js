@@ -5,6 +5,7 @@ import {drawContours, drawHandle, drawLine, drawRegion, el} from "./marks.js";
 import {drawLoupe, pixelsOf} from "./loupe.js";
 import {StageView} from "./stageview.js";
 import {get, post} from "./net.js";
+import {showFault} from "./fault.js";
 
 // The crosses of a scale by hand: the ends of a rule, or a card's corners.
 const scales = {rule: ["a", "b"], card: ["1", "2", "3", "4"]};
@@ -89,6 +90,7 @@ export class Stage {
     this.loupe = this.find("loupe");
     pixelsOf(this.picture.href, pixels => {
       this.pixels = pixels;
+      if (this.magnified) this.magnify(this.magnified);
     });
     const g = this.data.geometry,
       on = (...listener) => this.on(...listener);
@@ -111,6 +113,7 @@ export class Stage {
       .then(r => (r.ok ? r.json() : null))
       .then(lines => {
         this.lines = lines;
+        this.draw();
       })
       .catch(() => {}); // the photo is shown all the same
     this.on(button, "click", () => {
@@ -193,6 +196,7 @@ export class Stage {
   // magnify shows the photo round the centre that is being moved; nothing with null.
   magnify(k) {
     const {loupe, pixels} = this;
+    this.magnified = k;
     loupe.classList.toggle("on", Boolean(k));
     if (!k) return;
     const on = this.handles[k].getBoundingClientRect(),
@@ -262,7 +266,7 @@ export class Stage {
     try {
       const r = await post(`/records/${this.data.record}/preview`, this.words()),
         said = await r.json();
-      this.fault(r.ok ? "" : said.error);
+      this.fault(r.ok ? "" : said.error, said.field);
       if (!r.ok) return;
       this.find("spacing").textContent = said.spacing;
       this.find("u").textContent = said.u;
@@ -272,10 +276,8 @@ export class Stage {
     }
   }
 
-  fault(text) {
-    const f = this.find("review-fault");
-    f.textContent = text;
-    f.hidden = !text;
+  fault(text, field) {
+    showFault(this.find("review"), this.find("review-fault"), text, field);
   }
 
   words() {
@@ -428,7 +430,7 @@ export class Stage {
         return;
       }
       const said = await r.json();
-      this.fault(said.error);
+      this.fault(said.error, said.field);
       this.others = said.seen;
       this.find("conflict").hidden = !said.conflict;
       this.find("keep").hidden = Boolean(said.conflict);

@@ -82,7 +82,8 @@ export class StageView {
     });
     this.on(svg, "pointerdown", e => this.down(e));
     this.on(svg, "pointermove", e => this.move(e));
-    for (const name of ["pointerup", "pointercancel"]) this.on(svg, name, e => this.fingers.delete(e.pointerId));
+    for (const name of ["pointerup", "pointercancel"])
+      this.on(svg, name, e => this.fingers.delete(e.pointerId));
     this.on(svg, "keydown", e => this.key(e));
   }
 

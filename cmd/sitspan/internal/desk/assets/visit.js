@@ -9,7 +9,7 @@ const tool = $("trunk-tool"),
   ask = $("trunk-ask"),
   figure = $("trunk-figure"),
   take = $("trunk-take");
-const steps = ask.dataset.steps.split("|"),
+const steps = ask.dataset.steps.split("|").map(s => s.trim()),
   names = ask.dataset.names.split("|");
 let row = 0,
   points = [],
