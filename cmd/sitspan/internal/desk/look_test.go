@@ -108,7 +108,8 @@ func TestNarrowPhonesHoldEveryPage(t *testing.T) {
 			p.open(b.url + page)
 			p.whole(fmt.Sprintf("%02d", i+1))
 			assert.Empty(t, eval[[]string](p, `[...document.querySelectorAll('body *')].filter(e =>
-				e.checkVisibility() && !e.closest('.away, svg, canvas, table.budget') && e.getBoundingClientRect().right > 321)
+				e.checkVisibility() && !e.closest('.away, svg, canvas, table.budget') &&
+				e.getBoundingClientRect().right > 321)
 				.map(e => e.outerHTML.slice(0, 100))`), "%s %s", lang, page)
 		}
 	}
@@ -162,7 +163,8 @@ func TestFaultsAreTiedToTheirFields(t *testing.T) {
 	tied("own-u", "90")
 	p.screen("own-u")
 	eval[any](p, "(document.getElementById('own-u').value = '1,5', "+
-		"document.querySelector('.setup').open = true, document.getElementById('dl').value = 'deep', document.getElementById('dl').focus(), 1)")
+		"document.querySelector('.setup').open = true, document.getElementById('dl').value = 'deep', "+
+		"document.getElementById('dl').focus(), 1)")
 	p.do(chromedp.Click("#setup button"))
 	tied("dl", "deep")
 	assert.Equal(t, "deep", eval[string](p, "document.getElementById('dl').value"), "nothing is lost")

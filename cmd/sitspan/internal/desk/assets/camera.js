@@ -24,9 +24,11 @@ const queue = new UploadQueue({
   keep,
   changed: item => {
     if (!item) return;
-    const done = queue.counts().good >= enough && item.state === "good";
-    if (isSettled(item))
-      tell(item.title, done ? say("camera.enough") : item.text, item.hint, item.state === "good" ? "good" : "again");
+    if (isSettled(item)) {
+      const good = item.state === "good",
+        done = good && queue.counts().good >= enough;
+      tell(item.title, done ? say("camera.enough") : item.text, item.hint, good ? "good" : "again");
+    }
     if (item.state === refused) tell(say("camera.refused"), item.text, "", "again");
   },
 });
