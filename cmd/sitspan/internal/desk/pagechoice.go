@@ -13,6 +13,7 @@ import (
 	"sitspan/cmd/sitspan/internal/record"
 	"sitspan/cmd/sitspan/internal/report"
 	"sitspan/cmd/sitspan/internal/store"
+	"sitspan/cmd/sitspan/internal/words"
 	"sitspan/fit"
 )
 
@@ -45,7 +46,7 @@ func (d *Desk) chosen(r *http.Request, v store.Visit) (rec record.Record, recs [
 	return rec, recs, json.Unmarshal(rec.Recommendations, &recs)
 }
 
-var errNoPosture = errors.New("no bike has a trunk angle or an allowance yet")
+var errNoPosture = words.Fault("error.desk.no_posture", nil)
 
 // choiceData is what the choice's page shows.
 type choiceData struct {
