@@ -129,7 +129,7 @@ var house = map[string]room{
 			"cmd/sitspan/internal/review " +
 			"cmd/sitspan/internal/sentence cmd/sitspan/internal/shop cmd/sitspan/internal/store " +
 			"cmd/sitspan/internal/wholefile cmd/sitspan/internal/words cmd/sitspan/internal/worker fit " +
-			"imprint/photo imprint/reference", false,
+			"imprint/codes imprint/contour imprint/photo imprint/reference", false,
 	},
 	"cmd/sitspan/internal/audit": {
 		"calibration/fault calibration/precision cmd/sitspan/internal/advice " +
