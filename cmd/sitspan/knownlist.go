@@ -17,8 +17,7 @@ import (
 // knownList prints the checks, and for each pad under each print its mean and its control limits.
 func (p *program) knownList(cmd *cobra.Command, f *knownFlags, lang words.Lang, args []string) error {
 	if len(args) > 0 {
-		return wrongUsage(cmd, "--list takes no photo, and %s was named; needed: one or the other",
-			printable(args[0]))
+		return wrongUsage(cmd, "usage.known.list", words.Values{"photo": printable(args[0])})
 	}
 	dir, err := f.dataDir()
 	if err != nil {

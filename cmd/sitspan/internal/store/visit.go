@@ -8,6 +8,8 @@ import (
 	"slices"
 	"strings"
 	"time"
+
+	"sitspan/cmd/sitspan/internal/words"
 )
 
 // Rider is a person under an alias; nothing else of them is kept.
@@ -59,7 +61,7 @@ type Visit struct {
 func (s *Store) NewVisit(ctx context.Context, alias string) (Visit, error) {
 	alias = strings.Join(strings.Fields(alias), " ")
 	if alias == "" {
-		return Visit{}, errors.New("a visit needs the rider's alias")
+		return Visit{}, words.Fault("error.store.alias", nil)
 	}
 	var id int64
 	err := s.transact(ctx, func(tx *sql.Tx) error {
