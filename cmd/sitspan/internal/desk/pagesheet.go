@@ -160,6 +160,7 @@ func (d *Desk) makeSheet(w http.ResponseWriter, r *http.Request) error {
 	}
 	var pdf bytes.Buffer
 	o := report.SheetOptions{Lang: lang, Paper: paper, Shop: d.shop.Name, Overlay: d.overlayFor(r, v, rec, lang)}
+	o.Fitter, o.Next = d.shop.Fitter, d.shop.NextAfter(rec.MadeAt)
 	if s.Open() {
 		o.Mark = say(lang, "sheet.unconfirmed")
 	}

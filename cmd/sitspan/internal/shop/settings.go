@@ -23,7 +23,7 @@ func SaveIdentity(path string, id Identity) error {
 		{"name", quoted(id.Name)}, {"address", quoted(id.Address)}, {"logo", quoted(id.Logo)},
 		{"languages", list(id.Languages)},
 	}
-	return save(path, change{"the shop's name", func(t *tree) bool { return t.setValues(values) },
+	return save(path, change{"error.settings.what.name", func(t *tree) bool { return t.setValues(values) },
 		func(s *Shop) {
 			s.Name, s.Address, s.Languages, s.LogoFile = id.Name, id.Address, id.Languages, ""
 			if id.Logo != "" {
@@ -35,7 +35,7 @@ func SaveIdentity(path string, id Identity) error {
 // SaveStock names the stock's CSV file, beside the settings; an empty name takes the stock out.
 func SaveStock(path, name string) error {
 	values := []entry{{"stock", quoted(name)}}
-	return save(path, change{"the stock", func(t *tree) bool { return t.setValues(values) }, func(s *Shop) {
+	return save(path, change{"error.settings.what.stock", func(t *tree) bool { return t.setValues(values) }, func(s *Shop) {
 		s.WidthsMM, s.StockFile = nil, ""
 		if name != "" {
 			s.StockFile = beside(path, name)
@@ -46,7 +46,7 @@ func SaveStock(path, name string) error {
 // SaveCorrection says whether a deviation that checks have proved is taken off.
 func SaveCorrection(path string, correct bool) error {
 	es := []entry{{"correct", strconv.FormatBool(correct)}}
-	return save(path, change{"the choice", func(t *tree) bool { return t.setSection("checks", es) },
+	return save(path, change{"error.settings.what.choice", func(t *tree) bool { return t.setSection("checks", es) },
 		func(s *Shop) { s.CorrectByChecks = correct }, "checks:\n" + lines(es, "  ") + "\n"})
 }
 
@@ -56,7 +56,7 @@ func SavePad(path, name string, p Pad) error {
 	if !plainKey(name) {
 		key = strconv.Quote(name)
 	}
-	return save(path, change{"the pad", func(t *tree) bool { return t.setPad(name, key, es) },
+	return save(path, change{"error.settings.what.pad", func(t *tree) bool { return t.setPad(name, key, es) },
 		func(s *Shop) { s.Pads[name] = p }, "pads:\n  " + key + ":\n" + lines(es, "    ") + "\n"})
 }
 
@@ -67,7 +67,7 @@ func SaveAllowances(path string, rows []fit.AllowanceRow) error {
 		return err
 	}
 	texts := rowTexts(rows)
-	return save(path, change{"the table", func(t *tree) bool { return t.setRows("allowance", texts) },
+	return save(path, change{"error.settings.what.table", func(t *tree) bool { return t.setRows("allowance", texts) },
 		func(s *Shop) { s.Allowances = table }, "allowance:\n" + strings.Join(texts, "\n") + "\n"})
 }
 
