@@ -78,13 +78,15 @@ func plainMessage(err yaml.Error, tk *token.Token) string {
 // a key, and keys of one section that do not begin in one column.
 func indentation(message string) string {
 	switch {
+	case strings.HasPrefix(message, "stock is "): // our own, see stockSection
+		return message
 	case strings.HasPrefix(message, "found character '\t'"):
 		return "a tab stands before a key: put spaces there"
 	case strings.HasPrefix(message, "mapping value is not allowed"):
 		return "this key does not belong where it stands: begin all keys of a section in the same column, and " +
 			"put text with a colon in quotes"
 	}
-	return message
+	return "check its brackets, quotes and the column where its keys begin"
 }
 
 func typeMessage(value, kind string) string {

@@ -79,6 +79,9 @@ func openDatabase(dir, mode string) (*sql.DB, error) {
 	if err != nil {
 		return nil, err
 	}
+	if _, err := os.Stat(path); err != nil && !errors.Is(err, fs.ErrNotExist) {
+		return nil, err // the database would say it in words of its own
+	}
 	options := url.Values{
 		"mode": {mode}, "_foreign_keys": {"on"}, "_journal_mode": {"WAL"}, "_synchronous": {"FULL"},
 		"_busy_timeout": {"10000"}, "_txlock": {"immediate"}, "_secure_delete": {"on"},

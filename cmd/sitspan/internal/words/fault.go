@@ -5,6 +5,7 @@ import (
 	"errors"
 	"io"
 	"io/fs"
+	"os"
 	"strings"
 	"syscall"
 )
@@ -71,7 +72,7 @@ func (l Lang) Error(err error) string {
 	if text, said := l.speak(err); said {
 		return text
 	}
-	if l == English {
+	if l == English && !systemsOwn(err) {
 		return err.Error()
 	}
 	for _, s := range systems {
@@ -79,10 +80,22 @@ func (l Lang) Error(err error) string {
 			return l.of(err, l.Text(s.key))
 		}
 	}
+	if l == English {
+		return err.Error()
+	}
 	if e := errors.Unwrap(err); e != nil {
 		return l.of(err, l.Error(e))
 	}
 	return l.Say("error.foreign", Values{"text": err.Error()})
+}
+
+// systemsOwn tells an error that is the system's own, with no words of ours round it.
+func systemsOwn(err error) bool {
+	switch err.(type) {
+	case *fs.PathError, *os.LinkError, *os.SyscallError, syscall.Errno:
+		return true
+	}
+	return err == io.ErrUnexpectedEOF
 }
 
 // speak says an error that has a key, or a list of errors.
