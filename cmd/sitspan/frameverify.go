@@ -18,22 +18,6 @@ import (
 	"sitspan/imprint/codes"
 )
 
-const frameVerifyLong = `Tell sitspan how large your printer really made the control frame.
-
-Lay a steel rule along the 200 mm check bar, read from the middle of one end
-line to the middle of the other, and enter millimetres. The 150 mm bar down the
-side tells whether the page was stretched one way. Every later measurement uses
-the reading and carries its uncertainty.
-
-The reading is kept in the shop's file; all else in it stays as it is. Each new
-print is to be measured anew. The frame on card and the frame on marking paper
-(--medium paper) are two prints, and each has its own reading.`
-
-const frameVerifyExample = `  sitspan frame verify --bar 198.6 --bar-y 149.1
-  sitspan frame verify --bar 200.3 --bar-u 0.2
-  sitspan frame verify --bar 199.4 --bar-y 149.6 --medium paper
-  sitspan frame verify --bar 198.6 --shop counter.yaml`
-
 type verifyFlags struct {
 	bar, barY, barU quantity
 	shop, medium    string
@@ -47,22 +31,18 @@ func (p *program) frameVerifyCommand() *cobra.Command {
 		barU: quantity{unit: "MM", low: 0.01, high: 2, value: calibration.DefaultBarU},
 	}
 	cmd := &cobra.Command{
-		Use:     "verify --bar MM",
-		Short:   "Record what a steel rule reads on the print's check bars",
-		Long:    frameVerifyLong,
-		Example: frameVerifyExample,
-		Args:    noArguments,
-		RunE:    func(cmd *cobra.Command, _ []string) error { return p.frameVerify(cmd, f) },
+		Use:  "verify",
+		Args: noArguments,
+		RunE: func(cmd *cobra.Command, _ []string) error { return p.frameVerify(cmd, f) },
 	}
 	flags := cmd.Flags()
-	flags.Var(&f.bar, "bar", "reading of the 200 mm bar along the bottom")
-	flags.Var(&f.barY, "bar-y", "reading of the 150 mm bar down the side")
-	flags.Var(&f.barU, "bar-u", "standard uncertainty of a reading")
-	flags.StringVar(&f.medium, "medium", string(calibration.Foam),
-		"`WORD` for what the frame is printed for: foam (gel too; on card) or paper")
+	flags.Var(&f.bar, "bar", "")
+	flags.Var(&f.barY, "bar-y", "")
+	flags.Var(&f.barU, "bar-u", "")
+	flags.StringVar(&f.medium, "medium", string(calibration.Foam), "")
 	completeWords(cmd, "medium", "foam", "paper")
-	flags.StringVar(&f.shop, "shop", shop.FileName, "the shop's `FILE` to keep it in")
-	flags.BoolVar(&f.yes, "yes", false, "keep readings that look wrong, without being asked")
+	flags.StringVar(&f.shop, "shop", shop.FileName, "")
+	flags.BoolVar(&f.yes, "yes", false, "")
 	completeFile(cmd, "shop", "yaml", "yml")
 	return cmd
 }

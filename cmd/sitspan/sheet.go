@@ -19,25 +19,6 @@ import (
 	"sitspan/cmd/sitspan/internal/words"
 )
 
-const sheetLong = `Print a page for the rider: the distance with its uncertainty in words, for each
-bike the width and the saddle and why, what to check on the bike, and when to
-stop and see a physician or physiotherapist. It holds no more of the rider than
-an alias.
-
-RECORD is a file that "sitspan measure --record" wrote. Where it holds no
-posture, or another choice is wanted, say so here (--bike, --trunk, --mass,
---complaint ...): the choice is then made afresh by the shop's present stock, and
-the record stays as it is.
-
-The picture is the overlay that lies beside the record (--overlay names another
-one, or "none"). Without one, where its words are in another language, or where a
-reviewer has moved a centre since, a plan is drawn to scale.`
-
-const sheetExample = `  sitspan sheet records/imprint-1a2b3c4d.json -o sheet.pdf
-  sitspan sheet imprint.json -o blatt.pdf --lang de --paper a4 --alias "Rider 17"
-  sitspan sheet imprint.json -o sheet.pdf --use road --trunk 45 --trunk-u 2 --mass 78
-  sitspan sheet imprint.json -o sheet.pdf --bike winter=gravel:45 --bike city:70 --complaint numbness`
-
 // overlayEnding is what an overlay's name ends in, beside its record's.
 const overlayEnding = ".overlay.jpg"
 
@@ -51,21 +32,17 @@ type sheetFlags struct {
 func (p *program) sheetCommand() *cobra.Command {
 	f := &sheetFlags{}
 	cmd := &cobra.Command{
-		Use:     "sheet RECORD -o FILE",
-		Short:   "Make a rider's page of a record, as PDF",
-		Long:    sheetLong,
-		Example: sheetExample,
-		Args:    oneRecord,
-		RunE:    func(cmd *cobra.Command, args []string) error { return p.sheet(cmd, f, args[0]) },
+		Use:  "sheet",
+		Args: oneRecord,
+		RunE: func(cmd *cobra.Command, args []string) error { return p.sheet(cmd, f, args[0]) },
 	}
 	flags := cmd.Flags()
-	flags.StringVarP(&f.out, "output", "o", "", "`FILE` to write, a .pdf")
+	flags.StringVarP(&f.out, "output", "o", "", "")
 	registerData(cmd, &f.data)
-	flags.StringVar(&f.paper, "paper", string(report.A4), "`WORD` for the paper: a4 or letter")
-	flags.StringVar(&f.overlay, "overlay", "",
-		"`IMAGE` that measure --overlay wrote, or none for a plan; the one beside the record if not given")
-	flags.StringVar(&f.fitter, "fitter", "", "`NAME` of who looked (the shop's file's if not given)")
-	flags.StringVar(&f.next, "next", "", "`DATE` of the next look, such as 2027-01-09")
+	flags.StringVar(&f.paper, "paper", string(report.A4), "")
+	flags.StringVar(&f.overlay, "overlay", "", "")
+	flags.StringVar(&f.fitter, "fitter", "", "")
+	flags.StringVar(&f.next, "next", "", "")
 	f.register(cmd)
 	completeFile(cmd, "output", "pdf")
 	completeFile(cmd, "overlay", "jpg", "png")

@@ -78,7 +78,8 @@ func plainMessage(err yaml.Error, tk *token.Token) string {
 // a key, and keys of one section that do not begin in one column.
 func indentation(message string) string {
 	switch {
-	case strings.HasPrefix(message, "stock is "): // our own, see stockSection
+	case strings.HasPrefix(message, "stock is "), // our own, see stockSection
+		strings.HasPrefix(message, "mapping key "):
 		return message
 	case strings.HasPrefix(message, "found character '\t'"):
 		return "a tab stands before a key: put spaces there"
