@@ -158,7 +158,8 @@ var house = map[string]room{
 	},
 	"cmd/sitspan/internal/audit/report": {
 		"cmd/sitspan/internal/audit/archive cmd/sitspan/internal/audit/statistics " +
-			"cmd/sitspan/internal/record cmd/sitspan/internal/words fit", false,
+			"cmd/sitspan/internal/record cmd/sitspan/internal/sentence cmd/sitspan/internal/words " +
+			"fit imprint/codes", false,
 	},
 	"cmd/sitspan/internal/audit/statistics": {
 		"calibration/fault calibration/precision cmd/sitspan/internal/words fit", true,

@@ -3,6 +3,7 @@ package store
 import (
 	"context"
 	"database/sql"
+	"errors"
 	"io/fs"
 	"net/url"
 	"os"
@@ -79,6 +80,9 @@ func openDatabase(dir, mode string) (*sql.DB, error) {
 	path, err := filepath.Abs(filepath.Join(dir, fileName))
 	if err != nil {
 		return nil, err
+	}
+	if _, err := os.Stat(path); err != nil && !errors.Is(err, fs.ErrNotExist) {
+		return nil, err // the database would say it in words of its own
 	}
 	options := url.Values{
 		"mode": {mode}, "_foreign_keys": {"on"}, "_journal_mode": {"WAL"}, "_synchronous": {"FULL"},
