@@ -126,14 +126,34 @@ func plausible(scale float64) bool {
 	return scale >= 1-MaxScaleError && scale <= 1+MaxScaleError
 }
 
-// Doubtful says what makes a verified print's readings worth a question before they are
-// kept: a bar far from its nominal length, or two that disagree. Empty: nothing.
-func (p Print) Doubtful() string {
-	dx, dy := 100*(p.ScaleX-1), 100*(p.ScaleY-1)
+// Doubt is what makes a verified print's readings worth a question before they are kept.
+type Doubt string
+
+// The doubts.
+const (
+	NoDoubt      Doubt = ""
+	BarsDisagree Doubt = "bars_disagree"
+	PrintedToFit Doubt = "printed_to_fit" // a bar far from its nominal length
+)
+
+// Doubt is the first that holds.
+func (p Print) Doubt() Doubt {
 	switch {
 	case math.Abs(p.ScaleX-p.ScaleY) > maxAnisotropy:
-		return fmt.Sprintf("the two bars disagree: the long one is %+.1f %% off, the short one %+.1f %%", dx, dy)
+		return BarsDisagree
 	case math.Abs(p.ScaleX-1) > doubtfulScale:
+		return PrintedToFit
+	}
+	return NoDoubt
+}
+
+// Doubtful says the doubt in a sentence. Empty: nothing.
+func (p Print) Doubtful() string {
+	dx, dy := 100*(p.ScaleX-1), 100*(p.ScaleY-1)
+	switch p.Doubt() {
+	case BarsDisagree:
+		return fmt.Sprintf("the two bars disagree: the long one is %+.1f %% off, the short one %+.1f %%", dx, dy)
+	case PrintedToFit:
 		return fmt.Sprintf("the bars are %+.1f %% off, as of a page that was printed to fit and not at 100 %%", dx)
 	}
 	return ""

@@ -19,6 +19,19 @@ type column struct {
 	read     func(m *Model, cell string) (expected string)
 }
 
+// fault is what a cell of the column is where it cannot be read.
+func (c column) fault() FaultCode {
+	switch c.kind {
+	case "price":
+		return BadPrice
+	case "qty":
+		return BadQuantity
+	case "use", "relief", "dampers":
+		return BadWord
+	}
+	return BadNumber
+}
+
 // measureKind is a column whose header carries a unit.
 type measureKind struct {
 	low, high float64            // plausible range in mm or kg
@@ -53,14 +66,14 @@ func (t *table) readHeader(cells []string) (columns []column, currency string) {
 		}
 		if expected != "" {
 			_, col := t.position(i)
-			t.log.add(line, col, "", cell, expected)
+			t.log.add(BadHeader, line, col, "", cell, expected)
 		}
 		seen[c.kind] = true
 		currency += code
 		columns = append(columns, c)
 	}
 	if !seen["width"] {
-		t.log.add(line, 0, "", strings.Join(cells, " "),
+		t.log.add(BadHeader, line, 0, "", strings.Join(cells, " "),
 			"a header with the column width_mm (or width_cm, width_in)")
 	}
 	if len(t.log.faults) > before {

@@ -52,7 +52,7 @@ func ReadStock(r io.Reader, name string) (Stock, error) {
 	s := Stock{Name: name}
 	text, firstLine, fault := plainText(data)
 	if fault != "" {
-		log.add(1, 0, "", "", fault)
+		log.add(BadText, 1, 0, "", "", fault)
 		return s, log.err()
 	}
 	t := table{log: log, lineOffset: firstLine - 1, csv: csv.NewReader(bytes.NewReader(text))}
@@ -80,6 +80,12 @@ func plainText(data []byte) (text []byte, firstLine int, fault string) {
 		return rest, 2, ""
 	}
 	return data, 1, ""
+}
+
+// Separator is the sign between the cells of a stock's text, as ReadStock takes it.
+func Separator(text []byte) rune {
+	plain, _, _ := plainText(text)
+	return separator(plain)
 }
 
 // separator is the sign among comma, semicolon and tab that the header uses
@@ -119,7 +125,7 @@ func (t *table) read() (models []Model, currency string) {
 	header, ok := t.next()
 	if !ok {
 		if len(t.log.faults) == 0 {
-			t.log.add(1, 0, "", "", "a header with the column width_mm; the file is empty")
+			t.log.add(BadHeader, 1, 0, "", "", "a header with the column width_mm; the file is empty")
 		}
 		return nil, ""
 	}
@@ -140,7 +146,7 @@ func (t *table) read() (models []Model, currency string) {
 		}
 	}
 	if rows == 0 && len(t.log.faults) == 0 {
-		t.log.add(1+t.lineOffset, 0, "", "", "at least one row below the header")
+		t.log.add(NoRows, 1+t.lineOffset, 0, "", "", "at least one row below the header")
 	}
 	return models, currency
 }
@@ -155,13 +161,13 @@ func (t *table) next() ([]string, bool) {
 		}
 		var bad *csv.ParseError
 		if errors.As(err, &bad) {
-			t.log.add(bad.StartLine+t.lineOffset, 0, "", "",
+			t.log.add(BadQuotes, bad.StartLine+t.lineOffset, 0, "", "",
 				fmt.Sprintf("quotes only round a whole cell, doubled inside it (line %d, column %d: %v)",
 					bad.Line+t.lineOffset, bad.Column, bad.Err))
 			continue
 		}
 		if err != nil {
-			t.log.add(1, 0, "", "", "a readable file: "+err.Error())
+			t.log.add(BadText, 1, 0, "", "", "a readable file: "+err.Error())
 			return nil, false
 		}
 		if strings.TrimSpace(strings.Join(cells, "")) != "" {
@@ -184,7 +190,7 @@ func (t *table) readRow(cells []string) (Model, bool) {
 		t.readCell(&m, c, i, cell)
 	}
 	if m.SupportMM > m.WidthMM && m.WidthMM > 0 {
-		t.log.add(m.Line, 0, "support", fmt.Sprintf("%g mm", m.SupportMM),
+		t.log.add(SupportTooWide, m.Line, 0, "support", fmt.Sprintf("%g mm", m.SupportMM),
 			fmt.Sprintf("at most the width, %g mm", m.WidthMM))
 	}
 	return m, len(t.log.faults) == before
@@ -194,7 +200,7 @@ func (t *table) readRow(cells []string) (Model, bool) {
 func (t *table) readCell(m *Model, c column, i int, cell string) {
 	if cell == "" {
 		if c.required {
-			t.log.add(m.Line, 0, c.header, "", "a value; the cell is empty or missing")
+			t.log.add(EmptyCell, m.Line, 0, c.header, "", "a value; the cell is empty or missing")
 		}
 		return
 	}
@@ -204,7 +210,7 @@ func (t *table) readCell(m *Model, c column, i int, cell string) {
 	}
 	if expected := c.read(m, cell); expected != "" {
 		line, col := t.position(i)
-		t.log.add(line, col, c.header, cell, expected)
+		t.log.add(c.fault(), line, col, c.header, cell, expected)
 	}
 }
 
@@ -216,7 +222,7 @@ func (t *table) refuseSurplus(cells []string) {
 			continue
 		}
 		line, col := t.position(i)
-		t.log.add(line, col, "", cells[i], fmt.Sprintf(
+		t.log.add(TooManyCell, line, col, "", cells[i], fmt.Sprintf(
 			"%d cells as in the header, found %d; a decimal comma needs quotes, or ; between the cells",
 			len(t.columns), len(cells)))
 		return

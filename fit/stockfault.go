@@ -15,7 +15,26 @@ type Fault struct {
 	Field    string // header of the column, empty for the line as a whole
 	Value    string // as it was written
 	Expected string
+	Code     FaultCode
 }
+
+// FaultCode is what kind of fault it is, for whoever says it in another language.
+type FaultCode string
+
+// The kinds.
+const (
+	BadText        FaultCode = "text"     // not UTF-8, or too long
+	BadHeader      FaultCode = "header"   // the header as a whole, or one of its cells
+	BadQuotes      FaultCode = "quotes"   // a quote within a cell
+	NoRows         FaultCode = "rows"     // a header alone
+	EmptyCell      FaultCode = "empty"    // of a column that is needed
+	TooManyCell    FaultCode = "surplus"  // more cells than the header has
+	SupportTooWide FaultCode = "support"  // the support beyond the width
+	BadNumber      FaultCode = "number"   // no length or mass, or out of its range
+	BadWord        FaultCode = "word"     // none of the words that the column takes
+	BadPrice       FaultCode = "price"    // no price, or one whose decimals are not clear
+	BadQuantity    FaultCode = "quantity" // no whole number
+)
 
 // Error is the fault in one line: place, column, value, what was expected.
 func (f Fault) Error() string {
@@ -62,8 +81,8 @@ type faultLog struct {
 	faults []Fault
 }
 
-func (l *faultLog) add(line, column int, field, value, expected string) {
-	l.faults = append(l.faults, Fault{l.file, line, column, field, value, expected})
+func (l *faultLog) add(code FaultCode, line, column int, field, value, expected string) {
+	l.faults = append(l.faults, Fault{l.file, line, column, field, value, expected, code})
 }
 
 func (l *faultLog) err() error {

@@ -81,7 +81,9 @@ func (p *program) frameVerify(cmd *cobra.Command, f verifyFlags) error {
 		return wrongUsage(cmd, "nothing was kept: %s; needed: both bars read once more, then --yes if they stay so",
 			doubt)
 	}
-	if err := shop.SavePrint(f.shop, f.section(print)); err != nil {
+	section := shop.PrintOf(calibration.BarReading{X: f.bar.value, Y: f.barY.value, U: f.barU.value}, print,
+		time.Now())
+	if err := shop.SavePrint(f.shop, section); err != nil {
 		return notWritten(f.shop, err)
 	}
 	p.printScale(f, print)
@@ -105,20 +107,6 @@ func (p *program) agreed(cmd *cobra.Command, doubt string) bool {
 	answer, _ := bufio.NewReader(in).ReadString('\n') // the end of the input is a no
 	answer = strings.ToLower(strings.TrimSpace(answer))
 	return answer == "y" || answer == "yes"
-}
-
-// section is the print as the shop's file keeps it: y's scale only where its
-// own bar was read.
-func (f verifyFlags) section(print calibration.Print) shop.Print {
-	s := shop.Print{
-		ScaleX: print.ScaleX, ScaleXU: print.UX,
-		Date:  time.Now().Format(time.DateOnly),
-		BarMM: f.bar.value, BarYMM: f.barY.value, BarUMM: f.barU.value,
-	}
-	if f.barY.given {
-		s.ScaleY, s.ScaleYU, s.CorrelationXY = print.ScaleY, print.UY, print.CorrelationXY
-	}
-	return s
 }
 
 // printScale tells what was recorded, and what it means on a usual spacing.

@@ -82,6 +82,7 @@ var house = map[string]room{
 	"cmd/sitspan/internal/proof": {
 		"calibration/gum calibration/precision imprint/codes imprint/spacing", true,
 	},
+	"cmd/sitspan/internal/framewords": {"calibration/artwork cmd/sitspan/internal/words", true},
 	"cmd/sitspan/internal/known": {
 		"cmd/sitspan/internal/proof cmd/sitspan/internal/record cmd/sitspan/internal/store imprint/codes " +
 			"imprint/photo", false,
@@ -115,12 +116,13 @@ var house = map[string]room{
 			"imprint/spacing", true,
 	},
 	"cmd/sitspan/internal/desk": {
-		"calibration/gum calibration/precision cmd/sitspan/internal/advice cmd/sitspan/internal/intake " +
+		"calibration calibration/artwork calibration/gum calibration/precision cmd/sitspan/internal/advice " +
+			"cmd/sitspan/internal/framewords cmd/sitspan/internal/intake " +
 			"cmd/sitspan/internal/proof cmd/sitspan/internal/record cmd/sitspan/internal/report " +
 			"cmd/sitspan/internal/review " +
 			"cmd/sitspan/internal/sentence cmd/sitspan/internal/shop cmd/sitspan/internal/store " +
 			"cmd/sitspan/internal/wholefile cmd/sitspan/internal/words cmd/sitspan/internal/worker fit " +
-			"imprint/photo imprint/reference", false,
+			"imprint/codes imprint/photo imprint/reference", false,
 	},
 	"cmd/sitspan/internal/audit": {
 		"calibration/precision cmd/sitspan/internal/advice cmd/sitspan/internal/audit/archive " +
@@ -131,8 +133,8 @@ var house = map[string]room{
 		"calibration calibration/artwork cmd/sitspan/internal/advice cmd/sitspan/internal/audit " +
 			"cmd/sitspan/internal/audit/archive cmd/sitspan/internal/audit/report " +
 			"cmd/sitspan/internal/audit/statistics cmd/sitspan/internal/bare " +
-			"cmd/sitspan/internal/child cmd/sitspan/internal/desk cmd/sitspan/internal/intake " +
-			"cmd/sitspan/internal/known cmd/sitspan/internal/proof cmd/sitspan/internal/record " +
+			"cmd/sitspan/internal/child cmd/sitspan/internal/desk cmd/sitspan/internal/framewords " +
+			"cmd/sitspan/internal/intake cmd/sitspan/internal/known cmd/sitspan/internal/proof cmd/sitspan/internal/record " +
 			"cmd/sitspan/internal/report cmd/sitspan/internal/sentence cmd/sitspan/internal/shop " +
 			"cmd/sitspan/internal/store cmd/sitspan/internal/wholefile cmd/sitspan/internal/words " +
 			"cmd/sitspan/internal/worker fit imprint imprint/codes imprint/photo", false,

@@ -125,14 +125,14 @@ func (p *program) known(cmd *cobra.Command, f *knownFlags, args []string) error 
 		return err
 	}
 	options := intake.Options{Medium: f.medium, Pad: f.pad}
-	if options.Shop, err = f.choiceFlags.settings(cmd); err != nil {
+	dir, err := f.dataDir()
+	if err != nil {
+		return err
+	}
+	if _, options.Shop, err = shopOf(cmd, f.choiceFlags.shop, dir); err != nil {
 		return err
 	}
 	if err := (&measureFlags{medium: f.medium, pad: f.pad}).checkPad(cmd, options.Shop); err != nil {
-		return err
-	}
-	dir, err := f.dataDir()
-	if err != nil {
 		return err
 	}
 	kept, err := store.OpenForChecks(dir)

@@ -77,6 +77,7 @@ type options struct {
 	dir, mood string
 	limits    photo.Limits
 	withLAN   bool
+	shop      string // the settings' file; empty for the tests' own, which no page may change
 }
 
 func open(t *testing.T, o options) *bench {
@@ -86,10 +87,14 @@ func open(t *testing.T, o options) *bench {
 	}
 	s, err := store.Open(o.dir, "")
 	require.NoError(t, err)
-	sh, err := shop.Load("testdata/shop.yaml")
+	from := o.shop
+	if from == "" {
+		from = "testdata/shop.yaml"
+	}
+	sh, err := shop.LoadOrDefault(from)
 	require.NoError(t, err)
 	log := &bytes.Buffer{}
-	d, err := New(Options{Store: s, Shop: sh, Command: child(o.mood), Limits: o.limits, Log: log})
+	d, err := New(Options{Store: s, Shop: sh, ShopAt: o.shop, Command: child(o.mood), Limits: o.limits, Log: log})
 	require.NoError(t, err)
 	b := &bench{Desk: d, t: t, log: log}
 	local := httptest.NewServer(d.Handler())

@@ -1,6 +1,7 @@
 package desk
 
 import (
+	"cmp"
 	"context"
 	"encoding/hex"
 	"fmt"
@@ -22,6 +23,7 @@ import (
 type Options struct {
 	Store   *store.Store
 	Shop    shop.Shop
+	ShopAt  string           // the settings' file that the pages write; empty takes Shop's
 	Command func() *exec.Cmd // makes a child's command; see package worker
 	Log     io.Writer        // nil for none; no secret is ever written to it
 	Limits  photo.Limits     // of a photo
@@ -30,7 +32,6 @@ type Options struct {
 // Desk is the shop's page.
 type Desk struct {
 	store   *store.Store
-	shop    shop.Shop
 	queue   *queue
 	pairs   *pairing
 	limits  photo.Limits
@@ -38,6 +39,12 @@ type Desk struct {
 	key     []byte // of the pages' tokens
 	log     io.Writer
 	logging sync.Mutex
+
+	shopAt     string // the settings' file
+	shop       shop.Shop
+	shopWas    string     // the file's state that shop is of
+	shopping   sync.Mutex // guards both
+	shopSaving sync.Mutex // held while the file changes
 
 	lan    *lanTLS
 	lanURL []string // where a phone finds the desk
@@ -65,9 +72,11 @@ func New(o Options) (*Desk, error) {
 		return nil, err
 	}
 	d := &Desk{
-		store: o.Store, shop: o.Shop, queue: newQueue(o.Command), pairs: pairs, limits: withDefaults(o.Limits),
+		store: o.Store, shop: o.Shop, shopAt: cmp.Or(o.ShopAt, o.Shop.Path, filepath.Join(o.Store.Dir(), shop.FileName)),
+		queue: newQueue(o.Command), pairs: pairs, limits: withDefaults(o.Limits),
 		views: v, key: key, log: o.Log, busy: map[string]bool{}, early: map[int64]record.Measurement{},
 	}
+	d.shopWas = d.shopSeen()
 	d.ctx, d.stop = context.WithCancel(context.Background())
 	left, err := o.Store.Unmeasured(d.ctx)
 	if err != nil {
@@ -159,6 +168,7 @@ func (d *Desk) routes() *http.ServeMux {
 	page("GET /phone/code/{number}", d.codeNow)
 	page("POST /phone/forget", d.forgetPhones)
 	page("GET /phone/authority.pem", d.authorityFile)
+	d.shopRoutes(page)
 	page("GET /", func(http.ResponseWriter, *http.Request) error { return store.ErrNotFound })
 	return m
 }

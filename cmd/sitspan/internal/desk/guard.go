@@ -21,7 +21,7 @@ const policy = "default-src 'none'; script-src 'self'; style-src 'self'; img-src
 
 // guarded puts the checks that every request passes before a handler.
 func (d *Desk) guarded(next http.Handler) http.Handler {
-	return d.logged(onlyOurHost(withHeaders(bounded(next))))
+	return d.logged(onlyOurHost(withHeaders(bounded(d.inItsLanguages(next)))))
 }
 
 // logged writes a line a request: method, route and status. The route is the

@@ -69,7 +69,7 @@ func (d *Desk) chosen(r *http.Request, v store.Visit) (rec record.Record, recs [
 	if len(rider.Bikes) == 0 {
 		return rec, nil, errNoPosture
 	}
-	advisor, err := d.shop.Advisor()
+	advisor, err := d.shopNow().Advisor()
 	if err != nil {
 		return rec, nil, err
 	}
@@ -122,7 +122,7 @@ func (d *Desk) choicePage(w http.ResponseWriter, r *http.Request) error {
 			data.Without = append(data.Without, b)
 		}
 	}
-	if stock, err := d.shop.Stock(); err == nil {
+	if stock, err := d.shopNow().Stock(); err == nil {
 		data.Currency = stock.Currency
 	}
 	return d.show(w, r, "choice", frame{Title: v.Alias, Step: 3, Visit: &v, Data: data})

@@ -160,7 +160,7 @@ func (d *Desk) imprintPage(w http.ResponseWriter, r *http.Request) error {
 		Stage *stage
 		SetUp setUpForm
 		Pads  []string
-	}{Strip: s, SetUp: setUpOf(v, language(r)), Pads: padNames(d.shop)}
+	}{Strip: s, SetUp: setUpOf(v, language(r)), Pads: padNames(d.shopNow())}
 	if id := shownRecord(r, v); id != 0 {
 		k, err := d.store.Record(r.Context(), id)
 		if err != nil {

@@ -159,7 +159,9 @@ func (d *Desk) makeSheet(w http.ResponseWriter, r *http.Request) error {
 		return &refusal{http.StatusUnprocessableEntity, err.Error()}
 	}
 	var pdf bytes.Buffer
-	o := report.SheetOptions{Lang: lang, Paper: paper, Shop: d.shop.Name, Overlay: d.overlayFor(r, v, rec, lang)}
+	sh := d.shopNow()
+	o := report.SheetOptions{Lang: lang, Paper: paper, Shop: sh.Name, Address: sh.Address, Logo: d.logo(),
+		Overlay: d.overlayFor(r, v, rec, lang)}
 	if s.Open() {
 		o.Mark = say(lang, "sheet.unconfirmed")
 	}

@@ -30,6 +30,7 @@ import (
 	"fmt"
 	"io/fs"
 	"path/filepath"
+	"time"
 
 	"sitspan/calibration"
 	"sitspan/fit"
@@ -63,6 +64,16 @@ type Print struct {
 	BarMM           float64 // reading of the 200 mm bar, mm
 	BarYMM          float64 // reading of the 150 mm bar, mm
 	BarUMM          float64 // standard uncertainty of a reading, mm
+}
+
+// PrintOf is a verified print as the settings keep it: y's scale only where its own bar was read.
+func PrintOf(read calibration.BarReading, print calibration.Print, at time.Time) Print {
+	p := Print{ScaleX: print.ScaleX, ScaleXU: print.UX, Date: at.Format(time.DateOnly),
+		BarMM: read.X, BarYMM: read.Y, BarUMM: read.U}
+	if read.Y != 0 {
+		p.ScaleY, p.ScaleYU, p.CorrelationXY = print.ScaleY, print.UY, print.CorrelationXY
+	}
+	return p
 }
 
 // PrintKey is the print's verification as one text, by which checks of one print are told from another's;
