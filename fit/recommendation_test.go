@@ -91,7 +91,8 @@ func TestEqualModelsAreKnown(t *testing.T) {
 
 func TestEveryReasonIsPrinted(t *testing.T) {
 	rec := recommendOne(t,
-		"model,use,width_mm,relief,nose_mm,length_mm,max_rider_kg,dampers,qty\nAster,road,150,cutout,42,250,120,all,3\n",
+		"model,use,width_mm,relief,nose_mm,length_mm,max_rider_kg,dampers,qty\n"+
+			"Aster,road,150,cutout,42,250,120,all,3\n",
 		Rider{MassKg: 72, Complaints: []Complaint{Numbness}, Bikes: roadBike})
 	best, ok := rec.Best()
 	require.True(t, ok)

@@ -50,7 +50,8 @@ func TestSpreadsheetsWays(t *testing.T) {
 			"breit\",city|touring,\"152,5\",channel,soft+firm,120,\"1,089.90\",2\n",
 		"sep= line": "sep=;\nmodel;use;width_mm;relief;dampers;max_rider_kg;price_eur;qty\nKauz, " +
 			"breit;city|touring;152,5;channel;soft+firm;120;1089,90;2\n",
-		"other order": "qty;price_eur;max_rider_kg;dampers;relief;width_mm;use;model\n2;1089,90;120;soft+firm;channel;152,5;city|touring;Kauz, breit\n",
+		"other order": "qty;price_eur;max_rider_kg;dampers;relief;width_mm;use;model\n" +
+			"2;1089,90;120;soft+firm;channel;152,5;city|touring;Kauz, breit\n",
 	}
 	for name, text := range tests {
 		t.Run(name, func(t *testing.T) {
@@ -205,7 +206,8 @@ func TestDuplicateRowsAreMerged(t *testing.T) {
 func FuzzReadStock(f *testing.F) {
 	for _, seed := range []string{
 		"width_mm\n150\n", "\ufeffmodel;width_cm\nKauz;15,5\n", "sep=;\nwidth_mm;qty\n150;2\n",
-		"model,use,width_mm,support_mm,length_mm,nose_mm,relief,dampers,max_rider_kg,price,qty\nWren,road/gravel,130,112,245,42,cutout,none,110,89.00,3\n",
+		"model,use,width_mm,support_mm,length_mm,nose_mm,relief,dampers,max_rider_kg,price,qty\n" +
+			"Wren,road/gravel,130,112,245,42,cutout,none,110,89.00,3\n",
 		"width_mm\n\"150\n", "width_mm,width_mm\n1,2\n", "width_mm\n1e309\nNaN\n-0\n", "\"\"\n", ";;;\n;;;\n",
 		"width_mm,\n150,,,,\n", "width_mm\r150\r",
 	} {

@@ -12,6 +12,18 @@ import (
 	"sitspan/imprint/spacing"
 )
 
+// misread is a look at a bundled foam photo whose left centre the net has put off by some mm.
+func misread(t *testing.T, m *Meter, name string, off float64) *sight {
+	t.Helper()
+	s := Settings{Medium: calibration.Foam}
+	v, err := m.look(context.Background(), read(t, name), s)
+	require.NoError(t, err)
+	require.True(t, v.read)
+	v.reading.Left.At.X += off
+	v.conclude(s)
+	return v
+}
+
 func TestADentThatBottomedOutHasItsLine(t *testing.T) {
 	v := misread(t, meter(t), "foam-window.jpg", 0)
 	require.Zero(t, v.m.Left.FlatRadius)

@@ -29,8 +29,6 @@ func (v *sight) conclude(s Settings) {
 // concludeAlone does so for a photo that no other of its imprint is measured with.
 func (v *sight) concludeAlone(s Settings) {
 	v.conclude(s)
-	v.judgeShadow()
-	v.crossCheck(s)
 	v.askForAnother()
 }
 

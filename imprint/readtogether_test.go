@@ -163,9 +163,9 @@ func TestThreePhotosAreSurerThanOne(t *testing.T) {
 }
 
 // What equal photos say of the line of centres' angle is what one of them says, but for the share of their
-// errors that is not common, and for the factor on the readings' own uncertainties. The cameras' places, which
-// one photo alone does not ask for, come on top: their share is what is left where the readings are all but
-// free of error. The budget counts what photos have in common for both.
+// errors that is not common, and for the factor on the readings' own uncertainties. The cameras' places,
+// which one photo alone does not ask for, come on top: their share is what is left where the readings are
+// all but free of error. The budget counts what photos have in common for both.
 func TestEqualPhotosDoNotSharpenTheAngle(t *testing.T) {
 	m := meter(t)
 	s := Settings{Medium: calibration.Foam, DepthMM: []float64{15, 15}, DepthU: 0.01}

@@ -55,7 +55,6 @@ func (t *Meter) lookAtAll(ctx context.Context, photos []*photo.Photo, s Settings
 				return
 			}
 			v.conclude(s)
-			v.warnShadow()
 			all[i] = v
 		})
 	}

@@ -19,7 +19,8 @@ const svgFonts = "Liberation Sans, Arimo, Arial, Helvetica, sans-serif"
 func (d *Drawing) WriteSVG(w io.Writer) error {
 	var out bytes.Buffer
 	fmt.Fprintf(&out, `<?xml version="1.0" encoding="UTF-8"?>
-<svg xmlns="http://www.w3.org/2000/svg" version="1.1" width="%smm" height="%smm" viewBox="0 0 %s %s" xml:lang="%s">
+<svg xmlns="http://www.w3.org/2000/svg" version="1.1"
+ width="%smm" height="%smm" viewBox="0 0 %s %s" xml:lang="%s">
 <title>%s</title>
 <rect width="100%%" height="100%%" fill="#ffffff"/>
 `, number(d.Width), number(d.Height), number(d.Width), number(d.Height), d.Lang, escaped(d.Title))

@@ -9,7 +9,8 @@ import (
 	"pgregory.net/rapid"
 )
 
-// judgedTo is the degrees of freedom of an uncertainty judged to be good to a share of itself (JCGM 100, G.3).
+// judgedTo is the degrees of freedom of an uncertainty judged to be good to a share of itself (JCGM 100,
+// G.3).
 func judgedTo(share float64) float64 { return 1 / (2 * share * share) }
 
 // endGauge is the budget of JCGM 100:2008, H.1, table H.1, calibration of an

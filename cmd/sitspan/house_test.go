@@ -11,6 +11,7 @@ import (
 	"slices"
 	"strings"
 	"testing"
+	"unicode/utf8"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
@@ -45,7 +46,8 @@ var house = map[string]room{
 	"imprint/internal/cv":           {"calibration imprint/homography", false},
 	"imprint": {
 		"calibration calibration/gum imprint/codes imprint/geometry imprint/geometry/bundle " +
-			"imprint/geometry/dots imprint/geometry/raster imprint/geometry/surface imprint/homography imprint/judge " +
+			"imprint/geometry/dots imprint/geometry/raster imprint/geometry/surface imprint/homography " +
+			"imprint/judge " +
 			"imprint/photo imprint/reading imprint/relief imprint/scale imprint/spacing", false,
 	},
 	"imprint/overlay": {"imprint/contour", false},
@@ -329,6 +331,30 @@ func TestNoFileIsTooLong(t *testing.T) {
 		require.NoError(t, err)
 		assert.LessOrEqual(t, bytes.Count(text, []byte("\n")), longestFile, name)
 	}
+}
+
+// widest is the number of characters that no line of source has more of.
+const widest = 110
+
+func TestNoLineIsTooWide(t *testing.T) {
+	n := 0
+	for _, name := range trackedFiles(t) {
+		switch filepath.Ext(name) {
+		case ".go", ".js", ".mjs", ".css", ".py", ".sh":
+		default:
+			continue
+		}
+		text, err := os.ReadFile(filepath.Join("../..", name))
+		if errors.Is(err, os.ErrNotExist) {
+			continue // taken out, not committed yet
+		}
+		require.NoError(t, err)
+		for i, line := range strings.Split(string(text), "\n") {
+			n++
+			assert.LessOrEqual(t, utf8.RuneCountInString(line), widest, "%s:%d", name, i+1)
+		}
+	}
+	require.Greater(t, n, 10_000)
 }
 
 // trackedFiles are the repository's files, as git knows them, or all but those

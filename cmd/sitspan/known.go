@@ -31,7 +31,8 @@ the left edge of the other.
 
 Exit status: 0 passed, 1 a photo could not be read, 2 wrong usage, 3 not passed.`
 
-const knownExample = `  sitspan known --distance 120.0 --distance-u 0.3 --diameter 40 --together above.jpg left.jpg right.jpg
+const knownExample = `  sitspan known --distance 120.0 --distance-u 0.3 --diameter 40 --together \
+    above.jpg left.jpg right.jpg
   sitspan known --list
   sitspan known leave-out 3 --because "the rule slipped"
   sitspan known export checks`

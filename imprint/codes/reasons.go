@@ -46,10 +46,6 @@ var (
 	FaintRelief   = reason("low_relief", "faint", number("u", "mm", 1), number("limit", "mm", AsNeeded))
 	BottomedOut   = reason("bottomed_out", "", number("u", "mm", 1), number("limit", "mm", 0))
 
-	ShadowOnLeft  = reason("frame_shadow", "left", number("gap", "mm", 0), number("needed", "mm", 0))
-	ShadowOnRight = reason("frame_shadow", "right", number("gap", "mm", 0), number("needed", "mm", 0))
-	ShadowOnBoth  = reason("frame_shadow", "both", number("gap", "mm", 0), number("needed", "mm", 0))
-
 	Implausible = reason("implausible_spacing", "", number("distance", "mm", 0),
 		number("least", "mm", 0), number("most", "mm", 0))
 	WideInterval = reason("wide_interval", "", number("u", "mm", 1), number("limit", "mm", 0))
@@ -64,14 +60,6 @@ var (
 	WideSittings = reason("wide_interval", "sittings", number("u", "mm", 1), number("limit", "mm", 0))
 	VagueInk     = reason("wide_interval", "ink", number("u", "mm", 1), number("limit", "mm", AsNeeded))
 
-	ShadingDisagrees = reason(
-		"readings_disagree",
-		"shading",
-		number("net", "mm", 1),
-		number("shading", "mm", 1),
-		number("times", "", 2),
-		number("limit", "", 0),
-	)
 	InkDisagrees = reason("readings_disagree", "ink", number("net", "mm", 1), number("ink", "mm", 1),
 		number("times", "", 1), number("limit", "", 1))
 	InkUnsettled = reason("readings_disagree", "unsettled", text("cause"))
@@ -140,7 +128,31 @@ var (
 	PrintUnread    = warning("print", "never_measured", number("bound", "%", 1))
 	PrintOneBar    = warning("print", "one_bar", number("u", "%", 2))
 	PrintBarsApart = warning("print", "bars_apart", number("apart", "%", 1))
+)
 
+// OfPrint is what limits trust in a print, as package calibration names it.
+func OfPrint(code string) *Entry { return Find(Said{Kind: Warning, Code: "print", Form: code}) }
+
+// Why something in the picture was looked at and not used.
+var (
+	MarkMisfit  = rejected("mark_misfit", "")
+	AnotherDent = rejected("another_dent", "")
+	NetHere     = rejected("net_here", "")
+)
+
+// What earlier versions said and none says now. Their records hold it, and must go on being read.
+var (
+	ShadingDisagrees = reason(
+		"readings_disagree",
+		"shading",
+		number("net", "mm", 1),
+		number("shading", "mm", 1),
+		number("times", "", 2),
+		number("limit", "", 0),
+	)
+	ShadowOnLeft     = reason("frame_shadow", "left", number("gap", "mm", 0), number("needed", "mm", 0))
+	ShadowOnRight    = reason("frame_shadow", "right", number("gap", "mm", 0), number("needed", "mm", 0))
+	ShadowOnBoth     = reason("frame_shadow", "both", number("gap", "mm", 0), number("needed", "mm", 0))
 	ShadowLeftOfSome = warning(
 		"frame_shadow",
 		"some_left",
@@ -159,17 +171,7 @@ var (
 		number("gap", "mm", 0),
 		number("needed", "mm", 0),
 	)
-)
-
-// OfPrint is what limits trust in a print, as package calibration names it.
-func OfPrint(code string) *Entry { return Find(Said{Kind: Warning, Code: "print", Form: code}) }
-
-// Why something in the picture was looked at and not used.
-var (
-	MarkMisfit  = rejected("mark_misfit", "")
-	AnotherDent = rejected("another_dent", "")
 	ShadingHere = rejected("shading_here", "")
-	NetHere     = rejected("net_here", "")
 )
 
 // Why one of several photos or sittings was not used.

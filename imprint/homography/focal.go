@@ -93,7 +93,8 @@ func (f *PlaneFit) FocalFromHomography() (Focal, error) {
 // 0.03 % longer along one axis made a camera 0.04 degrees off the vertical contradict its focal length by 22
 // standard uncertainties.
 const (
-	// of the ratio of a print's two scales (assumption: two scales of 0.15 % each, as two measured bars tell them; a print never measured may do worse)
+	// of the ratio of a print's two scales (assumption: two scales of 0.15 % each, as two measured bars tell
+	// them; a print never measured may do worse)
 	uStretch = 0.002
 	uSkew    = 0.001 // rad, of the angle between its axes (assumption: 0.2 mm over the frame's height)
 )

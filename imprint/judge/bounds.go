@@ -92,15 +92,6 @@ var (
 	)
 	Glare = bound("glare", 0.02, "", "2026-11-25", opinion,
 		"share of the window burnt out: a patch of 28 mm across, which hides a dent's bottom")
-	ShadowGap = bound(
-		"gap of the frame's shadow",
-		10,
-		"mm",
-		"2026-11-27",
-		tuning,
-		"the deepest point is the top of all within 4 mm; beside a shadow one has been read 3 mm off; "+
-			"as much again for caution",
-	)
 	MarkReach = bound(
 		"reach of a mark",
 		24,
@@ -156,8 +147,6 @@ var (
 	)
 	MostUnlike = bound("most unlike", 2.5, "", "2026-11-27", all175,
 		"one side's standard uncertainty over the other's: under one light two dents show alike")
-	ReadingsApart = bound("readings apart", 2, "u", "2026-11-25", "the normal distribution",
-		"net and shading, in standard uncertainties of their difference: by chance alone one photo of twenty")
 	InkApart = bound("ink and net apart", 2.5, "u", "2026-11-25", "the normal distribution",
 		"between 2 and 3, since a review costs a fitter more than the one false alarm in eighty")
 	Disagreement = bound("photos disagree", 1.5, "", "2026-11-25", opinion,

@@ -115,7 +115,8 @@ func TestLimits(t *testing.T) {
 func TestErrorNamesTheFileOnOneLine(t *testing.T) {
 	_, err := Decode(nil, "pad\n1.jpg", Limits{})
 	assert.EqualError(t, err,
-		`"pad\n1.jpg": the file is empty (0 bytes) (needed: a JPEG, PNG, TIFF, WebP or HEIC picture); copy it again`)
+		`"pad\n1.jpg": the file is empty (0 bytes) (needed: a JPEG, PNG, TIFF,`+
+			` WebP or HEIC picture); copy it again`)
 	_, err = Decode(nil, "Müller 3.jpg", Limits{})
 	assert.ErrorContains(t, err, "Müller 3.jpg: the file")
 	_, err = Decode(nil, "", Limits{})

@@ -9,6 +9,15 @@ import (
 	"github.com/stretchr/testify/require"
 )
 
+// windowOf draws a window whose ln of light is f.
+func windowOf(f func(Point) float64) Window {
+	w := Window{Light: make([]float64, Cells)}
+	for i := range w.Light {
+		w.Light[i] = math.Exp(f(At(i)))
+	}
+	return w
+}
+
 // Taking the very same paint off leaves an even window, whatever lamp was over each.
 func TestTakeOffLeavesWhatIsNew(t *testing.T) {
 	paint := func(p Point) float64 { return -0.5 * math.Exp(-(p.X*p.X+p.Y*p.Y)/200) }
@@ -21,6 +30,24 @@ func TestTakeOffLeavesWhatIsNew(t *testing.T) {
 	}
 }
 
+// shaded is an imprint of two bells by equation (2) (docs/measurement-model.md) in a side light of its own,
+// over paint, with grain: ln of light over slopes and occlusion.
+func shaded(rng *rand.Rand, paint func(Point) float64) Window {
+	side := func() float64 { return 0.4 * rng.NormFloat64() }
+	p, q, loss, dark := side(), side(), -0.2-0.2*rng.Float64(), 0.003*rng.NormFloat64()
+	half, wide, deep := 60+9*rng.NormFloat64(), 12+5*rng.Float64(), 8+6*rng.Float64()
+	return windowOf(func(at Point) float64 {
+		var zx, zy, z float64
+		for _, middle := range []float64{-half, half} {
+			dx := at.X - middle
+			d := deep * math.Exp(-(dx*dx+at.Y*at.Y)/(2*wide*wide))
+			z, zx, zy = z-d, zx+d*dx/(wide*wide), zy+d*at.Y/(wide*wide)
+		}
+		light := p*zx + q*zy + loss*(zx*zx+zy*zy) + dark*z
+		return -1.2 + light + paint(at) + 0.008*rng.NormFloat64()
+	})
+}
+
 // An imprint drawn by equation (2) over paint, and blanks with the same paint, the same moved, other paint,
 // and none.
 func TestAStrangerIsTold(t *testing.T) {
@@ -28,7 +55,6 @@ func TestAStrangerIsTold(t *testing.T) {
 	var foreign, moved int
 	const n = 20
 	for range n {
-		s := newScene(rng)
 		spots := func() func(Point) float64 {
 			at := make([]Point, 6)
 			for k := range at {
@@ -36,14 +62,13 @@ func TestAStrangerIsTold(t *testing.T) {
 			}
 			return func(p Point) (l float64) {
 				for _, c := range at {
-					l -= 0.4 * math.Exp(-math.Pow(distance(p, c), 2)/(2*36))
+					l -= 0.4 * math.Exp(-math.Pow(math.Hypot(p.X-c.X, p.Y-c.Y), 2)/(2*36))
 				}
 				return l
 			}
 		}
 		own, other := spots(), spots()
-		s.paint = own
-		w := s.photograph(View{0, 0, 600}, 0.008, patchAlone)
+		w := shaded(rng, own)
 		at := func(f func(Point) float64, dx, dy float64) Window {
 			return windowOf(func(p Point) float64 {
 				return -1.3 + 0.001*p.X + f(Point{p.X + dx, p.Y + dy}) + 0.004*rng.NormFloat64()

@@ -3,8 +3,7 @@
 //
 // Its opinion: under raking light the darkest spot is not the deepest point but the wall that faces away from
 // the lamp, so the centre is a regression learned on rendered reliefs (the net, whose weights, recipe and
-// training lie in train/), and the physics stays explicit beside it: the parallax and the budget in package
-// imprint, the shading model (equation (2) of docs/measurement-model.md) here, as a cross-check.
+// training lie in train/), and the physics stays explicit beside it: parallax and budget, in package spacing.
 //
 // This package holds what goes into the net ([Input]) and what comes out of it ([Read]); running it is the
 // caller's affair, so nothing here needs OpenCV. Both media share the contract: foam.onnx reads dents,

@@ -57,9 +57,12 @@ func TestFaults(t *testing.T) {
 	assert.Empty(t, b.Faults(good), "nothing changed")
 
 	for what, change := range map[string]func(r []Result){
-		"a, each photo alone: 3.00 mm off at U = 2.00 mm":           func(r []Result) { r[0].U = 2 },
-		"each photo alone, foam, ball: 2 of 5 accepted":             func(r []Result) { r[2].Status = "review" },
-		"each photo alone, all, all: rms 3.512 mm, it was 2.887 mm": func(r []Result) { r[1].Error = -math.Sqrt(28); r[1].U = 6 },
+		"a, each photo alone: 3.00 mm off at U = 2.00 mm": func(r []Result) { r[0].U = 2 },
+		"each photo alone, foam, ball: 2 of 5 accepted":   func(r []Result) { r[2].Status = "review" },
+		"each photo alone, all, all: rms 3.512 mm, it was 2.887 mm": func(r []Result) {
+			r[1].Error = -math.Sqrt(28)
+			r[1].U = 6
+		},
 	} {
 		now := append([]Result(nil), good...)
 		change(now)
@@ -111,7 +114,8 @@ func TestMeasure(t *testing.T) {
 		require.NoError(t, os.WriteFile(path, []byte("#!/bin/sh\n"+script+"\n"), 0o755))
 		return Options{Program: path}
 	}
-	answer := `echo '{"status":"review","spacing_mm":121.5,"expanded_uncertainty_mm":2,"reasons":[{"code":"blur"}]}'; exit 3`
+	answer := `echo '{"status":"review","spacing_mm":121.5,"expanded_uncertainty_mm":2,` +
+		`"reasons":[{"code":"blur"}]}'; exit 3`
 	got, err := Measure(context.Background(), "s", dir, program(answer))
 	require.NoError(t, err)
 	assert.Equal(t, []Result{{"s", Alone, "paper, scanned", "not stated", "a.jpg", "review", "blur", 1.5, 2}},

@@ -50,11 +50,13 @@ func TestCallBacksFitAPhone(t *testing.T) {
 		chromedp.Do(ctx, chromedp.EmulateViewport(375, 800), chromedp.Navigate("file://"+page)),
 	)
 	seen, err := chromedp.Run(ctx, chromedp.Evaluate[map[string]any](`(() => {
-		const cells = [...document.querySelectorAll('.cards tbody tr:first-child td')].filter(c => c.getBoundingClientRect().width > 0)
+		const cells = [...document.querySelectorAll('.cards tbody tr:first-child td')]
+			.filter(c => c.getBoundingClientRect().width > 0)
 		const boxes = cells.map(c => c.getBoundingClientRect())
 		const take = cells.find(c => c.dataset.label == 'take now')
 		return {
-			cells: cells.length, left: Math.min(...boxes.map(b => b.left)), right: Math.max(...boxes.map(b => b.right)),
+			cells: cells.length, left: Math.min(...boxes.map(b => b.left)),
+			right: Math.max(...boxes.map(b => b.right)),
 			over: cells.filter(c => c.scrollWidth > c.clientWidth + 1).length,
 			take: take ? take.innerText : '', said: take ? getComputedStyle(take, '::before').content : '',
 		}

@@ -18,33 +18,61 @@ import (
 // "relative luminance" and "contrast ratio" there), order of focus, one main
 // heading, unique ids, targets of 24 px (WCAG 2.2, 2.5.8).
 const accessibility = `(() => {
-  const wrong = [], seen = e => { const r = e.getBoundingClientRect(), s = getComputedStyle(e); return r.width > 1 && r.height > 1 && s.visibility !== 'hidden' && !e.closest('[hidden]') && (!e.closest('details:not([open])') || e.closest('summary')) };
+  const wrong = [], seen = e => { const r = e.getBoundingClientRect(), s = getComputedStyle(e);
+    return r.width > 1 && r.height > 1 && s.visibility !== 'hidden' && !e.closest('[hidden]') &&
+    (!e.closest('details:not([open])') || e.closest('summary')) };
   const say = (e, what) => wrong.push(what + ': ' + e.outerHTML.slice(0, 110));
-  const name = e => (e.getAttribute('aria-label') || (e.getAttribute('aria-labelledby') && document.getElementById(e.getAttribute('aria-labelledby'))?.textContent) || [...(e.labels || [])].map(l => l.textContent).join('') || e.textContent || e.title || '').trim();
+  const name = e => (e.getAttribute('aria-label') || (e.getAttribute('aria-labelledby') &&
+    document.getElementById(e.getAttribute('aria-labelledby'))?.textContent) ||
+    [...(e.labels || [])].map(l => l.textContent).join('') || e.textContent || e.title || '').trim();
   if (!document.documentElement.lang) wrong.push('no language');
   if (!document.title) wrong.push('no title');
-  const ids = {}; for (const e of document.querySelectorAll('[id]')) { if (ids[e.id]) say(e, 'id twice'); ids[e.id] = 1 }
+  const ids = {}; for (const e of document.querySelectorAll('[id]')) { if (ids[e.id]) say(e, 'id twice');
+    ids[e.id] = 1 }
   for (const e of document.querySelectorAll('img')) if (!e.hasAttribute('alt')) say(e, 'picture without alt');
-  for (const e of document.querySelectorAll('input:not([type=hidden]), select, textarea, button, a[href], summary, [tabindex="0"]')) if (!name(e)) say(e, 'no name');
-  for (const e of document.querySelectorAll('svg[role=img], svg[role=group], iframe')) if (!(e.getAttribute('aria-label') || e.title)) say(e, 'no name');
+  for (const e of document.querySelectorAll('input:not([type=hidden]), select, textarea, button, a[href], ' +
+    'summary, [tabindex="0"]'))
+    if (!name(e)) say(e, 'no name');
+  for (const e of document.querySelectorAll('svg[role=img], svg[role=group], iframe'))
+    if (!(e.getAttribute('aria-label') || e.title)) say(e, 'no name');
   for (const e of document.querySelectorAll('[tabindex]')) if (e.tabIndex > 0) say(e, 'order of focus bent');
-  for (const e of document.querySelectorAll('[aria-describedby]')) for (const i of e.getAttribute('aria-describedby').split(' ')) if (!document.getElementById(i)) say(e, 'described by nothing');
+  for (const e of document.querySelectorAll('[aria-describedby]'))
+    for (const i of e.getAttribute('aria-describedby').split(' '))
+      if (!document.getElementById(i)) say(e, 'described by nothing');
   const rgb = s => { const m = s.match(/[\d.]+/g).map(Number); return [m[0], m[1], m[2], m[3] ?? 1] };
   const over = (a, b) => [0, 1, 2].map(i => a[i] * a[3] + b[i] * (1 - a[3])).concat(1);
-  const ground = e => { const stack = []; for (let n = e; n; n = n.parentElement) { const c = rgb(getComputedStyle(n).backgroundColor); if (c[3]) stack.push(c); if (c[3] === 1) break } let g = [255, 255, 255, 1]; while (stack.length) g = over(stack.pop(), g); return g };
-  const lum = c => { const f = v => (v /= 255) <= 0.03928 ? v / 12.92 : ((v + 0.055) / 1.055) ** 2.4; return 0.2126 * f(c[0]) + 0.7152 * f(c[1]) + 0.0722 * f(c[2]) };
+  const ground = e => {
+    const stack = [];
+    for (let n = e; n; n = n.parentElement) {
+      const c = rgb(getComputedStyle(n).backgroundColor);
+      if (c[3]) stack.push(c);
+      if (c[3] === 1) break;
+    }
+    let g = [255, 255, 255, 1];
+    while (stack.length) g = over(stack.pop(), g);
+    return g;
+  };
+  const lum = c => { const f = v => (v /= 255) <= 0.03928 ? v / 12.92 : ((v + 0.055) / 1.055) ** 2.4;
+    return 0.2126 * f(c[0]) + 0.7152 * f(c[1]) + 0.0722 * f(c[2]) };
   let measured = 0;
   const walker = document.createTreeWalker(document.body, NodeFilter.SHOW_TEXT);
   for (let n; n = walker.nextNode();) {
     const e = n.parentElement;
-    if (!n.textContent.trim() || !seen(e) || e.closest('svg, script, template, .away, option, :disabled, dialog:not([open])')) continue;
-    const s = getComputedStyle(e), bg = ground(e), fg = over(rgb(s.color), bg), a = lum(fg), b = lum(bg), ratio = (Math.max(a, b) + 0.05) / (Math.min(a, b) + 0.05);
+    if (!n.textContent.trim() || !seen(e) ||
+      e.closest('svg, script, template, .away, option, :disabled, dialog:not([open])')) continue;
+    const s = getComputedStyle(e), bg = ground(e), fg = over(rgb(s.color), bg), a = lum(fg), b = lum(bg),
+      ratio = (Math.max(a, b) + 0.05) / (Math.min(a, b) + 0.05);
     const size = parseFloat(s.fontSize), large = size >= 24 || size >= 18.66 && parseInt(s.fontWeight) >= 700;
     measured++;
     if (ratio < (large ? 3 : 4.5)) say(e, 'contrast ' + ratio.toFixed(2));
   }
   if (!measured) wrong.push('no text measured');
-  for (const e of document.querySelectorAll('button, input:not([type=hidden]), select, summary')) if (seen(e) && !e.closest('.away') && !e.classList.contains('away')) { const r = e.getBoundingClientRect(); if (r.height < 24 && !(e.labels && e.labels.length) && !/radio|checkbox/.test(e.type)) say(e, 'target of ' + r.height.toFixed(0) + ' px') }
+  for (const e of document.querySelectorAll('button, input:not([type=hidden]), select, summary'))
+    if (seen(e) && !e.closest('.away') && !e.classList.contains('away')) {
+      const r = e.getBoundingClientRect();
+      if (r.height < 24 && !(e.labels && e.labels.length) && !/radio|checkbox/.test(e.type))
+        say(e, 'target of ' + r.height.toFixed(0) + ' px');
+    }
   if (!document.querySelector('h1')) wrong.push('no main heading');
   return wrong;
 })()`
@@ -60,24 +88,24 @@ func TestAccessibilityRulesFindFaults(t *testing.T) {
 	p := newTab(t, "rules", 800, 600)
 	p.open(b.url)
 	require.Empty(t, eval[[]string](p, accessibility))
-	for js, want := range map[string]string{
-		"document.querySelector('label[for=alias]').remove()":                                     "no name",
-		"document.querySelector('.lead').className = 'x'":                                         "",
-		"document.querySelector('h1').remove()":                                                   "no main heading",
-		"document.body.append(new Image())":                                                       "picture without alt",
-		"document.querySelector('#q').id = 'alias'":                                               "id twice",
-		"document.querySelector('.mark').tabIndex = 3":                                            "order of focus bent",
-		"document.querySelector('main p').style.color = '#999'":                                   "contrast",
-		"document.querySelector('button.go').style.cssText = 'min-height:0;height:9px;padding:0'": "target",
+	for _, fault := range []struct{ js, want string }{
+		{"document.querySelector('label[for=alias]').remove()", "no name"},
+		{"document.querySelector('.lead').className = 'x'", ""},
+		{"document.querySelector('h1').remove()", "no main heading"},
+		{"document.body.append(new Image())", "picture without alt"},
+		{"document.querySelector('#q').id = 'alias'", "id twice"},
+		{"document.querySelector('.mark').tabIndex = 3", "order of focus bent"},
+		{"document.querySelector('main p').style.color = '#999'", "contrast"},
+		{"document.querySelector('button.go').style.cssText = 'min-height:0;height:9px;padding:0'", "target"},
 	} {
 		p.open(b.url)
-		eval[any](p, "("+js+", 1)")
+		eval[any](p, "("+fault.js+", 1)")
 		found := strings.Join(eval[[]string](p, accessibility), "\n")
-		if want == "" {
-			assert.Empty(t, found, js)
+		if fault.want == "" {
+			assert.Empty(t, found, fault.js)
 			continue
 		}
-		assert.Contains(t, found, want, js)
+		assert.Contains(t, found, fault.want, fault.js)
 	}
 }
 
@@ -104,10 +132,14 @@ func walk(p *tab, most int) (stops int) {
 	eval[any](p, "(window.before = document.activeElement, window.first = document.activeElement, 1)")
 	for range most + 3 {
 		pressTab(p)
-		state := eval[string](p, `(() => { const e = document.activeElement; if (!e || e === document.body) return 'end'; const s = getComputedStyle(e);
-			const ok = !window.before || (window.before.compareDocumentPosition(e) & Node.DOCUMENT_POSITION_FOLLOWING); const first = e === window.first; window.first ??= e; window.before = e;
-			if (first) return 'end'; const label = e.classList.contains('away') && e.labels?.[0]; const shown = s.outlineStyle !== 'none' || label && getComputedStyle(label).outlineStyle !== 'none';
-			return !ok ? 'back to ' + e.outerHTML.slice(0, 80) : !shown ? 'not shown ' + e.outerHTML.slice(0, 80) : 'ok' })()`)
+		state := eval[string](p, `(() => { const e = document.activeElement;
+			if (!e || e === document.body) return 'end'; const s = getComputedStyle(e);
+			const ok = !window.before || (window.before.compareDocumentPosition(e) & Node.DOCUMENT_POSITION_FOLLOWING);
+				const first = e === window.first; window.first ??= e; window.before = e;
+			if (first) return 'end'; const label = e.classList.contains('away') && e.labels?.[0];
+				const shown = s.outlineStyle !== 'none' || label && getComputedStyle(label).outlineStyle !== 'none';
+			return !ok ? 'back to ' + e.outerHTML.slice(0, 80) : !shown ? 'not shown ' + e.outerHTML.slice(0, 80) :
+				'ok' })()`)
 		if state == "end" {
 			break
 		}

@@ -29,20 +29,28 @@ var screenSizes = []screenSize{
 // pressed: buttons, fields, and links that stand alone. A check box counts with
 // its label, a link in a sentence not at all (ibid., the exceptions).
 const fingers = `(() => {
-  const seen = e => { const r = e.getBoundingClientRect(); return r.width > 1 && r.height > 1 && e.checkVisibility() && !e.closest('.away') && !e.classList.contains('away') };
+  const seen = e => { const r = e.getBoundingClientRect();
+    return r.width > 1 && r.height > 1 && e.checkVisibility() && !e.closest('.away') &&
+    !e.classList.contains('away') };
   const small = [];
-  for (const e of document.querySelectorAll('button, select, summary, textarea, input:not([type=hidden]), a.go, a.button, a.quiet, a.mark, .side a, .steps a, .tools a, .textlink, label.go, label.button, label.tile')) {
+  for (const e of document.querySelectorAll('button, select, summary, textarea, input:not([type=hidden]), ' +
+    'a.go, a.button, a.quiet, a.mark, .side a, .steps a, .tools a, .textlink, ' +
+    'label.go, label.button, label.tile')) {
     if (!seen(e)) continue;
     const t = /radio|checkbox/.test(e.type) && e.labels?.[0] || e, r = t.getBoundingClientRect();
     if (Math.round(r.height) < 44) small.push(Math.round(r.height) + ' px: ' + e.outerHTML.slice(0, 100));
   }
-  for (const e of document.querySelectorAll('.handle .hit')) { const r = e.getBoundingClientRect(); if (Math.round(r.width) < 44) small.push(Math.round(r.width) + ' px: a handle') }
+  for (const e of document.querySelectorAll('.handle .hit')) { const r = e.getBoundingClientRect();
+    if (Math.round(r.width) < 44) small.push(Math.round(r.width) + ' px: a handle') }
   return small;
 })()`
 
 // cut finds texts that their box cuts off.
-const cut = `[...document.querySelectorAll('main *, header *')].filter(e => e.checkVisibility() && e.children.length === 0 && e.textContent.trim() && !e.closest('svg, .away, option, select, .who') && !e.classList.contains('away') &&
-  e.scrollWidth > e.clientWidth + 1 && getComputedStyle(e).overflowX !== 'visible').map(e => e.outerHTML.slice(0, 100))`
+const cut = `[...document.querySelectorAll('main *, header *')].filter(e => e.checkVisibility() &&
+  e.children.length === 0 && e.textContent.trim() && !e.closest('svg, .away, option, select, .who') &&
+  !e.classList.contains('away') &&
+  e.scrollWidth > e.clientWidth + 1 &&
+    getComputedStyle(e).overflowX !== 'visible').map(e => e.outerHTML.slice(0, 100))`
 
 // TestAllScreensInAllSizes opens every screen in both languages, keeps a picture
 // of each, and checks that nothing is cut off, wider than the screen, hard to

@@ -88,7 +88,8 @@ type HandFault struct {
 func (f *HandFault) Error() string {
 	if f.Code == "card" {
 		return fmt.Sprintf(
-			"the four points have sides of %.2f to 1, a card has %.2f to 1: put them where the card's edges would meet",
+			"the four points have sides of %.2f to 1, a card has %.2f to 1: put them where the card's edges would "+
+				"meet",
 			f.Args...)
 	}
 	return "a scale by hand needs two points of a rule, or the four corners of a card"

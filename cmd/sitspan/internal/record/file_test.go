@@ -133,17 +133,20 @@ func TestParseSaysWhatIsWrong(t *testing.T) {
 		},
 		{
 			"U of 0",
-			`{"schema": 1, "measurement": {"status": "review", "spacing_mm": 120, "expanded_uncertainty_mm": 0, "coverage": 0.95}}`,
+			`{"schema": 1, "measurement": {"status": "review", "spacing_mm": 120, "expanded_uncertainty_mm": 0,` +
+				` "coverage": 0.95}}`,
 			"expanded_uncertainty_mm is 0, needed: above 0",
 		},
 		{
 			"coverage",
-			`{"schema": 1, "measurement": {"status": "review", "spacing_mm": 120, "expanded_uncertainty_mm": 2, "coverage": 95}}`,
+			`{"schema": 1, "measurement": {"status": "review", "spacing_mm": 120, "expanded_uncertainty_mm": 2,` +
+				` "coverage": 95}}`,
 			"coverage is 95, needed: a probability",
 		},
 		{
 			"negative spacing",
-			`{"schema": 1, "measurement": {"status": "review", "spacing_mm": -1, "expanded_uncertainty_mm": 2, "coverage": 0.95}}`,
+			`{"schema": 1, "measurement": {"status": "review", "spacing_mm": -1, "expanded_uncertainty_mm": 2,` +
+				` "coverage": 0.95}}`,
 			"spacing_mm is -1, needed: above 0",
 		},
 		{
@@ -153,7 +156,8 @@ func TestParseSaysWhatIsWrong(t *testing.T) {
 		},
 		{
 			"dof",
-			`{"schema": 1, "measurement": {"status": "refused", "budget": [{"source": "lens", "u_mm": 1, "dof": -3}]}}`,
+			`{"schema": 1, "measurement": {"status": "refused", "budget": [{"source": "lens", "u_mm": 1,` +
+				` "dof": -3}]}}`,
 			"budget line 1 (lens) has -3 degrees of freedom",
 		},
 		{
@@ -168,12 +172,14 @@ func TestParseSaysWhatIsWrong(t *testing.T) {
 		},
 		{
 			"anonymous review",
-			`{"schema": 1, "measurement": {"status": "refused"}, "reviews": [{"reviewer": " ", "measurement": {"status": "refused"}}]}`,
+			`{"schema": 1, "measurement": {"status": "refused"}, "reviews": [{"reviewer": " ",` +
+				` "measurement": {"status": "refused"}}]}`,
 			"review 1 names no reviewer",
 		},
 		{
 			"bad review",
-			`{"schema": 1, "measurement": {"status": "refused"}, "reviews": [{"reviewer": "A", "measurement": {"status": "measured"}}]}`,
+			`{"schema": 1, "measurement": {"status": "refused"}, "reviews": [{"reviewer": "A",` +
+				` "measurement": {"status": "measured"}}]}`,
 			"review 1: status is measured, but",
 		},
 	}
@@ -282,7 +288,8 @@ func FuzzParse(f *testing.F) {
 	f.Add([]byte(`{"schema": 1e0, "measurement": {"status": "refused"}}`))
 	f.Add(
 		[]byte(
-			`{"schema": 1, "measurement": {"status": "failed", "width": {"a": [1, null]}}, "made_at": "0001-01-01T00:00:00Z"}`,
+			`{"schema": 1, "measurement": {"status": "failed", "width": {"a": [1, null]}},` +
+				` "made_at": "0001-01-01T00:00:00Z"}`,
 		),
 	)
 	f.Fuzz(func(t *testing.T, data []byte) {

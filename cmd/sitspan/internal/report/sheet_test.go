@@ -225,7 +225,8 @@ func TestAModelsUnknownLimitIsAlwaysSaid(t *testing.T) {
 // Saddles that no reason tells apart are said to be equal; no runner-up is named.
 func TestSheetSaysThatSaddlesAreEqual(t *testing.T) {
 	stock,
-		err := fit.ReadStock(strings.NewReader("model,use,width_mm,qty\nC,road,150,1\nA,road,150,2\nB,road,150,1\n"), "five.csv")
+		err := fit.ReadStock(strings.NewReader("model,use,width_mm,qty\nC,road,150,1\nA,road,150,2\n"+
+		"B,road,150,1\n"), "five.csv")
 	require.NoError(t, err)
 	a := fit.DefaultAdvisor()
 	a.Stock = stock

@@ -14,7 +14,8 @@ import (
 )
 
 // rawKey is a key of words that was not said.
-var rawKey = regexp.MustCompile(`\b(sheet|explain|relief|plot|terminal|status|posture|width|side|note|term)\.[a-z]\w*`)
+var rawKey = regexp.MustCompile(`\b(sheet|explain|relief|plot|terminal|` +
+	`status|posture|width|side|note|term)\.[a-z]\w*`)
 
 // What is asked of the sheet and of explain is said in each language: the
 // assumptions are called so.

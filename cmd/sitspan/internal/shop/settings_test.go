@@ -34,8 +34,9 @@ func TestIdentityIsSavedInItsPlace(t *testing.T) {
 		name, text, want string
 		id               Identity
 	}{
-		{"none there", "# mine\nrule: {level: 0.9} # r\n", "# mine\nrule: {level: 0.9} # r\n\nname: \"Rad & Tat\"\n" +
-			"address: \"Mühlgasse 3\\n12345 Erfunden\"\nlogo: \"logo.png\"\nlanguages: [de, en]\n", full},
+		{"none there", "# mine\nrule: {level: 0.9} # r\n",
+			"# mine\nrule: {level: 0.9} # r\n\nname: \"Rad & Tat\"\n" +
+				"address: \"Mühlgasse 3\\n12345 Erfunden\"\nlogo: \"logo.png\"\nlanguages: [de, en]\n", full},
 		{"comments stay", "name: Old # since 1987\nlanguages: [fr, de] # and more\n# the end\n",
 			"name: \"New\" # since 1987\nlanguages: [en] # and more\n# the end\n",
 			Identity{Name: "New", Languages: []string{"en"}}},
@@ -59,7 +60,8 @@ func TestStockIsNamedInThePlaceOfWidths(t *testing.T) {
 func TestPadIsSavedAndOthersStay(t *testing.T) {
 	p := DefaultPads()[Foam]
 	p.DepthMM, p.DepthUCommonMM, p.DepthUDifferenceMM, p.Basis = 12.5, 2, 1, "30 readings"
-	const keys = "depth_mm: 12.5\n    depth_u_common_mm: 2\n    depth_u_difference_mm: 1\n    card_thickness_mm: " +
+	const keys = "depth_mm: 12.5\n    depth_u_common_mm: 2\n    depth_u_difference_mm: 1\n    " +
+		"card_thickness_mm: " +
 		"0.5\n    card_thickness_u_mm: 0.3\n    basis: \"30 readings\"\n"
 	for name, tt := range map[string][2]string{
 		"no pads": {"name: A\n", "name: A\n\npads:\n  foam:\n    medium: foam\n    " + keys},
@@ -83,7 +85,8 @@ func TestAllowancesKeepTheirComments(t *testing.T) {
 	got := savedBy(t, "name: A\nallowance:\n  # low\n  - {angle_deg: 15, mm: 0} # race\n  # high\n"+
 		"  - angle_deg: 75 # city\n    mm: 38\n  - {angle_deg: 80, mm: 41} # gone\n\n# next\nrule: {level: 0.9}\n",
 		func(path string) error { return SaveAllowances(path, rows) })
-	assert.Equal(t, "name: A\nallowance:\n  # low\n  - {angle_deg: 15, mm: 2, basis: \"ours\"} # race\n  # high\n"+
+	assert.Equal(t, "name: A\nallowance:\n  # low\n  - {angle_deg: 15, mm: 2, basis: \"ours\"} # race\n  # "+
+		"high\n"+
 		"  - {angle_deg: 75, mm: 40, u_mm: 2} # city\n  # gone\n\n# next\nrule: {level: 0.9}\n", got)
 	got = savedBy(t, "allowance:\n  - {angle_deg: 15, mm: 0} # race\n  - {angle_deg: 75, mm: 40}\n",
 		func(path string) error { return SaveAllowances(path, rows) })

@@ -52,7 +52,8 @@ func (s *Store) AddCheck(ctx context.Context, c Check, photos []CheckPhoto) (id 
 		}
 	}
 	err = s.transact(ctx, func(tx *sql.Tx) error {
-		r, err := tx.Exec(`INSERT INTO checks (made_at, medium, pad, phone, print, light, distance_mm, distance_u_mm,
+		r, err := tx.Exec(`INSERT INTO checks (made_at, medium, pad, phone, print, light, distance_mm,
+			distance_u_mm,
 			diameter_mm, measured_mm, measured_expanded_mm, accepted, verdict)
 			VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`, stamp(), c.Medium, c.Pad, c.Phone, c.Print, c.Light,
 			c.DistanceMM, c.DistanceU, c.DiameterMM, c.MeasuredMM, c.MeasuredU, c.Accepted, c.Verdict)
@@ -109,7 +110,8 @@ func (s *Store) keepFile(p CheckPhoto) (k keptPhoto, err error) {
 	return keptPhoto{sum, p.Extension, size}, s.place(temp, sum, p.Extension)
 }
 
-const checkColumns = `SELECT id, made_at, medium, pad, phone, print, light, distance_mm, distance_u_mm, diameter_mm,
+const checkColumns = `SELECT id, made_at, medium, pad, phone, print, light, distance_mm, distance_u_mm,
+  diameter_mm,
 	measured_mm, measured_expanded_mm, accepted, verdict, left_out FROM checks ORDER BY made_at, id`
 
 func scanCheck(rows *sql.Rows) (c Check, err error) {

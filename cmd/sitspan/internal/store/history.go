@@ -37,7 +37,8 @@ func (s *Store) Riders(ctx context.Context, text string, limit int) ([]RiderLine
 		FROM riders r JOIN visits v ON v.rider_id = r.id
 		WHERE r.alias LIKE ?1 ESCAPE '\' OR EXISTS (
 			SELECT 1 FROM visits w LEFT JOIN bikes b ON b.visit_id = w.id
-			WHERE w.rider_id = r.id AND (w.note LIKE ?1 ESCAPE '\' OR b.name LIKE ?1 ESCAPE '\' OR b.bike_use LIKE ?1 ESCAPE '\'))
+			WHERE w.rider_id = r.id AND (w.note LIKE ?1 ESCAPE '\'
+				OR b.name LIKE ?1 ESCAPE '\' OR b.bike_use LIKE ?1 ESCAPE '\'))
 		GROUP BY r.id ORDER BY max(v.made_at) DESC, r.id DESC LIMIT ?2`, like, limit)
 }
 

@@ -63,7 +63,8 @@ func (s *Store) AddPhoto(ctx context.Context, visitID int64, name, via, extensio
 			return err
 		}
 		_, err := tx.Exec(`INSERT INTO shots (visit_id, sha256, original, name, via, sitting, received_at)
-			SELECT id, ?1, ?1, ?2, ?3, sitting, ?4 FROM visits WHERE id = ?5 ON CONFLICT DO NOTHING`, sum, filepath.Base(name), via, stamp(), visitID)
+			SELECT id, ?1, ?1, ?2, ?3, sitting, ?4 FROM visits WHERE id = ?5 ON CONFLICT DO NOTHING`, sum,
+			filepath.Base(name), via, stamp(), visitID)
 		return err
 	})
 	if err != nil {
@@ -77,7 +78,8 @@ func (s *Store) AddPhoto(ctx context.Context, visitID int64, name, via, extensio
 // given stand in for its own records'.
 func (s *Store) Uncover(ctx context.Context, shotID int64, pictures map[string][]byte) error {
 	err := s.transact(ctx, func(tx *sql.Tx) error {
-		const of = ` IN (SELECT r.id FROM records r JOIN shots s ON s.visit_id = r.visit_id WHERE s.id = ?1 AND (r.shot_id = s.id OR r.shot_id IS NULL))`
+		const of = ` IN (SELECT r.id FROM records r JOIN shots s ON s.visit_id = r.visit_id
+			WHERE s.id = ?1 AND (r.shot_id = s.id OR r.shot_id IS NULL))`
 		for _, query := range []string{"DELETE FROM pictures WHERE record_id" + of,
 			"DELETE FROM sheets WHERE record_id" + of} {
 			if _, err := tx.Exec(query, shotID); err != nil {
@@ -206,7 +208,8 @@ func (s *Store) PhotoPath(shot Shot) string {
 // sameShot tells a photo that the visit has already, as it came or as it is kept.
 const sameShot = "s.visit_id = ?1 AND ?2 IN (s.original, s.sha256)"
 
-const shotColumns = `SELECT s.id, s.visit_id, s.sha256, s.original, p.extension, p.bytes, s.name, s.via, s.sitting, s.received_at, s.left_out
+const shotColumns = `SELECT s.id, s.visit_id, s.sha256, s.original, p.extension, p.bytes, s.name, s.via,
+  s.sitting, s.received_at, s.left_out
 	FROM shots s JOIN photos p ON p.sha256 = s.sha256 WHERE `
 
 func scanShot(row interface{ Scan(...any) error }) (t Shot, err error) {

@@ -81,7 +81,8 @@ func (s *Store) NewVisit(ctx context.Context, alias string) (Visit, error) {
 	return s.Visit(ctx, id)
 }
 
-const visitColumns = `v.id, v.rider_id, r.alias, v.made_at, v.mass_kg, v.complaints, v.note, v.setup, v.sitting, coalesce(v.current_record, 0), v.version
+const visitColumns = `v.id, v.rider_id, r.alias, v.made_at, v.mass_kg, v.complaints, v.note, v.setup,
+  v.sitting, coalesce(v.current_record, 0), v.version
 	FROM visits v JOIN riders r ON r.id = v.rider_id `
 
 func scanVisit(row interface{ Scan(...any) error }) (v Visit, err error) {

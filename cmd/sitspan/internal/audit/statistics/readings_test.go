@@ -43,15 +43,18 @@ func TestReadReadings(t *testing.T) {
 func TestReadingsOfSpreadsheets(t *testing.T) {
 	const want = "2019/Müller 1.jpg 121.5 1.5 2019-05-04 130 Jörg"
 	for name, text := range map[string]string{
-		"CSV UTF-8, decimal commas, CR LF": "\ufefffile;spacing_mm;u_mm;width_sold_mm;date;fitter\r\n2019\\Müller 1.jpg;121,5;1,5;130;04.05.2019;Jörg\r\n",
+		"CSV UTF-8, decimal commas, CR LF": "\ufefffile;spacing_mm;u_mm;width_sold_mm;date;fitter\r\n" +
+			"2019\\Müller 1.jpg;121,5;1,5;130;04.05.2019;Jörg\r\n",
 		"trailing semicolons": "file;spacing_mm;u_mm;width_sold_mm;date;fitter;;\r\n2019\\Müller " +
 			"1.jpg;121,5;1,5;130,0;4.5.2019;Jörg;;\r\n;;;;;;;\r\n",
-		"a line that names the separator": "\ufeffsep=;\r\nfile;spacing_mm;u_mm;width_sold_mm;date;fitter\r\n2019/Müller 1.jpg;121,5;1,5;130;2019-05-04;Jörg\r\n",
+		"a line that names the separator": "\ufeffsep=;\r\nfile;spacing_mm;u_mm;width_sold_mm;date;fitter\r\n" +
+			"2019/Müller 1.jpg;121,5;1,5;130;2019-05-04;Jörg\r\n",
 		"tabs": "file\tspacing_mm\tu_mm\twidth_sold_mm\tdate\tfitter\n2019/Müller " +
 			"1.jpg\t121,5\t1,5\t130\t4.5.2019\tJörg\n",
 		"carriage returns alone": "file;spacing_mm;u_mm;width_sold_mm;date;fitter\r2019/Müller " +
 			"1.jpg;121,5;1,5;130;04.05.2019;Jörg\r",
-		"quoted, names not composed": "\"File\",\"Spacing_mm\",u_mm,width_sold_mm,date,fitter\n\"2019/Mu\u0308ller 1.jpg\",\"121,5\",\"1,5\",130,4.5.2019,Jörg\n",
+		"quoted, names not composed": "\"File\",\"Spacing_mm\",u_mm,width_sold_mm,date,fitter\n" +
+			"\"2019/Mu\u0308ller 1.jpg\",\"121,5\",\"1,5\",130,4.5.2019,Jörg\n",
 	} {
 		r, err := ReadReadings(strings.NewReader(text), "cards.csv")
 		require.NoError(t, err, name)
@@ -99,7 +102,8 @@ func TestFaultsOfReadings(t *testing.T) {
 		"a.jpg,120,1,,20,15,":      {`width_sold_mm: "15"`},
 		"a.jpg,120,1,,,150,4.5.19": {`date: "4.5.19": expected YYYY-MM-DD`},
 		"a.jpg,120,1,,,150,4/5/19": {`date: "4/5/19": expected YYYY-MM-DD, D.M.YYYY, YYYY-MM or YYYY`},
-		"a.jpg,120,5,1,5,,,,1":     {`cards.csv:2:20: "1": expected at most 7 values, as the header has (with decimal commas: semicolons`, "not both"},
+		"a.jpg,120,5,1,5,,,,1": {`cards.csv:2:20: "1": expected at most 7 values,` +
+			` as the header has (with decimal commas: semicolons`, "not both"},
 		"a.jpg,wide,-1,,,15,never": {"spacing_mm", "u_mm", "width_sold_mm", "date"},
 		`"a.jpg,120,1,,,150,2019`:  {"expected a row of CSV"},
 		"good.jpg,120,1,45,,150,\n" +
