@@ -86,8 +86,7 @@ var house = map[string]room{
 	},
 	"cmd/sitspan/internal/framewords": {"calibration/artwork cmd/sitspan/internal/words", true},
 	"cmd/sitspan/internal/known": {
-		"cmd/sitspan/internal/proof cmd/sitspan/internal/record cmd/sitspan/internal/store imprint/codes " +
-			"imprint/photo", false,
+		"cmd/sitspan/internal/proof cmd/sitspan/internal/record cmd/sitspan/internal/store imprint/codes", false,
 	},
 	"cmd/sitspan/internal/shop": {"calibration cmd/sitspan/internal/wholefile fit", true},
 	"cmd/sitspan/internal/advice": {
@@ -119,7 +118,7 @@ var house = map[string]room{
 	},
 	"cmd/sitspan/internal/desk": {
 		"calibration calibration/artwork calibration/gum calibration/precision cmd/sitspan/internal/advice " +
-			"cmd/sitspan/internal/framewords cmd/sitspan/internal/intake " +
+			"cmd/sitspan/internal/framewords cmd/sitspan/internal/intake cmd/sitspan/internal/known " +
 			"cmd/sitspan/internal/proof cmd/sitspan/internal/record cmd/sitspan/internal/report " +
 			"cmd/sitspan/internal/review " +
 			"cmd/sitspan/internal/sentence cmd/sitspan/internal/shop cmd/sitspan/internal/store " +

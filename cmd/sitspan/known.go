@@ -9,11 +9,13 @@ import (
 
 	"sitspan/cmd/sitspan/internal/intake"
 	"sitspan/cmd/sitspan/internal/known"
+	"sitspan/cmd/sitspan/internal/proof"
 	"sitspan/cmd/sitspan/internal/record"
 	"sitspan/cmd/sitspan/internal/report"
 	"sitspan/cmd/sitspan/internal/shop"
 	"sitspan/cmd/sitspan/internal/store"
 	"sitspan/cmd/sitspan/internal/words"
+	"sitspan/imprint/photo"
 )
 
 const knownLong = `Check this shop's own pad, light, phone and printer against a distance that is
@@ -225,7 +227,11 @@ func (p *program) checkOne(
 		p.say(c.lang.Text("known.one_ball"))
 	}
 	p.printVerdict(c.lang, made)
-	id, err := c.of(c.shop).Keep(ctx, c.kept, o.Record, made, paths)
+	photos, err := checkPhotos(paths)
+	if err != nil {
+		return exitFailure, err
+	}
+	id, err := c.of(c.shop).Keep(ctx, c.kept, o.Record, made, photos)
 	if err != nil {
 		return exitFailure, err
 	}
@@ -247,5 +253,28 @@ func (p *program) printVerdict(lang words.Lang, made known.Made) {
 	said := lang.Say("known.verdict."+string(made.Verdict), words.Values{
 		"measured": made.MeasuredMM, "u": made.MeasuredU, "distance": made.DistanceMM, "scale": 100 * scale,
 	})
+	if hint := verdictHints[made.Verdict]; hint != "" {
+		said += " " + lang.Text(hint)
+	}
 	fmt.Fprint(p.stdout, report.Row(lang, "terminal.known.verdict", said))
+}
+
+// verdictHints are the commands that help with a verdict, as keys of the words.
+var verdictHints = map[proof.Verdict]string{
+	proof.PassedWide: "known.hint.together", proof.Fitted: "known.hint.verify", proof.PrintOrNot: "known.hint.verify",
+}
+
+// checkPhotos are the files of a check, their extensions by their content.
+func checkPhotos(paths []string) (photos []store.CheckPhoto, err error) {
+	for _, path := range paths {
+		p, err := photo.Read(path, photo.Limits{})
+		if err != nil {
+			return nil, err
+		}
+		extension := map[photo.Format]string{
+			photo.JPEG: ".jpg", photo.PNG: ".png", photo.TIFF: ".tif", photo.WebP: ".webp", photo.HEIC: ".heic",
+		}[p.Format]
+		photos = append(photos, store.CheckPhoto{Path: path, Extension: extension})
+	}
+	return photos, nil
 }

@@ -169,6 +169,7 @@ func (d *Desk) routes() *http.ServeMux {
 	page("POST /phone/forget", d.forgetPhones)
 	page("GET /phone/authority.pem", d.authorityFile)
 	d.shopRoutes(page)
+	d.proofRoutes(page)
 	page("GET /", func(http.ResponseWriter, *http.Request) error { return store.ErrNotFound })
 	return m
 }

@@ -10,6 +10,8 @@ import (
 	"sitspan/calibration"
 	"sitspan/calibration/artwork"
 	"sitspan/cmd/sitspan/internal/framewords"
+	"sitspan/cmd/sitspan/internal/proof"
+	"sitspan/cmd/sitspan/internal/report"
 	"sitspan/cmd/sitspan/internal/sentence"
 	"sitspan/cmd/sitspan/internal/shop"
 	"sitspan/imprint/codes"
@@ -67,7 +69,11 @@ func (d *Desk) shopSteps(r *http.Request) []shopStep {
 	if name.Done {
 		name.Text = s.Name
 	}
-	return append(steps, stock, pads, allowances, name)
+	proved := shopStep{"proof", "/proof", false, say(lang, "shop.proof.open")}
+	if last := proof.Last(d.checks(r.Context())); last != nil {
+		proved.Done, proved.Text = true, report.LastCheck(lang, last)
+	}
+	return append(steps, stock, pads, allowances, name, proved)
 }
 
 func (d *Desk) settingsPage(w http.ResponseWriter, r *http.Request) error {

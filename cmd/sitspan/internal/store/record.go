@@ -133,3 +133,8 @@ func (s *Store) Picture(ctx context.Context, recordID int64, kind string) ([]byt
 		kind).Scan(&jpeg)
 	return jpeg, explain(err)
 }
+
+// LatestRecord gives the record that was made last; ErrNotFound where there is none.
+func (s *Store) LatestRecord(ctx context.Context) (Kept, error) {
+	return scanRecord(s.db.QueryRowContext(ctx, recordColumns+"1 ORDER BY id DESC LIMIT 1"))
+}
