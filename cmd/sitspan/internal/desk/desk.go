@@ -78,6 +78,7 @@ func New(o Options) (*Desk, error) {
 	}
 	d.shopWas = d.shopSeen()
 	d.ctx, d.stop = context.WithCancel(context.Background())
+	d.purge()
 	left, err := o.Store.Unmeasured(d.ctx)
 	if err != nil {
 		return nil, err
@@ -170,6 +171,7 @@ func (d *Desk) routes() *http.ServeMux {
 	page("GET /phone/authority.pem", d.authorityFile)
 	d.shopRoutes(page)
 	d.proofRoutes(page)
+	d.riderRoutes(page)
 	page("GET /", func(http.ResponseWriter, *http.Request) error { return store.ErrNotFound })
 	return m
 }

@@ -87,7 +87,7 @@ func gist(rec record.Record) any {
 	for _, r := range recs {
 		widths = append(widths, width{r.Bike, r.Choice.WidthMM, r.Choice.AlternativeMM})
 	}
-	return []any{m.Status, m.Spacing, m.U, m.LeftPx, m.RightPx, reviewer, widths}
+	return []any{rec.Alias, m.Status, m.Spacing, m.U, m.LeftPx, m.RightPx, reviewer, widths}
 }
 
 func (d *Desk) sheetPage(w http.ResponseWriter, r *http.Request) error {

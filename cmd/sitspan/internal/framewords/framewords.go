@@ -31,6 +31,7 @@ func Of(lang words.Lang) artwork.Words {
 		Dated:     text("dated"),
 		Enter:     text("enter"),
 		Anew:      text("anew"),
+		Where:     artwork.English().Where, // a command is the same in every language
 		CutTitle:  text("cut_title"),
 	}
 	w.Dots = func(sheet, of int) string {
@@ -47,6 +48,7 @@ func Of(lang words.Lang) artwork.Words {
 // AtDesk are the texts of a frame that is printed from the desk: the readings are typed there.
 func AtDesk(lang words.Lang) artwork.Words {
 	w := Of(lang)
+	w.Where = [2]string(strings.Split(lang.Text("frame.where"), "\n"))
 	w.CutSteps[2] = strings.Split(lang.Text("frame.cut.desk"), "\n")
 	return w
 }

@@ -62,6 +62,10 @@ var migrations = []string{
 	CREATE TABLE check_photos (
 		check_id INTEGER NOT NULL REFERENCES checks(id) ON DELETE CASCADE, position INTEGER NOT NULL,
 		sha256 TEXT NOT NULL REFERENCES photos(sha256), PRIMARY KEY (check_id, position)) STRICT;`,
+	// 6: visits, photos and sheets are put aside before they are deleted, so that it can be undone. 0 is not.
+	`ALTER TABLE visits ADD COLUMN aside_at INTEGER NOT NULL DEFAULT 0;
+	ALTER TABLE shots ADD COLUMN aside_at INTEGER NOT NULL DEFAULT 0;
+	ALTER TABLE sheets ADD COLUMN aside_at INTEGER NOT NULL DEFAULT 0;`,
 }
 
 // Schema is the version of the database that this program writes.

@@ -11,8 +11,6 @@ import (
 	"strings"
 	"sync"
 	"time"
-
-	_ "github.com/mattn/go-sqlite3" // the database's driver
 )
 
 // The names in a data folder.
@@ -82,7 +80,7 @@ func openDatabase(dir, mode string) (*sql.DB, error) {
 		"mode": {mode}, "_foreign_keys": {"on"}, "_journal_mode": {"WAL"}, "_synchronous": {"FULL"},
 		"_busy_timeout": {"10000"}, "_txlock": {"immediate"}, "_secure_delete": {"on"},
 	}
-	db, err := sql.Open("sqlite3", (&url.URL{Scheme: "file", Path: path, RawQuery: options.Encode()}).String())
+	db, err := sql.Open(driverName, (&url.URL{Scheme: "file", Path: path, RawQuery: options.Encode()}).String())
 	if err != nil {
 		return nil, err
 	}
