@@ -1,7 +1,6 @@
 package calibration
 
 import (
-	"fmt"
 	"strings"
 )
 
@@ -20,7 +19,7 @@ func ParseMedium(name string) (Medium, error) {
 	case Foam, Paper:
 		return m, nil
 	}
-	return "", fmt.Errorf("unknown medium %q; foam or paper is needed (a gel pad is foam)", name)
+	return "", UnknownMedium.With("word", name)
 }
 
 // Pad is the profile of one kind of pad, in mm: how far below the frame's plane
@@ -95,7 +94,7 @@ const maxPadDepth = 60
 // Check tells in one line what is wrong with a profile, or nil.
 func (p Pad) Check() error {
 	if _, err := ParseMedium(string(p.Medium)); err != nil {
-		return fmt.Errorf("pad %q: %w", p.Name, err)
+		return BadPad.With("pad", p.Name, "why", err)
 	}
 	lengths := []struct {
 		name  string
@@ -107,12 +106,11 @@ func (p Pad) Check() error {
 	}
 	for _, l := range lengths {
 		if !(l.value >= 0 && l.value <= maxPadDepth) {
-			return fmt.Errorf("pad %q: %s is %v mm; 0 to %d mm is needed", p.Name, l.name, l.value, maxPadDepth)
+			return BadPadLength.With("pad", p.Name, "what", l.name, "value", l.value, "most", maxPadDepth)
 		}
 	}
 	if p.Medium == Foam && !(p.DepthUCommon > 0) {
-		return fmt.Errorf("pad %q: the depth has no uncertainty; give the spread of your readings in mm, at "+
-			"least that of the gauge", p.Name)
+		return NoPadU.With("pad", p.Name)
 	}
 	return nil
 }

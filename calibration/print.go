@@ -1,9 +1,6 @@
 package calibration
 
-import (
-	"fmt"
-	"math"
-)
+import "math"
 
 // What is assumed about prints, in numbers. Relative values are dimensionless;
 // a rectangular distribution of half-width a has u = a / sqrt(3) (JCGM
@@ -90,8 +87,7 @@ func VerifyPrint(r BarReading) (Print, error) {
 		u = DefaultBarU
 	}
 	if !(u > 0 && u <= maxBarU) {
-		return Print{}, fmt.Errorf("uncertainty of the bar's reading is %v mm; more than 0 and at most %v mm is "+
-			"needed: read the bar with a steel rule divided in millimetres", r.U, maxBarU)
+		return Print{}, BadBarU.With("u", r.U, "most", maxBarU)
 	}
 	bars := ControlFrame
 	scaleX, err := scaleOf(r.X, bars.BarX.Nominal)
@@ -116,9 +112,8 @@ func scaleOf(reading, nominal float64) (float64, error) {
 	if plausible(scale) {
 		return scale, nil
 	}
-	return 0, fmt.Errorf("the %.0f mm bar reads %v mm; %.1f to %.1f mm is plausible: print at 100 %% (actual "+
-		"size, not fit to page) and measure the %.0f mm bar in millimetres",
-		nominal, reading, nominal*(1-MaxScaleError), nominal*(1+MaxScaleError), nominal)
+	return 0, BadBar.With("bar", nominal, "reading", reading,
+		"low", nominal*(1-MaxScaleError), "high", nominal*(1+MaxScaleError))
 }
 
 // plausible says whether a scale lies within MaxScaleError of 1.
@@ -126,37 +121,17 @@ func plausible(scale float64) bool {
 	return scale >= 1-MaxScaleError && scale <= 1+MaxScaleError
 }
 
-// Doubt is what makes a verified print's readings worth a question before they are kept.
-type Doubt string
-
-// The doubts.
-const (
-	NoDoubt      Doubt = ""
-	BarsDisagree Doubt = "bars_disagree"
-	PrintedToFit Doubt = "printed_to_fit" // a bar far from its nominal length
-)
-
-// Doubt is the first that holds.
-func (p Print) Doubt() Doubt {
+// Doubtful says what makes a verified print's readings worth a question before they are
+// kept: a bar far from its nominal length, or two that disagree. Nil: nothing.
+func (p Print) Doubtful() error {
+	dx, dy := 100*(p.ScaleX-1), 100*(p.ScaleY-1)
 	switch {
 	case math.Abs(p.ScaleX-p.ScaleY) > maxAnisotropy:
-		return BarsDisagree
+		return BarsDisagree.With("long", dx, "short", dy)
 	case math.Abs(p.ScaleX-1) > doubtfulScale:
-		return PrintedToFit
+		return BarsOff.With("off", dx)
 	}
-	return NoDoubt
-}
-
-// Doubtful says the doubt in a sentence. Empty: nothing.
-func (p Print) Doubtful() string {
-	dx, dy := 100*(p.ScaleX-1), 100*(p.ScaleY-1)
-	switch p.Doubt() {
-	case BarsDisagree:
-		return fmt.Sprintf("the two bars disagree: the long one is %+.1f %% off, the short one %+.1f %%", dx, dy)
-	case PrintedToFit:
-		return fmt.Sprintf("the bars are %+.1f %% off, as of a page that was printed to fit and not at 100 %%", dx)
-	}
-	return ""
+	return nil
 }
 
 // withYFromX completes a print of which only the 200 mm bar was read.
@@ -191,14 +166,11 @@ func UnverifiedPrint() Print {
 func (p Print) Check() error {
 	switch {
 	case !plausible(p.ScaleX) || !plausible(p.ScaleY):
-		return fmt.Errorf("the print's scale is %v in x and %v in y; %.2f to %.2f is plausible: verify the print "+
-			"again", p.ScaleX, p.ScaleY, 1-MaxScaleError, 1+MaxScaleError)
+		return BadScale.With("x", p.ScaleX, "y", p.ScaleY, "low", 1-MaxScaleError, "high", 1+MaxScaleError)
 	case !(p.UX > 0 && p.UX <= MaxScaleError && p.UY > 0 && p.UY <= MaxScaleError):
-		return fmt.Errorf("the print's scale has u = %v in x and %v in y; more than 0 and at most %.2f is "+
-			"needed: verify the print again", p.UX, p.UY, MaxScaleError)
+		return BadScaleU.With("x", p.UX, "y", p.UY, "most", MaxScaleError)
 	case !(math.Abs(p.CorrelationXY) <= 1):
-		return fmt.Errorf("the correlation of the print's two scales is %v; -1 to 1 is needed: verify the print "+
-			"again", p.CorrelationXY)
+		return BadCorrelation.With("value", p.CorrelationXY)
 	}
 	return nil
 }

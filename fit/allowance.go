@@ -3,7 +3,6 @@ package fit
 import (
 	"cmp"
 	"errors"
-	"fmt"
 	"math"
 	"slices"
 
@@ -58,7 +57,7 @@ func NewAllowanceTable(rows []AllowanceRow) (AllowanceTable, error) {
 	slices.SortStableFunc(rows, func(a, b AllowanceRow) int { return cmp.Compare(a.AngleDeg, b.AngleDeg) })
 	var errs []error
 	if len(rows) == 0 {
-		errs = append(errs, errors.New("allowance: the table is empty: give at least one row of angle and mm"))
+		errs = append(errs, NoAllowanceRows.With())
 	}
 	for i, r := range rows {
 		errs = append(errs, r.check())
@@ -73,8 +72,8 @@ func (r AllowanceRow) check() error {
 	var errs []error
 	within := func(name string, v, low, high float64, unit string) {
 		if !(v >= low && v <= high) { // NaN too
-			errs = append(errs, fmt.Errorf("allowance at %g deg: %s is %g %s, needed: %g to %g %s",
-				r.AngleDeg, name, v, unit, low, high, unit))
+			errs = append(errs, BadAllowanceRow.With("angle", r.AngleDeg, "what", name, "value", v,
+				"low", low, "high", high, "unit", unit))
 		}
 	}
 	within("angle", r.AngleDeg, minTrunkDeg, maxTrunkDeg, "deg")
@@ -86,10 +85,10 @@ func (r AllowanceRow) check() error {
 func checkStep(below, above AllowanceRow) error {
 	switch {
 	case above.AngleDeg == below.AngleDeg:
-		return fmt.Errorf("allowance: the angle %g deg is given twice: keep one row", above.AngleDeg)
+		return AngleTwice.With("angle", above.AngleDeg)
 	case above.MM < below.MM:
-		return fmt.Errorf("allowance falls from %g mm at %g deg to %g mm at %g deg: more upright never needs less",
-			below.MM, below.AngleDeg, above.MM, above.AngleDeg)
+		return AllowanceFalls.With("from", below.MM, "low", below.AngleDeg,
+			"to", above.MM, "high", above.AngleDeg)
 	}
 	return nil
 }
@@ -111,15 +110,14 @@ type Allowance struct {
 // of the angle is not missed.
 func (t AllowanceTable) At(angleDeg, uDeg float64) (Allowance, error) {
 	if !(angleDeg >= minTrunkDeg && angleDeg <= maxTrunkDeg) {
-		return Allowance{}, fmt.Errorf("trunk angle is %g deg, needed: %d to %d deg above the horizontal (15 is "+
-			"low and stretched, 75 upright)",
-			angleDeg, minTrunkDeg, maxTrunkDeg)
+		return Allowance{}, BadTrunk.With("angle", angleDeg, "low", minTrunkDeg,
+			"high", maxTrunkDeg)
 	}
 	if !(uDeg >= 0 && uDeg <= 45) {
-		return Allowance{}, fmt.Errorf("the trunk angle's uncertainty is %g deg, needed: 0 to 45 deg", uDeg)
+		return Allowance{}, BadTrunkU.With("u", uDeg)
 	}
 	if len(t.rows) == 0 {
-		return Allowance{}, errors.New("allowance: the table is empty")
+		return Allowance{}, NoAllowanceRows.With()
 	}
 	mm, u := t.interpolate(angleDeg)
 	a := Allowance{MM: mm, Notes: t.notes(angleDeg, mm)}
@@ -199,12 +197,10 @@ func (t AllowanceTable) basisAt(angleDeg float64) string {
 func allowanceByHand(mm, uMM float64) (Allowance, error) {
 	var errs []error
 	if !(mm >= 0 && mm <= maxAllowanceMM) {
-		errs = append(errs, fmt.Errorf("allowance is %g mm, needed: 0 (low and stretched) to %d mm; 40 is upright",
-			mm, maxAllowanceMM))
+		errs = append(errs, BadAllowance.With("mm", mm, "most", maxAllowanceMM))
 	}
 	if !(uMM >= 0 && uMM <= maxAllowanceMM) {
-		errs = append(errs, fmt.Errorf("the allowance's uncertainty is %g mm, needed: 0 to %d mm", uMM,
-			maxAllowanceMM))
+		errs = append(errs, BadAllowanceU.With("u", uMM, "most", maxAllowanceMM))
 	}
 	return Allowance{
 		MM: mm,

@@ -1,7 +1,6 @@
 package fit
 
 import (
-	"fmt"
 	"strings"
 )
 
@@ -33,7 +32,7 @@ func ParseComplaint(s string) (Complaint, error) {
 		}
 		names = append(names, string(c))
 	}
-	return "", fmt.Errorf("complaint %q is not known: use one of %s", s, strings.Join(names, ", "))
+	return "", UnknownComplaint.With("word", s, "known", strings.Join(names, ", "))
 }
 
 // SetUp is a part of the bike's set-up that a fitter checks before, and

@@ -2,7 +2,6 @@ package fit
 
 import (
 	"errors"
-	"fmt"
 	"math"
 )
 
@@ -42,18 +41,16 @@ func (d DampingTable) Validate() error {
 	var errs []error
 	check := func(name string, kg float64) {
 		if !(kg > 0 && kg <= 400) {
-			errs = append(errs, fmt.Errorf("damping: %s is %g kg, needed: above 0, at most 400 kg", name, kg))
+			errs = append(errs, BadDampingMass.With("what", name, "kg", kg))
 		}
 	}
 	check("soft_up_to_kg", d.SoftUpToKg)
 	check("firm_from_kg", d.FirmFromKg)
 	if !(d.NearKg >= 0 && d.NearKg <= 50) {
-		errs = append(errs, fmt.Errorf("damping: near_kg is %g kg, needed: 0 to 50 kg", d.NearKg))
+		errs = append(errs, BadNearKg.With("kg", d.NearKg))
 	}
 	if d.SoftUpToKg >= d.FirmFromKg {
-		errs = append(errs, fmt.Errorf("damping: soft up to %g kg and firm from %g kg leave no medium between: "+
-			"the first must be the lower",
-			d.SoftUpToKg, d.FirmFromKg))
+		errs = append(errs, NoMediumDamper.With("soft", d.SoftUpToKg, "firm", d.FirmFromKg))
 	}
 	return errors.Join(errs...)
 }

@@ -2,7 +2,6 @@ package fit
 
 import (
 	"errors"
-	"fmt"
 
 	"sitspan/calibration/gum"
 )
@@ -93,8 +92,7 @@ const minMassKg, maxMassKg = 20, 250
 func (r Rider) Check() error {
 	var errs []error
 	if r.MassKg != 0 && !(r.MassKg >= minMassKg && r.MassKg <= maxMassKg) {
-		errs = append(errs, fmt.Errorf("rider's mass is %g kg, needed: %d to %d kg, or none", r.MassKg, minMassKg,
-			maxMassKg))
+		errs = append(errs, BadMass.With("kg", r.MassKg, "low", minMassKg, "high", maxMassKg))
 	}
 	for _, c := range r.Complaints {
 		if _, err := ParseComplaint(string(c)); err != nil {
@@ -102,14 +100,14 @@ func (r Rider) Check() error {
 		}
 	}
 	if len(r.Bikes) == 0 {
-		errs = append(errs, errors.New("no bike given: a width needs a posture, by a trunk angle or an allowance"))
+		errs = append(errs, NoBike.With())
 	}
 	for _, b := range r.Bikes {
 		if b.Use == "" {
 			continue
 		}
 		if _, err := ParseUse(string(b.Use)); err != nil {
-			errs = append(errs, fmt.Errorf("bike %q: %w", b.Name, err))
+			errs = append(errs, BadBike.With("bike", b.Name, "why", err))
 		}
 	}
 	return errors.Join(errs...)
@@ -135,7 +133,7 @@ func (a Advisor) Recommend(spacing gum.Estimate, r Rider) ([]Recommendation, err
 	for _, b := range r.Bikes {
 		rec, err := a.recommendFor(spacing, r, b)
 		if err != nil {
-			return nil, fmt.Errorf("bike %q: %w", b.Name, err)
+			return nil, BadBike.With("bike", b.Name, "why", err)
 		}
 		recs = append(recs, rec)
 	}

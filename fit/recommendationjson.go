@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strconv"
 
 	"sitspan/calibration/gum"
 )
@@ -78,7 +79,7 @@ func (p *Posture) UnmarshalJSON(data []byte) error {
 	case j.AllowanceMM != nil && j.TrunkDeg == nil:
 		*p = AllowanceByHand(*j.AllowanceMM, j.AllowanceU)
 	default:
-		return fmt.Errorf("posture needs either trunk_deg or allowance_mm")
+		return NoPosture.With()
 	}
 	return nil
 }
@@ -109,11 +110,11 @@ func (q *Requirement) UnmarshalJSON(data []byte) error {
 	}
 	spacing, err := componentsFromJSON(j.SpacingBudget)
 	if err != nil {
-		return fmt.Errorf("spacing: %w", err)
+		return BadSpacingBudget.With("why", err)
 	}
 	allowance, err := componentsFromJSON(j.AllowanceBudget)
 	if err != nil {
-		return fmt.Errorf("allowance: %w", err)
+		return BadAllowanceBudget.With("why", err)
 	}
 	*q = sumOf(gum.Estimate{Value: j.SpacingMM, Budget: spacing},
 		Allowance{j.AllowanceMM, allowance, j.AllowanceNotes})
@@ -126,7 +127,7 @@ var grades = []string{Against: "against", NotStated: "not_stated", For: "for"}
 // MarshalText gives the grade's word.
 func (g Grade) MarshalText() ([]byte, error) {
 	if g < 0 || int(g) >= len(grades) {
-		return nil, fmt.Errorf("grade %d is not known", int(g))
+		return nil, UnknownGrade.With("word", fmt.Sprint(int(g)))
 	}
 	return []byte(grades[g]), nil
 }
@@ -135,7 +136,7 @@ func (g Grade) MarshalText() ([]byte, error) {
 func (g *Grade) UnmarshalText(text []byte) error {
 	i := slices.Index(grades, string(text))
 	if i < 0 {
-		return fmt.Errorf("grade %q is not known", text)
+		return UnknownGrade.With("word", strconv.Quote(string(text)))
 	}
 	*g = Grade(i)
 	return nil

@@ -1,7 +1,6 @@
 package fit
 
 import (
-	"fmt"
 	"math"
 	"slices"
 
@@ -81,11 +80,10 @@ func StatedSpacing(mm, uMM float64) gum.Estimate {
 // equations (10) and (G.2b)) the rule uses.
 func Require(spacing gum.Estimate, p Posture, t AllowanceTable) (Requirement, error) {
 	if !(spacing.Value > 0 && spacing.Value <= maxWidthMM) {
-		return Requirement{}, fmt.Errorf("spacing is %g mm, needed: the distance between the sit bones in mm, "+
-			"about 75 to 155", spacing.Value)
+		return Requirement{}, BadSpacing.With("mm", spacing.Value)
 	}
 	if err := spacing.Budget.Check(); err != nil {
-		return Requirement{}, fmt.Errorf("spacing: %w", err)
+		return Requirement{}, BadSpacingBudget.With("why", err)
 	}
 	a, err := p.Allowance(t)
 	if err != nil {

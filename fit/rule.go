@@ -1,8 +1,6 @@
 package fit
 
 import (
-	"errors"
-	"fmt"
 	"math"
 )
 
@@ -24,7 +22,7 @@ func DefaultRule() Rule { return Rule{Level: DefaultLevel} }
 // more, which no measurement reaches.
 func (r Rule) Validate() error {
 	if !(r.Level >= 0.5 && r.Level < 1) {
-		return fmt.Errorf("rule: level is %g, needed: a probability from 0.5 to below 1, such as 0.95", r.Level)
+		return BadLevel.With("level", r.Level)
 	}
 	return nil
 }
@@ -49,7 +47,7 @@ func (r Rule) Choose(q Requirement, s Stock) (Choice, error) {
 	}
 	holds := s.holds()
 	if len(holds) == 0 {
-		return Choice{}, errors.New("the stock has no saddle on the shelf: every row is sold out, or there is none")
+		return Choice{}, NoSaddle.With()
 	}
 	c := newChoice(r, q)
 	c.Widths = probabilities(q, holds)

@@ -3,7 +3,6 @@ package fit
 import (
 	"cmp"
 	"errors"
-	"fmt"
 	"math"
 	"slices"
 	"strings"
@@ -81,14 +80,14 @@ func StockOfWidths(widths []float64) (Stock, error) {
 	s := Stock{Name: "widths"}
 	for i, w := range widths {
 		if !(w >= minWidthMM && w <= maxWidthMM) {
-			errs = append(errs, fmt.Errorf("stock: width %d is %g mm, needed: %d to %d mm", i+1, w, minWidthMM,
-				maxWidthMM))
+			errs = append(errs, BadWidth.With("n", i+1, "mm", w, "low", minWidthMM,
+				"high", maxWidthMM))
 			continue
 		}
 		s.Models = append(s.Models, Model{WidthMM: roundMM(w), Qty: QtyNotStated})
 	}
 	if len(widths) == 0 {
-		errs = append(errs, errors.New("stock: no width given: give at least one in mm"))
+		errs = append(errs, NoWidths.With())
 	}
 	return s, errors.Join(errs...)
 }

@@ -1,12 +1,13 @@
 package fit
 
 import (
-	"fmt"
 	"math"
 	"regexp"
 	"slices"
 	"strconv"
 	"strings"
+
+	"sitspan/calibration/fault"
 )
 
 // column is how one column of the stock's file is read. read puts a cell that
@@ -16,20 +17,7 @@ type column struct {
 	header   string
 	kind     string // what it is about, whatever the unit; empty for an unknown column
 	required bool
-	read     func(m *Model, cell string) (expected string)
-}
-
-// fault is what a cell of the column is where it cannot be read.
-func (c column) fault() FaultCode {
-	switch c.kind {
-	case "price":
-		return BadPrice
-	case "qty":
-		return BadQuantity
-	case "use", "relief", "dampers":
-		return BadWord
-	}
-	return BadNumber
+	read     func(m *Model, cell string) (expected *fault.Fault)
 }
 
 // measureKind is a column whose header carries a unit.
@@ -61,20 +49,20 @@ func (t *table) readHeader(cells []string) (columns []column, currency string) {
 	seen := make(map[string]bool)
 	for i, cell := range cells {
 		c, code, expected := columnFor(cell)
-		if expected == "" && c.kind != "" && seen[c.kind] {
-			expected = "one column for " + c.kind + ", this is the second"
+		if expected == nil && c.kind != "" && seen[c.kind] {
+			expected = wantOnce.With("column", c.kind)
 		}
-		if expected != "" {
+		if expected != nil {
 			_, col := t.position(i)
-			t.log.add(BadHeader, line, col, "", cell, expected)
+			t.log.add(line, col, "", cell, expected)
 		}
 		seen[c.kind] = true
 		currency += code
 		columns = append(columns, c)
 	}
 	if !seen["width"] {
-		t.log.add(BadHeader, line, 0, "", strings.Join(cells, " "),
-			"a header with the column width_mm (or width_cm, width_in)")
+		t.log.add(line, 0, "", strings.Join(cells, " "),
+			wantWidth.With())
 	}
 	if len(t.log.faults) > before {
 		return nil, ""
@@ -89,16 +77,16 @@ const longestUnit = 2
 var headerSigns = regexp.MustCompile(`[^a-z0-9]+`)
 
 // columnFor reads one header cell: "width_mm", "Width (mm)", "price_eur".
-func columnFor(cell string) (c column, currency, expected string) {
+func columnFor(cell string) (c column, currency string, expected *fault.Fault) {
 	c.header = strings.Join(strings.Fields(cell), " ")
 	name := strings.Trim(headerSigns.ReplaceAllString(strings.ToLower(c.header), "_"), "_")
 	if kind, read := plainColumn(name); read != nil {
 		c.kind, c.read = kind, read
-		return c, "", ""
+		return c, "", nil
 	}
 	if code, ok := strings.CutPrefix(name, "price_"); ok && len(code) == 3 {
 		c.kind, c.read = "price", readPrice
-		return c, strings.ToUpper(code), ""
+		return c, strings.ToUpper(code), nil
 	}
 	kind, unit := name, ""
 	if cut := strings.LastIndexByte(name, '_'); cut > 0 && measureKinds[name].units == nil {
@@ -106,30 +94,30 @@ func columnFor(cell string) (c column, currency, expected string) {
 	}
 	k, known := measureKinds[kind]
 	if !known {
-		return c, "", ""
+		return c, "", nil
 	}
 	factor, ok := k.units[unit]
 	if !ok && len(unit) > longestUnit {
-		return c, "", "" // a column about something else, such as length_note
+		return c, "", nil // a column about something else, such as length_note
 	}
 	c.kind, c.required = kind, kind == "width"
 	if !ok {
-		return c, "", "the unit in the header: " + kind + "_" + strings.Join(unitNames(k.units), " or "+kind+"_")
+		return c, "", wantUnit.With("known", unitNames(kind, k.units))
 	}
 	c.read = k.reader(unit, factor)
-	return c, "", ""
+	return c, "", nil
 }
 
-// unitNames lists the units, the usual one first.
-func unitNames(units map[string]float64) []string {
+// unitNames lists a measure's headers by unit, the usual one first.
+func unitNames(kind string, units map[string]float64) []string {
 	if units["mm"] != 0 {
-		return []string{"mm", "cm", "in"}
+		return []string{kind + "_mm", kind + "_cm", kind + "_in"}
 	}
-	return []string{"kg", "lb"}
+	return []string{kind + "_kg", kind + "_lb"}
 }
 
 // plainColumn finds the columns that carry no unit.
-func plainColumn(name string) (kind string, read func(*Model, string) string) {
+func plainColumn(name string) (kind string, read func(*Model, string) *fault.Fault) {
 	switch name {
 	case "model":
 		return name, readName
@@ -148,23 +136,23 @@ func plainColumn(name string) (kind string, read func(*Model, string) string) {
 }
 
 // reader reads a measure in a unit and checks its range.
-func (k measureKind) reader(unit string, factor float64) func(*Model, string) string {
-	expected := fmt.Sprintf("a number from %g to %g (%s)", math.Ceil(k.low/factor*100)/100,
-		math.Floor(k.high/factor*100)/100, unit)
-	return func(m *Model, cell string) string {
+func (k measureKind) reader(unit string, factor float64) func(*Model, string) *fault.Fault {
+	expected := wantNumber.With("low", math.Ceil(k.low/factor*100)/100,
+		"high", math.Floor(k.high/factor*100)/100, "unit", unit)
+	return func(m *Model, cell string) *fault.Fault {
 		v, ok := parseDecimal(cell)
 		v = roundMM(v * factor)
 		if !ok || v < k.low || v > k.high {
 			return expected
 		}
 		*k.field(m) = v
-		return ""
+		return nil
 	}
 }
 
-func readName(m *Model, cell string) string {
+func readName(m *Model, cell string) *fault.Fault {
 	m.Name = strings.Clone(cell)
-	return ""
+	return nil
 }
 
 // words splits a cell that lists several things.
@@ -178,18 +166,18 @@ func words(cell string) []string {
 	})
 }
 
-func readUses(m *Model, cell string) string {
+func readUses(m *Model, cell string) *fault.Fault {
 	for _, w := range words(cell) {
 		u, err := ParseUse(w)
 		if err != nil {
-			return "uses from: " + useNames()
+			return wantUses.With("known", useNames())
 		}
 		if !slices.Contains(m.Uses, u) {
 			m.Uses = append(m.Uses, u)
 		}
 	}
 	slices.Sort(m.Uses)
-	return ""
+	return nil
 }
 
 var reliefWords = map[string]Relief{
@@ -199,13 +187,13 @@ var reliefWords = map[string]Relief{
 	"relief": SomeRelief, "yes": SomeRelief, "1": SomeRelief, "ja": SomeRelief,
 }
 
-func readRelief(m *Model, cell string) string {
+func readRelief(m *Model, cell string) *fault.Fault {
 	r, ok := reliefWords[strings.ToLower(cell)]
 	if !ok {
-		return "none, channel, cutout, yes or no"
+		return wantRelief.With()
 	}
 	m.Relief = r
-	return ""
+	return nil
 }
 
 var damperWords = map[string][]Damper{
@@ -216,38 +204,38 @@ var damperWords = map[string][]Damper{
 	"none": {}, "no": {}, "nein": {}, "keine": {},
 }
 
-func readDampers(m *Model, cell string) string {
+func readDampers(m *Model, cell string) *fault.Fault {
 	m.Dampers = []Damper{}
 	for _, w := range words(cell) {
 		ds, ok := damperWords[w]
 		if !ok {
-			return "dampers from: soft, medium, firm (or all, none)"
+			return wantDampers.With()
 		}
 		m.Dampers = append(m.Dampers, ds...)
 	}
 	slices.Sort(m.Dampers)
 	m.Dampers = slices.Compact(m.Dampers)
-	return ""
+	return nil
 }
 
-func readPrice(m *Model, cell string) string {
+func readPrice(m *Model, cell string) *fault.Fault {
 	number := strings.Trim(cell, " €$£\u00a0")
 	if ambiguousThousands(number) {
-		return "a price whose decimals are clear: 1234.00 or 1234, not 1.234"
+		return wantClearPrice.With()
 	}
 	v, ok := parseDecimal(number)
 	if !ok || v < 0 {
-		return "a price, such as 89.90 or 89,90; the currency belongs in the header: price_eur"
+		return wantPrice.With()
 	}
 	m.Price = v
-	return ""
+	return nil
 }
 
-func readQty(m *Model, cell string) string {
+func readQty(m *Model, cell string) *fault.Fault {
 	n, err := strconv.Atoi(cell)
 	if err != nil || n < 0 || n > 1_000_000 {
-		return "a whole number, 0 or more"
+		return wantQty.With()
 	}
 	m.Qty = n
-	return ""
+	return nil
 }

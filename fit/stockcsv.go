@@ -10,6 +10,8 @@ import (
 	"path/filepath"
 	"strings"
 	"unicode/utf8"
+
+	"sitspan/calibration/fault"
 )
 
 // maxStockBytes bounds a stock's file: 10,000 rows are about 1 MB.
@@ -19,12 +21,12 @@ const maxStockBytes = 64 << 20
 func LoadStock(path string) (Stock, error) {
 	f, err := os.Open(path)
 	if err != nil {
-		return Stock{}, fmt.Errorf("stock: %w", err)
+		return Stock{}, BadStock.With("why", err)
 	}
 	defer f.Close()
 	s, err := ReadStock(f, filepath.Base(path))
 	if err != nil && !errors.As(err, new(*StockFaults)) {
-		return s, fmt.Errorf("stock %s: %w", path, err)
+		return s, BadStockFile.With("file", path, "why", err)
 	}
 	return s, err
 }
@@ -46,13 +48,13 @@ func LoadStock(path string) (Stock, error) {
 func ReadStock(r io.Reader, name string) (Stock, error) {
 	data, err := io.ReadAll(io.LimitReader(r, maxStockBytes+1))
 	if err != nil {
-		return Stock{}, fmt.Errorf("stock: %w", err)
+		return Stock{}, BadStock.With("why", err)
 	}
 	log := &faultLog{file: name}
 	s := Stock{Name: name}
-	text, firstLine, fault := plainText(data)
-	if fault != "" {
-		log.add(BadText, 1, 0, "", "", fault)
+	text, firstLine, expected := plainText(data)
+	if expected != nil {
+		log.add(1, 0, "", "", expected)
 		return s, log.err()
 	}
 	t := table{log: log, lineOffset: firstLine - 1, csv: csv.NewReader(bytes.NewReader(text))}
@@ -67,19 +69,19 @@ func ReadStock(r io.Reader, name string) (Stock, error) {
 
 // plainText takes off what spreadsheets put before the header: the byte-order
 // mark and a line "sep=;". It says what is wrong with text that is not UTF-8.
-func plainText(data []byte) (text []byte, firstLine int, fault string) {
+func plainText(data []byte) (text []byte, firstLine int, expected *fault.Fault) {
 	if len(data) > maxStockBytes {
-		return nil, 0, fmt.Sprintf("at most %d MB; split the file", maxStockBytes>>20)
+		return nil, 0, wantAtMostMB.With("most", maxStockBytes>>20)
 	}
 	data = bytes.TrimPrefix(data, []byte("\ufeff"))
 	if !utf8.Valid(data) || bytes.IndexByte(data, 0) >= 0 {
-		return nil, 0, "text in UTF-8; save it from the spreadsheet as \"CSV UTF-8\""
+		return nil, 0, wantUTF8.With()
 	}
 	line, rest, found := bytes.Cut(data, []byte("\n"))
 	if found && bytes.HasPrefix(bytes.ToLower(bytes.TrimSpace(line)), []byte("sep=")) {
-		return rest, 2, ""
+		return rest, 2, nil
 	}
-	return data, 1, ""
+	return data, 1, nil
 }
 
 // Separator is the sign between the cells of a stock's text, as ReadStock takes it.
@@ -125,7 +127,7 @@ func (t *table) read() (models []Model, currency string) {
 	header, ok := t.next()
 	if !ok {
 		if len(t.log.faults) == 0 {
-			t.log.add(BadHeader, 1, 0, "", "", "a header with the column width_mm; the file is empty")
+			t.log.add(1, 0, "", "", wantHeader.With())
 		}
 		return nil, ""
 	}
@@ -146,7 +148,7 @@ func (t *table) read() (models []Model, currency string) {
 		}
 	}
 	if rows == 0 && len(t.log.faults) == 0 {
-		t.log.add(NoRows, 1+t.lineOffset, 0, "", "", "at least one row below the header")
+		t.log.add(1+t.lineOffset, 0, "", "", wantRow.With())
 	}
 	return models, currency
 }
@@ -161,13 +163,12 @@ func (t *table) next() ([]string, bool) {
 		}
 		var bad *csv.ParseError
 		if errors.As(err, &bad) {
-			t.log.add(BadQuotes, bad.StartLine+t.lineOffset, 0, "", "",
-				fmt.Sprintf("quotes only round a whole cell, doubled inside it (line %d, column %d: %v)",
-					bad.Line+t.lineOffset, bad.Column, bad.Err))
+			t.log.add(bad.StartLine+t.lineOffset, 0, "", "",
+				wantQuotes.With("line", bad.Line+t.lineOffset, "column", bad.Column))
 			continue
 		}
 		if err != nil {
-			t.log.add(BadText, 1, 0, "", "", "a readable file: "+err.Error())
+			t.log.add(1, 0, "", "", wantReadable.With("why", err))
 			return nil, false
 		}
 		if strings.TrimSpace(strings.Join(cells, "")) != "" {
@@ -190,8 +191,8 @@ func (t *table) readRow(cells []string) (Model, bool) {
 		t.readCell(&m, c, i, cell)
 	}
 	if m.SupportMM > m.WidthMM && m.WidthMM > 0 {
-		t.log.add(SupportTooWide, m.Line, 0, "support", fmt.Sprintf("%g mm", m.SupportMM),
-			fmt.Sprintf("at most the width, %g mm", m.WidthMM))
+		t.log.add(m.Line, 0, "support", fmt.Sprintf("%g mm", m.SupportMM),
+			wantSupport.With("width", m.WidthMM))
 	}
 	return m, len(t.log.faults) == before
 }
@@ -200,7 +201,7 @@ func (t *table) readRow(cells []string) (Model, bool) {
 func (t *table) readCell(m *Model, c column, i int, cell string) {
 	if cell == "" {
 		if c.required {
-			t.log.add(EmptyCell, m.Line, 0, c.header, "", "a value; the cell is empty or missing")
+			t.log.add(m.Line, 0, c.header, "", wantValue.With())
 		}
 		return
 	}
@@ -208,9 +209,9 @@ func (t *table) readCell(m *Model, c column, i int, cell string) {
 		m.Extra = append(m.Extra, Column{c.header, strings.Clone(cell)})
 		return
 	}
-	if expected := c.read(m, cell); expected != "" {
+	if expected := c.read(m, cell); expected != nil {
 		line, col := t.position(i)
-		t.log.add(c.fault(), line, col, c.header, cell, expected)
+		t.log.add(line, col, c.header, cell, expected)
 	}
 }
 
@@ -222,9 +223,7 @@ func (t *table) refuseSurplus(cells []string) {
 			continue
 		}
 		line, col := t.position(i)
-		t.log.add(TooManyCell, line, col, "", cells[i], fmt.Sprintf(
-			"%d cells as in the header, found %d; a decimal comma needs quotes, or ; between the cells",
-			len(t.columns), len(cells)))
+		t.log.add(line, col, "", cells[i], wantCells.With("n", len(t.columns), "found", len(cells)))
 		return
 	}
 }

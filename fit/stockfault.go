@@ -5,6 +5,8 @@ import (
 	"fmt"
 	"slices"
 	"strings"
+
+	"sitspan/calibration/fault"
 )
 
 // Fault is one thing that is wrong with a stock's file.
@@ -14,43 +16,30 @@ type Fault struct {
 	Column   int    // byte in the line, from 1; 0 for the line as a whole
 	Field    string // header of the column, empty for the line as a whole
 	Value    string // as it was written
-	Expected string
-	Code     FaultCode
+	Expected *fault.Fault
 }
 
-// FaultCode is what kind of fault it is, for whoever says it in another language.
-type FaultCode string
-
-// The kinds.
-const (
-	BadText        FaultCode = "text"     // not UTF-8, or too long
-	BadHeader      FaultCode = "header"   // the header as a whole, or one of its cells
-	BadQuotes      FaultCode = "quotes"   // a quote within a cell
-	NoRows         FaultCode = "rows"     // a header alone
-	EmptyCell      FaultCode = "empty"    // of a column that is needed
-	TooManyCell    FaultCode = "surplus"  // more cells than the header has
-	SupportTooWide FaultCode = "support"  // the support beyond the width
-	BadNumber      FaultCode = "number"   // no length or mass, or out of its range
-	BadWord        FaultCode = "word"     // none of the words that the column takes
-	BadPrice       FaultCode = "price"    // no price, or one whose decimals are not clear
-	BadQuantity    FaultCode = "quantity" // no whole number
-)
-
 // Error is the fault in one line: place, column, value, what was expected.
-func (f Fault) Error() string {
-	var b strings.Builder
-	fmt.Fprintf(&b, "%s:%d", f.File, f.Line)
+func (f Fault) Error() string { return f.said().Error() }
+
+// Coded is what the line is made of where it is read.
+func (f Fault) Coded() (code string, values map[string]any) { return f.said().Coded() }
+
+func (f Fault) said() *fault.Fault {
+	kind := row
+	switch {
+	case f.Field != "" && f.Value != "":
+		kind = rowCell
+	case f.Field != "":
+		kind = rowField
+	case f.Value != "":
+		kind = rowText
+	}
+	place := fmt.Sprintf("%s:%d", f.File, f.Line)
 	if f.Column > 0 {
-		fmt.Fprintf(&b, ":%d", f.Column)
+		place += fmt.Sprintf(":%d", f.Column)
 	}
-	b.WriteString(": ")
-	if f.Field != "" {
-		fmt.Fprintf(&b, "%s: ", f.Field)
-	}
-	if f.Value != "" {
-		fmt.Fprintf(&b, "%q: ", clip(f.Value))
-	}
-	return b.String() + "expected " + f.Expected
+	return kind.With("place", place, "field", f.Field, "value", clip(f.Value), "expected", f.Expected)
 }
 
 // clip keeps a message on one line where a cell holds a page.
@@ -75,14 +64,23 @@ func (e *StockFaults) Error() string {
 	return strings.Join(lines, "\n")
 }
 
+// Unwrap gives the faults, each an error of its own.
+func (e *StockFaults) Unwrap() []error {
+	all := make([]error, len(e.Faults))
+	for i, f := range e.Faults {
+		all[i] = f
+	}
+	return all
+}
+
 // faultLog gathers faults while a file is read.
 type faultLog struct {
 	file   string
 	faults []Fault
 }
 
-func (l *faultLog) add(code FaultCode, line, column int, field, value, expected string) {
-	l.faults = append(l.faults, Fault{l.file, line, column, field, value, expected, code})
+func (l *faultLog) add(line, column int, field, value string, expected *fault.Fault) {
+	l.faults = append(l.faults, Fault{l.file, line, column, field, value, expected})
 }
 
 func (l *faultLog) err() error {

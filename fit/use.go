@@ -1,7 +1,6 @@
 package fit
 
 import (
-	"fmt"
 	"strings"
 )
 
@@ -47,7 +46,7 @@ func ParseUse(s string) (Use, error) {
 	if u, ok := useWords[word]; ok {
 		return u, nil
 	}
-	return "", fmt.Errorf("use %q is not known: use one of %s", s, useNames())
+	return "", UnknownUse.With("word", s, "known", useNames())
 }
 
 func useNames() string {

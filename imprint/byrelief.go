@@ -60,7 +60,9 @@ func (v *sight) geometryPhoto() (geometry.Photo, bool) {
 		Focal:    focal.Pixels,
 		FocalU:   focal.U / focal.Pixels,
 	}
-	if p.Model != "" && p.Focal35 > 0 {
+	if p.Cropped() {
+		out.PrincipalU = scale.CroppedPrincipalU
+	} else if p.Model != "" && p.Focal35 > 0 {
 		out.Lens = fmt.Sprintf("%s %g %d", p.Model, p.Focal35, p.Width*p.Height)
 	}
 	for _, k := range pl.Marks {

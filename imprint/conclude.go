@@ -185,9 +185,20 @@ func (v *sight) concludeFoam(s Settings) {
 	m.Spacing = &spacing.Estimate{Value: solved.Value, Budget: lines.Sorted()}
 	deeper, u := depths.Difference()
 	m.DepthContrast = &Quantity{deeper, u}
+	if len(s.DepthMM) > 0 {
+		m.judgeGauge(depths, spacing.DepthsFor(spacing.Gauge{}, pad, reading.Left, reading.Right))
+	}
 	m.Advice = spacing.StepBack(m.Spacing.Budget, m.Left.Point, m.Right.Point, v.camera(), depths, pad)
 	if solved.Flat {
 		m.Warn(codes.DentBottomedOut.With())
+	}
+}
+
+// judgeGauge sends to review what a gauge and the photos say otherwise of: a slip of the comma, the wrong
+// rider's line, or a photo that is misread.
+func (m *Measurement) judgeGauge(gauge, photos spacing.Depths) {
+	if times, by, seen := gauge.Apart(photos); times > judge.GaugeApart.Value {
+		m.Review(codes.GaugeContradicts.With(by, seen, times, judge.GaugeApart.Value))
 	}
 }
 

@@ -28,6 +28,9 @@ func (j joint) report(m *Measurement, all []*sight) {
 	if !j.Consistent() {
 		m.Review(codes.PhotosDisagree.With())
 	}
+	if gauge, seen, ok := j.AgainstGauge(); ok {
+		m.judgeGauge(gauge, seen)
+	}
 	if r := doubted(j.used); r != nil {
 		m.Review(*r)
 	}

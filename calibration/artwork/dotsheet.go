@@ -1,8 +1,6 @@
 package artwork
 
 import (
-	"fmt"
-
 	"sitspan/calibration"
 )
 
@@ -29,7 +27,7 @@ const dotsBottom = 100.5
 // meaning. The page's printable margin of 5 mm stays free on both papers.
 func DrawDots(sheetNumber int, options Options) (*Drawing, error) {
 	if sheetNumber < 1 || sheetNumber > DotSheets {
-		return nil, fmt.Errorf("there is no sheet %d of dots; 1 to %d is needed", sheetNumber, DotSheets)
+		return nil, NoDotSheet.With("n", sheetNumber, "most", DotSheets)
 	}
 	o, err := options.withDefaults()
 	if err != nil {

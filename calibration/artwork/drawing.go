@@ -10,7 +10,6 @@
 package artwork
 
 import (
-	"fmt"
 	"strings"
 
 	"sitspan/calibration"
@@ -30,7 +29,7 @@ func ParsePaper(name string) (Paper, error) {
 	case A4, Letter:
 		return p, nil
 	}
-	return "", fmt.Errorf("unknown paper %q; a4 or letter is needed", name)
+	return "", UnknownPaper.With("word", name)
 }
 
 // size is the landscape page in mm.

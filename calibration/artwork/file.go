@@ -23,8 +23,7 @@ func FormatOf(path string) (Format, error) {
 	case PDF, SVG, PNG:
 		return f, nil
 	}
-	return "", fmt.Errorf("%s ends in %q; .pdf, .svg or .png is needed: name the file by its format", path,
-		filepath.Ext(path))
+	return "", UnknownEnding.With("file", path, "ending", filepath.Ext(path))
 }
 
 // Write writes the drawing in a format. dpi is the density of a PNG in dots per

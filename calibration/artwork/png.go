@@ -33,8 +33,7 @@ const (
 // that the page covers in part is white beyond it.
 func (d *Drawing) Raster(dpi float64) (*image.Gray, error) {
 	if !(dpi >= minDPI && dpi <= maxDPI) {
-		return nil, fmt.Errorf("a density of %v dpi is asked for; %d to %d is drawn: choose another or print the "+
-			"PDF", dpi, minDPI, maxDPI)
+		return nil, BadDensity.With("dpi", dpi, "low", minDPI, "high", maxDPI)
 	}
 	scale := dpi / 25.4
 	pixels := func(mm float64) int { return int(math.Ceil(mm*scale - 1e-6)) }

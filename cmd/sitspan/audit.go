@@ -63,7 +63,6 @@ const auditGarbage = 20
 // reviewFlags are what an audit is compared and explained by.
 type reviewFlags struct {
 	choiceFlags
-	lang          langFlag
 	readings, out string
 	json          bool
 }
@@ -77,7 +76,6 @@ type auditFlags struct {
 
 func (f *reviewFlags) register(cmd *cobra.Command) {
 	f.choiceFlags.register(cmd)
-	f.lang.register(cmd)
 	flags := cmd.Flags()
 	flags.StringVar(&f.readings, "readings", "", "CSV `FILE` of the old readings")
 	flags.StringVar(&f.out, "out", "", "`DIR` for the results; FOLDER-audit if not given")
@@ -120,22 +118,14 @@ func (p *program) auditCommand() *cobra.Command {
 
 func oneFolder(cmd *cobra.Command, args []string) error {
 	if len(args) != 1 {
-		return wrongUsage(
-			cmd,
-			"%d folders were named; needed: one, such as sitspan audit imprints",
-			len(args),
-		)
+		return wrongUsage(cmd, "usage.audit.folders", words.Values{"n": len(args)})
 	}
 	info, err := os.Stat(args[0])
 	if err != nil {
-		return wrongUsage(
-			cmd,
-			"there is no folder %s (or it may not be entered); needed: a folder of photos and scans",
-			args[0],
-		)
+		return wrongUsage(cmd, "usage.audit.no_folder", words.Values{"folder": args[0]})
 	}
 	if !info.IsDir() {
-		return wrongUsage(cmd, "%s is a file; needed: a folder (sitspan measure takes files)", args[0])
+		return wrongUsage(cmd, "usage.audit.file", words.Values{"file": args[0]})
 	}
 	return nil
 }
@@ -147,17 +137,18 @@ func (p *program) audit(cmd *cobra.Command, f *auditFlags, folder string) error 
 		return err
 	}
 	p.warnOfReadings(plan.Review.Lang, plan.Review.Readings)
-	watch := newAuditWatch(p.stderr)
+	watch := newAuditWatch(p.stderr, plan.Review.Lang)
 	plan.Watch = watch.show
 	ctx, cancel := context.WithCancel(cmd.Context())
 	defer cancel()
 	defer context.AfterFunc(cmd.Context(), func() {
-		watch.say("finishing the photos in hand; Ctrl-C again ends at once")
+		watch.say(plan.Review.Lang.Text("audit.stopping"))
 	})()
 	a, err := audit.Run(ctx, plan)
 	watch.close()
 	if stopped := (*archive.Interrupted)(nil); errors.As(err, &stopped) {
-		p.sayf("%v; go on by: %s", stopped, resumeCommand(os.Args))
+		p.say(plan.Review.Lang.Say("audit.go_on", words.Values{"stopped": stopped,
+			"command": resumeCommand(os.Args)}))
 		return statusError(exitFailure)
 	}
 	if err != nil {
@@ -170,18 +161,14 @@ func (p *program) audit(cmd *cobra.Command, f *auditFlags, folder string) error 
 func (f *auditFlags) plan(cmd *cobra.Command, folder string) (plan audit.Plan, err error) {
 	switch {
 	case f.medium != "" && f.medium != "foam" && f.medium != "paper":
-		return plan, wrongUsage(
-			cmd,
-			"medium %q is not known; needed: foam (gel too, with --pad gel) or paper",
-			f.medium,
-		)
+		return plan, wrongUsage(cmd, "usage.medium", words.Values{"word": f.medium})
 	case f.workers < 1 || f.workers > 1024:
-		return plan, wrongUsage(cmd, "--workers is %d; needed: 1 to 1024", f.workers)
+		return plan, wrongUsage(cmd, "usage.workers", words.Values{"n": f.workers})
 	}
 	plan = audit.Plan{Folder: folder, Out: f.out, Resume: f.resume, Shard: archive.Shard{Number: 1, Of: 1}}
 	if f.shard != "" {
 		if plan.Shard, err = archive.ParseShard(f.shard); err != nil {
-			return plan, wrongUsage(cmd, "--shard: %v", err)
+			return plan, wrongUsage(cmd, "usage.shard", words.Values{"why": err})
 		}
 	}
 	if plan.Out == "" {
@@ -196,12 +183,9 @@ func (f *auditFlags) plan(cmd *cobra.Command, folder string) (plan audit.Plan, e
 		return plan, err
 	}
 	if _, known := settings.Pads[f.pad]; f.pad != "" && !known {
-		return plan, wrongUsage(
-			cmd,
-			"there is no pad profile %q; needed: one of %s",
-			f.pad,
-			strings.Join(padNames(settings), ", "),
-		)
+		return plan, wrongUsage(cmd, "usage.pad", words.Values{
+			"pad": f.pad, "known": strings.Join(padNames(settings), ", "),
+		})
 	}
 	if plan.Review, err = f.review(cmd); err != nil {
 		return plan, err
@@ -212,7 +196,7 @@ func (f *auditFlags) plan(cmd *cobra.Command, folder string) (plan audit.Plan, e
 
 // review is what the measurements are compared by.
 func (f *reviewFlags) review(cmd *cobra.Command) (v audit.Review, err error) {
-	if v.Lang, err = f.lang.of(cmd); err != nil {
+	if v.Lang, err = languageOf(cmd); err != nil {
 		return v, err
 	}
 	if v.Posture, err = f.posture(cmd); err != nil {
@@ -251,7 +235,7 @@ func (f *auditFlags) bench(settings shop.Shop) (id archive.Identity, b archive.B
 // warnOfReadings tells the rows that cannot be used before hours are spent.
 func (p *program) warnOfReadings(lang words.Lang, r statistics.Readings) {
 	for _, f := range r.Faults {
-		p.say(lang.Say("terminal.warning", words.Values{"text": f.Error()}))
+		p.say(lang.Say("terminal.warning", words.Values{"text": lang.Error(f)}))
 	}
 	if len(r.Unread) > 0 {
 		p.hint(lang, "audit.unread", words.Values{"file": r.Name, "columns": strings.Join(r.Unread, ", ")})

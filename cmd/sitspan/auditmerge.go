@@ -39,9 +39,9 @@ func (p *program) auditMergeCommand() *cobra.Command {
 func (p *program) auditMerge(cmd *cobra.Command, f *reviewFlags, dirs []string) error {
 	switch {
 	case len(dirs) == 0:
-		return wrongUsage(cmd, "no folder was named; needed: the results of all shards")
+		return wrongUsage(cmd, "usage.merge.none", nil)
 	case f.out == "":
-		return wrongUsage(cmd, "--out was not given; needed: a new folder for the whole")
+		return wrongUsage(cmd, "usage.merge.out", nil)
 	}
 	debug.SetGCPercent(auditGarbage)
 	v, err := f.review(cmd)
@@ -49,7 +49,7 @@ func (p *program) auditMerge(cmd *cobra.Command, f *reviewFlags, dirs []string) 
 		return err
 	}
 	p.warnOfReadings(v.Lang, v.Readings)
-	watch := newAuditWatch(p.stderr)
+	watch := newAuditWatch(p.stderr, v.Lang)
 	v.Watch = watch.show
 	a, err := audit.Merge(cmd.Context(), dirs, f.out, v)
 	watch.close()

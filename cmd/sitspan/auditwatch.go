@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"io"
 	"os"
+	"strings"
 	"sync"
 	"sync/atomic"
 	"time"
@@ -12,6 +13,7 @@ import (
 	"github.com/vbauerster/mpb/v8/decor"
 
 	"sitspan/cmd/sitspan/internal/audit/archive"
+	"sitspan/cmd/sitspan/internal/words"
 )
 
 // auditWatch tells how far an audit is: by a bar on a terminal, by a line every
@@ -26,13 +28,14 @@ type auditWatch struct {
 	begun  time.Time // of the stage
 	before int       // done when it began
 	spoken time.Time // of the last plain line
+	lang   words.Lang
 }
 
 // plainEvery is how often a plain line is told.
 const plainEvery = 15 * time.Second
 
-func newAuditWatch(out io.Writer) *auditWatch {
-	w := &auditWatch{out: out}
+func newAuditWatch(out io.Writer, lang words.Lang) *auditWatch {
+	w := &auditWatch{out: out, lang: lang}
 	if isTerminal(out) {
 		w.bars = mpb.New(mpb.WithOutput(out), mpb.WithWidth(30), mpb.WithRefreshRate(200*time.Millisecond))
 	}
@@ -60,13 +63,13 @@ func (w *auditWatch) show(p archive.Progress) {
 			w.bar = w.newBar(p)
 		}
 		if p.Stage == "measuring" {
-			w.line(fmt.Sprintf("%d pictures to measure, %d of them done before", p.Total, p.Done))
+			w.line(w.lang.Say("audit.watch.todo", words.Values{"total": p.Total, "done": p.Done}))
 		}
 	}
 	w.now = p
 	switch {
 	case w.bar != nil:
-		text := " " + w.pace() + "  " + p.Counts()
+		text := " " + w.pace() + "  " + w.counts(p)
 		w.beside.Store(&text)
 		w.bar.SetCurrent(int64(p.Done))
 	case w.bars == nil && (time.Since(w.spoken) >= plainEvery ||
@@ -99,15 +102,24 @@ func (w *auditWatch) pace() string {
 		return "…"
 	}
 	left := time.Duration(float64(took) / float64(done) * float64(w.now.Total-w.now.Done))
-	return fmt.Sprintf("%.1f/s, %s left", float64(done)/took.Seconds(), left.Round(time.Second))
+	return w.lang.Say("audit.watch.pace",
+		words.Values{"rate": float64(done) / took.Seconds(), "left": left.Round(time.Second)})
+}
+
+// counts are the outcomes in a line.
+func (w *auditWatch) counts(p archive.Progress) string {
+	return w.lang.Say("audit.watch.counts", words.Values{"measured": p.Measured, "review": p.Review,
+		"refused": p.Refused, "failed": p.Failed})
 }
 
 func (w *auditWatch) progressLine() string {
-	line := fmt.Sprintf("%s: %d of %d", w.now.Stage, w.now.Done, w.now.Total)
-	if w.now.Stage == "measuring" {
-		line += fmt.Sprintf(" (%s): %s", w.pace(), w.now.Counts())
+	stage := words.Key("audit.stage." + strings.ReplaceAll(w.now.Stage, " ", "_"))
+	v := words.Values{"stage": stage, "done": w.now.Done, "total": w.now.Total}
+	if w.now.Stage != "measuring" {
+		return w.lang.Say("audit.watch.line", v)
 	}
-	return line
+	v["pace"], v["counts"] = w.pace(), w.counts(w.now)
+	return w.lang.Say("audit.watch.measuring", v)
 }
 
 // say tells something beside the progress.

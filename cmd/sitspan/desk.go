@@ -16,6 +16,7 @@ import (
 	"sitspan/cmd/sitspan/internal/desk"
 	"sitspan/cmd/sitspan/internal/shop"
 	"sitspan/cmd/sitspan/internal/store"
+	"sitspan/cmd/sitspan/internal/words"
 	"sitspan/cmd/sitspan/internal/worker"
 )
 
@@ -67,7 +68,7 @@ func (p *program) deskBackupCommand(f *deskFlags) *cobra.Command {
 		Short: "Copy the data folder to a new folder, also while a desk is open",
 		Args: func(cmd *cobra.Command, args []string) error {
 			if len(args) != 1 {
-				return wrongUsage(cmd, "%d folders were named; needed: one, that is not there yet", len(args))
+				return wrongUsage(cmd, "usage.new_folder", words.Values{"n": len(args)})
 			}
 			return nil
 		},
@@ -80,8 +81,8 @@ func (p *program) deskBackupCommand(f *deskFlags) *cobra.Command {
 			if err != nil {
 				return err
 			}
-			fmt.Fprintf(p.stdout, "backed up to %s, with %d photos; sitspan desk --data %[1]s opens it\n", args[0],
-				photos)
+			fmt.Fprintln(p.stdout, p.language().Say("desk.backed_up",
+				words.Values{"dir": args[0], "n": photos}))
 			return nil
 		},
 	}
@@ -131,10 +132,11 @@ func (p *program) desk(cmd *cobra.Command, f *deskFlags) error {
 	if err := s.SayWho("at " + l.URL); err != nil {
 		return err
 	}
-	fmt.Fprintf(p.stdout, "the desk is open at %s (data in %s); Ctrl-C ends it\n", l.URL, dir)
+	lang := p.language()
+	fmt.Fprintln(p.stdout, lang.Say("desk.at", words.Values{"page": l.URL, "dir": dir}))
 	if f.lan {
-		fmt.Fprintf(p.stdout, "phones: the page %s/phone shows the code\nSHA-256 fingerprint: %s\n", l.URL,
-			l.Fingerprint)
+		fmt.Fprintln(p.stdout, lang.Say("desk.at.phones", words.Values{"page": l.URL}))
+		fmt.Fprintln(p.stdout, lang.Say("desk.at.fingerprint", words.Values{"print": l.Fingerprint}))
 	}
 	f.openBrowser(l.URL)
 	return l.Wait(cmd.Context())
@@ -148,7 +150,7 @@ func shopOf(cmd *cobra.Command, named, dir string) (at string, s shop.Shop, err 
 	} else {
 		named = filepath.Join(dir, shop.FileName)
 		s, err = shop.LoadOrDefault(named)
-		err = notRead("shop's settings", named, err)
+		err = notRead(words.Fault("error.what.settings", nil), named, err)
 	}
 	if err != nil {
 		return "", s, err
@@ -159,10 +161,10 @@ func shopOf(cmd *cobra.Command, named, dir string) (at string, s shop.Shop, err 
 
 // showRunning opens the page of the desk that has the data. What it was started with stays.
 func (p *program) showRunning(cmd *cobra.Command, f *deskFlags, page string) {
-	fmt.Fprintf(p.stdout, "the desk is open already, at %s\n", page)
+	fmt.Fprintln(p.stdout, p.language().Say("desk.at.already", words.Values{"page": page}))
 	for _, name := range []string{"lan", "addr", "shop"} {
 		if cmd.Flags().Changed(name) {
-			p.sayf("--%s takes effect when the open desk is ended first, and started anew", name)
+			p.tell("desk.at.flag", words.Values{"flag": name})
 		}
 	}
 	f.openBrowser(page)

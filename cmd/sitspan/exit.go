@@ -8,6 +8,7 @@ import (
 	"strings"
 
 	"sitspan/cmd/sitspan/internal/intake"
+	"sitspan/cmd/sitspan/internal/words"
 	"sitspan/cmd/sitspan/internal/worker"
 )
 
@@ -36,6 +37,7 @@ func (e statusError) Error() string { return fmt.Sprintf("exit status %d", int(e
 
 // program is what a run of the program writes to, and what it measures with.
 type program struct {
+	args   []string // as the caller gave them
 	stdout *checkedWriter
 	stderr io.Writer
 	open   func(intake.Options) (*station, error)
@@ -72,12 +74,13 @@ func (p *program) say(text string) {
 	}
 }
 
-func (p *program) sayf(format string, args ...any) { p.say(fmt.Sprintf(format, args...)) }
+// tell writes a text of words to stderr, in the language of the terminal.
+func (p *program) tell(key string, v words.Values) { p.say(p.language().Say(key, v)) }
 
 // exitStatus tells the error, if there is one to tell, and gives the status.
 func (p *program) exitStatus(ctx context.Context, err error) int {
 	if p.stdout.err != nil {
-		p.sayf("the results could not be written: %v", p.stdout.err)
+		p.tell("error.results", words.Values{"why": p.stdout.err})
 		return exitFailure
 	}
 	var status statusError
@@ -88,14 +91,14 @@ func (p *program) exitStatus(ctx context.Context, err error) int {
 	case errors.As(err, &status):
 		return int(status)
 	case errors.As(err, &usage):
-		p.say(usage.Error())
-		p.sayf("hint: %s --help tells how", usage.help)
+		p.say(p.language().Error(usage.err))
+		p.hint(p.language(), "usage.help", words.Values{"command": usage.help})
 		return exitUsage
 	case ctx.Err() != nil:
-		p.say("interrupted; what is printed is complete, the rest was not done")
+		p.tell("error.interrupted", nil)
 		return exitFailure
 	}
-	p.say(err.Error())
+	p.say(p.language().Error(err))
 	return exitFailure
 }
 

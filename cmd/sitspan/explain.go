@@ -9,6 +9,7 @@ import (
 
 	"sitspan/cmd/sitspan/internal/report"
 	"sitspan/cmd/sitspan/internal/wholefile"
+	"sitspan/cmd/sitspan/internal/words"
 )
 
 const explainLong = `Tell the whole way from a picture's pixels to a saddle's width: the picture and
@@ -32,7 +33,6 @@ type explainFlags struct {
 	plot     string
 	data     string
 	simulate bool
-	lang     langFlag
 }
 
 func (p *program) explainCommand() *cobra.Command {
@@ -51,21 +51,20 @@ func (p *program) explainCommand() *cobra.Command {
 	flags.BoolVar(&f.simulate, "simulate", false,
 		"check the interval by drawing the budget's lines a million times")
 	registerData(cmd, &f.data)
-	f.lang.register(cmd)
 	f.register(cmd)
 	completeFile(cmd, "plot", "svg", "png")
 	return cmd
 }
 
 func (p *program) explain(cmd *cobra.Command, f *explainFlags, path string) error {
-	lang, err := f.lang.of(cmd)
+	lang, err := languageOf(cmd)
 	if err != nil {
 		return err
 	}
 	var format report.PlotFormat
 	if f.plot != "" {
 		if format, err = report.PlotFormatOf(f.plot); err != nil {
-			return wrongUsage(cmd, "%w", err)
+			return misuse(cmd, err)
 		}
 		if err := mustBeFolder(filepath.Dir(f.plot)); err != nil {
 			return err
@@ -93,7 +92,7 @@ func (p *program) explain(cmd *cobra.Command, f *explainFlags, path string) erro
 	}
 	err = wholefile.Write(f.plot, func(w io.Writer) error { return report.Plot(w, rec, lang, format) })
 	if err != nil {
-		return fmt.Errorf("the plot: %w", notWritten(f.plot, err))
+		return words.Fault("error.plot", words.Values{"why": notWritten(f.plot, err)})
 	}
 	fmt.Fprintf(p.stdout, "\n%s\n", f.plot)
 	return nil

@@ -3,7 +3,6 @@ package main
 import (
 	"crypto/sha256"
 	"errors"
-	"fmt"
 	"io"
 	"io/fs"
 	"os"
@@ -17,23 +16,24 @@ import (
 	"github.com/spf13/pflag"
 
 	"sitspan/cmd/sitspan/internal/record"
+	"sitspan/cmd/sitspan/internal/words"
 )
 
 // This file says in the fitter's words, one line each, what the system and the
 // flags' reader say in theirs.
 
-// notRead is what is wrong with reading a file that the fitter named; what its
-// own reader found is passed on as it is.
-func notRead(what, path string, err error) error {
+// notRead is what is wrong with reading a file that the fitter named, what says
+// which; what its own reader found is passed on as it is.
+func notRead(what error, path string, err error) error {
 	switch {
 	case err == nil:
 		return nil
 	case errors.Is(err, fs.ErrNotExist):
-		return fmt.Errorf("there is no file %s to read the %s from; check its name and the folder", path, what)
+		return words.Fault("error.read.missing", words.Values{"path": path, "what": what})
 	case errors.Is(err, syscall.EISDIR):
-		return fmt.Errorf("%s is a folder; needed: the file that holds the %s", path, what)
+		return words.Fault("error.read.folder", words.Values{"path": path, "what": what})
 	case errors.Is(err, fs.ErrPermission):
-		return fmt.Errorf("%s may not be read; needed: the %s; check the file's permissions", path, what)
+		return words.Fault("error.read.forbidden", words.Values{"path": path, "what": what})
 	}
 	return err
 }
@@ -43,19 +43,17 @@ func notRead(what, path string, err error) error {
 func notWritten(path string, err error) error {
 	switch {
 	case errors.Is(err, syscall.ENOSPC), errors.Is(err, syscall.EDQUOT):
-		return fmt.Errorf("%s was not written: the disk is full; make room, or name another folder", path)
+		return words.Fault("error.write.full", words.Values{"path": path})
 	case errors.Is(err, fs.ErrPermission), errors.Is(err, syscall.EROFS):
-		return fmt.Errorf("%s was not written: writing there is not allowed; change the permissions, or name "+
-			"another folder", path)
+		return words.Fault("error.write.forbidden", words.Values{"path": path})
 	case errors.Is(err, syscall.ENOTDIR):
-		return fmt.Errorf("%s was not written: a part of the name is a file, not a folder; name another folder",
-			path)
+		return words.Fault("error.write.through_file", words.Values{"path": path})
 	case errors.Is(err, syscall.EISDIR), errors.Is(err, syscall.EEXIST):
-		return fmt.Errorf("%s was not written: a folder has this name; name another file", path)
+		return words.Fault("error.write.folder", words.Values{"path": path})
 	case errors.Is(err, fs.ErrNotExist):
-		return fmt.Errorf("%s was not written: there cannot be a folder there; name another folder", path)
+		return words.Fault("error.write.nowhere", words.Values{"path": path})
 	case errors.As(err, new(syscall.Errno)):
-		return fmt.Errorf("%s was not written: %w; name another folder", path, err)
+		return words.Fault("error.write.other", words.Values{"path": path, "why": err})
 	}
 	return err
 }
@@ -64,7 +62,7 @@ func notWritten(path string, err error) error {
 // a review would be lost.
 func recordNotWritten(path string, err error) error {
 	if errors.As(err, new(syscall.Errno)) {
-		return fmt.Errorf("the record: %w", notWritten(path, err))
+		return words.Fault("error.the_record", words.Values{"why": notWritten(path, err)})
 	}
 	return err
 }
@@ -77,23 +75,40 @@ func flagFault(cmd *cobra.Command, err error) error {
 	var missing *pflag.ValueRequiredError
 	switch {
 	case errors.As(err, &value):
-		return fmt.Errorf("--%s %q: %w", value.GetFlag().Name, value.GetValue(), value.Unwrap())
+		return words.Fault("usage.flag.value", words.Values{
+			"flag": value.GetFlag().Name, "value": value.GetValue(), "why": valueFault(value),
+		})
 	case errors.As(err, &missing):
-		return fmt.Errorf("--%s was given without its value; needed: --%s %s", missing.GetFlag().Name,
-			missing.GetFlag().Name, missing.GetFlag().Value.Type())
+		return words.Fault("usage.flag.bare", words.Values{
+			"flag": missing.GetFlag().Name, "type": missing.GetFlag().Value.Type(),
+		})
 	case errors.As(err, &unknown) && unknown.GetSpecifiedShortnames() != "":
 		name := unknown.GetSpecifiedShortnames()
-		return fmt.Errorf("there is no flag in -%s; a file of that name is written ./-%s", name, name)
+		return words.Fault("usage.flag.short", words.Values{"name": name})
 	case errors.As(err, &unknown):
-		return fmt.Errorf("there is no flag --%s; %s", unknown.GetSpecifiedName(),
-			likeFlags(cmd, unknown.GetSpecifiedName()))
+		return words.Fault("usage.flag.unknown", words.Values{
+			"name": unknown.GetSpecifiedName(), "like": likeFlags(cmd, unknown.GetSpecifiedName()),
+		})
+	case errors.As(err, new(*pflag.InvalidSyntaxError)):
+		return words.Fault("usage.flag.syntax", nil)
 	}
 	return err
 }
 
+// valueFault says what a flag that pflag reads itself takes.
+func valueFault(e *pflag.InvalidValueError) error {
+	switch e.GetFlag().Value.Type() {
+	case "int":
+		return words.Fault("usage.flag.whole", nil)
+	case "bool":
+		return words.Fault("usage.flag.switch", nil)
+	}
+	return e.Unwrap()
+}
+
 // likeFlags names the flags that begin as the unknown one does, or that it
 // begins as.
-func likeFlags(cmd *cobra.Command, name string) string {
+func likeFlags(cmd *cobra.Command, name string) error {
 	var like []string
 	cmd.Flags().VisitAll(func(f *pflag.Flag) {
 		if !f.Hidden && (strings.HasPrefix(f.Name, name) || strings.HasPrefix(name, f.Name) ||
@@ -102,9 +117,9 @@ func likeFlags(cmd *cobra.Command, name string) string {
 		}
 	})
 	if len(like) == 0 {
-		return "needed: one that the help names"
+		return words.Fault("usage.flag.none_like", nil)
 	}
-	return "did you mean " + strings.Join(like, " or ") + "?"
+	return words.Fault("usage.flag.like", words.Values{"like": words.Either(like)})
 }
 
 // oneSlip says whether two words differ by one letter too few or another one.
@@ -167,7 +182,7 @@ func contentSum(path string) (sum [sha256.Size]byte, err error) {
 		return sum, err
 	}
 	if !info.Mode().IsRegular() {
-		return sum, fmt.Errorf("%s is no regular file", path)
+		return sum, words.Fault("error.not_regular", words.Values{"path": path})
 	}
 	f, err := os.Open(path)
 	if err != nil {

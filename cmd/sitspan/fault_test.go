@@ -17,6 +17,7 @@ import (
 
 	"sitspan/cmd/sitspan/internal/intake"
 	"sitspan/cmd/sitspan/internal/record"
+	"sitspan/cmd/sitspan/internal/words"
 )
 
 // The system's errors in the fitter's words: one line that names the file, not
@@ -40,8 +41,8 @@ func TestFilesThatAreNotWritten(t *testing.T) {
 	assert.Equal(t, other, recordNotWritten("a/b.json", other))
 	assert.EqualError(t, recordNotWritten("a/b.json", syscall.ENOSPC),
 		"the record: a/b.json was not written: the disk is full; make room, or name another folder")
-	assert.NoError(t, notRead("stock", "a.csv", nil))
-	assert.EqualError(t, notRead("stock", "a.csv", fs.ErrPermission),
+	assert.NoError(t, notRead(words.Fault("error.what.stock", nil), "a.csv", nil))
+	assert.EqualError(t, notRead(words.Fault("error.what.stock", nil), "a.csv", fs.ErrPermission),
 		"a.csv may not be read; needed: the stock; check the file's permissions")
 }
 

@@ -33,7 +33,6 @@ const frameExample = `  sitspan frame -o frame.pdf
 
 type frameFlags struct {
 	out, paper, medium string
-	lang               langFlag
 	dots               int
 	dpi                quantity
 }
@@ -62,7 +61,6 @@ func (p *program) frameCommand() *cobra.Command {
 		string(calibration.Foam),
 		"`WORD` for what the rider sits on: foam (gel too) or paper",
 	)
-	f.lang.register(cmd)
 	flags.IntVar(&f.dots, "dots", 0, "`N` for a sheet of dots in the frame's place, 1 to 4")
 	flags.Var(&f.dpi, "dpi", "density of a PNG")
 	completeFile(cmd, "output", "pdf", "svg", "png")
@@ -74,19 +72,19 @@ func (p *program) frameCommand() *cobra.Command {
 
 func (p *program) frame(cmd *cobra.Command, f *frameFlags) error {
 	if f.out == "" {
-		return wrongUsage(cmd, "no file to write was named; needed: -o frame.pdf (or .svg, .png)")
+		return wrongUsage(cmd, "usage.frame.out", nil)
 	}
 	format, err := artwork.FormatOf(f.out)
 	if err != nil {
-		return wrongUsage(cmd, "%w", err)
+		return misuse(cmd, err)
 	}
-	lang, err := f.lang.of(cmd)
+	lang, err := languageOf(cmd)
 	if err != nil {
 		return err
 	}
 	options, err := f.options(lang)
 	if err != nil {
-		return wrongUsage(cmd, "%w", err)
+		return misuse(cmd, err)
 	}
 	drawing, err := f.drawing(cmd, options)
 	if err != nil {
@@ -125,14 +123,11 @@ func (f *frameFlags) drawing(cmd *cobra.Command, options artwork.Options) (*artw
 		return artwork.Draw(calibration.ControlFrame, options)
 	}
 	if cmd.Flags().Changed("medium") {
-		return nil, wrongUsage(
-			cmd,
-			"--medium has no meaning for a sheet of dots, which is for foam and gel: leave it out",
-		)
+		return nil, wrongUsage(cmd, "usage.frame.dots_medium", nil)
 	}
 	drawing, err := artwork.DrawDots(f.dots, options)
 	if err != nil {
-		return nil, wrongUsage(cmd, "--dots %d: %w", f.dots, err)
+		return nil, wrongUsage(cmd, "usage.frame.dots", words.Values{"n": f.dots, "why": err})
 	}
 	return drawing, nil
 }
@@ -168,9 +163,9 @@ func mustBeFolder(path string) error {
 	info, err := os.Stat(path)
 	switch {
 	case err != nil:
-		return fmt.Errorf("there is no folder %s to write into: make it first", path)
+		return words.Fault("error.no_folder", words.Values{"path": path})
 	case !info.IsDir():
-		return fmt.Errorf("%s is a file, not a folder to write into", path)
+		return words.Fault("error.folder_is_file", words.Values{"path": path})
 	}
 	return nil
 }

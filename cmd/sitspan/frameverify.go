@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"time"
 
@@ -63,23 +64,21 @@ func (p *program) frameVerifyCommand() *cobra.Command {
 
 func (p *program) frameVerify(cmd *cobra.Command, f verifyFlags) error {
 	if !f.bar.given {
-		return wrongUsage(cmd, "no reading was given; needed: --bar with what a steel rule reads on the 200 mm "+
-			"bar, such as --bar 198.6")
+		return wrongUsage(cmd, "usage.verify.bar", nil)
 	}
 	if f.barY.given && f.barY.value == 0 {
-		return wrongUsage(cmd, "--bar-y is 0; needed: what a steel rule reads on the 150 mm bar, or leave it out")
+		return wrongUsage(cmd, "usage.verify.bar_y", nil)
 	}
 	print, err := calibration.VerifyPrint(calibration.BarReading{X: f.bar.value, Y: f.barY.value,
 		U: f.barU.value})
 	if err != nil {
-		return wrongUsage(cmd, "%w", err)
+		return misuse(cmd, err)
 	}
 	if err := mustBeFolder(filepath.Dir(f.shop)); err != nil {
 		return err
 	}
-	if doubt := print.Doubtful(); doubt != "" && !f.yes && !p.agreed(cmd, doubt) {
-		return wrongUsage(cmd, "nothing was kept: %s; needed: both bars read once more, then --yes if they stay so",
-			doubt)
+	if doubt := print.Doubtful(); doubt != nil && !f.yes && !p.agreed(cmd, doubt) {
+		return wrongUsage(cmd, "usage.verify.doubt", words.Values{"why": doubt})
 	}
 	section := shop.PrintOf(calibration.BarReading{X: f.bar.value, Y: f.barY.value, U: f.barU.value}, print,
 		time.Now())
@@ -89,32 +88,39 @@ func (p *program) frameVerify(cmd *cobra.Command, f verifyFlags) error {
 	p.printScale(f, print)
 	for _, w := range print.Warnings {
 		s := codes.OfPrint(string(w.Code)).With(w.Value)
-		p.sayf("warning: %s; %s", sentence.Of(words.English, s), sentence.Do(words.English, s))
+		lang := p.language()
+		p.say(lang.Say("terminal.warning", words.Values{
+			"text": lang.Joined(sentence.Of(lang, s), sentence.Do(lang, s)),
+		}))
 	}
 	return nil
 }
 
 // agreed asks at a terminal whether a doubtful reading is to be kept; elsewhere nobody
 // can be asked, and it is not.
-func (p *program) agreed(cmd *cobra.Command, doubt string) bool {
+func (p *program) agreed(cmd *cobra.Command, doubt error) bool {
 	in := cmd.InOrStdin()
 	if f, ok := in.(*os.File); ok {
 		if info, err := f.Stat(); err != nil || info.Mode()&os.ModeCharDevice == 0 {
 			return false
 		}
 	}
-	p.sayf("%s; keep them all the same? [y/N]", doubt)
+	p.tell("terminal.verify.ask", words.Values{"why": doubt})
 	answer, _ := bufio.NewReader(in).ReadString('\n') // the end of the input is a no
 	answer = strings.ToLower(strings.TrimSpace(answer))
-	return answer == "y" || answer == "yes"
+	yes := p.language().Text("terminal.verify.yes") + " y yes"
+	return slices.Contains(strings.Fields(yes), answer)
 }
 
 // printScale tells what was recorded, and what it means on a usual spacing.
 func (p *program) printScale(f verifyFlags, print calibration.Print) {
-	fmt.Fprintf(p.stdout, "scale across the page  %.4f (u = %.4f)\n", print.ScaleX, print.UX)
-	fmt.Fprintf(p.stdout, "scale down the side    %.4f (u = %.4f)\n", print.ScaleY, print.UY)
+	lang := p.language()
+	axis := func(key string, scale, u float64) {
+		fmt.Fprintf(p.stdout, "%-22s %s (u = %s)\n", lang.Text(key), lang.Number(scale, 4), lang.Number(u, 4))
+	}
+	axis("terminal.verify.across", print.ScaleX, print.UX)
+	axis("terminal.verify.down", print.ScaleY, print.UY)
 	const usual = 125 // mm
-	fmt.Fprintf(p.stdout, "kept in %s; a spacing of %d mm on this print would be read %+.1f mm wrong without "+
-		"it\n",
-		f.shop, usual, usual/print.ScaleX-usual)
+	fmt.Fprintln(p.stdout, lang.Say("terminal.verify.kept",
+		words.Values{"file": f.shop, "usual": usual, "wrong": usual/print.ScaleX - usual}))
 }

@@ -7,6 +7,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"sitspan/calibration/gum"
 	"sitspan/cmd/sitspan/internal/intake"
 	"sitspan/cmd/sitspan/internal/known"
 	"sitspan/cmd/sitspan/internal/proof"
@@ -44,7 +45,6 @@ type knownFlags struct {
 	shape, light, data, medium, pad string
 	together, list                  bool
 	choiceFlags                     choiceFlags
-	lang                            langFlag
 }
 
 func (p *program) knownDistanceCommand() *cobra.Command {
@@ -75,7 +75,6 @@ func (p *program) knownDistanceCommand() *cobra.Command {
 	flags.BoolVar(&f.list, "list", false, "list the checks, their mean and their control limits")
 	flags.StringVar(&f.choiceFlags.shop, "shop", shop.FileName, "the shop's settings `FILE`")
 	cmd.PersistentFlags().StringVar(&f.data, "data", "", "data `DIR` (default: sitspan in XDG_DATA_HOME)")
-	f.lang.register(cmd)
 	completeWords(cmd, "shape", "ball")
 	completeWords(cmd, "medium", "foam", "paper")
 	cmd.AddCommand(p.knownExportCommand(f), p.knownLeaveOutCommand(f))
@@ -95,29 +94,25 @@ func (f *knownFlags) check(cmd *cobra.Command, args []string) error {
 	d, fault := f.distance.value, f.of(shop.Shop{}).Fault()
 	switch {
 	case !f.distance.given:
-		return wrongUsage(cmd, "no distance was given; needed: --distance with the balls' distance in mm, such "+
-			"as 120.0")
+		return wrongUsage(cmd, "usage.known.distance", nil)
 	case fault == known.Centimetres:
-		return wrongUsage(cmd, "--distance %g is too short for mm; was it read in cm? needed: mm, such as %g", d,
-			10*d)
+		return wrongUsage(cmd, "usage.known.cm", words.Values{"d": d, "mm": 10 * d})
 	case fault == known.OutOfRange:
-		return wrongUsage(cmd, "--distance %g mm is no distance for this; needed: %d to %d mm, from centre to "+
-			"centre",
-			d, known.LeastMM, known.MostMM)
+		return wrongUsage(cmd, "usage.known.range", words.Values{"d": d, "low": known.LeastMM,
+			"high": known.MostMM})
 	case fault == known.BallsTooBig:
-		return wrongUsage(cmd, "balls of %g mm do not fit at %g mm; needed: --distance from centre to centre",
-			f.diameter.value, d)
+		return wrongUsage(cmd, "usage.known.balls", words.Values{"ball": f.diameter.value, "d": d})
 	case f.shape != "ball":
-		return wrongUsage(cmd, "shape %q is not known; needed: ball", f.shape)
+		return wrongUsage(cmd, "usage.known.shape", words.Values{"shape": f.shape})
 	case len(args) == 0:
-		return wrongUsage(cmd, "no photo was named; needed: one or more files, such as above.jpg")
+		return wrongUsage(cmd, "usage.known.photo", nil)
 	}
 	m := &measureFlags{medium: f.medium, pad: f.pad, together: f.together}
 	return m.check(cmd, args)
 }
 
 func (p *program) known(cmd *cobra.Command, f *knownFlags, args []string) error {
-	lang, err := f.lang.of(cmd)
+	lang, err := languageOf(cmd)
 	if err != nil {
 		return err
 	}
@@ -205,9 +200,7 @@ func (c *checking) counted(ctx context.Context, paths []string) error {
 	for _, path := range paths {
 		sum, err := contentSum(path)
 		if id := known.CountedIn(list, hex.EncodeToString(sum[:])); err == nil && id > 0 {
-			return fmt.Errorf("%s is in check %d already; needed: another imprint's photo, or first leave that "+
-				"check out: "+
-				"sitspan known leave-out %d --because TEXT", printable(path), id, id)
+			return words.Fault("error.known.counted", words.Values{"photo": printable(path), "n": id})
 		}
 	}
 	return nil // a file that cannot be read is told where it is measured
@@ -251,7 +244,7 @@ func (p *program) printVerdict(lang words.Lang, made known.Made) {
 		fmt.Fprint(p.stdout, report.Row(lang, "terminal.known.distance", en))
 	}
 	said := lang.Say("known.verdict."+string(made.Verdict), words.Values{
-		"measured": made.MeasuredMM, "u": made.MeasuredU, "distance": made.DistanceMM, "scale": 100 * scale,
+		"measured": made.MeasuredMM, "u": gum.Stated(made.MeasuredU), "distance": made.DistanceMM, "scale": 100 * scale,
 	})
 	if hint := verdictHints[made.Verdict]; hint != "" {
 		said += " " + lang.Text(hint)

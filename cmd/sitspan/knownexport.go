@@ -41,7 +41,7 @@ func (p *program) knownExportCommand(f *knownFlags) *cobra.Command {
 		Short: "Copy the checks' photos and distances to a new folder, without place, owner and time",
 		Args: func(cmd *cobra.Command, args []string) error {
 			if len(args) != 1 {
-				return wrongUsage(cmd, "%d folders were named; needed: one, that is not there yet", len(args))
+				return wrongUsage(cmd, "usage.new_folder", words.Values{"n": len(args)})
 			}
 			return nil
 		},
@@ -50,7 +50,7 @@ func (p *program) knownExportCommand(f *knownFlags) *cobra.Command {
 }
 
 func (p *program) knownExport(cmd *cobra.Command, f *knownFlags, to string) error {
-	lang, err := f.lang.of(cmd)
+	lang, err := languageOf(cmd)
 	if err != nil {
 		return err
 	}
@@ -59,7 +59,7 @@ func (p *program) knownExport(cmd *cobra.Command, f *knownFlags, to string) erro
 		return err
 	}
 	if _, err := os.Lstat(to); !errors.Is(err, fs.ErrNotExist) {
-		return fmt.Errorf("%s is there already: name a folder that is not there yet", to)
+		return words.Fault("error.there_already", words.Values{"path": to})
 	}
 	list, err := store.ChecksIn(cmd.Context(), dir)
 	if err != nil {
@@ -75,8 +75,7 @@ func (p *program) knownExport(cmd *cobra.Command, f *knownFlags, to string) erro
 		return err
 	}
 	if checks == 0 {
-		return fmt.Errorf("there is no check that counts in %s: make one with sitspan known --distance MM PHOTO",
-			dir)
+		return words.Fault("error.known.none", words.Values{"dir": dir})
 	}
 	if err := errors.Join(os.Chmod(temp, 0o755), os.Rename(temp, to)); err != nil {
 		return notWritten(to, err)
@@ -113,7 +112,7 @@ func exportChecks(ctx context.Context, list []store.Check, dir, to string) (chec
 func exportPhoto(c store.Check, path, to string, i int) (line []byte, err error) {
 	data, err := os.ReadFile(path)
 	if err != nil {
-		return nil, notRead("check's photo", path, err)
+		return nil, notRead(words.Fault("error.what.photo", nil), path, err)
 	}
 	out, extension, err := bare.Make(data, filepath.Base(path), photo.Limits{})
 	if err != nil {
@@ -143,13 +142,13 @@ func (p *program) knownLeaveOutCommand(f *knownFlags) *cobra.Command {
 			because = strings.TrimSpace(because)
 			switch {
 			case len(args) != 1:
-				return wrongUsage(cmd, "%d checks were named; needed: one number, as --list gives it", len(args))
+				return wrongUsage(cmd, "usage.leave_out.checks", words.Values{"n": len(args)})
 			case because == "":
-				return wrongUsage(cmd, "no reason was given; needed: --because, such as \"the rule slipped\"")
+				return wrongUsage(cmd, "usage.leave_out.because", nil)
 			}
 			id, err := strconv.ParseInt(args[0], 10, 64)
 			if err != nil {
-				return wrongUsage(cmd, "%q is no check's number; needed: one that --list gives", args[0])
+				return wrongUsage(cmd, "usage.leave_out.number", words.Values{"text": args[0]})
 			}
 			dir, err := f.dataDir()
 			if err != nil {
@@ -161,7 +160,7 @@ func (p *program) knownLeaveOutCommand(f *knownFlags) *cobra.Command {
 			}
 			defer s.Close()
 			if err := s.LeaveOutCheck(cmd.Context(), id, because); errors.Is(err, store.ErrNotFound) {
-				return fmt.Errorf("there is no check %d; sitspan known --list names them", id)
+				return words.Fault("error.known.no_check", words.Values{"n": id})
 			} else if err != nil {
 				return err
 			}

@@ -7,6 +7,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"sitspan/calibration/gum"
 	"sitspan/cmd/sitspan/internal/proof"
 	"sitspan/cmd/sitspan/internal/report"
 	"sitspan/cmd/sitspan/internal/store"
@@ -16,8 +17,7 @@ import (
 // knownList prints the checks, and for each pad under each print its mean and its control limits.
 func (p *program) knownList(cmd *cobra.Command, f *knownFlags, lang words.Lang, args []string) error {
 	if len(args) > 0 {
-		return wrongUsage(cmd, "--list takes no photo, and %s was named; needed: one or the other",
-			printable(args[0]))
+		return wrongUsage(cmd, "usage.known.list", words.Values{"photo": printable(args[0])})
 	}
 	dir, err := f.dataDir()
 	if err != nil {
@@ -48,7 +48,7 @@ func checkLine(lang words.Lang, c store.Check) string {
 	measured := []string{lang.Text("known.list.no_number")}
 	if c.MeasuredMM != nil && c.MeasuredU != nil {
 		measured = []string{
-			lang.Number(*c.MeasuredMM, 1) + " ± " + lang.Number(*c.MeasuredU, 1) + " mm",
+			lang.Number(*c.MeasuredMM, 1) + " ± " + lang.Number(gum.Stated(*c.MeasuredU), 1) + " mm",
 			lang.Signed(*c.MeasuredMM-c.DistanceMM, 1) + " mm",
 		}
 	}

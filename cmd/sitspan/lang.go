@@ -9,30 +9,51 @@ import (
 	"sitspan/cmd/sitspan/internal/words"
 )
 
-// langFlag is --lang: the language of what a command prints and makes.
-type langFlag struct{ word string }
-
-func (f *langFlag) register(cmd *cobra.Command) {
+// registerLang makes --lang, which every command takes: the language of what it
+// prints and makes.
+func registerLang(root *cobra.Command) {
 	codes := make([]string, 0, len(words.Langs()))
 	for _, l := range words.Langs() {
 		codes = append(codes, string(l))
 	}
-	cmd.Flags().StringVar(&f.word, "lang", "",
+	root.PersistentFlags().String("lang", "",
 		"`WORD` for the language: "+strings.Join(codes, ", ")+
 			"; that of LC_ALL, LC_MESSAGES or LANG if not given")
-	completeWords(cmd, "lang", codes...)
+	completeWords(root, "lang", codes...)
 }
 
-// of is the language that was named, else the terminal's.
-func (f *langFlag) of(cmd *cobra.Command) (words.Lang, error) {
-	if !cmd.Flags().Changed("lang") {
+// languageOf is the language that --lang names, else the terminal's.
+func languageOf(cmd *cobra.Command) (words.Lang, error) {
+	flag := cmd.Flag("lang")
+	if !flag.Changed {
 		return words.FromEnvironment(os.Getenv), nil
 	}
-	l, err := words.Parse(f.word)
+	l, err := words.Parse(flag.Value.String())
 	if err != nil {
-		return "", wrongUsage(cmd, "%w", err)
+		return "", misuse(cmd, err)
 	}
 	return l, nil
+}
+
+// language is that of errors and help: what --lang says, wherever it stands on
+// the line, else the terminal's.
+func (p *program) language() words.Lang {
+	for i, arg := range p.args {
+		if arg == "--" {
+			break
+		}
+		word, is := strings.CutPrefix(arg, "--lang=")
+		if arg == "--lang" && i+1 < len(p.args) {
+			word, is = p.args[i+1], true
+		}
+		if !is {
+			continue
+		}
+		if l, err := words.Parse(word); err == nil {
+			return l
+		}
+	}
+	return words.FromEnvironment(os.Getenv)
 }
 
 // hint says what may have been forgotten, by a key of words.

@@ -29,6 +29,7 @@ func main() {
 // run is the program without its process: it returns the exit status.
 func run(ctx context.Context, args []string, stdout, stderr io.Writer) int {
 	p := newProgram(stdout, stderr)
+	p.args = args
 	root := p.rootCommand()
 	root.SetArgs(args)
 	return p.exitStatus(ctx, root.ExecuteContext(ctx))

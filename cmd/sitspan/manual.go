@@ -6,6 +6,8 @@ import (
 	"strconv"
 	"time"
 
+	"sitspan/cmd/sitspan/internal/words"
+
 	"github.com/spf13/cobra"
 	"github.com/spf13/cobra/doc"
 )
@@ -18,7 +20,7 @@ func (p *program) manualCommand() *cobra.Command {
 		Hidden: true,
 		Args: func(cmd *cobra.Command, args []string) error {
 			if len(args) != 1 {
-				return wrongUsage(cmd, "%d folders were named; needed: one, for the man pages", len(args))
+				return wrongUsage(cmd, "usage.manual", words.Values{"n": len(args)})
 			}
 			return nil
 		},

@@ -1,13 +1,13 @@
 package main
 
 import (
-	"fmt"
 	"slices"
 	"strings"
 
 	"github.com/spf13/cobra"
 
 	"sitspan/cmd/sitspan/internal/shop"
+	"sitspan/cmd/sitspan/internal/words"
 )
 
 const measureLong = `Measure the distance between the sit bones on photos or scans of a seat imprint.
@@ -45,7 +45,6 @@ const measureExample = `  sitspan measure imprint.jpg
 
 type measureFlags struct {
 	riderFlags
-	lang                     langFlag
 	medium, pad, blank       string
 	depths                   depths
 	depthU                   quantity
@@ -62,8 +61,7 @@ func (p *program) measureCommand() *cobra.Command {
 		Example: measureExample,
 		Args: func(cmd *cobra.Command, args []string) error {
 			if len(args) == 0 {
-				return wrongUsage(cmd, "no photo was named; needed: one or more files, such as sitspan measure "+
-					"imprint.jpg")
+				return wrongUsage(cmd, "usage.measure.photo", nil)
 			}
 			return nil
 		},
@@ -82,7 +80,6 @@ func (p *program) measureCommand() *cobra.Command {
 	flags.BoolVar(&f.sittings, "sittings", false,
 		"each argument is a sitting of the same rider, its photos joined by commas")
 	f.register(cmd)
-	f.lang.register(cmd)
 	registerData(cmd, &f.data)
 	flags.StringVar(&f.overlay, "overlay", "", "`DIR` for a picture of what was found on each photo")
 	flags.StringVar(&f.record, "record", "", "`DIR` for a record of each measurement")
@@ -97,23 +94,21 @@ func (p *program) measureCommand() *cobra.Command {
 func (f *measureFlags) check(cmd *cobra.Command, args []string) error {
 	switch {
 	case f.medium != "" && f.medium != "foam" && f.medium != "paper":
-		return wrongUsage(cmd, "medium %q is not known; needed: foam (gel too, with --pad gel) or paper", f.medium)
+		return wrongUsage(cmd, "usage.medium", words.Values{"word": f.medium})
 	case f.medium == "paper" && len(f.depths.mm) > 0:
-		return wrongUsage(cmd, "--depth was given for paper, which has no dents; needed: --medium foam, or no "+
-			"--depth")
+		return wrongUsage(cmd, "usage.depth.paper", nil)
 	case cmd.Flags().Changed("depth-u") && len(f.depths.mm) == 0:
-		return wrongUsage(cmd, "--depth-u was given without --depth; needed: both")
+		return wrongUsage(cmd, "usage.depth.u", nil)
 	case f.together && f.sittings:
-		return wrongUsage(cmd, "--together and --sittings were both given; needed: one of them (a sitting's "+
-			"photos are joined by commas)")
+		return wrongUsage(cmd, "usage.both_joint", nil)
 	case f.together && len(args) < 2:
-		return wrongUsage(cmd, "--together was given with one photo; needed: two or more of the same imprint")
+		return wrongUsage(cmd, "usage.together.one", nil)
 	case f.sittings && len(args) < 2:
-		return wrongUsage(cmd, "--sittings was given with one sitting; needed: two or more")
+		return wrongUsage(cmd, "usage.sittings.one", nil)
 	}
 	for _, name := range args {
 		if strings.Trim(name, ",") == "" {
-			return wrongUsage(cmd, "%q names no photo; needed: a file's name", name)
+			return wrongUsage(cmd, "usage.measure.name", words.Values{"name": name})
 		}
 	}
 	return f.checkTwice(cmd, args)
@@ -131,7 +126,7 @@ func (f *measureFlags) checkTwice(cmd *cobra.Command, args []string) error {
 	}
 	a, b, found, err := sameContent(names)
 	if err == nil && found {
-		return wrongUsage(cmd, "%s and %s are the same photo; needed: different ones, each named once", a, b)
+		return wrongUsage(cmd, "usage.same_photo", words.Values{"a": a, "b": b})
 	}
 	return nil // a file that cannot be read is told where it is measured
 }
@@ -143,14 +138,15 @@ func (f *measureFlags) checkPad(cmd *cobra.Command, s shop.Shop) error {
 	case f.pad == "":
 		return nil
 	case !known:
-		return wrongUsage(cmd, "there is no pad profile %q; needed: one of %s", f.pad,
-			strings.Join(padNames(s), ", "))
+		return wrongUsage(cmd, "usage.pad", words.Values{
+			"pad": f.pad, "known": strings.Join(padNames(s), ", "),
+		})
 	case f.medium != "" && onPaper != (f.medium == shop.Paper):
-		return wrongUsage(cmd, "--pad %s is of %s, and --medium says %s; needed: the two to agree, or one of them",
-			f.pad, pad.Medium, f.medium)
+		return wrongUsage(cmd, "usage.pad.medium", words.Values{
+			"pad": f.pad, "is": pad.Medium, "said": f.medium,
+		})
 	case onPaper && len(f.depths.mm) > 0:
-		return wrongUsage(cmd, "--depth was given for paper, which has no dents; needed: another --pad, or no "+
-			"--depth")
+		return wrongUsage(cmd, "usage.depth.paper_pad", nil)
 	}
 	return nil
 }
@@ -172,17 +168,16 @@ const maxDepthMM = 60
 func (d *depths) Set(text string) error {
 	parts := strings.Split(text, ",")
 	if len(parts) > 2 {
-		return fmt.Errorf("one depth, or left,right, is needed, such as 14.5,16 with a point for decimals")
+		return words.Fault("usage.depth.form", nil)
 	}
 	d.mm = nil
 	for _, part := range parts {
 		v, err := number(part)
 		if err != nil {
-			return fmt.Errorf("%q is not a number; one depth in mm, or left,right, is needed, such as 14.5,16", part)
+			return words.Fault("usage.depth.number", words.Values{"text": part})
 		}
 		if !(v > 0 && v <= maxDepthMM) {
-			return fmt.Errorf("%g mm is no depth of a dent; more than 0, and up to %d mm, is needed, or no --depth", v,
-				maxDepthMM)
+			return words.Fault("usage.depth.range", words.Values{"mm": v, "most": maxDepthMM})
 		}
 		d.mm = append(d.mm, v)
 	}

@@ -60,7 +60,7 @@ type job struct {
 }
 
 func (p *program) measure(cmd *cobra.Command, f *measureFlags, args []string) error {
-	lang, err := f.lang.of(cmd)
+	lang, err := languageOf(cmd)
 	if err != nil {
 		return err
 	}
@@ -192,7 +192,7 @@ func (p *program) deliver(o outcome, j job, lang words.Lang, asJSON bool, notes 
 	if asJSON {
 		line, err := jsonLine(m)
 		if err != nil {
-			p.sayf("%s: the measurement cannot be written as JSON: %v", m.Photo, err)
+			p.say(lang.Say("error.json", words.Values{"photo": m.Photo, "why": err}))
 			return exitFailure
 		}
 		p.stdout.Write(line)
@@ -212,7 +212,7 @@ func (p *program) deliver(o outcome, j job, lang words.Lang, asJSON bool, notes 
 	}
 	p.tellFootnotes(notes)
 	for _, err := range errs {
-		p.sayf("%s: %v", m.Photo, err)
+		p.say(lang.Say("error.of_file", words.Values{"file": m.Photo, "why": err}))
 		status = exitFailure
 	}
 	return status

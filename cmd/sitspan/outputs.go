@@ -2,7 +2,6 @@ package main
 
 import (
 	"errors"
-	"fmt"
 	"image"
 	"image/jpeg"
 	"io"
@@ -60,7 +59,7 @@ func (out outputs) keep(o outcome, lang words.Lang, suffix string) (files []kept
 			return o.Overlay(intake.OverlaySide,
 				lang)
 		}); err != nil {
-			errs = append(errs, fmt.Errorf("the overlay: %w", notWritten(path, err)))
+			errs = append(errs, words.Fault("error.overlay", words.Values{"why": notWritten(path, err)}))
 		} else {
 			files = append(files, kept{"terminal.overlay", path})
 		}

@@ -9,6 +9,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"sitspan/cmd/sitspan/internal/shop"
+	"sitspan/cmd/sitspan/internal/words"
 	"sitspan/fit"
 )
 
@@ -37,10 +38,9 @@ func (f *choiceFlags) register(cmd *cobra.Command) {
 func (f *choiceFlags) posture(cmd *cobra.Command) (*fit.Posture, error) {
 	switch {
 	case f.trunk.given && f.allowance.given:
-		return nil, wrongUsage(cmd, "--trunk and --allowance were both given; needed: one of them, since the "+
-			"angle stands for an allowance")
+		return nil, wrongUsage(cmd, "usage.posture.both", nil)
 	case f.trunkU.given && !f.trunk.given:
-		return nil, wrongUsage(cmd, "--trunk-u was given without --trunk; needed: both")
+		return nil, wrongUsage(cmd, "usage.posture.u", nil)
 	case f.trunk.given:
 		posture := fit.TrunkAngle(f.trunk.value, f.trunkU.value)
 		return &posture, nil
@@ -56,14 +56,13 @@ func (f *choiceFlags) posture(cmd *cobra.Command) (*fit.Posture, error) {
 func (f *choiceFlags) settings(cmd *cobra.Command) (shop.Shop, error) {
 	if !cmd.Flags().Changed("shop") {
 		s, err := shop.LoadOrDefault(f.shop)
-		return s, notRead("shop's settings", f.shop, err)
+		return s, notRead(words.Fault("error.what.settings", nil), f.shop, err)
 	}
 	s, err := shop.Load(f.shop)
 	if errors.Is(err, fs.ErrNotExist) {
-		return s, errors.New("there is no shop's file " + f.shop +
-			": check the name, or leave --shop out for the defaults")
+		return s, words.Fault("error.no_settings", words.Values{"file": f.shop})
 	}
-	return s, notRead("shop's settings", f.shop, err)
+	return s, notRead(words.Fault("error.what.settings", nil), f.shop, err)
 }
 
 // shelf is the stock that --stock names; nil leaves it to the shop's file.
@@ -73,7 +72,7 @@ func (f *choiceFlags) shelf() (*fit.Stock, error) {
 	}
 	stock, err := fit.LoadStock(f.stock)
 	if err != nil {
-		return nil, notRead("stock", f.stock, err)
+		return nil, notRead(words.Fault("error.what.stock", nil), f.stock, err)
 	}
 	return &stock, nil
 }
@@ -90,7 +89,7 @@ func (f *choiceFlags) advisor(cmd *cobra.Command) (fit.Advisor, error) {
 	}
 	if stock == nil {
 		advisor, err := settings.Advisor()
-		return advisor, notRead("stock that "+f.shop+" names", settings.StockFile, err)
+		return advisor, notRead(words.Fault("error.what.shop_stock", words.Values{"shop": f.shop}), settings.StockFile, err)
 	}
 	return fit.Advisor{Allowances: settings.Allowances, Rule: settings.Rule, Damping: settings.Damping,
 		Stock: *stock}, nil

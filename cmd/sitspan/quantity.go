@@ -1,10 +1,11 @@
 package main
 
 import (
-	"fmt"
 	"math"
 	"strconv"
 	"strings"
+
+	"sitspan/cmd/sitspan/internal/words"
 )
 
 // quantity is a flag's number with its unit and bounds. A decimal comma is
@@ -33,10 +34,10 @@ func (q *quantity) Set(text string) error {
 	v, err := number(bare)
 	v = math.Round(v*factor*1e9) / 1e9 // 19.86 x 10 has digits of binary arithmetic
 	if err != nil {
-		return fmt.Errorf("a number from %g to %g%s is needed", q.low, q.high, q.unitWord())
+		return q.fault("usage.number")
 	}
 	if v < q.low || v > q.high {
-		return fmt.Errorf("%g to %g%s is needed", q.low, q.high, q.unitWord())
+		return q.fault("usage.range")
 	}
 	q.value, q.given = v, true
 	return nil
@@ -65,25 +66,17 @@ func (q *quantity) withoutUnit(text string) (bare string, factor float64) {
 	return text, 1
 }
 
-func (q *quantity) unitWord() string {
-	switch q.unit {
-	case "MM":
-		return " mm"
-	case "DEG":
-		return " degrees"
-	case "KG":
-		return " kg"
-	case "DPI":
-		return " dots per inch"
-	}
-	return ""
+// fault says what is needed, in the flag's unit.
+func (q *quantity) fault(key string) error {
+	unit := words.Key("usage.unit." + strings.ToLower(q.unit))
+	return words.Fault(key, words.Values{"low": q.low, "high": q.high, "unit": unit})
 }
 
 // number reads a finite decimal number.
 func number(text string) (float64, error) {
 	v, err := strconv.ParseFloat(strings.TrimSpace(text), 64)
 	if err == nil && (math.IsNaN(v) || math.IsInf(v, 0)) {
-		return 0, fmt.Errorf("%q is not finite", text)
+		return 0, strconv.ErrRange
 	}
 	return v, err
 }

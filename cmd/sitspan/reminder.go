@@ -7,6 +7,7 @@ import (
 	"sitspan/cmd/sitspan/internal/intake"
 	"sitspan/cmd/sitspan/internal/proof"
 	"sitspan/cmd/sitspan/internal/store"
+	"sitspan/cmd/sitspan/internal/words"
 )
 
 // addChecks gives a measurement the shop's checks. A data folder that cannot be read is told, and does not
@@ -17,7 +18,7 @@ func (p *program) addChecks(ctx context.Context, data string, o *intake.Options)
 		return // there is nowhere to keep a check
 	}
 	if o.Checks, err = store.KeptIn(ctx, dir); err != nil {
-		p.sayf("the shop's checks were not read, and no line of the budget tells of them: %v", err)
+		p.tell("known.unread", words.Values{"why": err})
 	}
 }
 

@@ -1,7 +1,6 @@
 package main
 
 import (
-	"fmt"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -9,6 +8,7 @@ import (
 	"sitspan/cmd/sitspan/internal/advice"
 	"sitspan/cmd/sitspan/internal/intake"
 	"sitspan/cmd/sitspan/internal/record"
+	"sitspan/cmd/sitspan/internal/words"
 	"sitspan/fit"
 )
 
@@ -64,8 +64,7 @@ func (f *riderFlags) givenBikes(cmd *cobra.Command) ([]fit.Bike, error) {
 	case err != nil && (len(f.bikes) == 0 || f.trunk.given || f.allowance.given):
 		return nil, err
 	case len(f.bikes) > 0 && (posture != nil || f.use != ""):
-		return nil, wrongUsage(cmd, "--bike was given beside --use, --trunk or --allowance; needed: --bike for "+
-			"each bike, or the others for the only one")
+		return nil, wrongUsage(cmd, "usage.bike.beside", nil)
 	case len(f.bikes) > 0:
 		return f.parsedBikes(cmd)
 	case posture == nil:
@@ -74,7 +73,7 @@ func (f *riderFlags) givenBikes(cmd *cobra.Command) ([]fit.Bike, error) {
 	bike := fit.Bike{Posture: *posture}
 	if f.use != "" {
 		if bike.Use, err = fit.ParseUse(f.use); err != nil {
-			return nil, wrongUsage(cmd, "%w", err)
+			return nil, misuse(cmd, err)
 		}
 	}
 	return []fit.Bike{bike}, nil
@@ -85,7 +84,7 @@ func (f *riderFlags) parsedBikes(cmd *cobra.Command) ([]fit.Bike, error) {
 	for _, text := range f.bikes {
 		b, err := advice.ParseBike(text, f.trunkU.value)
 		if err != nil {
-			return nil, wrongUsage(cmd, "%w", err)
+			return nil, misuse(cmd, err)
 		}
 		bikes = append(bikes, b)
 	}
@@ -113,7 +112,7 @@ func (f *riderFlags) rider(cmd *cobra.Command, before fit.Rider) (fit.Rider, err
 		r.Bikes = bikes
 	} else if f.use != "" && len(r.Bikes) == 1 {
 		if r.Bikes[0].Use, err = fit.ParseUse(f.use); err != nil {
-			return fit.Rider{}, wrongUsage(cmd, "%w", err)
+			return fit.Rider{}, misuse(cmd, err)
 		}
 	}
 	if f.mass.given {
@@ -125,14 +124,14 @@ func (f *riderFlags) rider(cmd *cobra.Command, before fit.Rider) (fit.Rider, err
 	for _, word := range f.complaints {
 		c, err := fit.ParseComplaint(word)
 		if err != nil {
-			return fit.Rider{}, wrongUsage(cmd, "complaint %q is not known: use one of %s", word,
-				strings.Join(complaintWords(), ", "))
+			return fit.Rider{}, wrongUsage(cmd, "usage.complaint", words.Values{
+				"word": word, "known": strings.Join(complaintWords(), ", "),
+			})
 		}
 		r.Complaints = append(r.Complaints, c)
 	}
 	if len(r.Bikes) == 0 {
-		return fit.Rider{}, wrongUsage(cmd, "no posture is known; needed: --bike %s, or --trunk or --allowance",
-			advice.BikeForm)
+		return fit.Rider{}, wrongUsage(cmd, "usage.posture.none", words.Values{"form": words.Key("usage.bike.form")})
 	}
 	return r, nil
 }
@@ -142,11 +141,10 @@ func (f *riderFlags) rider(cmd *cobra.Command, before fit.Rider) (fit.Rider, err
 func (f *riderFlags) loadAdvised(cmd *cobra.Command, path string) (record.Record, error) {
 	rec, err := record.Load(path)
 	if err != nil {
-		return rec, notRead("record", path, err)
+		return rec, notRead(words.Fault("error.what.record", nil), path, err)
 	}
 	if err := rec.Contradiction(); err != nil {
-		return rec, fmt.Errorf("%s contradicts itself: %w: it was changed after it was measured; measure the "+
-			"photo again", path, err)
+		return rec, words.Fault("error.record.contradicts", words.Values{"path": path, "why": err})
 	}
 	if f.alias != "" {
 		rec.Alias = f.alias
@@ -167,7 +165,7 @@ func (f *riderFlags) loadAdvised(cmd *cobra.Command, path string) (record.Record
 		return rec, err
 	}
 	if rec, err = advice.Recommend(rec, advisor, rider); err != nil {
-		return rec, fmt.Errorf("%s: %w", path, err)
+		return rec, words.Fault("error.of_file", words.Values{"file": path, "why": err})
 	}
 	return rec, nil
 }
@@ -192,7 +190,7 @@ func (f *riderFlags) adviser(cmd *cobra.Command, o intake.Options) (func(record.
 	if o.Stock != nil {
 		advisor.Stock = *o.Stock
 	} else if advisor.Stock, err = o.Shop.Stock(); err != nil {
-		return nil, notRead("stock that "+f.shop+" names", o.Shop.StockFile, err)
+		return nil, notRead(words.Fault("error.what.shop_stock", words.Values{"shop": f.shop}), o.Shop.StockFile, err)
 	}
 	return func(rec record.Record) record.Record {
 		rec = named(rec)
@@ -214,6 +212,5 @@ func oneRecord(cmd *cobra.Command, args []string) error {
 	if len(args) == 1 {
 		return nil
 	}
-	return wrongUsage(cmd, "%d records were named; needed: one file that sitspan measure --record wrote",
-		len(args))
+	return wrongUsage(cmd, "usage.records", words.Values{"n": len(args)})
 }

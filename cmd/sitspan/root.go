@@ -1,8 +1,9 @@
 package main
 
 import (
-	"fmt"
 	"strings"
+
+	"sitspan/cmd/sitspan/internal/words"
 
 	"github.com/spf13/cobra"
 )
@@ -45,15 +46,16 @@ func (p *program) rootCommand() *cobra.Command {
 				p.tellVersion()
 				return nil
 			}
-			return wrongUsage(cmd, "no command was given; needed: one of %s", commandNames(cmd))
+			return wrongUsage(cmd, "usage.command.none", words.Values{"known": commandNames(cmd)})
 		},
 	}
 	root.SetOut(p.stdout)
 	root.SetErr(p.stderr)
 	root.SetFlagErrorFunc(func(cmd *cobra.Command, err error) error {
-		return &usageError{flagFault(cmd, err), cmd.CommandPath()}
+		return misuse(cmd, flagFault(cmd, err))
 	})
 	root.Flags().BoolVar(&version, "version", false, "tell the tool's version, as the command version does")
+	registerLang(root)
 	root.AddCommand(p.deskCommand())
 	root.AddCommand(p.auditCommand(), p.workerCommand())
 	root.AddCommand(p.frameCommand(), p.measureCommand(), p.knownDistanceCommand(), p.sizeCommand())
@@ -61,10 +63,13 @@ func (p *program) rootCommand() *cobra.Command {
 	return root
 }
 
-// wrongUsage is an error in how a command was called.
-func wrongUsage(cmd *cobra.Command, format string, args ...any) error {
-	return &usageError{fmt.Errorf(format, args...), cmd.CommandPath()}
+// wrongUsage is an error in how a command was called, by a key of words.
+func wrongUsage(cmd *cobra.Command, key string, v words.Values) error {
+	return misuse(cmd, words.Fault(key, v))
 }
+
+// misuse is what was wrong with a flag or an argument, as whoever read it says.
+func misuse(cmd *cobra.Command, err error) error { return &usageError{err, cmd.CommandPath()} }
 
 // noArguments refuses anything but flags.
 func noArguments(cmd *cobra.Command, args []string) error {
@@ -73,10 +78,11 @@ func noArguments(cmd *cobra.Command, args []string) error {
 	}
 	cmd.SuggestionsMinimumDistance = cmd.Root().SuggestionsMinimumDistance
 	if like := cmd.SuggestionsFor(args[0]); len(like) > 0 {
-		return wrongUsage(cmd, "%s knows no %q; did you mean %s?", cmd.CommandPath(), args[0],
-			strings.Join(like, " or "))
+		return wrongUsage(cmd, "usage.command.like_sub", words.Values{
+			"command": cmd.CommandPath(), "word": args[0], "like": words.Either(like),
+		})
 	}
-	return wrongUsage(cmd, "%q is not understood: %s takes flags only", args[0], cmd.CommandPath())
+	return wrongUsage(cmd, "usage.arguments", words.Values{"word": args[0], "command": cmd.CommandPath()})
 }
 
 // knownCommand refuses a command that there is not, and names those alike.
@@ -86,9 +92,13 @@ func (p *program) knownCommand(root *cobra.Command, args []string) error {
 	}
 	like := root.SuggestionsFor(args[0])
 	if len(like) == 0 {
-		return wrongUsage(root, "there is no command %q; needed: one of %s", args[0], commandNames(root))
+		return wrongUsage(root, "usage.command.unknown", words.Values{
+			"word": args[0], "known": commandNames(root),
+		})
 	}
-	return wrongUsage(root, "there is no command %q; did you mean %s?", args[0], strings.Join(like, " or "))
+	return wrongUsage(root, "usage.command.like", words.Values{
+		"word": args[0], "like": words.Either(like),
+	})
 }
 
 func commandNames(root *cobra.Command) string {

@@ -43,7 +43,6 @@ type sheetFlags struct {
 	riderFlags
 	out, paper, overlay string
 	data                string
-	lang                langFlag
 }
 
 func (p *program) sheetCommand() *cobra.Command {
@@ -58,7 +57,6 @@ func (p *program) sheetCommand() *cobra.Command {
 	}
 	flags := cmd.Flags()
 	flags.StringVarP(&f.out, "output", "o", "", "`FILE` to write, a .pdf")
-	f.lang.register(cmd)
 	registerData(cmd, &f.data)
 	flags.StringVar(&f.paper, "paper", string(report.A4), "`WORD` for the paper: a4 or letter")
 	flags.StringVar(&f.overlay, "overlay", "",
@@ -113,15 +111,15 @@ func (p *program) sheet(cmd *cobra.Command, f *sheetFlags, path string) error {
 func (f *sheetFlags) check(cmd *cobra.Command) (o report.SheetOptions, err error) {
 	switch {
 	case f.out == "":
-		return o, wrongUsage(cmd, "no file to write was named; needed: -o sheet.pdf")
+		return o, wrongUsage(cmd, "usage.sheet.out", nil)
 	case !strings.EqualFold(filepath.Ext(f.out), ".pdf"):
-		return o, wrongUsage(cmd, "%s is no PDF's name; needed: -o with a name that ends in .pdf", f.out)
+		return o, wrongUsage(cmd, "usage.sheet.pdf", words.Values{"file": f.out})
 	}
-	if o.Lang, err = f.lang.of(cmd); err != nil {
+	if o.Lang, err = languageOf(cmd); err != nil {
 		return o, err
 	}
 	if o.Paper, err = report.ParsePaper(f.paper); err != nil {
-		return o, wrongUsage(cmd, "%w", err)
+		return o, misuse(cmd, err)
 	}
 	return o, mustBeFolder(filepath.Dir(f.out))
 }

@@ -28,7 +28,6 @@ const sizeExample = `  sitspan size --spacing 125 --u 0.8 --trunk 45 --trunk-u 2
 
 type sizeFlags struct {
 	choiceFlags
-	lang       langFlag
 	spacing, u quantity
 	json       bool
 }
@@ -49,17 +48,15 @@ func (p *program) sizeCommand() *cobra.Command {
 	cmd.Flags().Var(&f.spacing, "spacing", "distance between the sit bones")
 	cmd.Flags().Var(&f.u, "u", "standard uncertainty of the spacing (0 if not given)")
 	f.register(cmd)
-	f.lang.register(cmd)
 	cmd.Flags().BoolVar(&f.json, "json", false, "print one JSON object")
 	return cmd
 }
 
 func (p *program) size(cmd *cobra.Command, f *sizeFlags) error {
 	if !f.spacing.given {
-		return wrongUsage(cmd, "no spacing was given; needed: --spacing with the distance between the sit bones "+
-			"in mm")
+		return wrongUsage(cmd, "usage.size.spacing", nil)
 	}
-	lang, err := f.lang.of(cmd)
+	lang, err := languageOf(cmd)
 	if err != nil {
 		return err
 	}
@@ -68,8 +65,7 @@ func (p *program) size(cmd *cobra.Command, f *sizeFlags) error {
 		return err
 	}
 	if posture == nil {
-		return wrongUsage(cmd, "no posture was given; needed: --trunk with the trunk's angle in degrees, or "+
-			"--allowance in mm")
+		return wrongUsage(cmd, "usage.size.posture", nil)
 	}
 	advisor, err := f.advisor(cmd)
 	if err != nil {

@@ -12,9 +12,10 @@ static int stdout_was_closed(void) { return closed; }
 import "C"
 
 import (
-	"errors"
 	"io"
 	"os"
+
+	"sitspan/cmd/sitspan/internal/words"
 )
 
 // standardOutput is where results go. One that the caller closed (>&-) is told
@@ -31,5 +32,5 @@ func standardOutput() io.Writer {
 type closedOutput struct{}
 
 func (closedOutput) Write([]byte) (int, error) {
-	return 0, errors.New("standard output is closed; needed: a terminal, a file or a pipe")
+	return 0, words.Fault("error.stdout_closed", nil)
 }

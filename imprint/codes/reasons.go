@@ -6,6 +6,8 @@ var (
 	NoFrameOne     = reason("no_frame", "one")
 	NoFrameSeveral = reason("no_frame", "several", count("places"))
 
+	Mirrored = reason("mirrored", "", count("marks"))
+
 	FewMarks       = reason("few_marks", "", count("marks"), count("needed"))
 	FewMarksSide   = reason("few_marks", "side", count("marks"), count("needed"), sentence("side", Word))
 	FewMarksBeyond = reason("few_marks", "outside", count("marks"), count("needed"), sentence("side", Word))
@@ -45,6 +47,9 @@ var (
 	LowRelief     = reason("low_relief", "", number("contrast", "%", 1))
 	FaintRelief   = reason("low_relief", "faint", number("u", "mm", 1), number("limit", "mm", AsNeeded))
 	BottomedOut   = reason("bottomed_out", "", number("u", "mm", 1), number("limit", "mm", 0))
+
+	GaugeContradicts = reason("gauge_contradicts", "", number("gauge", "mm", 1), number("photo", "mm", 1),
+		number("times", "", 1), number("limit", "", 0))
 
 	Implausible = reason("implausible_spacing", "", number("distance", "mm", 0),
 		number("least", "mm", 0), number("most", "mm", 0))

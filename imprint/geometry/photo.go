@@ -21,6 +21,7 @@ type Photo struct {
 	Rotation      [9]float64
 	Position      bundle.Vec // of the camera, mm, z negative
 	Focal, FocalU float64    // px; relative
+	PrincipalU    float64    // of the principal point about the middle, in half diagonals; 0: as a phone's
 	Lens          string     // photos that name the same lens share one; "" shares with none
 	Corners       []Corner
 	Dots          []dots.Dot

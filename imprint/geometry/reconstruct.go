@@ -57,10 +57,14 @@ func newScene(photos []Photo, tracks []track, withheld []int) *scene {
 	s.Frame = bundle.Frame{BowU: bowU, BowLength: bowLength, StretchU: stretchU, SkewU: skewU}
 	controls := map[[2]int]int{}
 	for v, p := range photos {
+		principal := p.PrincipalU
+		if principal == 0 {
+			principal = principalU
+		}
 		s.Views = append(s.Views, bundle.View{Width: p.Width, Height: p.Height, Rotation: p.Rotation,
 			Position: p.Position,
 			Camera: bundle.Camera{Lens: p.Lens, Focal: p.Focal, FocalU: p.FocalU, FocalOwnU: focalOwnU, K1U: radialU,
-				K2U: radial4U, PrincipalU: principalU}})
+				K2U: radial4U, PrincipalU: principal}})
 		for _, c := range p.Corners {
 			if slices.Contains(withheld, c.Mark) {
 				continue

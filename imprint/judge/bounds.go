@@ -147,6 +147,8 @@ var (
 	)
 	MostUnlike = bound("most unlike", 2.5, "", "2026-11-27", all175,
 		"one side's standard uncertainty over the other's: under one light two dents show alike")
+	GaugeApart = bound("gauge and photo apart", 3, "u", "2026-11-28", "the normal distribution",
+		"a depth by gauge against what the photo says of it; a slip of the comma is more")
 	InkApart = bound("ink and net apart", 2.5, "u", "2026-11-25", "the normal distribution",
 		"between 2 and 3, since a review costs a fitter more than the one false alarm in eighty")
 	Disagreement = bound("photos disagree", 1.5, "", "2026-11-25", opinion,

@@ -23,6 +23,10 @@ const (
 	// the picture is a part of what the lens threw. (A 16:9 picture cut from a
 	// 4:3 sensor has a diagonal 8 % shorter.)
 	FocalOddShape FocalDoubt = "odd_shape"
+	// FocalNoCamera: the sides are as no camera writes pictures (4:3, 3:2, 16:9,
+	// 1:1, or a phone's whole screen, 18:9 to 20:9): the picture was cropped by
+	// hand, wherever its middle may be.
+	FocalNoCamera FocalDoubt = "no_camera_shape"
 	// FocalZoomed: a digital zoom was on; makers differ in whether the stated
 	// focal length includes it.
 	FocalZoomed FocalDoubt = "digital_zoom"
@@ -33,6 +37,7 @@ var doubtText = map[FocalDoubt]string{
 	FocalCropped:  "the picture was cropped after it was taken",
 	FocalResaved:  "the picture was reduced or cropped after it was taken",
 	FocalOddShape: "the picture's shape is not a sensor's (4:3 or 3:2)",
+	FocalNoCamera: "the picture's shape is no camera's",
 	FocalZoomed:   "a digital zoom was on",
 }
 
@@ -53,8 +58,12 @@ func focalDoubts(e exif, w, h int) []FocalDoubt {
 	if d := compareShape(e, w, h); d != "" {
 		doubts = append(doubts, d)
 	}
-	if !sensorShape(w, h) {
+	switch {
+	case sensorShape(w, h):
+	case cameraShape(w, h):
 		doubts = append(doubts, FocalOddShape)
+	default:
+		doubts = append(doubts, FocalNoCamera)
 	}
 	if e.zoom > zoomTolerance {
 		doubts = append(doubts, FocalZoomed)
@@ -83,10 +92,24 @@ func compareShape(e exif, w, h int) FocalDoubt {
 
 // sensorShape is true for sides as 4:3 or 3:2, within 1 %: sensors have a few
 // more or fewer pixels (common practice, no source).
-func sensorShape(w, h int) bool {
+func sensorShape(w, h int) bool { return shaped(w, h, 4./3, 3./2) }
+
+// cameraShape is true for the other shapes that phones offer (common practice,
+// no source). They are cut about the middle of what the lens threw.
+func cameraShape(w, h int) bool {
+	return shaped(w, h, 1, 16./9, 18./9, 18.5/9, 19./9, 19.5/9, 20./9)
+}
+
+func shaped(w, h int, ratios ...float64) bool {
 	ratio := float64(max(w, h)) / float64(min(w, h))
-	return slices.ContainsFunc([]float64{4. / 3, 3. / 2}, func(r float64) bool {
-		return math.Abs(ratio/r-1) < 0.01
+	return slices.ContainsFunc(ratios, func(r float64) bool { return math.Abs(ratio/r-1) < 0.01 })
+}
+
+// Cropped tells that a part was cut from the picture by hand, so that the lens
+// looked straight at another place than its middle.
+func (p *Photo) Cropped() bool {
+	return slices.ContainsFunc(p.FocalDoubts, func(d FocalDoubt) bool {
+		return d == FocalCropped || d == FocalNoCamera
 	})
 }
 

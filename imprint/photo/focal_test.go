@@ -35,12 +35,19 @@ func TestFocalDoubts(t *testing.T) {
 			[]FocalDoubt{FocalCropped, FocalOddShape}},
 		{"16:9 from the camera", exif{focal35: 26, width: 4032, height: 2268}, 4032, 2268,
 			[]FocalDoubt{FocalOddShape}},
+		{"a square from the camera", exif{focal35: 26}, 3024, 3024, []FocalDoubt{FocalOddShape}},
+		{"a whole screen, 19.5:9", exif{focal35: 26}, 1860, 4032, []FocalDoubt{FocalOddShape}},
+		{"cropped in a gallery that writes new pixel dimensions", exif{focal35: 26, width: 3500, height: 2900},
+			3500, 2900, []FocalDoubt{FocalNoCamera}},
 		{"zoomed", exif{focal35: 26, zoom: 2}, 4032, 3024, []FocalDoubt{FocalZoomed}},
 		{"not zoomed", exif{focal35: 26, zoom: 1.0005}, 4032, 3024, nil},
 	}
 	for _, test := range tests {
 		t.Run(test.name, func(t *testing.T) {
-			assert.Equal(t, test.want, focalDoubts(test.exif, test.w, test.h))
+			got := focalDoubts(test.exif, test.w, test.h)
+			assert.Equal(t, test.want, got)
+			byHand := strings.HasPrefix(test.name, "cropped")
+			assert.Equal(t, byHand, (&Photo{FocalDoubts: got}).Cropped())
 		})
 	}
 }
@@ -49,7 +56,8 @@ func TestFocalBasis(t *testing.T) {
 	assert.Equal(t, "EXIF FocalLengthIn35mmFilm", (&Photo{Focal35: 26}).FocalBasis())
 	assert.Equal(t, "none: the file states no 35 mm focal length",
 		(&Photo{FocalDoubts: []FocalDoubt{FocalMissing}}).FocalBasis())
-	for _, d := range []FocalDoubt{FocalMissing, FocalCropped, FocalResaved, FocalOddShape, FocalZoomed} {
+	for _, d := range []FocalDoubt{FocalMissing, FocalCropped, FocalResaved, FocalOddShape,
+		FocalNoCamera, FocalZoomed} {
 		assert.NotEmpty(t, d.String())
 	}
 }

@@ -3,6 +3,7 @@ package scale
 import (
 	"image"
 	"math"
+	"slices"
 
 	"sitspan/calibration"
 	"sitspan/imprint/codes"
@@ -36,6 +37,10 @@ type Frame struct {
 // sent to review.
 func FindFrame(v *judge.Verdict, p *photo.Photo, grey *image.Gray) (frame *Frame, found int) {
 	marks, seen, err := cv.FindMarks(grey)
+	if n := mirroredMarks(grey, marks, seen); n > 0 {
+		v.Refuse(codes.Mirrored.With(n))
+		return nil, 0
+	}
 	if err != nil || len(marks) == 0 || isClutter(marks, p) {
 		refuseFrame(v, seen)
 		return nil, 0
@@ -55,6 +60,9 @@ func FindFrame(v *judge.Verdict, p *photo.Photo, grey *image.Gray) (frame *Frame
 	}
 	scan := isScan(p)
 	options := homography.ForPhoto(p.Width, p.Height)
+	if p.Cropped() {
+		options.Lens.UPrincipal = CroppedPrincipalU
+	}
 	if scan {
 		options = homography.ForScan(p.Width, p.Height)
 	}
@@ -68,6 +76,27 @@ func FindFrame(v *judge.Verdict, p *photo.Photo, grey *image.Gray) (frame *Frame
 	}
 	frame.judge(v, marks, p)
 	return frame, frame.Used
+}
+
+// mirroredMarks is how many marks a picture's mirror image holds, where the picture itself holds fewer than a
+// plane needs, and enough that look like marks; else 0.
+func mirroredMarks(grey *image.Gray, found []cv.Mark, seen cv.Diagnostics) int {
+	least := int(judge.LeastMarks.Value)
+	if len(found) >= least || seen.Undecoded < least {
+		return 0
+	}
+	b := grey.Bounds()
+	flipped := image.NewGray(image.Rect(0, 0, b.Dx(), b.Dy()))
+	for y := range b.Dy() {
+		row := grey.Pix[y*grey.Stride : y*grey.Stride+b.Dx()]
+		copy(flipped.Pix[y*flipped.Stride:], row)
+		slices.Reverse(flipped.Pix[y*flipped.Stride : y*flipped.Stride+b.Dx()])
+	}
+	marks, _, err := cv.FindMarks(flipped)
+	if err != nil || len(marks) < least || len(marks) <= len(found) {
+		return 0
+	}
+	return len(marks)
 }
 
 // refuseFrame says why no frame was found. no_frame means that none is there, so that another scale may be
@@ -132,6 +161,11 @@ func correspondences(marks []cv.Mark) (c []homography.Correspondence) {
 	return c
 }
 
+// CroppedPrincipalU is the standard uncertainty of the principal point about the middle of a picture that was
+// cropped by hand, in half diagonals: a fifth of its width cut off at one side moves the middle by 0.16 (an
+// assumption about what people cut off; docs/evidence.md, Guards and refusals).
+const CroppedPrincipalU = 0.2
+
 // place finds the camera, from the focal length that the file states or, without one, from what most phones
 // have.
 func (f *Frame) place(v *judge.Verdict, p *photo.Photo) {
@@ -156,7 +190,7 @@ func (f *Frame) place(v *judge.Verdict, p *photo.Photo) {
 func doubtful(p *photo.Photo) bool {
 	for _, d := range p.FocalDoubts {
 		switch d {
-		case photo.FocalMissing, photo.FocalCropped, photo.FocalZoomed:
+		case photo.FocalMissing, photo.FocalCropped, photo.FocalNoCamera, photo.FocalZoomed:
 			return true
 		}
 	}

@@ -70,6 +70,18 @@ func ProfileDepths(pad calibration.Pad) Depths {
 	}
 }
 
+// Apart is how far the one side's depths lie apart that agree less well, in standard uncertainties of their
+// difference; mm and other are its two depths.
+func (d Depths) Apart(o Depths) (times, mm, other float64) {
+	for side, both := range [2][2]float64{{d.Left, o.Left}, {d.Right, o.Right}} {
+		u := math.Sqrt(d.Cov[side][side] + o.Cov[side][side])
+		if t := math.Abs(both[0]-both[1]) / u; t >= times {
+			times, mm, other = t, both[0], both[1]
+		}
+	}
+	return times, mm, other
+}
+
 // combine weighs two estimates of both depths by their covariances (the mean of least variance).
 func (d Depths) combine(left, right float64, cov homography.Covariance2) Depths {
 	gain := product(d.Cov, inverse(d.Cov.Add(cov)))

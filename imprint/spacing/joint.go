@@ -154,6 +154,24 @@ func (j Joint) Depths() Depths {
 	return DepthsFor(j.imprint.Gauge, j.imprint.Pad, l, r)
 }
 
+// AgainstGauge is a gauge's depths, and what the photos say of them without it; false where there is no gauge
+// or no depth.
+func (j Joint) AgainstGauge() (gauge, seen Depths, ok bool) {
+	given := j.imprint.Gauge
+	if len(given.MM) == 0 || !j.imprint.Deep {
+		return gauge, seen, false
+	}
+	j.imprint.Gauge = Gauge{}
+	var err error
+	if j.Value, j.Ends, err = j.at(nothing); err != nil {
+		return gauge, seen, false
+	}
+	l, r := j.Bottom(0), j.Bottom(1)
+	seen = Depths{Left: l.Depth, Right: r.Depth,
+		Cov: homography.Covariance2{{l.DepthU * l.DepthU, 0}, {0, r.DepthU * r.DepthU}}}
+	return given.Depths(), seen, true
+}
+
 // Contrast is how much deeper the right bottom was solved than the left one, mm, and its standard
 // uncertainty.
 func (j Joint) Contrast() (mm, u float64) {

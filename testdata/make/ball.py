@@ -52,6 +52,35 @@ def imprint(rng, grid, deepest, places):
     )
 
 
+def one(rng, grid, thickness):
+    """Depth (mm) of a single ball pressed into a pad so thick, and its data."""
+    x, y = grid.mesh()
+    radius = float(rng.choice([15.0, 20.0, 25.0, 30.0]))
+    sink = rng.uniform(0.35, 0.7) * min(thickness, 24.0, 1.3 * radius)
+    at = rng.uniform(-60, 60), rng.normal(0, 10)
+    return depth_of(x, y, at, radius, sink, rng.uniform(3, 12)), {"ball_diameter_mm": 2 * radius}
+
+
+def unequal(rng, grid, thickness):
+    """Depth (mm) of two unequal balls under a batten, and their data; the larger one on either side.
+
+    A hand lets the batten lean, so the larger ball goes deeper by less than the diameters differ.
+    """
+    x, y = grid.mesh()
+    small, distance = float(rng.choice([15.0, 20.0])), float(rng.uniform(100, 140))
+    large = small * rng.uniform(1.3, 1.9)
+    sink = rng.uniform(0.35, 0.5) * min(thickness, 24.0)
+    deeper = rng.uniform(0, 0.3) * 2 * (large - small)
+    middle, flank = rng.normal(0, 5, 2), rng.uniform(3, 12)
+    radii, sinks = (small, large), (sink, sink + deeper)
+    sides = rng.permutation([-1, 1])
+    places = [middle + side * np.array([distance / 2, 0]) for side in sides]
+    depth = np.maximum(
+        *[depth_of(x, y, at, radius, down, flank) for at, radius, down in zip(places, radii, sinks)]
+    )
+    return depth, {"ball_diameters_mm": [2 * small, 2 * large], "ball_distance_mm": distance}
+
+
 def batten(rng, grid, thickness):
     """Depth (mm) of two equal balls under a batten pressed into a pad so thick, and the balls' data.
 

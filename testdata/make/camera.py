@@ -71,6 +71,17 @@ def draw_phone(rng, tele):
     )
 
 
+def draw_strange(rng):
+    """An add-on lens whose straight lines wave: a barrel in the middle, straight again at the rim."""
+    return Phone(
+        26,
+        1 + rng.normal(0, 0.012),
+        rng.uniform(-0.13, -0.09),
+        rng.uniform(0.06, 0.09),
+        tuple(rng.normal(0, 0.0015, 2)),
+    )
+
+
 def hold(rng, phone, size, view):
     """The phone held over the frame: view 0 about from above, 1 from the right, 2 from the left.
 

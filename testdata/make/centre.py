@@ -79,6 +79,13 @@ def deepest(depth, grid):
     return found
 
 
+def only(depth, grid):
+    """The deepest point of a depth field (mm, positive down) with one dent."""
+    field = smooth(depth, 1.0, grid.step)
+    row, column = np.unravel_index(field.argmax(), field.shape)
+    return refine(field, grid, row, column)
+
+
 def spacing(left, right):
     """The horizontal distance (mm) of two points."""
     return float(np.hypot(right.x - left.x, right.y - left.y))

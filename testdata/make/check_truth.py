@@ -50,7 +50,7 @@ def spacing_back(truth, picture):
     )
     lens = np.array([*truth["lens_k"], 0, 0, 0])
     level = -(truth["frame_z"] + truth["bow_mm"] / 2)  # mm below the pad's flat surface
-    at = np.column_stack([places, np.full(len(places), level)])
+    at = np.column_stack([places * truth.get("print_scale", 1), np.full(len(places), level)])
     _, turn, shift = cv2.solvePnP(at, pixels, matrix, lens)
     axes = cv2.Rodrigues(turn)[0]
     eye = (-axes.T @ shift).ravel()

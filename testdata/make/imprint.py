@@ -12,7 +12,8 @@ import cloth
 import ridge
 from surface import HEIGHTS, PAD, smooth
 
-SHAPES = ("body", "bell", "ball", "ridge", "flat", "known")
+SHAPES = ("body", "bell", "ball", "ridge", "flat", "known", "one", "unequal")
+BALLS = {"known": ball.batten, "one": ball.one, "unequal": ball.unequal}
 SPACINGS = (75, 185)  # mm: an imprint beyond is drawn again
 DEPTHS = (3.0, 30.0)  # mm, of the shallower and the deeper bottom: likewise
 FROM_EDGE = 8.0  # mm: a bottom nearer to the frame's window is drawn again: the frame would be laid anew
@@ -77,8 +78,8 @@ def shape_depth(rng, shape, pad):
     if shape == "body":
         foam, _ = body.press(body.draw(rng), pad.thickness, pad.modulus, PAD)
         return body.recover(foam, rng, PAD.step), {}
-    if shape == "known":
-        return ball.batten(rng, PAD, pad.thickness)
+    if shape in BALLS:
+        return BALLS[shape](rng, PAD, pad.thickness)
     if shape == "ball":
         return ball.imprint(rng, PAD, sunk, bell.places(rng)), {}
     if shape == "ridge":
@@ -91,9 +92,9 @@ def once(rng, shape, pad):
     """An imprint drawn once; NoCentre where it is none that two deepest points can be told of."""
     pressed, data = shape_depth(rng, shape, pad)
     bare = pressed + cloth.flatness(rng, PAD)
-    left, right = centre.deepest(bare, PAD)
+    left, right = [centre.only(bare, PAD)] * 2 if shape == "one" else centre.deepest(bare, PAD)
     shallow, deep = sorted((left.depth, right.depth))
-    if not SPACINGS[0] < centre.spacing(left, right) < SPACINGS[1]:
+    if shape != "one" and not SPACINGS[0] < centre.spacing(left, right) < SPACINGS[1]:
         raise centre.NoCentre("the spacing is no rider's")
     if shallow < DEPTHS[0] or deep > DEPTHS[1]:
         raise centre.NoCentre("too shallow or too deep")
@@ -105,7 +106,7 @@ def once(rng, shape, pad):
     added, extras = np.zeros_like(bare), []
     if shape == "body":
         added, extras = cloth.pressed(rng, PAD, pressed)
-    if shape != "known" and rng.random() < 0.2:
+    if shape not in BALLS and rng.random() < 0.2:
         added, extras = added + cloth.finger(rng, PAD), extras + ["finger"]
     x, y = PAD.mesh()
     card = (np.abs(x) < 134) & (np.abs(y) < 98) & ~((np.abs(x) < 106) & (np.abs(y) < 70))

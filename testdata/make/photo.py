@@ -25,7 +25,7 @@ HERE = Path(__file__).resolve().parent
 FRAME_Z = 0.35  # mm: the card's face above the pad's flat surface, where the card lies flat
 CARD_DPI = 508  # 20 px a mm: every edge of a mark falls on a pixel's edge
 SMALL, LARGE = (2016, 1512), (4032, 3024)
-SAMPLES = {SMALL: 6, LARGE: 2}
+SAMPLES = {SMALL: 12, LARGE: 6}
 TURNS = {1: None, 3: cv2.ROTATE_180, 6: cv2.ROTATE_90_COUNTERCLOCKWISE, 8: cv2.ROTATE_90_CLOCKWISE}
 SHAPE, FINISH, PAINT, ROOM, PHONE, CARD = range(6)  # streams of an imprint
 LENS, HOLD, SENSOR, SAVE = range(10, 14)  # of a photo; LENS with tele for view
@@ -72,7 +72,9 @@ def hold(job):
     tele = job.rng(PHONE).random() < 0.35
     if rng.random() < 0.1:
         tele = not tele
-    return camera.hold(rng, camera.draw_phone(job.rng(LENS, int(tele)), tele), size_of(job), job.view)
+    lens = job.rng(LENS, int(tele))
+    seen_by = camera.draw_strange(lens) if job.chosen.strange_lens else camera.draw_phone(lens, tele)
+    return camera.hold(rng, seen_by, size_of(job), job.view)
 
 
 def room(job, held):
@@ -110,6 +112,7 @@ def write_spec(job, made, held, lamps):
         "pad_thickness": made.pad.thickness,
         "frame_z": FRAME_Z,
         "bow": lay_card(job),
+        "print_scale": job.chosen.print_scale,
         "card_roughness": job.rng(CARD, 1).uniform(0.35, 1),
         "width": held.width,
         "rows": held.rows,
@@ -197,6 +200,7 @@ def make(job):
         "frame": True,
         "frame_z": FRAME_Z,
         "bow_mm": lay_card(job)["height"],
+        "print_scale": job.chosen.print_scale,
         "lens_k": held.lens()[:2].tolist(),
         "phone": processing.denoise or processing.sharpen > 0,
         "processing": phone.for_truth(processing),

@@ -93,7 +93,8 @@ def card(spec):
     bow = spec["bow"]
     ground_x, ground_y = np.meshgrid(x, y)
     waves = np.sin(ground_x / bow["x"] + bow["phase"]) * np.cos(ground_y / bow["y"] + bow["phase"])
-    thing = sheet("card", x, y, spec["frame_z"] + bow["height"] * (0.5 + 0.5 * waves), keep)
+    size = spec["print_scale"]
+    thing = sheet("card", size * x, size * y, spec["frame_z"] + bow["height"] * (0.5 + 0.5 * waves), keep)
     nodes, links, surface = material(thing, spec["card_roughness"])
     picture(nodes, links, surface, spec["card"])
     thick = thing.modifiers.new("thickness", "SOLIDIFY")

@@ -23,6 +23,8 @@ class Set:
     lights: tuple = ("window", *KINDS)
     thickness: tuple = (12.0, 60.0)  # mm, the thinnest and the thickest pad
     scanned: bool = False
+    print_scale: float = 1.0  # the frame's size over its nominal size
+    strange_lens: bool = False  # a lens as phones do not have it
 
 
 SETS = {
@@ -41,7 +43,11 @@ SETS = {
         Set("dotted", 1502, ("body", "bell", "body", "ball", "ridge", "flat") * 4, 3, True),
         Set("bodies-undotted", BODIES_HELD_OUT, ("body",) * 40),
         Set("bodies-triples", BODIES_HELD_OUT, ("body",) * 20, 3),
+        Set("dotted-second", 1507, ("body", "bell", "body", "ball", "ridge", "flat") * 4, 3, True),
         Set("known", 1505, ("known",) * 20, 3, True),
+        Set("known-fitted", 1508, ("known",) * 2, 3, True, print_scale=0.965),
+        Set("known-lens", 1509, ("known",) * 2, 3, True, strange_lens=True),
+        Set("known-wrong", 1510, ("one", "unequal") * 2, 3, True),
         Set("scans-bodies", 1506, ("body",) * 25, scanned=True),
     )
 }

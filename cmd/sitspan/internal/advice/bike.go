@@ -1,10 +1,10 @@
 package advice
 
 import (
-	"fmt"
 	"strconv"
 	"strings"
 
+	"sitspan/cmd/sitspan/internal/words"
 	"sitspan/fit"
 )
 
@@ -21,15 +21,15 @@ func ParseBike(text string, uDeg float64) (fit.Bike, error) {
 	}
 	i := strings.LastIndex(rest, ":")
 	if i < 0 {
-		return fit.Bike{}, fmt.Errorf("bike %q has no posture; needed: %s", text, BikeForm)
+		return fit.Bike{}, words.Fault("error.bike.posture", words.Values{"bike": text, "form": words.Key("usage.bike.form")})
 	}
 	use, err := fit.ParseUse(rest[:i])
 	if err != nil {
-		return fit.Bike{}, fmt.Errorf("bike %q: %w", text, err)
+		return fit.Bike{}, words.Fault("error.bike", words.Values{"bike": text, "why": err})
 	}
 	posture, err := parsePosture(strings.TrimSpace(rest[i+1:]), uDeg)
 	if err != nil {
-		return fit.Bike{}, fmt.Errorf("bike %q: %w", text, err)
+		return fit.Bike{}, words.Fault("error.bike", words.Values{"bike": text, "why": err})
 	}
 	return fit.Bike{Name: strings.TrimSpace(name), Use: use, Posture: posture}, nil
 }
@@ -39,14 +39,14 @@ func parsePosture(text string, uDeg float64) (fit.Posture, error) {
 	if byHand {
 		var unit bool
 		if digits, unit = strings.CutSuffix(digits, "mm"); !unit {
-			return fit.Posture{}, fmt.Errorf("allowance %q has no unit; needed: such as +18mm", text)
+			return fit.Posture{}, words.Fault("error.bike.unit", words.Values{"text": text})
 		}
 	} else {
 		digits = strings.TrimSuffix(strings.TrimSuffix(digits, "deg"), "°")
 	}
 	v, err := strconv.ParseFloat(strings.Replace(strings.TrimSpace(digits), ",", ".", 1), 64)
 	if err != nil {
-		return fit.Posture{}, fmt.Errorf("posture %q is no number; needed: %s", text, BikeForm)
+		return fit.Posture{}, words.Fault("error.bike.number", words.Values{"text": text, "form": words.Key("usage.bike.form")})
 	}
 	if byHand {
 		return fit.AllowanceByHand(v, 0), nil

@@ -2,9 +2,9 @@ package audit
 
 import (
 	"cmp"
-	"fmt"
 	"slices"
 
+	"sitspan/calibration/fault"
 	"sitspan/calibration/precision"
 	"sitspan/cmd/sitspan/internal/audit/archive"
 	"sitspan/cmd/sitspan/internal/audit/report"
@@ -78,7 +78,7 @@ func (f *readingFiles) attach(
 		}
 		if f.at[i] < 0 {
 			to.Faults = append(
-				to.Faults, faultOf(to.Name, reading, "a file of the audited folder, by its name from there"),
+				to.Faults, faultOf(to.Name, reading, statistics.WantElsewhere.With()),
 			)
 			continue
 		}
@@ -100,7 +100,7 @@ func (f *readingFiles) attach(
 				to.Faults,
 				faultOf(
 					to.Name, reading,
-					fmt.Sprintf("one reading a picture: this is %s again, which line %d has", c.Of, own.Line),
+					statistics.WantNoCopy.With("file", c.Of, "line", own.Line),
 				),
 			)
 			continue
@@ -114,7 +114,7 @@ func (f *readingFiles) attach(
 }
 
 // faultOf is of a reading that only the files show to be of no use.
-func faultOf(name string, reading *statistics.Reading, expected string) fit.Fault {
+func faultOf(name string, reading *statistics.Reading, expected *fault.Fault) fit.Fault {
 	return fit.Fault{File: name, Line: reading.Line, Field: "file", Value: reading.File, Expected: expected}
 }
 

@@ -51,10 +51,7 @@ func (v Review) write(r archive.Results, s *archive.Scratch, id archive.Identity
 	}
 	a.Statistics = a.Counted.Statistics(id, a.Readings)
 	if t := a.Statistics.Tally; !t.Closes() || t.Files != files {
-		return nil, fmt.Errorf(
-			"the tally does not close: %+v for %d files; this is a fault of the program, please report it", t,
-			files,
-		)
+		return nil, words.Fault("error.audit.tally", words.Values{"tally": fmt.Sprintf("%+v", t), "files": files})
 	}
 	return a, a.Write(r, rows.All(), v.steps("writing rows", files))
 }

@@ -11,8 +11,7 @@
 package bare
 
 import (
-	"fmt"
-
+	"sitspan/cmd/sitspan/internal/words"
 	"sitspan/imprint/photo"
 )
 
@@ -39,7 +38,7 @@ func Make(data []byte, name string, limits photo.Limits) (out []byte, extension 
 		extension = ".jpg"
 	}
 	if err != nil {
-		return nil, "", fmt.Errorf("%s: %w", name, err)
+		return nil, "", words.Fault("error.of_file", words.Values{"file": name, "why": err})
 	}
 	return out, extension, nil
 }

@@ -3,15 +3,14 @@ package bare
 import (
 	"bytes"
 	"encoding/binary"
-	"errors"
 	"image"
 	"image/jpeg"
 
+	"sitspan/cmd/sitspan/internal/words"
 	"sitspan/imprint/photo"
 )
 
-var errJPEG = errors.New("the picture's segments cannot be told apart, so it cannot be stripped: save it " +
-	"anew with another program")
+var errJPEG = words.Fault("error.bare.jpeg", nil)
 
 // fromJPEG keeps the segments that the pixels are decoded from, JFIF's density
 // and the colour profile, puts its own EXIF block in, and drops the rest, all

@@ -3,15 +3,14 @@ package bare
 import (
 	"bytes"
 	"encoding/binary"
-	"errors"
 	"hash/crc32"
 	"image/png"
 
+	"sitspan/cmd/sitspan/internal/words"
 	"sitspan/imprint/photo"
 )
 
-var errPNG = errors.New("the picture's chunks cannot be told apart, so it cannot be stripped: save it anew " +
-	"with another program")
+var errPNG = words.Fault("error.bare.png", nil)
 
 // keptChunks are the chunks that pixels, colours and resolution are read from
 // (PNG specification, clause 11).

@@ -17,6 +17,7 @@ import (
 	"sitspan/cmd/sitspan/internal/intake"
 	"sitspan/cmd/sitspan/internal/record"
 	"sitspan/cmd/sitspan/internal/shop"
+	"sitspan/cmd/sitspan/internal/words"
 	"sitspan/cmd/sitspan/internal/worker"
 	"sitspan/imprint/photo"
 )
@@ -56,7 +57,7 @@ func (b bench) do(job worker.Job) worker.Answer {
 	case len(job.Sittings) == 0:
 		return b.file(job)
 	case len(job.Sittings[0]) == 0:
-		return worker.Answer{Error: "a job without a photo"}
+		return worker.Answer{Error: words.Carry(words.Fault("error.worker.no_photo", nil))}
 	case job.Bare:
 		return b.bare(job.Sittings[0][0])
 	}
@@ -67,12 +68,12 @@ func (b bench) do(job worker.Job) worker.Answer {
 func (b bench) sittings(job worker.Job) worker.Answer {
 	o, err := b.measure(job)
 	if err != nil {
-		return worker.Answer{Error: err.Error()}
+		return worker.Answer{Error: words.Carry(err)}
 	}
 	a := worker.Answer{Record: o.Record}
 	rename(job.Sittings, &a.Record)
 	if err := job.Early(a); err != nil {
-		return worker.Answer{Error: err.Error()} // nobody listens
+		return worker.Answer{Error: words.Carry(err)} // nobody listens
 	}
 	alone := len(job.Sittings) == 1 && len(job.Sittings[0]) == 1
 	if alone { // several were looked at one by one
@@ -81,7 +82,7 @@ func (b bench) sittings(job worker.Job) worker.Answer {
 	a.Pictures = pictures(o, job.Draw)
 	if o.Covers() && alone {
 		if a.Covered, err = covered(o); err != nil {
-			return worker.Answer{Error: err.Error()}
+			return worker.Answer{Error: words.Carry(err)}
 		}
 	}
 	return a
@@ -130,11 +131,11 @@ func covered(o intake.Outcome) ([]byte, error) {
 func (b bench) bare(p worker.Photo) worker.Answer {
 	data, err := os.ReadFile(p.Path)
 	if err != nil {
-		return worker.Answer{Error: "the photo's file cannot be read"}
+		return worker.Answer{Error: words.Carry(words.Fault("error.worker.photo", nil))}
 	}
 	content, extension, err := bare.Make(data, p.Name, b.limits)
 	if err != nil {
-		return worker.Answer{Error: err.Error()}
+		return worker.Answer{Error: words.Carry(err)}
 	}
 	return worker.Answer{Bare: content, Extension: extension}
 }

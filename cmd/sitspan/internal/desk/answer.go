@@ -70,7 +70,7 @@ func ignoreGone(error) error { return nil }
 
 // fail tells an error, as a page or, to a script, as JSON.
 func (d *Desk) fail(w http.ResponseWriter, r *http.Request, err error) {
-	status, text := statusOf(err), err.Error()
+	status, text := statusOf(err), faultText(language(r), err)
 	switch {
 	case errors.Is(err, store.ErrDiskFull):
 		text = d.say(r, "disk.full")
@@ -135,7 +135,7 @@ func writeJSON(w http.ResponseWriter, status int, v any) error {
 // readJSON reads a script's request.
 func readJSON(r *http.Request, into any) error {
 	if err := json.NewDecoder(r.Body).Decode(into); err != nil {
-		return &refusal{http.StatusBadRequest, "this request is not understood: " + err.Error()}
+		return &refusal{http.StatusBadRequest, language(r).Say("error.desk.request", words.Values{"why": err})}
 	}
 	return nil
 }
@@ -221,7 +221,7 @@ func language(r *http.Request) words.Lang {
 func (d *Desk) setLanguage(w http.ResponseWriter, r *http.Request) error {
 	l, err := words.Parse(r.PostFormValue("language"))
 	if err != nil {
-		return &refusal{http.StatusBadRequest, err.Error()}
+		return &refusal{http.StatusBadRequest, faultText(language(r), err)}
 	}
 	http.SetCookie(w, &http.Cookie{Name: languageCookie, Value: string(l), Path: "/", HttpOnly: true,
 		SameSite: http.SameSiteStrictMode, MaxAge: 365 * 24 * 3600, Secure: r.TLS != nil})

@@ -3,7 +3,6 @@ package desk
 import (
 	"context"
 	"errors"
-	"fmt"
 	"math"
 	"net/http"
 	"slices"
@@ -94,14 +93,14 @@ func (s handScale) scale(lang words.Lang) (h intake.HandScale, err error) {
 	h = intake.HandScale{HandScale: record.HandScale{Source: s.Source, Points: s.Points, MM: intake.CardMM},
 		Left: s.Left, Right: s.Right, U: s.U}
 	if !slices.Contains(scaleSources, s.Source) {
-		return h, fmt.Errorf("there is no scale %q", s.Source)
+		return h, words.Fault("error.desk.scale", words.Values{"word": s.Source})
 	}
 	if s.Source == intake.ByRule {
 		if h.MM, err = typed(s.Length, say(lang, "scale.length"), "mm", 10, 1000, 0, lang); err != nil {
 			return h, err
 		}
 		if h.MM == 0 {
-			return h, errors.New(say(lang, "scale.needed"))
+			return h, words.Fault("desk.scale.needed", nil)
 		}
 	}
 	if err := h.Check(); err != nil {
@@ -110,11 +109,11 @@ func (s handScale) scale(lang words.Lang) (h intake.HandScale, err error) {
 	apart := func(a, b [2]float64) bool { return math.Hypot(a[0]-b[0], a[1]-b[1]) >= leastHandPx }
 	switch {
 	case !apart(s.Points[0], s.Points[1]) || !apart(s.Left, s.Right):
-		return h, errors.New(say(lang, "hand.near", "px", leastHandPx))
+		return h, words.Fault("desk.hand.near", words.Values{"px": leastHandPx})
 	case !(s.U > 0 && s.U <= 20):
-		return h, errors.New(say(lang, "hand.u"))
+		return h, words.Fault("desk.hand.u", nil)
 	case named(s.Reviewer) == "":
-		return h, errors.New(say(lang, "reviewer.needed"))
+		return h, words.Fault("desk.reviewer.needed", nil)
 	}
 	return h, nil
 }

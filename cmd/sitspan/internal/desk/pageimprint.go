@@ -216,13 +216,16 @@ func (d *Desk) move(r *http.Request) (store.Kept, moved, record.Measurement, err
 func faultText(lang words.Lang, err error) string {
 	var move *review.Fault
 	var hand *intake.HandFault
+	var told *refusal
 	switch {
+	case errors.As(err, &told):
+		return told.text
 	case errors.As(err, &move):
 		return say(lang, "move."+move.Code, inLanguage(lang, move.Args)...)
 	case errors.As(err, &hand):
 		return say(lang, "set."+hand.Code, inLanguage(lang, hand.Args)...)
 	}
-	return err.Error()
+	return lang.Error(err)
 }
 
 // inLanguage writes the numbers of a fault, for the places a, b and c.

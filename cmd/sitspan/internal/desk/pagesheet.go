@@ -139,11 +139,11 @@ func (d *Desk) makeSheet(w http.ResponseWriter, r *http.Request) error {
 	}
 	lang, err := words.Parse(r.PostFormValue("language"))
 	if err != nil {
-		return &refusal{http.StatusBadRequest, err.Error()}
+		return &refusal{http.StatusBadRequest, faultText(language(r), err)}
 	}
 	paper, err := report.ParsePaper(r.PostFormValue("paper"))
 	if err != nil {
-		return &refusal{http.StatusBadRequest, err.Error()}
+		return &refusal{http.StatusBadRequest, faultText(language(r), err)}
 	}
 	s, err := d.standingOf(r, v)
 	if err != nil {
@@ -156,7 +156,7 @@ func (d *Desk) makeSheet(w http.ResponseWriter, r *http.Request) error {
 	if errors.Is(err, advice.ErrNoSpacing) {
 		return &refusal{http.StatusUnprocessableEntity, d.say(r, "choice.no.spacing")}
 	} else if err != nil && !errors.Is(err, errNoPosture) {
-		return &refusal{http.StatusUnprocessableEntity, err.Error()}
+		return &refusal{http.StatusUnprocessableEntity, faultText(language(r), err)}
 	}
 	var pdf bytes.Buffer
 	sh := d.shopNow()
@@ -167,7 +167,7 @@ func (d *Desk) makeSheet(w http.ResponseWriter, r *http.Request) error {
 	}
 	o.Proof = report.LastCheck(lang, proof.Last(d.checks(r.Context())))
 	if err := report.WriteSheet(&pdf, rec, o); err != nil {
-		return &refusal{http.StatusUnprocessableEntity, err.Error()}
+		return &refusal{http.StatusUnprocessableEntity, faultText(language(r), err)}
 	}
 	sheet := store.Sheet{VisitID: v.ID, RecordID: v.Current, Lang: string(lang)}
 	if _, err := d.store.AddSheet(r.Context(), sheet, rec, pdf.Bytes()); err != nil {

@@ -74,7 +74,7 @@ func (d *Desk) saveVisit(w http.ResponseWriter, r *http.Request) error {
 	f := readVisitForm(r)
 	kept := v
 	if err := f.into(&v, language(r)); err != nil {
-		f.Fault = err.Error()
+		f.Fault = faultText(language(r), err)
 		return d.showStatus(w, r, http.StatusUnprocessableEntity, "visit",
 			frame{Title: v.Alias, Step: 1, Visit: &v, Data: f})
 	}
@@ -180,7 +180,7 @@ func (f visitForm) into(v *store.Visit, lang words.Lang) (err error) {
 	}
 	v.Note = strings.TrimSpace(f.Note)
 	if len([]rune(v.Note)) > 2000 {
-		return errors.New(say(lang, "note.long", "most", 2000))
+		return words.Fault("desk.note.long", words.Values{"most": 2000})
 	}
 	v.Complaints = []string{}
 	for _, c := range f.Complaints {
@@ -214,7 +214,7 @@ func (b bikeForm) bike(lang words.Lang) (store.Bike, error) {
 		out.Use = string(use)
 	}
 	if b.Trunk != "" && b.Allowance != "" {
-		return out, errors.New(say(lang, "posture.both"))
+		return out, words.Fault("desk.posture.both", nil)
 	}
 	if b.Allowance != "" {
 		mm, err := typed(b.Allowance, say(lang, "allowance"), "mm", 0, 100, 0, lang)
@@ -244,8 +244,8 @@ func typed(text, what, unit string, low, high, fallback float64, lang words.Lang
 	}
 	v, err := strconv.ParseFloat(strings.NewReplacer(",", ".", "−", "-").Replace(text), 64)
 	if err != nil || math.IsNaN(v) || v < low || v > high {
-		return 0, errors.New(say(lang, "typed.range", "what", what, "typed", text, "low", low, "high", high, "unit",
-			unit))
+		return 0, words.Fault("desk.typed.range",
+			words.Values{"what": what, "typed": text, "low": low, "high": high, "unit": unit})
 	}
 	return v, nil
 }

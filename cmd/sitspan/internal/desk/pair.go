@@ -6,7 +6,6 @@ import (
 	"encoding/hex"
 	"encoding/json"
 	"errors"
-	"fmt"
 	"io/fs"
 	"maps"
 	"net/http"
@@ -17,6 +16,7 @@ import (
 	"time"
 
 	"sitspan/cmd/sitspan/internal/wholefile"
+	"sitspan/cmd/sitspan/internal/words"
 )
 
 // What a paired device may do.
@@ -99,8 +99,7 @@ func newPairing(dir string, key []byte) (*pairing, error) {
 		err = json.Unmarshal(text, &list)
 	}
 	if err != nil {
-		return nil, fmt.Errorf("the list of paired devices cannot be read (%w): delete %s and pair them again", err,
-			p.path)
+		return nil, words.Fault("error.desk.pairs", words.Values{"why": err, "file": p.path})
 	}
 	for _, k := range list {
 		if hash, err := hex.DecodeString(k.Hash); err == nil && len(hash) == 32 {

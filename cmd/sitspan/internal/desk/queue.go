@@ -2,7 +2,6 @@ package desk
 
 import (
 	"context"
-	"errors"
 	"os/exec"
 	"sync/atomic"
 	"time"
@@ -49,7 +48,7 @@ var drawn = func() []worker.Drawing {
 	return all
 }()
 
-var errBusy = errors.New("too many photos are waiting to be measured: wait a minute and try again")
+var errBusy = words.Fault("desk.busy", nil)
 
 func newQueue(command func() *exec.Cmd) *queue {
 	return &queue{slots: make(chan struct{}, atOnce), limit: jobLimit, command: command}
@@ -74,8 +73,8 @@ func (q *queue) do(ctx context.Context, s worker.Settings, j worker.Job,
 	hand := &worker.Hand{Command: q.command, Settings: s, Limit: q.limit, Early: early}
 	defer hand.Close()
 	answer, err := hand.Do(ctx, j)
-	if err == nil && answer.Error != "" {
-		err = errors.New(answer.Error)
+	if err == nil && answer.Error != nil {
+		err = answer.Error.Err()
 	}
 	return answer, err
 }

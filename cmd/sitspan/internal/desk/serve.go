@@ -8,6 +8,8 @@ import (
 	"net"
 	"net/http"
 	"time"
+
+	"sitspan/cmd/sitspan/internal/words"
 )
 
 // server bounds how long a client may take. A phone in a corner of the shop may
@@ -30,11 +32,10 @@ type Listening struct {
 func CheckAddress(addr string) error {
 	host, _, err := net.SplitHostPort(addr)
 	if err != nil {
-		return fmt.Errorf("%q is no address: HOST:PORT such as 127.0.0.1:8420 is needed", addr)
+		return words.Fault("error.desk.address", words.Values{"text": addr})
 	}
 	if ip := net.ParseIP(host); host != "localhost" && (ip == nil || !ip.IsLoopback()) {
-		return fmt.Errorf("the desk answers on this computer only (127.0.0.1), not at %q: --lan lets paired "+
-			"phones in", host)
+		return words.Fault("error.desk.elsewhere", words.Values{"host": host})
 	}
 	return nil
 }
@@ -47,8 +48,7 @@ func (d *Desk) Listen(addr string, lan bool) (*Listening, error) {
 	}
 	l, err := net.Listen("tcp", addr)
 	if err != nil {
-		return nil, fmt.Errorf("the desk cannot answer at %s: %w; another program may, choose another with --addr",
-			addr, err)
+		return nil, words.Fault("error.desk.taken", words.Values{"address": addr, "why": err})
 	}
 	out := &Listening{URL: "http://" + l.Addr().String(), failed: make(chan error, 2)}
 	if lan {
@@ -72,7 +72,7 @@ func (d *Desk) listenLAN(out *Listening, port int) error {
 	for _, ip := range ips {
 		l, err := net.Listen("tcp", net.JoinHostPort(ip.String(), fmt.Sprint(port)))
 		if err != nil {
-			return fmt.Errorf("the desk cannot answer in the local network: %w", err)
+			return words.Fault("error.desk.lan", words.Values{"why": err})
 		}
 		d.lanURL = append(d.lanURL, "https://"+l.Addr().String())
 		s := server(d.LANHandler())

@@ -97,13 +97,16 @@ type frameData struct {
 	Day      string
 	Percent  float64 // of its size that the frame was printed at
 	Warnings []sentence.Spoken
-	Doubt    calibration.Doubt
+	Doubt    string // why the readings are asked about; empty for nothing
 	DotsList []int
 }
 
 func (d *Desk) showFrame(w http.ResponseWriter, r *http.Request, status int, f form,
-	doubt calibration.Doubt) error {
-	data := frameData{form: f, Print: d.shopNow().Print, Doubt: doubt}
+	doubt error) error {
+	data := frameData{form: f, Print: d.shopNow().Print}
+	if doubt != nil {
+		data.Doubt = capital(f.lang.Error(doubt))
+	}
 	for n := range artwork.DotSheets {
 		data.DotsList = append(data.DotsList, n+1)
 	}
@@ -131,7 +134,7 @@ func (d *Desk) framePage(w http.ResponseWriter, r *http.Request) error {
 			}
 		}
 	}
-	return d.showFrame(w, r, http.StatusOK, f, calibration.NoDoubt)
+	return d.showFrame(w, r, http.StatusOK, f, nil)
 }
 
 // saveFrame keeps what a steel rule read on both bars. What looks wrong is asked about before.
@@ -143,18 +146,18 @@ func (d *Desk) saveFrame(w http.ResponseWriter, r *http.Request) error {
 		X: f.needed("bar_x", "shop.bar.x", "mm", bars.BarX.Nominal*low, bars.BarX.Nominal*high),
 		Y: f.number("bar_y", "shop.bar.y", "mm", bars.BarY.Nominal*low, bars.BarY.Nominal*high, 0)}
 	if !f.good() {
-		return d.showFrame(w, r, http.StatusUnprocessableEntity, f, calibration.NoDoubt)
+		return d.showFrame(w, r, http.StatusUnprocessableEntity, f, nil)
 	}
 	print, err := calibration.VerifyPrint(read)
 	if err != nil {
-		return &refusal{http.StatusUnprocessableEntity, err.Error()}
+		return &refusal{http.StatusUnprocessableEntity, f.lang.Error(err)}
 	}
-	if doubt := print.Doubt(); doubt != calibration.NoDoubt && f.Values["sure"] != "yes" {
+	if doubt := print.Doubtful(); doubt != nil && f.Values["sure"] != "yes" {
 		return d.showFrame(w, r, http.StatusConflict, f, doubt)
 	}
 	err = d.saveShop(f.Was, func(path string) error { return shop.SavePrint(path, shop.PrintOf(read, print, now())) })
 	return d.savedTo(w, r, f, err, "/settings/frame?saved", func(status int, f form) error {
-		return d.showFrame(w, r, status, f, calibration.NoDoubt)
+		return d.showFrame(w, r, status, f, nil)
 	})
 }
 
@@ -163,7 +166,7 @@ func (d *Desk) framePDF(w http.ResponseWriter, r *http.Request) error {
 	q := r.URL.Query()
 	paper, err := artwork.ParsePaper(q.Get("paper"))
 	if err != nil {
-		return &refusal{http.StatusBadRequest, err.Error()}
+		return &refusal{http.StatusBadRequest, language(r).Error(err)}
 	}
 	o := artwork.Options{Paper: paper, Medium: calibration.Foam, Words: framewords.AtDesk(language(r))}
 	if q.Get("for") == shop.Paper {
@@ -178,7 +181,7 @@ func (d *Desk) framePDF(w http.ResponseWriter, r *http.Request) error {
 	}
 	drawing, err := draw()
 	if err != nil {
-		return &refusal{http.StatusBadRequest, err.Error()}
+		return &refusal{http.StatusBadRequest, language(r).Error(err)}
 	}
 	var pdf bytes.Buffer
 	if err := drawing.Write(&pdf, artwork.PDF, artwork.DefaultDPI); err != nil {

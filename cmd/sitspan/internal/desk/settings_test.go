@@ -121,7 +121,7 @@ func TestStockIsReadCheckedAndMended(t *testing.T) {
 	status, text := b.settle("/settings/stock", url.Values{"text": {list}, "go": {"check"}})
 	assert.Equal(t, 422, status)
 	for _, want := range []string{"Line 3", `name="cell.3.2" value="moon"`, `name="cell.3.3" value="15.5"`,
-		"no whole number"} {
+		"a whole number, 0 or more"} {
 		assert.Contains(t, text, want)
 	}
 	assert.NotContains(t, text, "Line 2", "only what is wrong is shown")

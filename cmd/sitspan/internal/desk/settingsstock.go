@@ -136,7 +136,10 @@ func toMend(lang words.Lang, text string, faults []fit.Fault) (lines []stockLine
 			at[f.Line] = i
 			lines = append(lines, stockLine{N: f.Line, Cells: cellsOf(all, f.Line, header, fit.Separator([]byte(text)))})
 		}
-		said := say(lang, "stock.fault."+string(f.Code), "value", clipped(f.Value), "column", f.Field)
+		said := say(lang, "stock.fault", "expected", lang.Error(f.Expected))
+		if f.Value != "" {
+			said = say(lang, "stock.fault.value", "value", clipped(f.Value), "expected", lang.Error(f.Expected))
+		}
 		placed := false
 		for k := range lines[i].Cells {
 			if c := &lines[i].Cells[k]; f.Field != "" && c.Header == f.Field {

@@ -133,31 +133,31 @@ func (d *Desk) receiveOne(r *http.Request, part *multipart.Part, visitID int64, 
 	in := bufio.NewReaderSize(part, headBytes)
 	head, err := in.Peek(headBytes)
 	if err != nil && !errors.Is(err, io.EOF) {
-		return f.failed(&refusal{http.StatusBadRequest, d.say(r, "upload.broken")})
+		return f.failed(r, &refusal{http.StatusBadRequest, d.say(r, "upload.broken")})
 	}
 	extension := kindOf(head)
 	if extension == "" {
 		io.Copy(io.Discard, io.LimitReader(in, d.limits.Bytes)) // so that the next part can be read
-		return f.failed(&refusal{http.StatusUnsupportedMediaType, d.say(r, "upload.type")})
+		return f.failed(r, &refusal{http.StatusUnsupportedMediaType, d.say(r, "upload.type")})
 	}
 	shot, err := d.store.AddPhoto(r.Context(), visitID, f.Name, via, extension, in, d.limits.Bytes)
 	switch {
 	case errors.Is(err, store.ErrTooLarge):
-		return f.failed(&refusal{http.StatusRequestEntityTooLarge,
+		return f.failed(r, &refusal{http.StatusRequestEntityTooLarge,
 			d.say(r, "upload.large", "megabytes", d.limits.Bytes>>20)})
 	case errors.Is(err, store.ErrDiskFull):
 		d.logf("%v", err)
-		return f.failed(&refusal{http.StatusInsufficientStorage, d.say(r, "disk.full")})
+		return f.failed(r, &refusal{http.StatusInsufficientStorage, d.say(r, "disk.full")})
 	case err != nil:
-		return f.failed(err)
+		return f.failed(r, err)
 	}
 	f.ID = shot.ID
 	d.measure(shot)
 	return f
 }
 
-func (f received) failed(err error) received {
-	f.err, f.Error = err, err.Error()
+func (f received) failed(r *http.Request, err error) received {
+	f.err, f.Error = err, faultText(language(r), err)
 	return f
 }
 

@@ -1,7 +1,6 @@
 package intake
 
 import (
-	"errors"
 	"image"
 	"image/color"
 	imagedraw "image/draw"
@@ -9,6 +8,7 @@ import (
 
 	"golang.org/x/image/vector"
 
+	"sitspan/cmd/sitspan/internal/words"
 	"sitspan/imprint/homography"
 	"sitspan/imprint/photo"
 )
@@ -23,7 +23,7 @@ const (
 // faces of cards painted over. It fails where there is no photo.
 func (o Outcome) Picture(maxSide int) (image.Image, error) {
 	if o.photo == nil {
-		return nil, errors.New("there is no picture: the file could not be read")
+		return nil, words.Fault("error.no_picture", nil)
 	}
 	return o.colour(maxSide), nil
 }

@@ -5,8 +5,6 @@ package intake
 
 import (
 	"context"
-	"errors"
-	"fmt"
 	"image"
 	"path/filepath"
 	"time"
@@ -97,7 +95,7 @@ func settingsOf(o Options) (s imprint.Settings, err error) {
 	if p := o.Shop.Print; p != nil {
 		s.Print = printOf(*p)
 		if err = s.Print.Check(); err != nil {
-			return s, fmt.Errorf("%s: print: %w", o.Shop.Path, err)
+			return s, words.Fault("error.settings.print", words.Values{"file": o.Shop.Path, "why": err})
 		}
 	}
 	return s, s.Check()
@@ -114,7 +112,7 @@ func padOf(o Options) (calibration.Pad, error) {
 	}
 	p, known := o.Shop.Pads[name]
 	if !known {
-		return calibration.Pad{}, fmt.Errorf("there is no pad profile %q in the shop's settings", name)
+		return calibration.Pad{}, words.Fault("error.settings.pad", words.Values{"name": name})
 	}
 	medium := calibration.Foam
 	if p.Medium == shop.Paper {
@@ -159,7 +157,7 @@ func (o Outcome) Phone() string {
 // where there is no photo.
 func (o Outcome) Overlay(maxSide int, lang words.Lang) (image.Image, error) {
 	if o.photo == nil {
-		return nil, errors.New("there is no picture to draw on: the file could not be read")
+		return nil, words.Fault("error.no_picture_to_draw", nil)
 	}
 	return drawing{lang}.draw(o, maxSide)
 }

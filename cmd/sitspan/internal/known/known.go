@@ -60,7 +60,7 @@ type Made struct {
 	proof.Check
 	Number  bool // the photos gave one that may be used
 	Verdict proof.Verdict
-	OneBall bool // one dent only was found
+	OneBall bool // no two dents were found
 }
 
 // Compare compares a measurement with the distance.
@@ -75,14 +75,19 @@ func (d Distance) Compare(m record.Measurement) Made {
 	return made
 }
 
+// bottomReach is how far about a deepest point a ball is told by its curvature, mm: some six dots, 9 mm apart.
+// The curvature at the point itself is chance: of two equal balls it differed by a factor of 2.
+const bottomReach = 12
+
 // verdictOf is the check's, where the dents are a pair.
 func verdictOf(c proof.Check, m record.Measurement) proof.Verdict {
 	var pair proof.Pair
 	if d := m.DepthContrast; d != nil {
 		pair.ContrastMM, pair.ContrastU = d.Value, d.U
 	}
-	if r := m.Relief; r != nil && r.LeftRadius != nil && r.RightRadius != nil {
-		pair.LeftRadius, pair.RightRadius = *r.LeftRadius, *r.RightRadius
+	if r := m.Relief; r != nil && m.Left != nil && m.Right != nil {
+		pair.LeftRadius = r.RadiusAbout(m.Left.MM[0], m.Left.MM[1], bottomReach)
+		pair.RightRadius = r.RadiusAbout(m.Right.MM[0], m.Right.MM[1], bottomReach)
 	}
 	if !pair.Alike() {
 		return proof.Unlike
@@ -90,10 +95,16 @@ func verdictOf(c proof.Check, m record.Measurement) proof.Verdict {
 	return c.Verdict()
 }
 
-// oneBall tells a measurement that found one dent only.
+// leastDent is how deep a dent of a pressed ball is at the least, mm (assumed: 8 to 15 mm are asked for).
+const leastDent = 2
+
+// oneBall tells a measurement that found no second dent, or one that its own surface does not show.
 func oneBall(m record.Measurement) bool {
+	if m.Relief != nil && m.Left != nil && m.Right != nil && min(m.Left.Depth, m.Right.Depth) < leastDent {
+		return true
+	}
 	for _, r := range m.Reasons {
-		if codes.OneDent.Is(r.Said()) {
+		if said := r.Said(); codes.OneDent.Is(said) || codes.NoDent.Is(said) {
 			return true
 		}
 	}

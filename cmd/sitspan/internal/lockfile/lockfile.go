@@ -9,6 +9,8 @@ import (
 	"strings"
 	"syscall"
 	"time"
+
+	"sitspan/cmd/sitspan/internal/words"
 )
 
 // Held is the error of a lock that another process has.
@@ -16,10 +18,13 @@ type Held struct {
 	By string // what that process said of itself
 }
 
-func (e *Held) Error() string { return "it is in use (" + e.By + ")" }
+func (e *Held) Error() string { return e.Unwrap().Error() }
+
+// Unwrap gives the error that has words in each language.
+func (e *Held) Unwrap() error { return words.Fault("error.lock.held", words.Values{"by": e.By}) }
 
 // ErrUnable is the error of a file system that cannot lock.
-var ErrUnable = errors.New("this file system cannot lock files")
+var ErrUnable = words.Fault("error.lock.unable", nil)
 
 // Take locks a file, and makes it where there is none. who is what others are told in
 // their *Held error, beside the process. Closing the file gives the lock back.
@@ -33,7 +38,7 @@ func Take(path, who string) (*os.File, error) {
 		if errors.Is(err, syscall.EWOULDBLOCK) {
 			return nil, &Held{whoHas(f)}
 		}
-		return nil, fmt.Errorf("%w (%w)", ErrUnable, err)
+		return nil, words.Fault("error.lock.unable_of", words.Values{"why": ErrUnable, "cause": err})
 	}
 	if err := Say(f, who); err != nil {
 		f.Close()
@@ -56,7 +61,7 @@ func Wait(path string) (*os.File, error) {
 		}
 		if !errors.Is(err, syscall.EINTR) {
 			f.Close()
-			return nil, fmt.Errorf("%w (%w)", ErrUnable, err)
+			return nil, words.Fault("error.lock.unable_of", words.Values{"why": ErrUnable, "cause": err})
 		}
 	}
 }

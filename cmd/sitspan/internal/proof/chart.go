@@ -3,8 +3,9 @@ package proof
 import "math"
 
 // Chart is a control chart for individuals: each check is a point, and its limits come from the ranges
-// between neighbours (NIST/SEMATECH e-Handbook of Statistical Methods, 6.3.2.2, from memory; ISO 7870-2 has
-// the same).
+// between neighbours. The formulas are those of the SAS/QC user's guide, IRCHART statement, "Constructing Charts
+// for Individual Measurements and Moving Ranges"; NIST/SEMATECH e-Handbook, 6.3.2.2, and ISO 7870-2 have the
+// same (both from memory).
 type Chart struct {
 	Centre       float64 // mean of the points, mm
 	Sigma        float64 // mean moving range over d2, mm
@@ -12,7 +13,8 @@ type Chart struct {
 	MeanRange    float64 // mean of the moving ranges, mm
 }
 
-// d2 is for ranges of two points (NIST/SEMATECH e-Handbook, 6.3.2.1, table of factors, from memory).
+// d2 is the mean range of two values of a normal distribution of standard deviation 1, 2/sqrt(pi), to
+// three digits as tables have it: 3 Sigma are 2.66 mean ranges.
 const d2 = 1.128
 
 // LeastPoints are how many points a chart needs: below it the limits are little but chance (assumed).
@@ -37,7 +39,8 @@ func ChartOf(points []float64) (c Chart, ok bool) {
 // Rule is a sign that something has changed.
 type Rule string
 
-// The Western Electric rules, each on one side of the centre (NIST/SEMATECH e-Handbook, 6.3.2, from memory).
+// The Western Electric rules, each on one side of the centre (the manual of the R package qcc, "Rules for
+// Shewhart charts", has the same four).
 const (
 	Beyond     Rule = "beyond"       // one point beyond 3 Sigma
 	TwoOfThree Rule = "two_of_three" // two of three beyond 2 Sigma

@@ -19,7 +19,9 @@ func (c Check) Deviation() float64 { return c.MeasuredMM - c.DistanceMM }
 // U is the expanded uncertainty of the deviation, mm: of both, k = 2 for the distance as it was read.
 func (c Check) U() float64 { return math.Hypot(c.MeasuredU, 2*c.DistanceU) }
 
-// En is the E_n number; from -1 to 1 the two agree as well as they claim to (ISO/IEC 17043:2023, annex B).
+// En is the E_n number; from -1 to 1 the two agree as well as they claim to: equation (2) of
+// doi:10.1007/s00769-005-0021-8, from ISO/IEC Guide 43-1, which ISO/IEC 17043 replaced (its annex B from
+// memory).
 func (c Check) En() float64 {
 	return precision.Normalised(c.MeasuredMM, c.MeasuredU, c.DistanceMM, 2*c.DistanceU)
 }
@@ -76,11 +78,12 @@ func (v Verdict) Trusted() bool { return v == Passed }
 // Pair is what is known of the two dents, to tell one ball, or unequal ones, from a pair.
 type Pair struct {
 	ContrastMM, ContrastU   float64 // depth right minus left; u 0 where it is not known
-	LeftRadius, RightRadius float64 // of the curvature at the deepest points, mm; 0 where not known
+	LeftRadius, RightRadius float64 // of the curvature about the deepest points, mm; 0 where not known
 }
 
 // Bounds of a pair, assumed: a batten that is held by hand is level to some 2 degrees, 4 mm over 120 mm; and
-// a radius by several photos is good to about a fifth.
+// a radius by several photos is good to about a fifth. Balls whose diameters differ less pass for a pair: they
+// move the centres by less than 0.5 mm.
 const (
 	mostContrastMM = 4
 	mostRadii      = 1.5

@@ -1,12 +1,13 @@
 package record
 
 import (
-	"errors"
 	"fmt"
 	"math"
 	"reflect"
 	"slices"
 	"strings"
+
+	"sitspan/cmd/sitspan/internal/words"
 )
 
 // Statuses lists the outcomes of a measurement.
@@ -25,20 +26,20 @@ func (r Record) Current() (m Measurement, reviewer string) {
 // not finite, an unknown status, a spacing without its uncertainty.
 func (r Record) Check() error {
 	if path, v, bad := notFinite(reflect.ValueOf(r), ""); bad {
-		return fmt.Errorf("%s is %g, needed: a finite number", path, v)
+		return words.Fault("error.record.finite", words.Values{"what": path, "value": v})
 	}
 	if err := r.Measurement.Check(); err != nil {
-		return fmt.Errorf("measurement: %w", err)
+		return words.Fault("error.record.measurement", words.Values{"why": err})
 	}
 	if n := r.Measurement.Shown; n < 0 || n > 0 && n >= len(r.Photos) {
-		return fmt.Errorf("measurement: shown is %d, there are %d photos", n, len(r.Photos))
+		return words.Fault("error.record.shown", words.Values{"n": n, "photos": len(r.Photos)})
 	}
 	for i, rev := range r.Reviews {
 		if strings.TrimSpace(rev.Reviewer) == "" {
-			return fmt.Errorf("review %d names no reviewer", i+1)
+			return words.Fault("error.record.reviewer", words.Values{"n": i + 1})
 		}
 		if err := rev.Measurement.Check(); err != nil {
-			return fmt.Errorf("review %d: %w", i+1, err)
+			return words.Fault("error.record.review", words.Values{"n": i + 1, "why": err})
 		}
 	}
 	return nil
@@ -47,17 +48,21 @@ func (r Record) Check() error {
 // Check says what is wrong with a measurement first.
 func (m Measurement) Check() error {
 	if !slices.Contains(Statuses(), m.Status) {
-		return fmt.Errorf("status is %q, needed: one of %s", m.Status, strings.Join(Statuses(), ", "))
+		return words.Fault("error.record.status", words.Values{
+			"is": m.Status, "known": strings.Join(Statuses(), ", "),
+		})
 	}
 	if err := m.checkSpacing(); err != nil {
 		return err
 	}
 	for i, l := range m.Budget {
 		if l.U < 0 || l.Std < 0 {
-			return fmt.Errorf("budget line %d (%s) has a negative uncertainty", i+1, l.Source)
+			return words.Fault("error.record.budget_u", words.Values{"n": i + 1, "source": l.Source})
 		}
 		if l.DoF != nil && *l.DoF < 0 {
-			return fmt.Errorf("budget line %d (%s) has %g degrees of freedom", i+1, l.Source, *l.DoF)
+			return words.Fault("error.record.budget_dof", words.Values{
+				"n": i + 1, "source": l.Source, "dof": *l.DoF,
+			})
 		}
 	}
 	if m.Relief != nil {
@@ -67,12 +72,9 @@ func (m Measurement) Check() error {
 	}
 	for _, p := range slices.Concat(m.Photos, m.Sittings) {
 		if !slices.Contains(Statuses(), p.Status) {
-			return fmt.Errorf(
-				"part %s: status is %q, needed: one of %s",
-				p.Photo,
-				p.Status,
-				strings.Join(Statuses(), ", "),
-			)
+			return words.Fault("error.record.part", words.Values{
+				"photo": p.Photo, "is": p.Status, "known": strings.Join(Statuses(), ", "),
+			})
 		}
 	}
 	return nil
@@ -83,19 +85,19 @@ func (m Measurement) Check() error {
 func (m Measurement) checkSpacing() error {
 	switch {
 	case m.Status == Measured && m.Spacing == nil:
-		return errors.New("status is measured, but there is no spacing_mm")
+		return words.Fault("error.record.no_spacing", nil)
 	case (m.Status == Refused || m.Status == Failed) && m.Spacing != nil:
-		return fmt.Errorf("status is %s, but there is a spacing_mm of %g", m.Status, *m.Spacing)
+		return words.Fault("error.record.spacing_there", words.Values{"is": m.Status, "mm": *m.Spacing})
 	case m.Spacing == nil:
 		return nil
 	case !(*m.Spacing > 0):
-		return fmt.Errorf("spacing_mm is %g, needed: above 0", *m.Spacing)
+		return words.Fault("error.record.spacing_mm", words.Values{"mm": *m.Spacing})
 	case m.U == nil:
-		return errors.New("there is a spacing_mm without expanded_uncertainty_mm")
+		return words.Fault("error.record.no_u", nil)
 	case !(*m.U > 0):
-		return fmt.Errorf("expanded_uncertainty_mm is %g, needed: above 0", *m.U)
+		return words.Fault("error.record.u", words.Values{"mm": *m.U})
 	case !(m.Coverage > 0 && m.Coverage < 1):
-		return fmt.Errorf("coverage is %g, needed: a probability such as 0.95", m.Coverage)
+		return words.Fault("error.record.coverage", words.Values{"value": m.Coverage})
 	}
 	return nil
 }
@@ -111,7 +113,7 @@ func (r Record) Contradiction() error {
 	}
 	for i, rev := range r.Reviews {
 		if err := rev.Measurement.contradiction(); err != nil {
-			return fmt.Errorf("review %d: %w", i+1, err)
+			return words.Fault("error.record.review", words.Values{"n": i + 1, "why": err})
 		}
 	}
 	return nil
@@ -134,7 +136,7 @@ func (m Measurement) contradiction() error {
 			apart -= *m.TakenOffMM
 		}
 		if !(math.Abs(apart-*m.Spacing) <= roundedMM) {
-			return fmt.Errorf("the spacing is %.1f mm, its centres are %.1f mm apart", *m.Spacing, apart)
+			return words.Fault("error.record.apart", words.Values{"mm": *m.Spacing, "apart": apart})
 		}
 	}
 	if m.CoverageFactor == nil || len(m.Budget) == 0 {
@@ -145,7 +147,7 @@ func (m Measurement) contradiction() error {
 		squares += l.U * l.U
 	}
 	if want := *m.CoverageFactor * math.Sqrt(squares); !(math.Abs(want-*m.U) <= roundedShare*want) {
-		return fmt.Errorf("the expanded uncertainty is %.2f mm, its budget gives %.2f mm", *m.U, want)
+		return words.Fault("error.record.budget", words.Values{"mm": *m.U, "want": want})
 	}
 	return nil
 }

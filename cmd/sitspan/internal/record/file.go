@@ -4,7 +4,6 @@ import (
 	"bytes"
 	"encoding/json"
 	"errors"
-	"fmt"
 	"io"
 	"io/fs"
 	"os"
@@ -15,6 +14,7 @@ import (
 	"unicode/utf8"
 
 	"sitspan/cmd/sitspan/internal/wholefile"
+	"sitspan/cmd/sitspan/internal/words"
 )
 
 // maxFileBytes bounds what is read as a record: one of a joint measurement for
@@ -28,16 +28,16 @@ const Extension = ".json"
 func Load(path string) (Record, error) {
 	f, err := os.Open(path)
 	if err != nil {
-		return Record{}, fmt.Errorf("record: %w", err)
+		return Record{}, words.Fault("error.record", words.Values{"why": err})
 	}
 	defer f.Close()
 	data, err := io.ReadAll(io.LimitReader(f, maxFileBytes+1))
 	if err != nil {
-		return Record{}, fmt.Errorf("record: %w", err)
+		return Record{}, words.Fault("error.record", words.Values{"why": err})
 	}
 	rec, err := Parse(data)
 	if err != nil {
-		return Record{}, fmt.Errorf("record %s: %w", path, err)
+		return Record{}, words.Fault("error.record.file", words.Values{"path": path, "why": err})
 	}
 	return rec, nil
 }
@@ -47,34 +47,27 @@ func Load(path string) (Record, error) {
 // only where an older reader would misread it.
 func Parse(data []byte) (Record, error) {
 	if len(data) > maxFileBytes {
-		return Record{}, errors.New("longer than 16 MB: that is no record")
+		return Record{}, words.Fault("error.record.long", nil)
 	}
 	var head struct {
 		Schema *int `json:"schema"`
 	}
 	if err := json.Unmarshal(data, &head); err != nil {
-		return Record{}, fmt.Errorf("not a record: %s", jsonMessage(data, err))
+		return Record{}, words.Fault("error.record.none", words.Values{"why": jsonMessage(data, err)})
 	}
 	switch {
 	case head.Schema == nil:
-		return Record{}, errors.New(
-			`not a record: it has no "schema"; give a file that measure --record wrote`,
-		)
+		return Record{}, words.Fault("error.record.no_schema", nil)
 	case *head.Schema > Schema:
-		return Record{}, fmt.Errorf(
-			"schema is %d, this version reads up to %d: update sitspan",
-			*head.Schema,
-			Schema,
-		)
+		return Record{}, words.Fault("error.record.newer", words.Values{
+			"schema": *head.Schema, "known": Schema,
+		})
 	case *head.Schema < 1:
-		return Record{}, fmt.Errorf(
-			"schema is %d, which no version wrote; give a file that measure --record wrote",
-			*head.Schema,
-		)
+		return Record{}, words.Fault("error.record.schema", words.Values{"schema": *head.Schema})
 	}
 	var rec Record
 	if err := json.Unmarshal(data, &rec); err != nil {
-		return Record{}, fmt.Errorf("not a record: %s", jsonMessage(data, err))
+		return Record{}, words.Fault("error.record.none", words.Values{"why": jsonMessage(data, err)})
 	}
 	if *head.Schema == 1 {
 		rec.upgrade()
@@ -87,46 +80,51 @@ func Parse(data []byte) (Record, error) {
 }
 
 // jsonMessage says what is wrong with the JSON, with its line.
-func jsonMessage(data []byte, err error) string {
+func jsonMessage(data []byte, err error) error {
 	var syntax *json.SyntaxError
 	var wrong *json.UnmarshalTypeError
 	switch {
 	case errors.As(err, &syntax):
-		return fmt.Sprintf(
-			"line %d is not JSON, or the file ends too early (%v); give a whole file that measure --record wrote",
-			lineAt(data, syntax.Offset),
-			err,
-		)
+		return words.Fault("error.record.json_short", words.Values{"line": lineAt(data, syntax.Offset)})
 	case errors.As(err, &wrong) && wrong.Field == "":
-		return fmt.Sprintf(
-			"it holds a JSON %s, needed: an object; give a file that measure --record wrote",
-			wrong.Value,
-		)
+		return words.Fault("error.record.json_object", words.Values{"kind": jsonKind(wrong.Value)})
 	case errors.As(err, &wrong):
-		return fmt.Sprintf(
-			"line %d: %s is a %s, needed: %s",
-			lineAt(data, wrong.Offset),
-			wrong.Field,
-			wrong.Value,
-			jsonWord(wrong.Type.Kind()),
-		)
+		return words.Fault("error.record.json_field", words.Values{
+			"line": lineAt(data, wrong.Offset), "field": wrong.Field, "kind": jsonKind(wrong.Value),
+			"want": jsonWord(wrong.Type.Kind()),
+		})
 	}
-	return err.Error()
+	return err
 }
 
-// jsonWord is what JSON calls a Go kind.
-func jsonWord(kind reflect.Kind) string {
+// jsonKind is what stands where another kind is needed, as encoding/json calls it:
+// "string", "number 1e400".
+func jsonKind(value string) any {
+	kind, rest, _ := strings.Cut(value, " ")
+	switch kind {
+	case "string", "number", "bool", "array", "object", "null":
+		if rest == "" {
+			return words.Key("error.record.json_kind." + kind)
+		}
+	}
+	return value
+}
+
+// jsonWord is the key of what JSON calls a Go kind.
+func jsonWord(kind reflect.Kind) words.Key {
 	switch kind {
 	case reflect.Float64:
-		return "number"
+		return "error.record.json_want.number"
 	case reflect.Int, reflect.Int64:
-		return "whole number"
+		return "error.record.json_want.whole"
 	case reflect.Slice, reflect.Array:
-		return "array"
+		return "error.record.json_want.array"
 	case reflect.Struct, reflect.Map:
-		return "object"
+		return "error.record.json_want.object"
+	case reflect.Bool:
+		return "error.record.json_want.bool"
 	}
-	return kind.String()
+	return "error.record.json_want.string"
 }
 
 func lineAt(data []byte, offset int64) int {
@@ -146,21 +144,21 @@ func Save(dir, name string, rec Record) (path string, err error) {
 	}
 	rec.Schema = Schema
 	if err := rec.Check(); err != nil {
-		return "", fmt.Errorf("record %s is not written: %w", name, err)
+		return "", words.Fault("error.record.unwritten", words.Values{"name": name, "why": err})
 	}
 	data, err := indented(rec)
 	if err != nil {
-		return "", fmt.Errorf("record %s is not written: %w", name, err)
+		return "", words.Fault("error.record.unwritten", words.Values{"name": name, "why": err})
 	}
 	if err := os.MkdirAll(dir, 0o755); err != nil {
-		return "", fmt.Errorf("record %s is not written: %w", name, err)
+		return "", words.Fault("error.record.unwritten", words.Values{"name": name, "why": err})
 	}
 	path = filepath.Join(dir, name+Extension)
 	if err := mayReplace(path, rec); err != nil {
 		return "", err
 	}
 	if err := wholefile.Bytes(path, append(data, '\n')); err != nil {
-		return "", fmt.Errorf("record %s is not written: %w", name, err)
+		return "", words.Fault("error.record.unwritten", words.Values{"name": name, "why": err})
 	}
 	return path, nil
 }
@@ -209,10 +207,7 @@ func plainRune(r rune) rune {
 
 func checkName(name string) error {
 	if name == "" || strings.HasPrefix(name, ".") || strings.Map(plainRune, name) != name {
-		return fmt.Errorf(
-			"record's name %q cannot be a file's: leave out slashes, colons and a point in front",
-			name,
-		)
+		return words.Fault("error.record.name", words.Values{"name": name})
 	}
 	return nil
 }
@@ -224,18 +219,11 @@ func mayReplace(path string, rec Record) error {
 	case errors.Is(err, fs.ErrNotExist):
 		return nil
 	case err != nil:
-		return fmt.Errorf("%s is there and is not overwritten (%w): choose another folder", path, err)
+		return words.Fault("error.record.kept", words.Values{"path": path, "why": err})
 	case !slices.EqualFunc(old.Photos, rec.Photos, func(a, b Photo) bool { return a.SHA256 == b.SHA256 }):
-		return fmt.Errorf(
-			"%s is the record of another picture and is not overwritten: choose another folder",
-			path,
-		)
+		return words.Fault("error.record.other", words.Values{"path": path})
 	case len(old.Reviews) > len(rec.Reviews) || !sameReviews(old.Reviews, rec.Reviews[:len(old.Reviews)]):
-		return fmt.Errorf(
-			"%s holds %d review(s) that the new record lacks and is not overwritten: choose another folder",
-			path,
-			len(old.Reviews),
-		)
+		return words.Fault("error.record.reviews", words.Values{"path": path, "n": len(old.Reviews)})
 	}
 	return nil
 }

@@ -1,8 +1,9 @@
 package record
 
 import (
-	"fmt"
 	"math"
+
+	"sitspan/cmd/sitspan/internal/words"
 )
 
 // Relief is the surface that several photos of a dotted pad show, kept so that
@@ -121,31 +122,33 @@ func (r Record) Relief() *Relief {
 // Check says in one line what is wrong with a relief first.
 func (r *Relief) Check() error {
 	if !(r.StepMM > 0) {
-		return fmt.Errorf("relief: step_mm is %g, needed: above 0", r.StepMM)
+		return words.Fault("error.relief.step", words.Values{"value": r.StepMM})
 	}
 	if r.Columns < 2 || r.Rows < 2 || r.Columns > mostGridPoints/r.Rows {
-		return fmt.Errorf("relief: %d columns and %d rows, needed: two of each at least, %d values at most",
-			r.Columns, r.Rows, mostGridPoints)
+		return words.Fault("error.relief.grid", words.Values{
+			"columns": r.Columns, "rows": r.Rows, "most": mostGridPoints,
+		})
 	}
 	if wide := r.StepMM * float64(max(r.Columns, r.Rows)); !(wide <= widestMM) {
-		return fmt.Errorf("relief: its grid is %g mm wide, needed: %d at most", wide, widestMM)
+		return words.Fault("error.relief.wide", words.Values{"mm": wide, "most": widestMM})
 	}
 	n := r.Columns * r.Rows
 	if len(r.Z) != n {
-		return fmt.Errorf("relief: z_hundredths has %d values, needed: %d, rows times columns", len(r.Z), n)
+		return words.Fault("error.relief.z_count", words.Values{"n": len(r.Z), "want": n})
 	}
 	if len(r.U) != 0 && len(r.U) != n {
-		return fmt.Errorf("relief: u_hundredths has %d values, needed: %d or none", len(r.U), n)
+		return words.Fault("error.relief.u_count", words.Values{"n": len(r.U), "want": n})
 	}
 	for i, z := range r.Z {
 		if z < -deepestHundredths || z > deepestHundredths {
-			return fmt.Errorf("relief: z_hundredths[%d] is %d, needed: within ±%d", i, z, deepestHundredths)
+			return words.Fault("error.relief.z", words.Values{"i": i, "z": z, "most": deepestHundredths})
 		}
 	}
 	for i, u := range r.U {
 		if u < Unknown || u > deepestHundredths {
-			return fmt.Errorf("relief: u_hundredths[%d] is %d, needed: 0 to %d, or %d for unknown", i, u,
-				deepestHundredths, Unknown)
+			return words.Fault("error.relief.u", words.Values{
+				"i": i, "u": u, "most": deepestHundredths, "unknown": Unknown,
+			})
 		}
 	}
 	return r.checkNumbers()
@@ -154,18 +157,18 @@ func (r *Relief) Check() error {
 // checkNumbers: what cannot be negative is not.
 func (r *Relief) checkNumbers() error {
 	if r.By != "" && r.By != ByDots && r.By != ByGrain {
-		return fmt.Errorf("relief: by is %q, needed: %s or %s", r.By, ByDots, ByGrain)
+		return words.Fault("error.relief.by", words.Values{"by": r.By, "dots": ByDots, "grain": ByGrain})
 	}
 	if r.Dots < 0 || r.WithheldDots < 0 {
-		return fmt.Errorf("relief: %d dots and %d withheld, needed: none below 0", r.Dots, r.WithheldDots)
+		return words.Fault("error.relief.dots", words.Values{"n": r.Dots, "withheld": r.WithheldDots})
 	}
 	for _, n := range r.PhotosUsed {
 		if n < 1 {
-			return fmt.Errorf("relief: photos_used names photo %d, needed: photos counted from 1", n)
+			return words.Fault("error.relief.photo", words.Values{"n": n})
 		}
 	}
 	if !(r.LinesOfSight >= 0 && r.LinesOfSight <= 180) {
-		return fmt.Errorf("relief: lines_of_sight_deg is %g, needed: 0 to 180", r.LinesOfSight)
+		return words.Fault("error.relief.sight", words.Values{"deg": r.LinesOfSight})
 	}
 	for _, f := range []struct {
 		name  string
@@ -178,7 +181,7 @@ func (r *Relief) checkNumbers() error {
 		{"net_spacing_mm", r.NetSpacing}, {"net_u_mm", r.NetU}, {"normalised_error", r.NormalisedError},
 	} {
 		if f.value != nil && !(*f.value >= 0) {
-			return fmt.Errorf("relief: %s is %g, needed: not below 0", f.name, *f.value)
+			return words.Fault("error.relief.negative", words.Values{"what": f.name, "value": *f.value})
 		}
 	}
 	return nil

@@ -1,6 +1,7 @@
 package report
 
 import (
+	"sitspan/calibration/gum"
 	"sitspan/cmd/sitspan/internal/proof"
 	"sitspan/cmd/sitspan/internal/words"
 )
@@ -15,6 +16,7 @@ func LastCheck(lang words.Lang, last *proof.Kept) string {
 		key = "known.last.passed"
 	}
 	return lang.Say(key, words.Values{
-		"date": last.MadeAt, "measured": last.MeasuredMM, "u": last.MeasuredU, "distance": last.DistanceMM,
+		"date": last.MadeAt, "measured": last.MeasuredMM, "u": gum.Stated(last.MeasuredU),
+		"distance": last.DistanceMM,
 	})
 }

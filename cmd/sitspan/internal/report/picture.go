@@ -2,8 +2,6 @@ package report
 
 import (
 	"bytes"
-	"errors"
-	"fmt"
 	"image"
 	"image/color"
 	"image/draw"
@@ -11,6 +9,8 @@ import (
 	_ "image/png" // overlays of either kind are read
 	"io"
 	"os"
+
+	"sitspan/cmd/sitspan/internal/words"
 
 	"codeberg.org/go-pdf/fpdf"
 	"github.com/disintegration/imaging"
@@ -24,25 +24,24 @@ const maxPictureMP = 60
 func LoadOverlay(path string) (image.Image, error) {
 	f, err := os.Open(path)
 	if err != nil {
-		return nil, fmt.Errorf("overlay: %w", err)
+		return nil, words.Fault("error.picture", words.Values{"why": err})
 	}
 	defer f.Close()
 	size, _, err := image.DecodeConfig(f)
 	if err != nil {
-		return nil, fmt.Errorf("overlay %s is no PNG or JPEG (%w): give one that measure --overlay wrote", path,
-			err)
+		return nil, words.Fault("error.picture.kind", words.Values{"path": path, "why": err})
 	}
 	if size.Width*size.Height > maxPictureMP*1_000_000 {
-		return nil, fmt.Errorf("overlay %s has %d x %d pixels, more than %d million: give one that measure "+
-			"--overlay wrote",
-			path, size.Width, size.Height, maxPictureMP)
+		return nil, words.Fault("error.picture.size", words.Values{
+			"path": path, "w": size.Width, "h": size.Height, "most": maxPictureMP,
+		})
 	}
 	if _, err := f.Seek(0, io.SeekStart); err != nil {
-		return nil, fmt.Errorf("overlay: %w", err)
+		return nil, words.Fault("error.picture", words.Values{"why": err})
 	}
 	picture, _, err := image.Decode(f)
 	if err != nil {
-		return nil, fmt.Errorf("overlay %s cannot be read (%w): write it again with measure --overlay", path, err)
+		return nil, words.Fault("error.picture.unread", words.Values{"path": path, "why": err})
 	}
 	return picture, nil
 }
@@ -63,7 +62,7 @@ const pictureSide = 1300
 func newPicture(img image.Image, aspect float64) (*picture, error) {
 	size := img.Bounds().Size()
 	if size.X < 1 || size.Y < 1 {
-		return nil, errors.New("the overlay has no pixels: write it again with measure --overlay")
+		return nil, words.Fault("error.picture.empty", nil)
 	}
 	img = onWhite(img)
 	if h := int(float64(size.X) / aspect); aspect > 0 && h >= 1 && h < size.Y {
@@ -73,7 +72,7 @@ func newPicture(img image.Image, aspect float64) (*picture, error) {
 	img = imaging.Fit(img, pictureSide, pictureSide, imaging.Lanczos)
 	var buf bytes.Buffer
 	if err := jpeg.Encode(&buf, img, &jpeg.Options{Quality: 88}); err != nil {
-		return nil, fmt.Errorf("overlay: %w", err)
+		return nil, words.Fault("error.picture", words.Values{"why": err})
 	}
 	return &picture{"overlay", buf.Bytes(), float64(size.X) / float64(size.Y)}, nil
 }

@@ -1,7 +1,6 @@
 package report
 
 import (
-	"fmt"
 	"image/color"
 	"math"
 
@@ -46,7 +45,7 @@ func newPanel(a fit.Recommendation, i, of int, lang words.Lang) (*plot.Plot, err
 	p.X.Tick.Marker, p.Y.Tick.Marker = p.ticks(), plot.ConstantTicks(nil)
 	for _, add := range []func() error{p.curve, p.rungs} {
 		if err := add(); err != nil {
-			return nil, fmt.Errorf("plot: %w", err)
+			return nil, words.Fault("error.plot.part", words.Values{"why": err})
 		}
 	}
 	return p.Plot, nil

@@ -1,7 +1,6 @@
 package report
 
 import (
-	"fmt"
 	"math"
 	"strconv"
 
@@ -49,11 +48,11 @@ func (r reading) reliefPanels(lang words.Lang) ([]plotPanel, error) {
 	}
 	contours, err := p.contourMap()
 	if err != nil {
-		return nil, fmt.Errorf("plot: %w", err)
+		return nil, words.Fault("error.plot.part", words.Values{"why": err})
 	}
 	section, err := p.sectionPlot()
 	if err != nil {
-		return nil, fmt.Errorf("plot: %w", err)
+		return nil, words.Fault("error.plot.part", words.Values{"why": err})
 	}
 	return []plotPanel{{mapHeight, contours}, {sectionHeight, section}}, nil
 }

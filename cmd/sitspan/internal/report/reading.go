@@ -2,13 +2,12 @@ package report
 
 import (
 	"encoding/json"
-	"errors"
-	"fmt"
 	"math"
 	"time"
 
 	"sitspan/calibration/gum"
 	"sitspan/cmd/sitspan/internal/record"
+	"sitspan/cmd/sitspan/internal/words"
 	"sitspan/fit"
 )
 
@@ -24,8 +23,7 @@ type reading struct {
 }
 
 // errNoNumber is the error of a record that has no spacing to show.
-var errNoNumber = errors.New("this record has no spacing: nothing can be handed over; photograph again " +
-	"(sitspan explain tells why)")
+var errNoNumber = words.Fault("error.record.no_number", nil)
 
 func readingOf(rec record.Record) (reading, error) {
 	r := reading{rec: rec}
@@ -62,7 +60,7 @@ func adviceOf(r reading) ([]fit.Recommendation, error) {
 	if len(r.rec.Recommendations) > 0 && string(r.rec.Recommendations) != "null" {
 		var recs []fit.Recommendation
 		if err := json.Unmarshal(r.rec.Recommendations, &recs); err != nil {
-			return nil, fmt.Errorf("the record's recommendations are not readable: %w", err)
+			return nil, words.Fault("error.record.recommendations", words.Values{"why": err})
 		}
 		return recs, nil
 	}
@@ -71,7 +69,7 @@ func adviceOf(r reading) ([]fit.Recommendation, error) {
 	}
 	var c fit.Choice
 	if err := json.Unmarshal(r.m.Width, &c); err != nil {
-		return nil, fmt.Errorf("the record's width is not readable: %w", err)
+		return nil, words.Fault("error.record.width", words.Values{"why": err})
 	}
 	return widthOnly(r, c)
 }
@@ -84,7 +82,7 @@ func widthOnly(r reading, c fit.Choice) ([]fit.Recommendation, error) {
 	byHand := fit.AllowanceByHand(c.AllowanceMM, allowanceU)
 	q, err := fit.Require(r.spacing, byHand, fit.DefaultAllowanceTable())
 	if err != nil {
-		return nil, fmt.Errorf("the record's width is not usable: %w", err)
+		return nil, words.Fault("error.record.width_unusable", words.Values{"why": err})
 	}
 	bike := fit.Bike{Posture: byHand}
 	if s := r.rec.Settings; s.TrunkDeg != nil {

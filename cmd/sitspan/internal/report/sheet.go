@@ -1,8 +1,6 @@
 package report
 
 import (
-	"errors"
-	"fmt"
 	"image"
 	"io"
 	"slices"
@@ -30,7 +28,7 @@ func ParsePaper(s string) (Paper, error) {
 			return p, nil
 		}
 	}
-	return "", fmt.Errorf("paper %q is not known: use a4 or letter", s)
+	return "", words.Fault("error.sheet.paper", words.Values{"word": s})
 }
 
 // size is width and height in mm: ISO 216, and 8.5 x 11 inches.
@@ -134,7 +132,7 @@ func sheetPDF(rec record.Record, o SheetOptions) (*fpdf.Fpdf, error) {
 		s.layout()
 		return s.doc, s.doc.Error()
 	}
-	return nil, errors.New("the sheet does not fit on one page even in small type: make one for fewer bikes")
+	return nil, words.Fault("error.sheet.long", nil)
 }
 
 func newSheet(rec record.Record, o SheetOptions) (*sheet, error) {
@@ -146,8 +144,7 @@ func newSheet(rec record.Record, o SheetOptions) (*sheet, error) {
 		return nil, errNoNumber
 	}
 	if *r.m.Spacing < 1 || *r.m.Spacing > maxSpacingMM || *r.m.U > maxSpacingMM {
-		return nil, fmt.Errorf("the record's spacing is %g ± %g mm: no two bones are so far apart; measure again",
-			*r.m.Spacing, *r.m.U)
+		return nil, words.Fault("error.sheet.apart", words.Values{"mm": *r.m.Spacing, "u": *r.m.U})
 	}
 	s := &sheet{reading: r, lang: o.Lang, shop: oneLine(o.Shop), mark: oneLine(o.Mark), proof: oneLine(o.Proof)}
 	if s.shop == "" {

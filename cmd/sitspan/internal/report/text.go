@@ -207,7 +207,7 @@ func (b *block) parts(parts []record.Part) {
 func (b *block) recordedWidth(raw json.RawMessage, notes *Footnotes) {
 	var c fit.Choice
 	if err := json.Unmarshal(raw, &c); err != nil {
-		b.row("terminal.width", b.lang.Say("terminal.unreadable", words.Values{"fault": err.Error()}))
+		b.row("terminal.width", b.lang.Say("terminal.unreadable", words.Values{"fault": err}))
 		return
 	}
 	b.width(c, notes)

@@ -1,10 +1,11 @@
 package report
 
 import (
-	"fmt"
 	"strings"
 	"sync"
 	"unicode"
+
+	"sitspan/cmd/sitspan/internal/words"
 
 	"codeberg.org/go-fonts/liberation/liberationsansbold"
 	"codeberg.org/go-fonts/liberation/liberationsansregular"
@@ -106,6 +107,7 @@ func printable(what, text, do string) error {
 		return nil
 	}
 	missing = missing[:min(len(missing), 4)]
-	return fmt.Errorf("%s %q cannot be printed: the sheet's font has Latin, Greek and Cyrillic letters, not "+
-		"%q; %s", what, text, string(missing), do)
+	return words.Fault("error.sheet.letters", words.Values{
+		"what": what, "text": text, "letters": string(missing), "remedy": do,
+	})
 }

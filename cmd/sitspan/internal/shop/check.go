@@ -238,10 +238,13 @@ func (c *checker) allowance(rows []allowanceRow) fit.AllowanceTable {
 	return table
 }
 
-// parts takes a joined error apart.
+// parts takes a joined error apart. A fault is one thing, whatever it wraps.
 func parts(err error) []error {
 	if err == nil {
 		return nil
+	}
+	if _, fault := err.(interface{ Coded() (string, map[string]any) }); fault {
+		return []error{err}
 	}
 	if joined, ok := err.(interface{ Unwrap() []error }); ok {
 		var all []error

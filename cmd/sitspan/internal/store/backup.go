@@ -4,11 +4,12 @@ import (
 	"context"
 	"database/sql"
 	"errors"
-	"fmt"
 	"io"
 	"io/fs"
 	"os"
 	"path/filepath"
+
+	"sitspan/cmd/sitspan/internal/words"
 )
 
 // BackUp copies a data folder to a new folder, which may be done while a desk
@@ -17,10 +18,10 @@ import (
 // appears whole or not at all.
 func BackUp(ctx context.Context, dir, to string) (photos int, err error) {
 	if _, err := os.Stat(filepath.Join(dir, fileName)); err != nil {
-		return 0, fmt.Errorf("there are no data in %s: name the folder with --data", dir)
+		return 0, words.Fault("error.store.none", words.Values{"dir": dir})
 	}
 	if _, err := os.Lstat(to); !errors.Is(err, fs.ErrNotExist) {
-		return 0, fmt.Errorf("%s is there already: name a folder that is not there yet", to)
+		return 0, words.Fault("error.there_already", words.Values{"path": to})
 	}
 	temp, err := os.MkdirTemp(filepath.Dir(filepath.Clean(to)), ".sitspan-backup-*")
 	if err != nil {
@@ -28,7 +29,7 @@ func BackUp(ctx context.Context, dir, to string) (photos int, err error) {
 	}
 	defer os.RemoveAll(temp) // gone already where it was renamed
 	if photos, err = copyInto(ctx, dir, temp); err != nil {
-		return 0, fmt.Errorf("the back-up was not made: %w", explain(err))
+		return 0, words.Fault("error.store.backup", words.Values{"why": explain(err)})
 	}
 	return photos, explain(os.Rename(temp, to))
 }

@@ -4,13 +4,13 @@ import (
 	"context"
 	"database/sql"
 	"errors"
-	"fmt"
 	"io/fs"
 	"os"
 	"path/filepath"
 	"time"
 
 	"sitspan/cmd/sitspan/internal/proof"
+	"sitspan/cmd/sitspan/internal/words"
 )
 
 // Check is a measurement of an imprint whose distance was known. It belongs to the shop and to no rider.
@@ -91,7 +91,7 @@ func addCheckPhotos(tx *sql.Tx, id int64, photos []keptPhoto) error {
 // keepFile copies a photo's file into the photo folder. One whose check is not kept after all is swept.
 func (s *Store) keepFile(p CheckPhoto) (k keptPhoto, err error) {
 	if !extensions[p.Extension] {
-		return k, fmt.Errorf("%q is no photo's extension", p.Extension)
+		return k, words.Fault("error.store.extension", words.Values{"text": p.Extension})
 	}
 	f, err := os.Open(p.Path)
 	if err != nil {
@@ -144,7 +144,7 @@ func ChecksIn(ctx context.Context, dir string) ([]Check, error) {
 	}
 	db, err := openDatabase(dir, "rw") // SQLite's log may need a reader that can write
 	if err != nil {
-		return nil, fmt.Errorf("%s: %w", dir, explain(err))
+		return nil, words.Fault("error.of_file", words.Values{"file": dir, "why": explain(err)})
 	}
 	defer db.Close()
 	var version int

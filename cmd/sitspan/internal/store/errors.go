@@ -3,24 +3,24 @@ package store
 import (
 	"database/sql"
 	"errors"
-	"fmt"
 	"syscall"
+
+	"sitspan/cmd/sitspan/internal/words"
 
 	"github.com/mattn/go-sqlite3"
 )
 
 // ErrNotFound is the error of what is not, or no longer, in the store.
-var ErrNotFound = errors.New("this is not, or no longer, kept here")
+var ErrNotFound = words.Fault("error.store.gone", nil)
 
 // ErrChanged is the error of a change to something that somebody else has changed since it was read.
-var ErrChanged = errors.New("this was changed meanwhile in another window: look at both and choose")
+var ErrChanged = words.Fault("error.store.changed", nil)
 
 // ErrTooLarge is the error of an upload above its limit.
-var ErrTooLarge = errors.New("the file is too large")
+var ErrTooLarge = words.Fault("error.store.large", nil)
 
 // ErrDiskFull is the error of a full disk. What was kept before is untouched.
-var ErrDiskFull = errors.New("the disk is full: nothing was changed, what was kept before is untouched; " +
-	"free some space and try again")
+var ErrDiskFull = words.Fault("error.store.full", nil)
 
 // InUse is the error of a data folder that another desk has open.
 type InUse struct {
@@ -28,9 +28,13 @@ type InUse struct {
 	By  string // what that desk said of itself: its process and address
 }
 
-func (e *InUse) Error() string {
-	return fmt.Sprintf("another desk has the data in %s open (%s): use that one, end it first, or name "+
-		"another folder with --data", e.Dir, e.By)
+func (e *InUse) Error() string { return e.said().Error() }
+
+// Unwrap gives the error that has words in each language.
+func (e *InUse) Unwrap() error { return e.said() }
+
+func (e *InUse) said() error {
+	return words.Fault("error.store.in_use", words.Values{"dir": e.Dir, "by": e.By})
 }
 
 // explain turns what the database or the system says into the errors above.
@@ -42,9 +46,9 @@ func explain(err error) error {
 	case errors.Is(err, sql.ErrNoRows):
 		return ErrNotFound
 	case errors.Is(err, syscall.ENOSPC), errors.Is(err, syscall.EDQUOT):
-		return fmt.Errorf("%w (%v)", ErrDiskFull, err)
+		return words.Fault("error.store.full_of", words.Values{"why": ErrDiskFull, "cause": err})
 	case errors.As(err, &lite) && (lite.Code == sqlite3.ErrFull || lite.SystemErrno == syscall.ENOSPC):
-		return fmt.Errorf("%w (%v)", ErrDiskFull, err)
+		return words.Fault("error.store.full_of", words.Values{"why": ErrDiskFull, "cause": err})
 	}
 	return err
 }

@@ -11,6 +11,7 @@ import (
 	"time"
 
 	"sitspan/cmd/sitspan/internal/record"
+	"sitspan/cmd/sitspan/internal/words"
 )
 
 // exportedVisit is a visit as an export holds it.
@@ -143,7 +144,7 @@ func (s *Store) exportPhotos(ctx context.Context, archive *zip.Writer, folder st
 		hashes[shot.ID] = shot.Original
 		content, extension, err := plain(ctx, shot)
 		if err != nil {
-			return nil, fmt.Errorf("photo %s: %w", shot.Name, err)
+			return nil, words.Fault("error.store.photo", words.Values{"name": shot.Name, "why": err})
 		}
 		p := exportedPhoto{OriginalSHA256: shot.Original, Sitting: shot.Sitting, LeftOut: shot.LeftOut}
 		if content != nil { // nil: no picture that could be read

@@ -7,6 +7,8 @@ import (
 	"time"
 
 	"github.com/mattn/go-sqlite3"
+
+	"sitspan/cmd/sitspan/internal/words"
 )
 
 // RiderLine is a rider in the list of riders.
@@ -57,7 +59,7 @@ func (s *Store) riders(ctx context.Context, where, text string, limit int) ([]Ri
 }
 
 // ErrTaken is the error of an alias that another rider has.
-var ErrTaken = errors.New("another rider has this alias")
+var ErrTaken = words.Fault("error.store.taken", nil)
 
 // Rename gives a rider another alias.
 func (s *Store) Rename(ctx context.Context, riderID int64, alias string) error {

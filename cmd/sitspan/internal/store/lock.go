@@ -3,11 +3,11 @@ package store
 import (
 	"database/sql"
 	"errors"
-	"fmt"
 	"os"
 	"path/filepath"
 
 	"sitspan/cmd/sitspan/internal/lockfile"
+	"sitspan/cmd/sitspan/internal/words"
 )
 
 // Opening is what says of itself that it lets the folder go in a moment, or says then where it answers.
@@ -21,10 +21,9 @@ func takeLock(dir, who string) (*os.File, error) {
 	case errors.As(err, &held):
 		return nil, &InUse{dir, held.By}
 	case errors.Is(err, lockfile.ErrUnable):
-		return nil, fmt.Errorf("the data folder cannot be locked (%w): use a folder on this computer's own disk",
-			err)
+		return nil, words.Fault("error.store.unlocked", words.Values{"why": err})
 	case err != nil:
-		return nil, fmt.Errorf("the data folder's lock: %w", explain(err))
+		return nil, words.Fault("error.store.lock", words.Values{"why": explain(err)})
 	}
 	return f, nil
 }
@@ -42,7 +41,7 @@ func (s *Store) holdFiles() (release func(), err error) {
 	lock, err := lockfile.Wait(filepath.Join(s.dir, filesLockName))
 	if err != nil {
 		s.files.Unlock()
-		return nil, fmt.Errorf("the photos' lock: %w", explain(err))
+		return nil, words.Fault("error.store.photo_lock", words.Values{"why": explain(err)})
 	}
 	return func() { lock.Close(); s.files.Unlock() }, nil
 }
@@ -66,7 +65,7 @@ func OpenForChecks(dir string) (*Store, error) {
 	}
 	if err != nil {
 		s.Close()
-		return nil, fmt.Errorf("%s: %w", dir, err)
+		return nil, words.Fault("error.of_file", words.Values{"file": dir, "why": err})
 	}
 	return s, nil
 }
@@ -78,8 +77,7 @@ func sameSchema(db *sql.DB) error {
 		return explain(err)
 	}
 	if at != len(migrations) {
-		return fmt.Errorf("the open desk is of another version (its data have schema %d, this one knows %d): end "+
-			"it first", at, len(migrations))
+		return words.Fault("error.store.other_version", words.Values{"at": at, "known": len(migrations)})
 	}
 	return nil
 }

@@ -7,11 +7,12 @@ import (
 	"database/sql"
 	"encoding/hex"
 	"errors"
-	"fmt"
 	"io"
 	"os"
 	"path/filepath"
 	"time"
+
+	"sitspan/cmd/sitspan/internal/words"
 )
 
 // Shot is a photo of a visit.
@@ -37,7 +38,7 @@ var extensions = map[string]bool{".jpg": true, ".png": true, ".tif": true, ".web
 func (s *Store) AddPhoto(ctx context.Context, visitID int64, name, via, extension string, r io.Reader,
 	limit int64) (Shot, error) {
 	if !extensions[extension] {
-		return Shot{}, fmt.Errorf("%q is no photo's extension", extension)
+		return Shot{}, words.Fault("error.store.extension", words.Values{"text": extension})
 	}
 	temp, sum, size, err := s.receive(r, limit)
 	if err != nil {
@@ -104,7 +105,7 @@ func (s *Store) Uncover(ctx context.Context, shotID int64, pictures map[string][
 // showed must not be kept. Records speak of the hash of the photo as it came.
 func (s *Store) ReplacePhoto(ctx context.Context, shotID int64, extension string, content []byte) error {
 	if !extensions[extension] {
-		return fmt.Errorf("%q is no photo's extension", extension)
+		return words.Fault("error.store.extension", words.Values{"text": extension})
 	}
 	temp, sum, size, err := s.receive(bytes.NewReader(content), int64(len(content)))
 	if err != nil {
@@ -174,7 +175,7 @@ func (s *Store) receive(r io.Reader, limit int64) (path, sum string, size int64,
 		err = ErrTooLarge
 	}
 	if err == nil && size == 0 {
-		err = errors.New("the file is empty")
+		err = words.Fault("error.store.empty", nil)
 	}
 	if err == nil {
 		err = f.Sync()

@@ -4,10 +4,10 @@ import (
 	"context"
 	"database/sql"
 	"encoding/json"
-	"fmt"
 	"time"
 
 	"sitspan/cmd/sitspan/internal/record"
+	"sitspan/cmd/sitspan/internal/words"
 )
 
 // The kinds of a record in the store.
@@ -48,7 +48,7 @@ type Kept struct {
 // it has a spacing, or where there is none yet.
 func (s *Store) AddRecord(ctx context.Context, k Kept, pictures map[string][]byte) (int64, error) {
 	if err := k.Record.Check(); err != nil {
-		return 0, fmt.Errorf("this record is not kept: %w", err)
+		return 0, words.Fault("error.store.record", words.Values{"why": err})
 	}
 	text, err := json.Marshal(k.Record)
 	if err != nil {
@@ -110,7 +110,7 @@ func scanRecord(row interface{ Scan(...any) error }) (k Kept, err error) {
 	}
 	k.MadeAt = fromStamp(made)
 	if k.Record, err = record.Parse([]byte(text)); err != nil {
-		return k, fmt.Errorf("record %d: %w", k.ID, err)
+		return k, words.Fault("error.store.record_n", words.Values{"n": k.ID, "why": err})
 	}
 	return k, nil
 }

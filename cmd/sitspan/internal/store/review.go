@@ -4,11 +4,10 @@ import (
 	"context"
 	"database/sql"
 	"encoding/json"
-	"errors"
-	"fmt"
 	"strings"
 
 	"sitspan/cmd/sitspan/internal/record"
+	"sitspan/cmd/sitspan/internal/words"
 )
 
 // addReviews gives a record its reviews, but those that were taken back.
@@ -28,10 +27,10 @@ func (s *Store) addReviews(ctx context.Context, k *Kept) error {
 // reviewer saw; where another counts now it is ErrChanged.
 func (s *Store) AddReview(ctx context.Context, recordID, seen int64, r record.Revision) error {
 	if strings.TrimSpace(r.Reviewer) == "" {
-		return errors.New("a review needs the reviewer's name")
+		return words.Fault("error.store.reviewer", nil)
 	}
 	if err := r.Measurement.Check(); err != nil {
-		return fmt.Errorf("this review is not kept: %w", err)
+		return words.Fault("error.store.review", words.Values{"why": err})
 	}
 	text, err := json.Marshal(r)
 	if err != nil {

@@ -3,6 +3,8 @@ package store
 import (
 	"database/sql"
 	"fmt"
+
+	"sitspan/cmd/sitspan/internal/words"
 )
 
 // migrations bring a database from the version that is their index to the next.
@@ -78,8 +80,7 @@ func migrate(db *sql.DB, version int) error {
 		return explain(err)
 	}
 	if at > len(migrations) {
-		return fmt.Errorf("the data were written by a newer sitspan (schema %d, this one knows %d): install that "+
-			"version, or use another folder with --data", at, len(migrations))
+		return words.Fault("error.store.newer", words.Values{"schema": at, "known": len(migrations)})
 	}
 	for ; at < version; at++ {
 		tx, err := db.Begin()
@@ -92,7 +93,7 @@ func migrate(db *sql.DB, version int) error {
 		}
 		if err != nil {
 			tx.Rollback()
-			return fmt.Errorf("bringing the data to schema %d: %w", at+1, explain(err))
+			return words.Fault("error.store.upgrade", words.Values{"schema": at + 1, "why": explain(err)})
 		}
 	}
 	return nil

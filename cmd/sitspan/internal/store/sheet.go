@@ -4,10 +4,10 @@ import (
 	"context"
 	"database/sql"
 	"encoding/json"
-	"fmt"
 	"time"
 
 	"sitspan/cmd/sitspan/internal/record"
+	"sitspan/cmd/sitspan/internal/words"
 )
 
 // Sheet is a rider's sheet as it was made.
@@ -43,7 +43,7 @@ func scanSheet(row interface{ Scan(...any) error }) (sh Sheet, err error) {
 	}
 	sh.MadeAt = fromStamp(made)
 	if sh.Record, err = record.Parse([]byte(text)); err != nil {
-		return sh, fmt.Errorf("sheet %d: %w", sh.ID, err)
+		return sh, words.Fault("error.store.sheet", words.Values{"n": sh.ID, "why": err})
 	}
 	return sh, nil
 }

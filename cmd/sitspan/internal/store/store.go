@@ -3,7 +3,6 @@ package store
 import (
 	"context"
 	"database/sql"
-	"fmt"
 	"io/fs"
 	"net/url"
 	"os"
@@ -11,6 +10,8 @@ import (
 	"strings"
 	"sync"
 	"time"
+
+	"sitspan/cmd/sitspan/internal/words"
 )
 
 // The names in a data folder.
@@ -38,7 +39,7 @@ func DefaultDir() (string, error) {
 	}
 	home, err := os.UserHomeDir()
 	if err != nil {
-		return "", fmt.Errorf("there is no home folder to keep data in (%w): name a folder with --data", err)
+		return "", words.Fault("error.store.no_home", words.Values{"why": err})
 	}
 	return filepath.Join(home, ".local", "share", "sitspan"), nil
 }
@@ -48,7 +49,7 @@ func DefaultDir() (string, error) {
 func Open(dir, who string) (*Store, error) {
 	for _, d := range []string{dir, filepath.Join(dir, photoDir), filepath.Join(dir, incomingDir)} {
 		if err := os.MkdirAll(d, 0o700); err != nil {
-			return nil, fmt.Errorf("the data folder cannot be made: %w", explain(err))
+			return nil, words.Fault("error.store.folder", words.Values{"why": explain(err)})
 		}
 	}
 	lock, err := takeLock(dir, who)
@@ -64,7 +65,7 @@ func Open(dir, who string) (*Store, error) {
 	}
 	if err != nil {
 		s.Close()
-		return nil, fmt.Errorf("%s: %w", dir, err)
+		return nil, words.Fault("error.of_file", words.Values{"file": dir, "why": err})
 	}
 	return s, nil
 }

@@ -8,6 +8,8 @@ import (
 	"slices"
 	"strings"
 	"time"
+
+	"sitspan/cmd/sitspan/internal/words"
 )
 
 // Rider is a person under an alias; nothing else of them is kept.
@@ -59,7 +61,7 @@ type Visit struct {
 func (s *Store) NewVisit(ctx context.Context, alias string) (Visit, error) {
 	alias = oneLine(alias)
 	if alias == "" {
-		return Visit{}, errors.New("a visit needs the rider's alias")
+		return Visit{}, words.Fault("error.store.alias", nil)
 	}
 	return s.newVisit(ctx, func(tx *sql.Tx) (rider int64, err error) {
 		if _, err = tx.Exec("INSERT INTO riders (alias, made_at) VALUES (?, ?) ON CONFLICT DO NOTHING", alias,

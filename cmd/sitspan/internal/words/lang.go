@@ -1,7 +1,6 @@
 package words
 
 import (
-	"fmt"
 	"slices"
 	"strings"
 
@@ -55,17 +54,16 @@ func Parse(s string) (Lang, error) {
 			return l, nil
 		}
 	}
-	return "", fmt.Errorf("language %q is not known: use %s", s, choices())
+	return "", Fault("error.language", Values{"word": s, "known": choices()})
 }
 
-// choices lists the codes as a sentence does: "en, de or fr".
-func choices() string {
-	codes := make([]string, len(langs))
+// choices are the codes of the languages.
+func choices() Either {
+	codes := make(Either, len(langs))
 	for i, l := range langs {
 		codes[i] = string(l)
 	}
-	last := len(codes) - 1
-	return strings.Join(codes[:last], ", ") + " or " + codes[last]
+	return codes
 }
 
 // FromEnvironment gives the language of a terminal: the first of LC_ALL,

@@ -6,6 +6,7 @@ import (
 	"strconv"
 	"strings"
 	"time"
+	"unicode"
 
 	"golang.org/x/text/feature/plural"
 )
@@ -129,6 +130,8 @@ func (l Lang) fill(text string, v Values) string {
 //	mm, kg    a number with at most one decimal, and the unit
 //	deg       an angle in degrees
 //	pct       a probability in per cent, see Percent
+//	full      a number with all its digits, as flags and files take it
+//	line      a text on one line: control characters are their escapes
 //	date      a day, see Date
 //	term      a term's word; terms: those of a list
 func (l Lang) formatted(v any, format string) string {
@@ -137,16 +140,30 @@ func (l Lang) formatted(v any, format string) string {
 		return l.Term(fmt.Sprint(v))
 	case "terms":
 		return l.terms(v)
+	case "line":
+		return onOneLine(fmt.Sprint(v))
 	case "date":
 		if t, ok := v.(time.Time); ok {
 			return l.Date(t)
 		}
+	}
+	switch x := v.(type) {
+	case error:
+		return l.Error(x)
+	case Key:
+		return l.Text(string(x))
+	case Either:
+		return l.either(x)
+	case []string:
+		return l.either(x)
 	}
 	f, isNumber := asFloat(v)
 	if !isNumber {
 		return fmt.Sprint(v)
 	}
 	switch format {
+	case "full":
+		return strconv.FormatFloat(f, 'g', -1, 64)
 	case "mm", "kg":
 		return l.Plain(f) + " " + format
 	case "count":
@@ -163,6 +180,16 @@ func (l Lang) formatted(v any, format string) string {
 		return l.Number(f, n)
 	}
 	return l.Plain(f)
+}
+
+// onOneLine shows control characters, which could move a terminal's cursor, by
+// their escapes.
+func onOneLine(text string) string {
+	if !strings.ContainsFunc(text, unicode.IsControl) {
+		return text
+	}
+	quoted := strconv.Quote(text)
+	return quoted[1 : len(quoted)-1]
 }
 
 // thousands sets a thin space between thousands, as ISO 80000-1 does in every

@@ -122,6 +122,8 @@ func TestTextsHaveTheSamePlaces(t *testing.T) {
 		"date",
 		"term",
 		"terms",
+		"full",
+		"line",
 	}
 	_, english := read(t, English)
 	for _, l := range Langs() {

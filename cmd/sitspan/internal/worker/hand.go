@@ -13,11 +13,13 @@ import (
 	"strings"
 	"sync"
 	"time"
+
+	"sitspan/cmd/sitspan/internal/words"
 )
 
 // ErrSettings is the error of settings that a child refused: no other child
 // would take them either.
-var ErrSettings = errors.New("the settings cannot be measured under")
+var ErrSettings = words.Fault("error.worker.settings_bad", nil)
 
 // Lost is the error of a job whose child ended, or had to be ended.
 type Lost struct {
@@ -26,11 +28,16 @@ type Lost struct {
 	Why      string // the child's last words, or how it ended
 }
 
-func (e *Lost) Error() string {
+func (e *Lost) Error() string { return e.said().Error() }
+
+// Unwrap gives the error that has words in each language.
+func (e *Lost) Unwrap() error { return e.said() }
+
+func (e *Lost) said() error {
 	if e.TimedOut {
-		return fmt.Sprintf("the measuring process was ended after %s without an answer", e.After.Round(time.Second))
+		return words.Fault("error.worker.late", words.Values{"after": e.After.Round(time.Second)})
 	}
-	return "the measuring process ended (" + e.Why + ")"
+	return words.Fault("error.worker.ended", words.Values{"why": e.Why})
 }
 
 // Hand is one place at the bench: a child process, started when it is needed
@@ -117,7 +124,7 @@ func (h *Hand) start(ctx context.Context) error {
 		err = c.cmd.Start()
 	}
 	if err != nil {
-		return fmt.Errorf("%w: a measuring process could not be started: %v", ErrSettings, err)
+		return words.Fault("error.worker.start", words.Values{"what": ErrSettings, "why": err})
 	}
 	c.out = json.NewDecoder(bufio.NewReader(out))
 	h.child = c
@@ -127,8 +134,8 @@ func (h *Hand) start(ctx context.Context) error {
 	if err == nil {
 		err = c.out.Decode(&first)
 	}
-	if err == nil && first.Error != "" {
-		err = fmt.Errorf("%w: %s", ErrSettings, first.Error)
+	if err == nil && first.Error != nil {
+		err = words.Fault("error.worker.refused", words.Values{"what": ErrSettings, "why": first.Error.Err()})
 	}
 	return err
 }

@@ -3,6 +3,7 @@ package worker
 import (
 	"sitspan/cmd/sitspan/internal/proof"
 	"sitspan/cmd/sitspan/internal/record"
+	"sitspan/cmd/sitspan/internal/words"
 )
 
 // Settings are what all photos of a child are measured under: its first line.
@@ -71,7 +72,7 @@ type Answer struct {
 	Seconds       float64       `json:"seconds"`        // on the clock, drawing included
 	DecodeSeconds float64       `json:"decode_seconds"` // of which reading and decoding the file
 
-	Error    string            `json:"error,omitempty"` // no record could be made at all
+	Error    *words.Carried    `json:"error,omitempty"` // no record could be made at all
 	Pictures map[string][]byte `json:"pictures,omitempty"`
 	// the photo's file anew, where it shows what must not be kept
 	Covered   []byte `json:"covered,omitempty"`
@@ -93,5 +94,5 @@ func (j Job) Early(a Answer) error {
 
 // ready is a child's first line: whether it took the settings.
 type ready struct {
-	Error string `json:"error,omitempty"`
+	Error *words.Carried `json:"error,omitempty"`
 }

@@ -3,8 +3,9 @@ package worker
 import (
 	"bufio"
 	"encoding/json"
-	"fmt"
 	"io"
+
+	"sitspan/cmd/sitspan/internal/words"
 )
 
 // Measurer does a child's jobs, one after another.
@@ -17,11 +18,11 @@ func Serve(in io.Reader, out io.Writer, open func(Settings) (Measurer, error)) e
 	lines, answers := json.NewDecoder(bufio.NewReader(in)), json.NewEncoder(out)
 	var s Settings
 	if err := lines.Decode(&s); err != nil {
-		return fmt.Errorf("a worker's settings: %w", err)
+		return words.Fault("error.worker.settings", words.Values{"why": err})
 	}
 	measure, err := openUnder(s, open)
 	if err != nil {
-		return answers.Encode(ready{Error: err.Error()})
+		return answers.Encode(ready{Error: words.Carry(err)})
 	}
 	if err := answers.Encode(ready{}); err != nil {
 		return err
@@ -31,7 +32,7 @@ func Serve(in io.Reader, out io.Writer, open func(Settings) (Measurer, error)) e
 		if err := lines.Decode(&job); err == io.EOF {
 			return nil
 		} else if err != nil {
-			return fmt.Errorf("a worker's job: %w", err)
+			return words.Fault("error.worker.job", words.Values{"why": err})
 		}
 		job.early = func(a Answer) error { return answers.Encode(a) }
 		if err := answers.Encode(measure(job)); err != nil {
@@ -44,7 +45,7 @@ func Serve(in io.Reader, out io.Writer, open func(Settings) (Measurer, error)) e
 func openUnder(s Settings, open func(Settings) (Measurer, error)) (Measurer, error) {
 	if s.CPUSeconds > 0 {
 		if err := limitProcessorTime(s.CPUSeconds); err != nil {
-			return nil, fmt.Errorf("the processor time cannot be limited: %w", err)
+			return nil, words.Fault("error.worker.time", words.Values{"why": err})
 		}
 	}
 	return open(s)

@@ -17,6 +17,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"sitspan/cmd/sitspan/internal/record"
+	"sitspan/cmd/sitspan/internal/words"
 )
 
 // The tests' child is this program: what it does with a job is the job's path.
@@ -50,7 +51,7 @@ func openChild(s Settings) (Measurer, error) {
 				os.Getenv("OPENCV_FOR_THREADS_NUM"), os.Getenv("OPENBLAS_NUM_THREADS"), os.Getenv(childVariable))}}
 		case "early":
 			if err := job.Early(Answer{Record: record.Record{Alias: "early"}}); err != nil {
-				return Answer{Error: err.Error()}
+				return Answer{Error: words.Carry(err)}
 			}
 			return Answer{Record: record.Record{Alias: "whole"}}
 		case "spin":

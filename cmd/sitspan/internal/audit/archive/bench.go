@@ -5,7 +5,6 @@ import (
 	"crypto/sha256"
 	"encoding/hex"
 	"errors"
-	"fmt"
 	"iter"
 	"path/filepath"
 	"strings"
@@ -163,11 +162,4 @@ func (p *Progress) count(status string) {
 	default:
 		p.Failed++
 	}
-}
-
-// Counts is the outcomes in a line.
-func (p Progress) Counts() string {
-	return fmt.Sprintf(
-		"%d measured, %d review, %d refused, %d failed", p.Measured, p.Review, p.Refused, p.Failed,
-	)
 }

@@ -1,13 +1,13 @@
 package archive
 
 import (
-	"fmt"
 	"math"
 	"path"
 	"strings"
 
 	"sitspan/cmd/sitspan/internal/fingerprint"
 	"sitspan/cmd/sitspan/internal/record"
+	"sitspan/cmd/sitspan/internal/words"
 	"sitspan/imprint/codes"
 )
 
@@ -50,7 +50,7 @@ type look struct {
 // loadFinding reads the record of a content.
 func loadFinding(r Results, c content) (finding, error) {
 	if c.Done == nil {
-		return finding{}, fmt.Errorf("%s was not measured: go on with the audit by --resume", c.Entry.Path)
+		return finding{}, words.Fault("error.audit.unmeasured", words.Values{"file": c.Entry.Path})
 	}
 	rec, err := record.Load(r.Path(RecordPath(c.Done.Record)))
 	if err != nil {

@@ -5,8 +5,9 @@ import (
 	"crypto/sha256"
 	"encoding/hex"
 	"encoding/json"
-	"fmt"
 	"os"
+
+	"sitspan/cmd/sitspan/internal/words"
 )
 
 // toolName is what an identity's Tool is.
@@ -51,14 +52,13 @@ func (r Results) Identity() (id Identity, err error) {
 	}
 	switch {
 	case id.Schema > Schema:
-		return id, fmt.Errorf(
-			"%s: schema is %d, this version reads up to %d: update sitspan", r.Path(runFile), id.Schema,
-			Schema,
-		)
+		return id, words.Fault("error.audit.newer", words.Values{
+			"file": r.Path(runFile), "schema": id.Schema, "known": Schema,
+		})
 	case id.Schema < 1:
-		return id, fmt.Errorf(
-			"%s: schema is %d, which no version wrote: make the audit again", r.Path(runFile), id.Schema,
-		)
+		return id, words.Fault("error.audit.schema", words.Values{
+			"file": r.Path(runFile), "schema": id.Schema,
+		})
 	}
 	return id, nil
 }
@@ -66,10 +66,10 @@ func (r Results) Identity() (id Identity, err error) {
 func (r Results) read() (id Identity, err error) {
 	data, err := os.ReadFile(r.Path(runFile))
 	if err != nil {
-		return id, fmt.Errorf("%s holds no audit: %w", r.Dir, err)
+		return id, words.Fault("error.audit.none", words.Values{"dir": r.Dir, "why": err})
 	}
 	if err := json.Unmarshal(data, &id); err != nil {
-		return id, fmt.Errorf("%s: %w", r.Path(runFile), err)
+		return id, words.Fault("error.of_file", words.Values{"file": r.Path(runFile), "why": err})
 	}
 	return id, nil
 }

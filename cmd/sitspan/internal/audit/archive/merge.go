@@ -4,11 +4,12 @@ import (
 	"bytes"
 	"context"
 	"errors"
-	"fmt"
 	"io"
 	"iter"
 	"os"
 	"strings"
+
+	"sitspan/cmd/sitspan/internal/words"
 )
 
 // Join joins the results of all shards of one audit into r, which is open and empty.
@@ -37,28 +38,26 @@ func SameAudit(dirs []string) (Identity, error) {
 		}
 		shard, err := ParseShard(id.Shard)
 		if err != nil {
-			return whole, fmt.Errorf("%s: %w", dir, err)
+			return whole, words.Fault("error.of_file", words.Values{"file": dir, "why": err})
 		}
 		if i == 0 {
 			whole, of = id, shard.Of
 		}
 		switch other, twice := seen[shard.Number]; {
 		case shard.Of != of:
-			return whole, fmt.Errorf(
-				"%s holds shard %s, %s one of %d; needed: shards of one audit", dir, id.Shard, dirs[0], of,
-			)
+			return whole, words.Fault("error.merge.of", words.Values{
+				"dir": dir, "shard": id.Shard, "first": dirs[0], "of": of,
+			})
 		case twice:
-			return whole, fmt.Errorf("%s and %s both hold shard %s; needed: each once", other, dir, id.Shard)
+			return whole, words.Fault("error.merge.twice", words.Values{
+				"a": other, "b": dir, "shard": id.Shard,
+			})
 		case id.Version != whole.Version || id.Model != whole.Model:
-			return whole, fmt.Errorf(
-				"%s was made by sitspan %s, %s by %s; needed: one version for all shards", dir, id.Version,
-				dirs[0], whole.Version,
-			)
+			return whole, words.Fault("error.merge.version", words.Values{
+				"dir": dir, "version": id.Version, "first": dirs[0], "other": whole.Version,
+			})
 		case id.Folder != whole.Folder || !bytes.Equal(compact(id.Settings), compact(whole.Settings)):
-			return whole, fmt.Errorf(
-				"%s was made of another folder or under other settings than %s; needed: shards of one audit",
-				dir, dirs[0],
-			)
+			return whole, words.Fault("error.merge.settings", words.Values{"dir": dir, "first": dirs[0]})
 		}
 		seen[shard.Number] = dir
 	}
@@ -69,10 +68,9 @@ func SameAudit(dirs []string) (Identity, error) {
 		}
 	}
 	if len(missing) > 0 {
-		return whole, fmt.Errorf(
-			"the audit is not whole: shard %s is missing; name the folders of all %d",
-			strings.Join(missing, ", "), of,
-		)
+		return whole, words.Fault("error.merge.missing", words.Values{
+			"shards": strings.Join(missing, ", "), "of": of,
+		})
 	}
 	whole.Shard = Shard{1, 1}.String()
 	return whole, nil
@@ -100,14 +98,12 @@ func gather(dirs []string, key string, s *Scratch) (all shards, err error) {
 	)
 	for i, dir := range dirs {
 		if shard := (Results{dir}); !shard.Has(filesFile) || !shard.Has(journalFile) {
-			return all, fmt.Errorf("%s: its files are not listed yet; finish that shard by --resume", dir)
+			return all, words.Fault("error.merge.unlisted", words.Values{"dir": dir})
 		}
 		unread := func(_ int, e Entry) error { return all.byName.Add(part{i, e, nil}) }
 		err := Results{dir}.eachContent(s, unread, func(c content) error {
 			if c.Done == nil || c.Done.Key != key {
-				return fmt.Errorf(
-					"%s: %s is not measured yet; finish that shard by --resume", dir, c.Entry.Path,
-				)
+				return words.Fault("error.merge.unmeasured", words.Values{"dir": dir, "file": c.Entry.Path})
 			}
 			p := part{i, c.Entry, c.Done}
 			return errors.Join(all.byName.Add(p), all.byContent.Add(p))
@@ -122,10 +118,9 @@ func gather(dirs []string, key string, s *Scratch) (all shards, err error) {
 			return all, err
 		}
 		if last.Dir >= 0 && p.Dir != last.Dir && p.Entry.Path == last.Entry.Path {
-			return all, fmt.Errorf(
-				"%s and %s both have %s; needed: shards of one audit", dirs[last.Dir], dirs[p.Dir],
-				p.Entry.Path,
-			)
+			return all, words.Fault("error.merge.both", words.Values{
+				"a": dirs[last.Dir], "b": dirs[p.Dir], "file": p.Entry.Path,
+			})
 		}
 		last = p
 	}

@@ -4,7 +4,6 @@ import (
 	"bufio"
 	"encoding/json"
 	"errors"
-	"fmt"
 	"io"
 	"io/fs"
 	"iter"
@@ -14,6 +13,7 @@ import (
 
 	"sitspan/cmd/sitspan/internal/lockfile"
 	"sitspan/cmd/sitspan/internal/wholefile"
+	"sitspan/cmd/sitspan/internal/words"
 )
 
 // Names in the folder of results.
@@ -34,33 +34,27 @@ type Results struct{ Dir string }
 func (r Results) Path(name string) string { return filepath.Join(r.Dir, name) }
 
 // ErrThere is the error of results that are there already.
-var ErrThere = errors.New(
-	"there is an audit in it already; add --resume to go on with it, or name another folder by --out",
-)
+var ErrThere = words.Fault("error.audit.there", nil)
 
 // Open makes the folder of results and locks it; close gives the lock back. An audit
 // that is there is not touched without resume, and neither is one that a newer version
 // made, nor a folder that holds anything else.
 func (r Results) Open(resume bool) (close func(), err error) {
 	if err := r.check(resume); err != nil {
-		return nil, fmt.Errorf("folder for results: %w", err)
+		return nil, words.Fault("error.audit.folder", words.Values{"why": err})
 	}
 	if err := r.makeFolders(); err != nil {
-		return nil, fmt.Errorf("folder for results: %w", err)
+		return nil, words.Fault("error.audit.folder", words.Values{"why": err})
 	}
 	lock, err := lockfile.Take(r.Path(lockFile), "an audit into "+r.Dir)
 	held := (*lockfile.Held)(nil)
 	switch {
 	case errors.As(err, &held):
-		return nil, fmt.Errorf(
-			"folder for results: %s: %w; needed: one audit at a time; wait for that one, or name another "+
-				"folder by --out",
-			r.Dir, err,
-		)
+		return nil, words.Fault("error.audit.busy", words.Values{"dir": r.Dir, "why": err})
 	case errors.Is(err, lockfile.ErrUnable):
 		return func() {}, nil // some shared file systems; there each shard has a folder of its own
 	case err != nil:
-		return nil, fmt.Errorf("folder for results: %w", err)
+		return nil, words.Fault("error.audit.folder", words.Values{"why": err})
 	}
 	return func() { _ = lock.Close() }, nil
 }
@@ -79,9 +73,9 @@ func (r Results) check(resume bool) error {
 	case !r.Has(runFile) && len(names) == 0:
 		return nil
 	case !r.Has(runFile):
-		return fmt.Errorf("%s holds other files: name a new or empty folder by --out", r.Dir)
+		return words.Fault("error.audit.other_files", words.Values{"dir": r.Dir})
 	case !resume:
-		return fmt.Errorf("%s: %w", r.Dir, ErrThere)
+		return words.Fault("error.of_file", words.Values{"file": r.Dir, "why": ErrThere})
 	}
 	_, err = r.Identity()
 	return err
@@ -178,7 +172,9 @@ func ReadLines[T any](r Results, name string) iter.Seq2[T, error] {
 			var v T
 			if err := json.Unmarshal(line, &v); err != nil {
 				if end != io.EOF {
-					yield(none, fmt.Errorf("%s: line %d: %w", r.Path(name), number, err))
+					yield(none, words.Fault("error.line", words.Values{
+						"file": r.Path(name), "n": number, "why": err,
+					}))
 				}
 				return
 			}

@@ -7,6 +7,8 @@ import (
 	"strconv"
 	"strings"
 
+	"sitspan/cmd/sitspan/internal/words"
+
 	"golang.org/x/text/unicode/norm"
 )
 
@@ -21,9 +23,7 @@ func ParseShard(text string) (s Shard, err error) {
 		s.Of, err = strconv.Atoi(of)
 	}
 	if !found || err != nil || s.Number < 1 || s.Number > s.Of {
-		return Shard{}, fmt.Errorf(
-			"%q is no shard; needed: its number and how many there are, such as 2/8", text,
-		)
+		return Shard{}, words.Fault("error.shard", words.Values{"text": text})
 	}
 	return s, nil
 }

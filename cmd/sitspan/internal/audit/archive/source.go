@@ -3,7 +3,6 @@ package archive
 import (
 	"context"
 	"errors"
-	"fmt"
 	"io"
 	"iter"
 	"os"
@@ -11,6 +10,7 @@ import (
 	"path/filepath"
 
 	"sitspan/cmd/sitspan/internal/record"
+	"sitspan/cmd/sitspan/internal/words"
 )
 
 // Source is a folder of pictures, or a shard of it, and where they are measured.
@@ -25,14 +25,19 @@ type Source struct {
 // Interrupted is the error of a run that was asked to stop.
 type Interrupted struct{ Done, Total int }
 
-func (e *Interrupted) Error() string {
-	return fmt.Sprintf("stopped after %d of %d photos; all that was begun is kept", e.Done, e.Total)
+func (e *Interrupted) Error() string { return e.said().Error() }
+
+// Unwrap gives the error that has words in each language.
+func (e *Interrupted) Unwrap() error { return e.said() }
+
+func (e *Interrupted) said() error {
+	return words.Fault("audit.stopped", words.Values{"done": e.Done, "total": e.Total})
 }
 
 // Check looks before anything is written: out is the folder of results.
 func (p Source) Check(out string) error {
 	if sameFile(p.Folder, out) {
-		return errors.New("the folder of results is the folder to audit; needed: another one, by --out")
+		return words.Fault("error.audit.same_folder", nil)
 	}
 	f, err := os.Open(p.Folder)
 	if err == nil {
@@ -40,7 +45,7 @@ func (p Source) Check(out string) error {
 		f.Close()
 	}
 	if err != nil && err != io.EOF {
-		return fmt.Errorf("the folder cannot be listed: %w", err)
+		return words.Fault("error.audit.unlisted", words.Values{"why": err})
 	}
 	return nil
 }

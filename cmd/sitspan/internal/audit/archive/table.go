@@ -10,6 +10,8 @@ import (
 	"path/filepath"
 	"strings"
 
+	"sitspan/cmd/sitspan/internal/words"
+
 	_ "github.com/mattn/go-sqlite3" // the tables' driver
 )
 
@@ -33,7 +35,7 @@ func NewScratch(r Results) (*Scratch, error) {
 		err = os.MkdirAll(dir, 0o755)
 	}
 	if err != nil {
-		return nil, fmt.Errorf("folder for sorting: %w", err)
+		return nil, words.Fault("error.audit.sort_folder", words.Values{"why": err})
 	}
 	return &Scratch{dir: dir}, nil
 }
@@ -114,7 +116,7 @@ func (t *Table[T]) Add(v T) error {
 		_, err = t.insert.Exec(append([]any{value}, key...)...)
 	}
 	if err != nil {
-		return fmt.Errorf("sorting: %w", err)
+		return words.Fault("error.audit.sorting", words.Values{"why": err})
 	}
 	return nil
 }
@@ -139,7 +141,7 @@ func (t *Table[T]) sort() error {
 	t.db.SetMaxOpenConns(0)
 	t.db.SetMaxIdleConns(-1) // each has a cache
 	if err != nil {
-		t.err = fmt.Errorf("sorting: %w", err)
+		t.err = words.Fault("error.audit.sorting", words.Values{"why": err})
 	}
 	return t.err
 }
@@ -160,7 +162,7 @@ func (t *Table[T]) From(n int) iter.Seq2[T, error] {
 		}
 		rows, err := t.db.Query("SELECT value FROM sorted WHERE at > ? ORDER BY at", n)
 		if err != nil {
-			yield(none, fmt.Errorf("sorting: %w", err))
+			yield(none, words.Fault("error.audit.sorting", words.Values{"why": err}))
 			return
 		}
 		defer rows.Close()
@@ -172,7 +174,7 @@ func (t *Table[T]) From(n int) iter.Seq2[T, error] {
 				err = json.Unmarshal(value, &v)
 			}
 			if err != nil {
-				yield(none, fmt.Errorf("sorting: %w", err))
+				yield(none, words.Fault("error.audit.sorting", words.Values{"why": err}))
 				return
 			}
 			if !yield(v, nil) {
@@ -180,7 +182,7 @@ func (t *Table[T]) From(n int) iter.Seq2[T, error] {
 			}
 		}
 		if err := rows.Err(); err != nil {
-			yield(none, fmt.Errorf("sorting: %w", err))
+			yield(none, words.Fault("error.audit.sorting", words.Values{"why": err}))
 		}
 	}
 }

@@ -5,7 +5,6 @@ import (
 	"crypto/sha256"
 	"encoding/hex"
 	"errors"
-	"fmt"
 	"io"
 	"io/fs"
 	"os"
@@ -13,6 +12,7 @@ import (
 	"strings"
 	"syscall"
 
+	"sitspan/cmd/sitspan/internal/words"
 	"sitspan/imprint/photo"
 )
 
@@ -61,7 +61,7 @@ func (w walker) list(ctx context.Context, dir string) error {
 
 func (w walker) unlisted(dir string, err error) error {
 	if dir == "" {
-		return fmt.Errorf("the folder cannot be listed: %w", err)
+		return words.Fault("error.audit.unlisted", words.Values{"why": err})
 	}
 	return w.add(dir, 0, unreadableFolder(err))
 }

@@ -71,6 +71,7 @@ func (a *Account) functions() template.FuncMap {
 		"plain":   l.plain,
 		"label":   l.label,
 		"lang":    func() string { return string(a.Lang) },
+		"said":    a.Lang.Error,
 		"mm":      l.mm,
 		"signed":  l.signedPtr,
 		"percent": l.percentPtr,
@@ -147,7 +148,7 @@ func (a *Account) page() (page, error) {
 	for _, plot := range plots {
 		svg, err := plot.draw()
 		if err != nil {
-			return p, fmt.Errorf("the plots could not be drawn: %w", err)
+			return p, words.Fault("error.audit.plots", words.Values{"why": err})
 		}
 		*plot.to = template.HTML(svg)
 	}

@@ -4,7 +4,6 @@ import (
 	"bytes"
 	"encoding/csv"
 	"errors"
-	"fmt"
 	"io"
 	"os"
 	"path"
@@ -13,6 +12,8 @@ import (
 	"time"
 	"unicode/utf8"
 
+	"sitspan/calibration/fault"
+	"sitspan/cmd/sitspan/internal/words"
 	"sitspan/fit"
 )
 
@@ -81,7 +82,7 @@ const (
 func LoadReadings(name string) (Readings, error) {
 	f, err := os.Open(name)
 	if err != nil {
-		return Readings{}, fmt.Errorf("readings: %w", err)
+		return Readings{}, words.Fault("error.readings", words.Values{"why": err})
 	}
 	defer f.Close()
 	return ReadReadings(f, filepath.Base(name))
@@ -92,32 +93,25 @@ func ReadReadings(r io.Reader, name string) (Readings, error) {
 	out := Readings{Name: name}
 	data, err := io.ReadAll(io.LimitReader(r, maxReadingsBytes+1))
 	if err != nil {
-		return out, fmt.Errorf("readings: %w", err)
+		return out, words.Fault("error.readings", words.Values{"why": err})
 	}
 	switch {
 	case len(data) > maxReadingsBytes:
-		return out, fmt.Errorf(
-			"readings %s: more than %d MB; needed: a smaller file; split it", name, maxReadingsBytes>>20,
-		)
+		return out, words.Fault("error.readings.large", words.Values{
+			"name": name, "most": maxReadingsBytes >> 20,
+		})
 	case !utf8.Valid(data) || bytes.IndexByte(data, 0) >= 0:
-		return out, fmt.Errorf(
-			`readings %s: this is no text in UTF-8; needed: save it from the spreadsheet as "CSV UTF-8"`,
-			name,
-		)
+		return out, words.Fault("error.readings.utf8", words.Values{"name": name})
 	}
 	data, line, comma := asLines(data)
 	t := sheet{out: &out, csv: csv.NewReader(bytes.NewReader(data)), before: line, seen: make(map[string]int)}
 	t.csv.Comma, t.csv.FieldsPerRecord, t.csv.ReuseRecord = comma, -1, true
 	if err := t.header(); err != nil {
-		return out, fmt.Errorf("readings %s: %w", name, err)
+		return out, words.Fault("error.readings.file", words.Values{"name": name, "why": err})
 	}
 	for n := 0; t.next(); n++ {
 		if n == MostReadings {
-			return out, fmt.Errorf(
-				"readings %s: more than %d rows; needed: fewer; audit the subfolders by themselves, each "+
-					"with its own",
-				name, MostReadings,
-			)
+			return out, words.Fault("error.readings.rows", words.Values{"name": name, "most": MostReadings})
 		}
 		t.row()
 	}
@@ -151,10 +145,7 @@ var readingColumns = []string{
 func (t *sheet) header() error {
 	names, err := t.csv.Read()
 	if err != nil {
-		return errors.New(
-			"there is no header; needed: file,spacing_mm and what else is known: u_mm, rider, trunk_deg " +
-				"or allowance_mm, width_sold_mm, date, fitter",
-		)
+		return words.Fault("error.readings.header", nil)
 	}
 	known := make(map[string]bool)
 	for _, n := range readingColumns {
@@ -164,7 +155,7 @@ func (t *sheet) header() error {
 	for i, n := range names {
 		n = strings.ToLower(strings.TrimSpace(n))
 		if _, twice := t.columns[n]; twice && known[n] {
-			return fmt.Errorf("the column %s is there twice; needed: once", n)
+			return words.Fault("error.readings.twice", words.Values{"column": n})
 		}
 		if !known[n] {
 			t.out.Unread = append(t.out.Unread, strings.Clone(n))
@@ -174,10 +165,9 @@ func (t *sheet) header() error {
 	}
 	for _, n := range readingColumns[:2] {
 		if _, there := t.columns[n]; !there {
-			return fmt.Errorf(
-				"the header %q has no column %s; needed: file and spacing_mm at least",
-				strings.Join(names, ","), n,
-			)
+			return words.Fault("error.readings.column", words.Values{
+				"header": strings.Join(names, ","), "column": n,
+			})
 		}
 	}
 	return nil
@@ -197,7 +187,7 @@ func (t *sheet) next() bool {
 					File:     t.out.Name,
 					Line:     t.before + e.StartLine,
 					Column:   e.Column,
-					Expected: "a row of CSV, each quote closed (" + e.Err.Error() + ")",
+					Expected: wantQuotes.With(),
 				},
 			)
 			continue
@@ -223,23 +213,23 @@ func (t *sheet) row() {
 		Fitter: t.text("fitter"),
 		Date:   t.date(),
 	}
-	if v := t.number("spacing_mm", 40, 300, "a distance from 40 to 300 mm"); v != nil {
+	if v := t.number("spacing_mm", 40, 300, wantSpacing.With()); v != nil {
 		r.SpacingMM = *v
 	} else if !t.bad {
-		t.fault("spacing_mm", "a distance from 40 to 300 mm")
+		t.fault("spacing_mm", wantSpacing.With())
 	}
 	r.UMM, r.UAssumed = AssumedReadingU, true
-	if v := t.number("u_mm", 0, 50, "a standard uncertainty from 0 to 50 mm, or nothing"); v != nil {
+	if v := t.number("u_mm", 0, 50, wantU.With()); v != nil {
 		r.UMM, r.UAssumed = *v, false
 	}
-	r.TrunkDeg = t.number("trunk_deg", -20, 120, "the trunk's angle from -20 to 120 degrees, or nothing")
-	r.AllowanceMM = t.number("allowance_mm", 0, 100, "an allowance from 0 to 100 mm, or nothing")
-	r.SoldMM = t.number("width_sold_mm", 60, 400, "a saddle's width from 60 to 400 mm, or nothing")
+	r.TrunkDeg = t.number("trunk_deg", -20, 120, wantTrunk.With())
+	r.AllowanceMM = t.number("allowance_mm", 0, 100, wantAllowance.With())
+	r.SoldMM = t.number("width_sold_mm", 60, 400, wantSold.With())
 	if r.TrunkDeg != nil && r.AllowanceMM != nil {
-		t.fault("allowance_mm", "trunk_deg or allowance_mm, not both")
+		t.fault("allowance_mm", wantOnePosture.With())
 	}
 	if first, twice := t.seen[r.File]; twice && r.File != "" {
-		t.fault("file", fmt.Sprintf("one row a file; line %d has it, too", first))
+		t.fault("file", wantOneRow.With("line", first))
 	}
 	if !t.bad {
 		t.seen[r.File] = r.Line
@@ -265,7 +255,7 @@ func plain(cell string) string {
 	return cell
 }
 
-func (t *sheet) fault(name, expected string) {
+func (t *sheet) fault(name string, expected *fault.Fault) {
 	t.bad = true
 	f := fit.Fault{File: t.out.Name, Field: name, Value: t.cell(name), Expected: expected}
 	i := min(t.columns[name], len(t.fields)-1)
@@ -283,10 +273,7 @@ func (t *sheet) checkWidth() {
 		}
 		t.bad = true
 		f := fit.Fault{File: t.out.Name, Value: strings.Clone(t.fields[i]),
-			Expected: fmt.Sprintf(
-				"at most %d values, as the header has (with decimal commas: semicolons between the values)",
-				t.width,
-			)}
+			Expected: wantValues.With("n", t.width)}
 		f.Line, f.Column = t.csv.FieldPos(i)
 		f.Line += t.before
 		t.out.Faults = append(t.out.Faults, f)
@@ -298,11 +285,11 @@ func (t *sheet) checkWidth() {
 func (t *sheet) file() string {
 	name := strings.ReplaceAll(t.cell("file"), `\`, "/")
 	if name == "" {
-		t.fault("file", "a file's name, from the folder that is audited")
+		t.fault("file", wantFile.With())
 		return ""
 	}
 	if path.IsAbs(name) || (len(name) > 1 && name[1] == ':') {
-		t.fault("file", "a name from the folder that is audited, not from the disk's root")
+		t.fault("file", wantNoRoot.With())
 	}
 	return Composed(path.Clean(name))
 }
@@ -312,13 +299,13 @@ const longestWord = 100
 func (t *sheet) text(name string) string {
 	s := t.cell(name)
 	if len(s) > longestWord {
-		t.fault(name, fmt.Sprintf("at most %d characters", longestWord))
+		t.fault(name, wantShort.With("n", longestWord))
 	}
 	return s
 }
 
 // number is nil where the cell is empty or not a number in the range.
-func (t *sheet) number(name string, low, high float64, expected string) *float64 {
+func (t *sheet) number(name string, low, high float64, expected *fault.Fault) *float64 {
 	s := t.cell(name)
 	if s == "" {
 		return nil

@@ -69,7 +69,7 @@ func (t *sheet) date() Date {
 	s := t.cell("date")
 	d, ok := parseDate(s)
 	if s != "" && !ok {
-		t.fault("date", "YYYY-MM-DD, D.M.YYYY, YYYY-MM or YYYY")
+		t.fault("date", wantDate.With())
 	}
 	return d
 }

@@ -1,0 +1,136 @@
+package words
+
+import (
+	"context"
+	"errors"
+	"io"
+	"io/fs"
+	"strings"
+	"syscall"
+)
+
+// keyed is an error by a key: its text can be said in any language.
+type keyed struct {
+	key    string
+	values Values
+}
+
+// Key is a value that is a text of its own: a thing's name, by its key.
+type Key string
+
+// Fault makes an error of a key and its values. Errors among them are wrapped,
+// and their own text stands in their place; so does that of a Key.
+func Fault(key string, v Values) error { return &keyed{key, v} }
+
+// Error is the English text, for developers, logs and records.
+func (f *keyed) Error() string { return English.Say(f.key, f.values) }
+
+// Unwrap gives the errors among the values.
+func (f *keyed) Unwrap() (all []error) {
+	for _, v := range f.values {
+		if err, is := v.(error); is {
+			all = append(all, err)
+		}
+	}
+	return all
+}
+
+// coded is an error of a package that knows no words: its text is the key
+// error.CODE with the values.
+type coded interface {
+	Coded() (code string, values map[string]any)
+}
+
+// systems are what the system and the context report, and the key of each.
+var systems = []struct {
+	is  error
+	key string
+}{
+	{context.Canceled, "error.system.stopped"},
+	{context.DeadlineExceeded, "error.system.late"},
+	{fs.ErrNotExist, "error.system.missing"},
+	{fs.ErrExist, "error.system.there"},
+	{fs.ErrPermission, "error.system.forbidden"},
+	{syscall.ENOSPC, "error.system.full"},
+	{syscall.EDQUOT, "error.system.full"},
+	{syscall.EROFS, "error.system.readonly"},
+	{syscall.EISDIR, "error.system.folder"},
+	{syscall.ENOTDIR, "error.system.no_folder"},
+	{syscall.EADDRINUSE, "error.system.address"},
+	{syscall.ENAMETOOLONG, "error.system.long"},
+	{io.ErrUnexpectedEOF, "error.system.short"},
+}
+
+// Error says an error in the language. Joined errors have a line each. What a
+// library says of its own has no key: in English it stands as it is, in another
+// language behind a word that tells that it is English.
+func (l Lang) Error(err error) string {
+	if err == nil {
+		return ""
+	}
+	if text, said := l.speak(err); said {
+		return text
+	}
+	if l == English {
+		return err.Error()
+	}
+	for _, s := range systems {
+		if errors.Is(err, s.is) {
+			return l.of(err, l.Text(s.key))
+		}
+	}
+	if e := errors.Unwrap(err); e != nil {
+		return l.of(err, l.Error(e))
+	}
+	return l.Say("error.foreign", Values{"text": err.Error()})
+}
+
+// speak says an error that has a key, or a list of errors.
+func (l Lang) speak(err error) (text string, said bool) {
+	switch e := err.(type) {
+	case *keyed:
+		return l.Say(e.key, e.values), true
+	case coded:
+		code, values := e.Coded()
+		return l.Say("error."+code, values), true
+	case interface{ Unwrap() []error }:
+		if l == English {
+			return "", false
+		}
+		return l.each(e.Unwrap()), true
+	}
+	return "", false
+}
+
+// each says several errors, a line each, none twice.
+func (l Lang) each(list []error) string {
+	var lines []string
+	seen := map[string]bool{}
+	for _, err := range list {
+		if text := l.Error(err); !seen[text] {
+			seen[text] = true
+			lines = append(lines, text)
+		}
+	}
+	return strings.Join(lines, "\n")
+}
+
+// of puts the file of a system's error before what is said of it.
+func (l Lang) of(err error, text string) string {
+	if path, is := err.(*fs.PathError); is {
+		return l.Say("error.of_file", Values{"file": path.Path, "why": text})
+	}
+	return text
+}
+
+// Either is a value that is a choice among words: "a, b or c".
+type Either []string
+
+// either lists the words of a choice.
+func (l Lang) either(list Either) string {
+	last := len(list) - 1
+	if last < 1 {
+		return strings.Join(list, "")
+	}
+	return l.Say("join.or", Values{"first": strings.Join(list[:last], ", "), "last": list[last]})
+}
