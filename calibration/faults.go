@@ -4,7 +4,8 @@ import "sitspan/calibration/fault"
 
 // What may be wrong with a print's readings, a scale and a pad.
 var (
-	BadBarU = fault.New("bar.u", "the bar's reading has an uncertainty of {u|full} mm; above 0, at most {most|full} "+
+	BadBarU = fault.New("bar.u", "the bar's reading has an uncertainty of {u|full} mm; above 0, at most "+
+		"{most|full} "+
 		"mm is needed: read it with a steel rule in millimetres")
 	BadBar = fault.New("bar.length", "the {bar|0} mm bar reads {reading|full} mm; {low|1} to {high|1} mm is "+
 		"plausible: print at 100 %, not fit to page, and measure in millimetres")

@@ -244,7 +244,8 @@ func (p *program) printVerdict(lang words.Lang, made known.Made) {
 		fmt.Fprint(p.stdout, report.Row(lang, "terminal.known.distance", en))
 	}
 	said := lang.Say("known.verdict."+string(made.Verdict), words.Values{
-		"measured": made.MeasuredMM, "u": gum.Stated(made.MeasuredU), "distance": made.DistanceMM, "scale": 100 * scale,
+		"measured": made.MeasuredMM, "u": gum.Stated(made.MeasuredU), "distance": made.DistanceMM,
+		"scale": 100 * scale,
 	})
 	if hint := verdictHints[made.Verdict]; hint != "" {
 		said += " " + lang.Text(hint)

@@ -89,7 +89,8 @@ func (f *choiceFlags) advisor(cmd *cobra.Command) (fit.Advisor, error) {
 	}
 	if stock == nil {
 		advisor, err := settings.Advisor()
-		return advisor, notRead(words.Fault("error.what.shop_stock", words.Values{"shop": f.shop}), settings.StockFile, err)
+		return advisor, notRead(words.Fault("error.what.shop_stock", words.Values{"shop": f.shop}),
+			settings.StockFile, err)
 	}
 	return fit.Advisor{Allowances: settings.Allowances, Rule: settings.Rule, Damping: settings.Damping,
 		Stock: *stock}, nil

@@ -131,7 +131,8 @@ func (f *riderFlags) rider(cmd *cobra.Command, before fit.Rider) (fit.Rider, err
 		r.Complaints = append(r.Complaints, c)
 	}
 	if len(r.Bikes) == 0 {
-		return fit.Rider{}, wrongUsage(cmd, "usage.posture.none", words.Values{"form": words.Key("usage.bike.form")})
+		return fit.Rider{}, wrongUsage(cmd, "usage.posture.none",
+			words.Values{"form": words.Key("usage.bike.form")})
 	}
 	return r, nil
 }
@@ -190,7 +191,8 @@ func (f *riderFlags) adviser(cmd *cobra.Command, o intake.Options) (func(record.
 	if o.Stock != nil {
 		advisor.Stock = *o.Stock
 	} else if advisor.Stock, err = o.Shop.Stock(); err != nil {
-		return nil, notRead(words.Fault("error.what.shop_stock", words.Values{"shop": f.shop}), o.Shop.StockFile, err)
+		return nil, notRead(words.Fault("error.what.shop_stock", words.Values{"shop": f.shop}), o.Shop.StockFile,
+			err)
 	}
 	return func(rec record.Record) record.Record {
 		rec = named(rec)

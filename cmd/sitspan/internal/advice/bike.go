@@ -21,7 +21,8 @@ func ParseBike(text string, uDeg float64) (fit.Bike, error) {
 	}
 	i := strings.LastIndex(rest, ":")
 	if i < 0 {
-		return fit.Bike{}, words.Fault("error.bike.posture", words.Values{"bike": text, "form": words.Key("usage.bike.form")})
+		return fit.Bike{}, words.Fault("error.bike.posture", words.Values{"bike": text,
+			"form": words.Key("usage.bike.form")})
 	}
 	use, err := fit.ParseUse(rest[:i])
 	if err != nil {
@@ -46,7 +47,8 @@ func parsePosture(text string, uDeg float64) (fit.Posture, error) {
 	}
 	v, err := strconv.ParseFloat(strings.Replace(strings.TrimSpace(digits), ",", ".", 1), 64)
 	if err != nil {
-		return fit.Posture{}, words.Fault("error.bike.number", words.Values{"text": text, "form": words.Key("usage.bike.form")})
+		return fit.Posture{}, words.Fault("error.bike.number", words.Values{"text": text,
+			"form": words.Key("usage.bike.form")})
 	}
 	if byHand {
 		return fit.AllowanceByHand(v, 0), nil

@@ -22,8 +22,10 @@ func bowl(x, y, radius, slope float64) *Relief {
 func TestRadiusAboutABottom(t *testing.T) {
 	for _, radius := range []float64{15, 20, 40} {
 		assert.InEpsilon(t, radius, bowl(-60, 4, radius, 0).RadiusAbout(-60, 4, 12), 0.01, "of a sphere's bottom")
-		assert.InEpsilon(t, radius, bowl(-60, 4, radius, 0.2).RadiusAbout(-60, 4, 12), 0.01, "a slope changes nothing")
-		assert.InEpsilon(t, radius, bowl(-60, 4, radius, 0).RadiusAbout(-59.2, 4.7, 12), 0.01, "between grid points")
+		assert.InEpsilon(t, radius, bowl(-60, 4, radius, 0.2).RadiusAbout(-60, 4, 12), 0.01,
+			"a slope changes nothing")
+		assert.InEpsilon(t, radius, bowl(-60, 4, radius, 0).RadiusAbout(-59.2, 4.7, 12), 0.01,
+			"between grid points")
 	}
 	assert.Zero(t, bowl(-60, 4, -40, 0).RadiusAbout(-60, 4, 12), "a hump")
 	assert.Zero(t, bowl(-60, 4, math.Inf(1), 0).RadiusAbout(-60, 4, 12), "flat")

@@ -120,7 +120,8 @@ func byHand(values []entry) string {
 
 // plainKey tells a key that needs no quotes.
 func plainKey(s string) bool {
-	return s != "" && strings.Trim(s, "abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789-_") == "" &&
+	return s != "" && strings.Trim(s,
+		"abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789-_") == "" &&
 		strings.Trim(s, "0123456789-_") != ""
 }
 
