@@ -115,6 +115,7 @@ func (d *Desk) purge() {
 	if _, err := d.store.Purge(d.ctx, 0, now().Add(-asideLasts)); err != nil {
 		d.logf("what was deleted a week ago is still there: %v", err)
 	}
+	d.dropKept(now().Add(-asideLasts))
 }
 
 // emptyBin deletes for good what was put aside of a rider.
@@ -126,6 +127,7 @@ func (d *Desk) emptyBin(w http.ResponseWriter, r *http.Request) error {
 	if _, err := d.store.Purge(r.Context(), id, now().Add(time.Second)); err != nil {
 		return err
 	}
+	d.dropKept(now().Add(time.Second))
 	return redirect(w, r, fmt.Sprintf("/riders/%d?saved", id))
 }
 

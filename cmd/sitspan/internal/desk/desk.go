@@ -55,6 +55,9 @@ type Desk struct {
 	mu      sync.Mutex
 	busy    map[string]bool              // shots and joint measurements that are being made
 	early   map[int64]record.Measurement // of shots whose pictures are still being drawn
+
+	gate     sync.RWMutex               // held by whoever changes something; whole while the data change as a whole
+	unpacked map[string]*store.BackedUp // back-ups that are being looked at; d.mu guards it
 }
 
 // New makes a desk and takes up the photos that an ended one left unmeasured.
@@ -94,12 +97,24 @@ func New(o Options) (*Desk, error) {
 func (d *Desk) Close() {
 	d.stop()
 	d.working.Wait()
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	d.dropUnpacked()
+}
+
+const pageKeyName = "page.key"
+
+// setKey changes the key of the pages' tokens: no page that is open may change anything any more.
+func (d *Desk) setKey(key []byte) {
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	d.key = key
 }
 
 // pageKey is the key of the pages' tokens: kept, so that a page that was open
 // while the desk was started anew still works.
 func pageKey(dir string) ([]byte, error) {
-	path := filepath.Join(dir, "page.key")
+	path := filepath.Join(dir, pageKeyName)
 	if text, err := os.ReadFile(path); err == nil {
 		if key, err := hex.DecodeString(strings.TrimSpace(string(text))); err == nil && len(key) == 32 {
 			return key, nil
@@ -172,6 +187,7 @@ func (d *Desk) routes() *http.ServeMux {
 	d.shopRoutes(page)
 	d.proofRoutes(page)
 	d.riderRoutes(page)
+	d.backUpRoutes(page)
 	page("GET /", func(http.ResponseWriter, *http.Request) error { return store.ErrNotFound })
 	return m
 }

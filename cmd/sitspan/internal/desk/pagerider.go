@@ -8,6 +8,7 @@ import (
 	"net/http"
 	"os"
 	"strings"
+	"time"
 
 	"sitspan/calibration/precision"
 	"sitspan/cmd/sitspan/internal/record"
@@ -201,6 +202,7 @@ func (d *Desk) deleteRider(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
+	d.dropKept(now().Add(time.Second))
 	return d.show(w, r, "message", frame{Title: d.say(r, "delete.done"),
 		Data: d.say(r, "delete.counts", "visits", e.Visits, "records", e.Records, "photos", e.Photos, "sheets",
 			e.Sheets)})

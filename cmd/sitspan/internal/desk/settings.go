@@ -73,7 +73,11 @@ func (d *Desk) shopSteps(r *http.Request) []shopStep {
 	if last := proof.Last(d.checks(r.Context())); last != nil {
 		proved.Done, proved.Text = true, report.LastCheck(lang, last)
 	}
-	return append(steps, stock, pads, allowances, name, proved)
+	saved := shopStep{"backup", "/settings/backup", false, say(lang, "shop.backup.open")}
+	if last := d.lastBackedUp(); !last.IsZero() {
+		saved.Done, saved.Text = true, say(lang, "backup.last", "day", lang.ShortDate(last))
+	}
+	return append(steps, stock, pads, allowances, name, proved, saved)
 }
 
 func (d *Desk) settingsPage(w http.ResponseWriter, r *http.Request) error {

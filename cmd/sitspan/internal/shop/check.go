@@ -243,7 +243,9 @@ func parts(err error) []error {
 	if err == nil {
 		return nil
 	}
-	if _, fault := err.(interface{ Coded() (string, map[string]any) }); fault {
+	if _, fault := err.(interface {
+		Coded() (string, map[string]any)
+	}); fault {
 		return []error{err}
 	}
 	if joined, ok := err.(interface{ Unwrap() []error }); ok {

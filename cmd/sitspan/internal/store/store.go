@@ -115,8 +115,20 @@ func (s *Store) sweep() error {
 		return err
 	}
 	defer release()
-	if err := removeEntries(filepath.Join(s.dir, incomingDir), func(string) bool { return true }); err != nil {
+	incoming := filepath.Join(s.dir, incomingDir)
+	if err := removeEntries(incoming, func(string) bool { return true }); err != nil {
 		return err
+	}
+	for _, what := range []string{"backup-*", "restore-*"} { // folders of a process that was killed
+		left, err := filepath.Glob(filepath.Join(incoming, what))
+		if err != nil {
+			return err
+		}
+		for _, dir := range left {
+			if err := os.RemoveAll(dir); err != nil {
+				return err
+			}
+		}
 	}
 	kept := map[string]bool{}
 	rows, err := s.db.Query("SELECT sha256 || extension FROM photos")
