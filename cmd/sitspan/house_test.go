@@ -142,7 +142,8 @@ var house = map[string]room{
 			"cmd/sitspan/internal/audit/archive cmd/sitspan/internal/audit/report " +
 			"cmd/sitspan/internal/audit/statistics cmd/sitspan/internal/bare " +
 			"cmd/sitspan/internal/child cmd/sitspan/internal/desk cmd/sitspan/internal/framewords " +
-			"cmd/sitspan/internal/intake cmd/sitspan/internal/known cmd/sitspan/internal/proof cmd/sitspan/internal/record " +
+			"cmd/sitspan/internal/intake cmd/sitspan/internal/known cmd/sitspan/internal/proof " +
+			"cmd/sitspan/internal/record " +
 			"cmd/sitspan/internal/report cmd/sitspan/internal/sentence cmd/sitspan/internal/shop " +
 			"cmd/sitspan/internal/store cmd/sitspan/internal/wholefile cmd/sitspan/internal/words " +
 			"cmd/sitspan/internal/worker fit imprint imprint/codes imprint/photo", false,

@@ -255,7 +255,8 @@ func (p *program) printVerdict(lang words.Lang, made known.Made) {
 
 // verdictHints are the commands that help with a verdict, as keys of the words.
 var verdictHints = map[proof.Verdict]string{
-	proof.PassedWide: "known.hint.together", proof.Fitted: "known.hint.verify", proof.PrintOrNot: "known.hint.verify",
+	proof.PassedWide: "known.hint.together", proof.Fitted: "known.hint.verify",
+	proof.PrintOrNot: "known.hint.verify",
 }
 
 // checkPhotos are the files of a check, their extensions by their content.

@@ -20,7 +20,8 @@ import (
 
 // backUpRoutes are the screens of back-ups. They are for the desk's own computer.
 func (d *Desk) backUpRoutes(page func(string, func(http.ResponseWriter, *http.Request) error)) {
-	here := func(h func(http.ResponseWriter, *http.Request) error) func(http.ResponseWriter, *http.Request) error {
+	here := func(h func(http.ResponseWriter, *http.Request) error) func(http.ResponseWriter,
+		*http.Request) error {
 		return func(w http.ResponseWriter, r *http.Request) error {
 			if r.TLS != nil {
 				return &refusal{http.StatusForbidden, d.say(r, "backup.here")}

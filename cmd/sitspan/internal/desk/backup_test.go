@@ -28,7 +28,8 @@ func (b *bench) saved() string {
 	return path
 }
 
-// A back-up is taken, the data change, and the back-up is put back: by mouse, with the settings; and then what
+// A back-up is taken, the data change, and the back-up is put back: by mouse, with the settings; and then
+// what
 // was there before once more.
 func TestBackUpInABrowser(t *testing.T) {
 	chromium(t)
@@ -80,7 +81,8 @@ func TestBackUpInABrowser(t *testing.T) {
 	assert.Equal(t, "After", b.shopNow().Name)
 }
 
-// After a back-up is in place, a page that was open before may change nothing: the visit of that number may be
+// After a back-up is in place, a page that was open before may change nothing: the visit of that number may
+// be
 // another rider's.
 func TestPagesOfBeforeAreTooOldAfterARestore(t *testing.T) {
 	b, _ := ownShop(t, "name: A\n")

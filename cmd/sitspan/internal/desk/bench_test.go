@@ -94,7 +94,8 @@ func open(t *testing.T, o options) *bench {
 	sh, err := shop.LoadOrDefault(from)
 	require.NoError(t, err)
 	log := &bytes.Buffer{}
-	d, err := New(Options{Store: s, Shop: sh, ShopAt: o.shop, Command: child(o.mood), Limits: o.limits, Log: log})
+	d, err := New(Options{Store: s, Shop: sh, ShopAt: o.shop, Command: child(o.mood), Limits: o.limits,
+		Log: log})
 	require.NoError(t, err)
 	b := &bench{Desk: d, t: t, log: log}
 	local := httptest.NewServer(d.Handler())

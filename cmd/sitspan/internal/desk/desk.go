@@ -56,7 +56,8 @@ type Desk struct {
 	busy    map[string]bool              // shots and joint measurements that are being made
 	early   map[int64]record.Measurement // of shots whose pictures are still being drawn
 
-	gate     sync.RWMutex               // held by whoever changes something; whole while the data change as a whole
+	// held by whoever changes something, and alone while a back-up is put in the data's place
+	gate     sync.RWMutex
 	unpacked map[string]*store.BackedUp // back-ups that are being looked at; d.mu guards it
 }
 
@@ -75,7 +76,8 @@ func New(o Options) (*Desk, error) {
 		return nil, err
 	}
 	d := &Desk{
-		store: o.Store, shop: o.Shop, shopAt: cmp.Or(o.ShopAt, o.Shop.Path, filepath.Join(o.Store.Dir(), shop.FileName)),
+		store: o.Store, shop: o.Shop, shopAt: cmp.Or(o.ShopAt, o.Shop.Path, filepath.Join(o.Store.Dir(),
+			shop.FileName)),
 		queue: newQueue(o.Command), pairs: pairs, limits: withDefaults(o.Limits),
 		views: v, key: key, log: o.Log, busy: map[string]bool{}, early: map[int64]record.Measurement{},
 	}

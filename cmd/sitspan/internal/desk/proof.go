@@ -34,7 +34,8 @@ func (d *Desk) due(r *http.Request) (proof.Reason, error) {
 			now.Pad, now.Phone = last.Of.Pad, last.Of.Phone
 		}
 	} else {
-		now.Pad, now.Phone = proof.PadKey(k.Record.Settings.Pad, k.Record.Measurement.Medium), known.CameraOf(k.Record)
+		now.Pad, now.Phone = proof.PadKey(k.Record.Settings.Pad, k.Record.Measurement.Medium),
+			known.CameraOf(k.Record)
 	}
 	return proof.DueOf(checks, now, today()), err
 }
@@ -93,7 +94,8 @@ func (d *Desk) proofPage(w http.ResponseWriter, r *http.Request) error {
 	}
 	lang, s := language(r), d.shopNow()
 	kept := d.checks(r.Context())
-	data := proofData{form: d.newForm(r), Last: report.LastCheck(lang, proof.Last(kept)), Correct: s.CorrectByChecks}
+	data := proofData{form: d.newForm(r), Last: report.LastCheck(lang, proof.Last(kept)),
+		Correct: s.CorrectByChecks}
 	data.Values["u"] = lang.Plain(known.DefaultU)
 	if data.Due, err = d.due(r); err != nil {
 		return err

@@ -180,8 +180,8 @@ func TestChartDrawsTheLimitsAtTheirPlace(t *testing.T) {
 	mm := func(y float64) float64 { // by the ticks, the first and the last
 		first, last := c.Ticks[0], c.Ticks[len(c.Ticks)-1]
 		var low, high float64
-		fmt.Sscan(first.Text, &low)
-		fmt.Sscan(last.Text, &high)
+		fmt.Sscan(strings.Replace(first.Text, "−", "-", 1), &low)
+		fmt.Sscan(strings.Replace(last.Text, "−", "-", 1), &high)
 		return low + (y-first.Y)/(last.Y-first.Y)*(high-low)
 	}
 	assert.InDelta(t, 0.12, mm(c.Limits[0].Centre), 1e-6)

@@ -60,7 +60,7 @@ func chartOf(lang words.Lang, checks []store.Check) (*chart, []string) {
 	c := &chart{Width: chartWidth, Height: chartHeight, Left: chartLeft, Right: chartWidth - chartRight,
 		Top: chartTop, Bottom: chartHeight - chartBottom}
 	signs, limits, texts := judged(lang, checks)
-	y := c.scale(checks, limits)
+	y := c.scale(lang, checks, limits)
 	step := (c.Right - c.Left) / float64(len(checks))
 	x := func(i int) float64 { return c.Left + (float64(i)+0.5)*step }
 	var run []string
@@ -150,7 +150,7 @@ func biasText(lang words.Lang, kept []proof.Kept, s proof.Setting) []string {
 }
 
 // scale chooses what the field holds, in mm, with ticks at round values, and gives the place of a value.
-func (c *chart) scale(checks []store.Check, limits []limitsOf) func(mm float64) float64 {
+func (c *chart) scale(lang words.Lang, checks []store.Check, limits []limitsOf) func(mm float64) float64 {
 	low, high := 0.0, 0.0
 	for _, k := range checks {
 		d, u := *k.MeasuredMM-k.DistanceMM, k.Kept().U()
@@ -168,7 +168,11 @@ func (c *chart) scale(checks []store.Check, limits []limitsOf) func(mm float64) 
 	}
 	for i := range int(math.Round((high-low)/step)) + 1 {
 		mm := low + float64(i)*step
-		c.Ticks = append(c.Ticks, chartTick{y(mm), fmt.Sprintf("%+.*f", digits, mm)})
+		text := lang.Signed(mm, digits)
+		if math.Abs(mm) < step/2 {
+			text = lang.Number(0, digits)
+		}
+		c.Ticks = append(c.Ticks, chartTick{y(mm), text})
 	}
 	c.Zero = y(0)
 	return y

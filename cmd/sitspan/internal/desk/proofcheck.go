@@ -129,7 +129,8 @@ func (d *Desk) receiveCheckPhoto(r *http.Request, part *multipart.Part) (f sentP
 	}
 	f.Path, f.SHA256, err = d.store.Receive(in, d.limits.Bytes)
 	if errors.Is(err, store.ErrTooLarge) {
-		return f, &refusal{http.StatusRequestEntityTooLarge, d.say(r, "upload.large", "megabytes", d.limits.Bytes>>20)}
+		return f, &refusal{http.StatusRequestEntityTooLarge, d.say(r, "upload.large", "megabytes",
+			d.limits.Bytes>>20)}
 	}
 	return f, err
 }

@@ -100,7 +100,8 @@ func TestDeletingInABrowserIsUndone(t *testing.T) {
 	p := newTab(t, "rider", 1366, 768)
 	for i, action := range []string{"/shots/1/", "/sheets/1/", "/visits/1/"} {
 		p.open(b.url + "/riders/1")
-		p.do(chromedp.Click(".keptof summary"), chromedp.Click(fmt.Sprintf("form[action='%sdelete'] button", action)))
+		p.do(chromedp.Click(".keptof summary"), chromedp.Click(fmt.Sprintf("form[action='%sdelete'] button",
+			action)))
 		p.arrive(fmt.Sprintf("document.querySelector('form[action=\"%sundelete\"]')", action))
 		p.whole(fmt.Sprintf("%d-deleted", i+1))
 		switch i {

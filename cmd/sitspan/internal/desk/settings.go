@@ -159,7 +159,10 @@ func (d *Desk) saveFrame(w http.ResponseWriter, r *http.Request) error {
 	if doubt := print.Doubtful(); doubt != nil && f.Values["sure"] != "yes" {
 		return d.showFrame(w, r, http.StatusConflict, f, doubt)
 	}
-	err = d.saveShop(f.Was, func(path string) error { return shop.SavePrint(path, shop.PrintOf(read, print, now())) })
+	err = d.saveShop(f.Was, func(path string) error {
+		return shop.SavePrint(path, shop.PrintOf(read, print,
+			now()))
+	})
 	return d.savedTo(w, r, f, err, "/settings/frame?saved", func(status int, f form) error {
 		return d.showFrame(w, r, status, f, nil)
 	})

@@ -70,12 +70,14 @@ func TestBarsAreTypedOnThePage(t *testing.T) {
 func TestSettingsThatChangedMeanwhileAreNotOverwritten(t *testing.T) {
 	b, path := ownShop(t, "name: A\n")
 	require.NoError(t, shop.SavePrint(path, shop.Print{ScaleX: 0.99, ScaleXU: 0.001}))
-	status, text := b.settle("/settings/name", url.Values{"name": {"B"}, "language": {"en"}, "was": {"0123456789abcdef"}})
+	status, text := b.settle("/settings/name", url.Values{"name": {"B"}, "language": {"en"},
+		"was": {"0123456789abcdef"}})
 	assert.Equal(t, 409, status)
 	assert.Contains(t, text, "changed meanwhile")
 	assert.Contains(t, text, `value="B"`)
 	assert.Equal(t, "A", b.shopNow().Name)
-	assert.InDelta(t, 0.99, b.shopNow().Print.ScaleX, 1e-9, "what the terminal has kept is seen without a restart")
+	assert.InDelta(t, 0.99, b.shopNow().Print.ScaleX, 1e-9,
+		"what the terminal has kept is seen without a restart")
 }
 
 func TestFrameIsPrintedFromThePage(t *testing.T) {
@@ -149,7 +151,8 @@ func TestStockIsReadCheckedAndMended(t *testing.T) {
 
 func TestAllowancesAreKeptOnThePage(t *testing.T) {
 	b, path := ownShop(t, "allowance:\n  - {angle_deg: 15, mm: 0} # race\n  - {angle_deg: 75, mm: 40}\n")
-	falls := url.Values{"angle": {"15", "75", ""}, "mm": {"20", "10", ""}, "u": {"", "", ""}, "basis": {"", "", ""}}
+	falls := url.Values{"angle": {"15", "75", ""}, "mm": {"20", "10", ""}, "u": {"", "", ""}, "basis": {"", "",
+		""}}
 	status, text := b.settle("/settings/allowances", falls)
 	assert.Equal(t, 422, status)
 	assert.Contains(t, text, "less upright")
@@ -168,7 +171,8 @@ func TestAllowancesAreKeptOnThePage(t *testing.T) {
 
 func TestLanguagesOfTheShop(t *testing.T) {
 	b, _ := ownShop(t, "")
-	status, _ := b.settle("/settings/name", url.Values{"name": {"Rad"}, "language": {"en", "de"}, "first": {"de"}})
+	status, _ := b.settle("/settings/name", url.Values{"name": {"Rad"}, "language": {"en", "de"},
+		"first": {"de"}})
 	require.Equal(t, 303, status)
 	_, text := b.get("/")
 	assert.Contains(t, text, `<html lang="de">`, "the shop's first, though the browser asks for another")
@@ -213,7 +217,8 @@ func TestSettingsInABrowser(t *testing.T) {
 
 	p.open(b.url + "/settings/stock")
 	list := filepath.Join(t.TempDir(), "list.csv")
-	require.NoError(t, os.WriteFile(list, []byte("model,use,width_mm,qty\nB\xe4r,city,155,1\nAsp,gravel,14.3,2\n"), 0o644))
+	require.NoError(t, os.WriteFile(list,
+		[]byte("model,use,width_mm,qty\nB\xe4r,city,155,1\nAsp,gravel,14.3,2\n"), 0o644))
 	p.choose("#stock-file", list)
 	p.arrive("document.querySelector('.mend')")
 	p.whole("3-stock-mend")
@@ -238,7 +243,8 @@ func TestSettingsInABrowser(t *testing.T) {
 	logo, err := s.Logo()
 	require.NoError(t, err)
 	assert.Equal(t, 600, logo.Bounds().Dx())
-	for i, page := range []string{"/settings/pads", "/settings/pad?name=foam", "/settings/pad", "/settings/allowances",
+	for i, page := range []string{"/settings/pads", "/settings/pad?name=foam", "/settings/pad",
+		"/settings/allowances",
 		"/settings"} {
 		p.open(b.url + page)
 		p.whole(fmt.Sprintf("%d-page", i+6))

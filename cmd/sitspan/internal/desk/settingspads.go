@@ -78,7 +78,8 @@ func (d *Desk) showPad(w http.ResponseWriter, r *http.Request, status int, f for
 	for _, p := range padFields {
 		data.Fields = append(data.Fields, f.Field(p.name, p.label, "mm", p.label+".help"))
 	}
-	return d.showStatus(w, r, status, "settings-pad", frame{Title: data.Title, Data: data, Here: "/settings/pads"})
+	return d.showStatus(w, r, status, "settings-pad", frame{Title: data.Title, Data: data,
+		Here: "/settings/pads"})
 }
 
 func (d *Desk) padPage(w http.ResponseWriter, r *http.Request) error {

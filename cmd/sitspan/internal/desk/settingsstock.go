@@ -134,7 +134,8 @@ func toMend(lang words.Lang, text string, faults []fit.Fault) (lines []stockLine
 			}
 			i = len(lines)
 			at[f.Line] = i
-			lines = append(lines, stockLine{N: f.Line, Cells: cellsOf(all, f.Line, header, fit.Separator([]byte(text)))})
+			lines = append(lines, stockLine{N: f.Line, Cells: cellsOf(all, f.Line, header,
+				fit.Separator([]byte(text)))})
 		}
 		said := say(lang, "stock.fault", "expected", lang.Error(f.Expected))
 		if f.Value != "" {

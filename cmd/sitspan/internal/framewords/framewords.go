@@ -1,4 +1,5 @@
-// Package framewords gives the printed frame its texts in a language: for the terminal and for the desk alike.
+// Package framewords gives the printed frame its texts in a language: for the terminal and for the desk
+// alike.
 package framewords
 
 import (

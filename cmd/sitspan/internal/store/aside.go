@@ -21,13 +21,15 @@ var tables = map[Kind]string{AVisit: "visits", AShot: "shots", ASheet: "sheets"}
 
 // PutAside takes something out of sight: it counts nowhere, and can be taken back until it is purged.
 func (s *Store) PutAside(ctx context.Context, k Kind, id int64) error {
-	return explain(oneRow(s.db.ExecContext(ctx, "UPDATE "+tables[k]+" SET aside_at = ? WHERE id = ? AND aside_at = 0",
+	return explain(oneRow(s.db.ExecContext(ctx,
+		"UPDATE "+tables[k]+" SET aside_at = ? WHERE id = ? AND aside_at = 0",
 		stamp(), id)))
 }
 
 // TakeBack undoes PutAside.
 func (s *Store) TakeBack(ctx context.Context, k Kind, id int64) error {
-	return explain(oneRow(s.db.ExecContext(ctx, "UPDATE "+tables[k]+" SET aside_at = 0 WHERE id = ? AND aside_at > 0",
+	return explain(oneRow(s.db.ExecContext(ctx,
+		"UPDATE "+tables[k]+" SET aside_at = 0 WHERE id = ? AND aside_at > 0",
 		id)))
 }
 
@@ -52,14 +54,16 @@ func (s *Store) AsideOf(ctx context.Context, riderID int64) ([]Aside, error) {
 		UNION ALL SELECT 'photo', s.id, v.id, s.received_at, s.aside_at, s.name
 			FROM shots s JOIN visits v ON v.id = s.visit_id WHERE v.rider_id = ?1 AND s.aside_at > 0 AND v.aside_at = 0
 		UNION ALL SELECT 'sheet', h.id, v.id, h.made_at, h.aside_at, ''
-			FROM sheets h JOIN visits v ON v.id = h.visit_id WHERE v.rider_id = ?1 AND h.aside_at > 0 AND v.aside_at = 0
+			FROM sheets h JOIN visits v ON v.id = h.visit_id
+			WHERE v.rider_id = ?1 AND h.aside_at > 0 AND v.aside_at = 0
 		ORDER BY 5 DESC, 2 DESC`, riderID)
 }
 
 // joinedOfAside are the joint records that were made from photos which go: their pictures show them.
-const joinedOfAside = `DELETE FROM records WHERE shot_id IS NULL AND EXISTS (SELECT 1 FROM shots s JOIN visits v
-	ON v.id = s.visit_id WHERE s.visit_id = records.visit_id AND s.aside_at > 0 AND s.aside_at < ?1 AND
-	?2 IN (0, v.rider_id) AND (instr(records.json, s.original) > 0 OR instr(records.json, s.sha256) > 0))`
+const joinedOfAside = `DELETE FROM records WHERE shot_id IS NULL AND EXISTS (
+	SELECT 1 FROM shots s JOIN visits v ON v.id = s.visit_id
+	WHERE s.visit_id = records.visit_id AND s.aside_at > 0 AND s.aside_at < ?1 AND ?2 IN (0, v.rider_id)
+		AND (instr(records.json, s.original) > 0 OR instr(records.json, s.sha256) > 0))`
 
 // Purge deletes for good what was put aside before a moment, of one rider, or of all with 0. The freed pages
 // are overwritten, as Erase does.

@@ -102,7 +102,8 @@ func TestNamesAreFoundWithoutCaseAndUmlauts(t *testing.T) {
 		require.NoError(t, err)
 	}
 	for text, want := range map[string]string{"müll": "Müller", "MULLER": "Müller", "mueller": "Müller",
-		"oystein": "Øystein", "ØYSTEIN": "Øystein", "lukasz": "Łukasz", "strasser": "Straßer", "ANNA-Z": "Anna-Žofie"} {
+		"oystein": "Øystein", "ØYSTEIN": "Øystein", "lukasz": "Łukasz", "strasser": "Straßer",
+		"ANNA-Z": "Anna-Žofie"} {
 		lines, err := s.Riders(ctx, text, 9)
 		require.NoError(t, err)
 		if assert.Len(t, lines, 1, text) {

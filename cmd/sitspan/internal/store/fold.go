@@ -23,7 +23,8 @@ func init() {
 	}})
 }
 
-// holds says whether a text holds another, whatever their case, accents and umlauts: an ü is found by u and by
+// holds says whether a text holds another, whatever their case, accents and umlauts: an ü is found by u and
+// by
 // ue.
 func holds(text any, part string) bool {
 	s, _ := text.(string) // what is not there is empty
@@ -53,7 +54,8 @@ func folded(text string) (plain, spelled string) {
 }
 
 func bare(text string) string {
-	out, _, err := transform.String(transform.Chain(norm.NFD, runes.Remove(runes.In(unicode.Mn)), norm.NFC), text)
+	out, _, err := transform.String(transform.Chain(norm.NFD, runes.Remove(runes.In(unicode.Mn)), norm.NFC),
+		text)
 	if err != nil {
 		out = text
 	}

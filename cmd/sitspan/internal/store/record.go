@@ -97,10 +97,11 @@ func makeCurrent(tx *sql.Tx, k Kept, id int64) error {
 }
 
 // inSight leaves out the records of photos and visits that were put aside.
-const inSight = "NOT EXISTS (SELECT 1 FROM shots s WHERE s.id = shot_id AND s.aside_at > 0) AND EXISTS (SELECT 1 " +
-	"FROM visits v WHERE v.id = visit_id AND v.aside_at = 0) AND "
+const inSight = "NOT EXISTS (SELECT 1 FROM shots s WHERE s.id = shot_id AND s.aside_at > 0) AND " +
+	"EXISTS (SELECT 1 FROM visits v WHERE v.id = visit_id AND v.aside_at = 0) AND "
 
-const recordColumns = "SELECT id, visit_id, coalesce(shot_id, 0), kind, made_at, json FROM records WHERE " + inSight
+const recordColumns = "SELECT id, visit_id, coalesce(shot_id, 0), kind, made_at, json FROM records WHERE " +
+	inSight
 
 func scanRecord(row interface{ Scan(...any) error }) (k Kept, err error) {
 	var made int64

@@ -44,14 +44,16 @@ func (b *BackedUp) ShopFile(name string) string { return filepath.Join(b.dir, "s
 // ErrDamaged is the error of a file that is no back-up, or no longer a whole one.
 var ErrDamaged = words.Fault("error.store.damaged", nil)
 
-// The bounds of a back-up's file: bytes in all when unpacked, of its database, and of one of the shop's files.
+// The bounds of a back-up's file: bytes in all when unpacked, of its database, and of one of the shop's
+// files.
 const (
 	mostBackUpBytes   = 1 << 37
 	mostDatabaseBytes = 1 << 34
 	mostShopBytes     = 16 << 20
 )
 
-// ReadBackUp unpacks a back-up beside the data, and reads all of it back: each photo by its hash, the database
+// ReadBackUp unpacks a back-up beside the data, and reads all of it back: each photo by its hash, the
+// database
 // by its own check, every record. What does not hold is ErrDamaged. Nothing of the data is changed.
 func (s *Store) ReadBackUp(ctx context.Context, file io.ReaderAt, size int64) (*BackedUp, error) {
 	z, err := zip.NewReader(file, size)
@@ -112,7 +114,8 @@ func (b *BackedUp) unpack(f *zip.File, left int64) (int64, error) {
 		return 0, ErrDamaged
 	}
 	defer in.Close()
-	out, err := os.OpenFile(filepath.Join(b.dir, filepath.FromSlash(f.Name)), os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o600)
+	out, err := os.OpenFile(filepath.Join(b.dir, filepath.FromSlash(f.Name)), os.O_WRONLY|os.O_CREATE|os.O_EXCL,
+		0o600)
 	if err != nil {
 		return 0, errors.Join(ErrDamaged, err) // twice in the zip
 	}
@@ -198,7 +201,8 @@ func (b *BackedUp) count(ctx context.Context, db *sql.DB) error {
 	return explain(err)
 }
 
-// verifyPhotos asks for each photo that the database speaks of. Their hashes were read when they were unpacked.
+// verifyPhotos asks for each photo that the database speaks of. Their hashes were read when they were
+// unpacked.
 func (b *BackedUp) verifyPhotos(ctx context.Context, db *sql.DB) error {
 	type kept struct {
 		name  string
@@ -244,7 +248,8 @@ func verifyRecords(ctx context.Context, db *sql.DB) error {
 	return nil
 }
 
-// Restore puts a back-up in the place of the data: all rows in one transaction, and the photos before. Then it
+// Restore puts a back-up in the place of the data: all rows in one transaction, and the photos before. Then
+// it
 // reads the data back, and compares. The caller keeps what was there before with WriteBackUp.
 func (s *Store) Restore(ctx context.Context, b *BackedUp) error {
 	release, err := s.holdFiles()
@@ -291,7 +296,8 @@ func (s *Store) placeAll(from string) error {
 
 // tablesOf are the tables of the database.
 func tablesOf(ctx context.Context, c *sql.Conn) (names []string, err error) {
-	rows, err := c.QueryContext(ctx, "SELECT name FROM sqlite_master WHERE type = 'table' AND name NOT LIKE 'sqlite_%'")
+	rows, err := c.QueryContext(ctx,
+		"SELECT name FROM sqlite_master WHERE type = 'table' AND name NOT LIKE 'sqlite_%'")
 	if err != nil {
 		return nil, err
 	}

@@ -85,7 +85,8 @@ func (s *Store) newVisit(ctx context.Context, rider func(*sql.Tx) (int64, error)
 		if err != nil {
 			return err
 		}
-		r, err := tx.Exec("INSERT INTO visits (rider_id, made_at) SELECT id, ? FROM riders WHERE id = ?", stamp(), of)
+		r, err := tx.Exec("INSERT INTO visits (rider_id, made_at) SELECT id, ? FROM riders WHERE id = ?", stamp(),
+			of)
 		if err := oneRow(r, err); err != nil {
 			return err
 		}

@@ -40,7 +40,9 @@ for (const form of document.querySelectorAll("form[data-send]")) {
     e.preventDefault();
     send(form);
   });
-  for (const input of form.querySelectorAll("[data-at-once]")) input.addEventListener("change", () => send(form));
+  for (const input of form.querySelectorAll("[data-at-once]")) {
+    input.addEventListener("change", () => send(form));
+  }
   for (const input of form.querySelectorAll("input[type=file][data-names]")) {
     const names = document.getElementById(input.dataset.names);
     input.addEventListener("change", () => {
