@@ -26,6 +26,7 @@ type Relief struct {
 	Grid      *surface.Grid // mm below the frame's plane, nominal mm, with its standard uncertainty
 	By        geometry.By   // what was recognised from photo to photo
 	Points    int           // how many of them
+	Between   int           // of these, places between a pad's dots
 	Photos    int           // that it rests on
 	Angle     float64       // degrees between the lines of sight, mean
 	Length    float64       // mm over which the surface is alike
@@ -156,6 +157,7 @@ func measureRelief(all []*sight, s Settings) (*Measurement, bool, error) {
 		Grid:      grid,
 		By:        r.By,
 		Points:    r.Points,
+		Between:   r.Between,
 		Photos:    len(from),
 		Angle:     r.Angle,
 		Length:    r.Surface.Length,
@@ -178,11 +180,9 @@ func measureRelief(all []*sight, s Settings) (*Measurement, bool, error) {
 		m.Parts = append(m.Parts, partOfRelief(v, from, r))
 	}
 	for _, v := range from {
-		v.warnPrint(print)
-		for _, w := range v.m.Warnings {
-			m.WarnOnce(w)
-		}
+		v.warnPrint(print, s)
 	}
+	m.warnAsAll(from)
 	m.finish()
 	m.judgeRelief(u)
 	return m, true, nil

@@ -24,33 +24,6 @@ import (
 	"sitspan/imprint"
 )
 
-const auditLong = `Measure a folder of old imprints again, and say which of the old numbers hold.
-
-It takes the photos and scans of FOLDER and its subfolders, measures each
-picture once, however often it was copied or saved again, and leaves in --out:
-
-  report.html      the findings in plain words, plots, whom to call back, what
-                   to look at, and a contact sheet; opens without a network
-  rows.csv, .jsonl one row a file; nothing is dropped in silence
-  statistics.json  bias, limits of agreement, repeatability, drift
-  records, overlays
-
-Old readings come as CSV with a header; file is the name from FOLDER:
-
-  file,spacing_mm[,u_mm][,rider][,trunk_deg|allowance_mm][,width_sold_mm][,date][,fitter]
-
-Ctrl-C finishes the photos in hand; --resume goes on, and measures only what is
-new or was measured under other settings or by another version. --shard 2/8
-takes the second of eight parts, for as many machines; "audit merge" joins them.
-
-Exit status: 0 the audit is whole, whatever it found; 1 it is not; 2 wrong
-usage; 3 it is whole, but rows of the readings could not be used.`
-
-const auditExample = `  sitspan audit --readings cards.csv --out audit-2026 imprints
-  sitspan audit --readings cards.csv --out audit-2026 --resume imprints
-  sitspan audit --medium paper --shop shop.yaml --out scans-audit scans
-  sitspan audit --shard 2/8 --out part-2 /archive`
-
 // photoLimit is the longest that one photo may take. One of 12 megapixels takes
 // about a second, and took 40 s on a machine with ten times as much to do.
 const photoLimit = 10 * time.Minute
@@ -77,9 +50,9 @@ type auditFlags struct {
 func (f *reviewFlags) register(cmd *cobra.Command) {
 	f.choiceFlags.register(cmd)
 	flags := cmd.Flags()
-	flags.StringVar(&f.readings, "readings", "", "CSV `FILE` of the old readings")
-	flags.StringVar(&f.out, "out", "", "`DIR` for the results; FOLDER-audit if not given")
-	flags.BoolVar(&f.json, "json", false, "print the statistics as one JSON object")
+	flags.StringVar(&f.readings, "readings", "", "")
+	flags.StringVar(&f.out, "out", "", "")
+	flags.BoolVar(&f.json, "json", false, "")
 	completeFile(cmd, "readings", "csv")
 	completeFolder(cmd, "out")
 }
@@ -87,30 +60,17 @@ func (f *reviewFlags) register(cmd *cobra.Command) {
 func (p *program) auditCommand() *cobra.Command {
 	f := &auditFlags{}
 	cmd := &cobra.Command{
-		Use:     "audit [flags] FOLDER",
-		Short:   "Measure a folder of old imprints again, and compare with what was read",
-		Long:    auditLong,
-		Example: auditExample,
-		Args:    oneFolder,
-		RunE:    func(cmd *cobra.Command, args []string) error { return p.audit(cmd, f, args[0]) },
+		Use:  "audit",
+		Args: oneFolder,
+		RunE: func(cmd *cobra.Command, args []string) error { return p.audit(cmd, f, args[0]) },
 	}
 	f.register(cmd)
 	flags := cmd.Flags()
-	flags.StringVar(
-		&f.medium,
-		"medium",
-		"",
-		"`WORD` for what took the imprints: foam (gel too) or paper; found out if not given",
-	)
-	flags.StringVar(&f.pad, "pad", "", "`NAME` of a pad profile: foam, gel, paper, or one of the shop's")
-	flags.IntVar(
-		&f.workers,
-		"workers",
-		runtime.NumCPU(),
-		"`N` photos are measured at once; each takes up to 250 MB",
-	)
-	flags.BoolVar(&f.resume, "resume", false, "go on with the audit in --out")
-	flags.StringVar(&f.shard, "shard", "", "`I/N` for one of N parts of the folder")
+	flags.StringVar(&f.medium, "medium", "", "")
+	flags.StringVar(&f.pad, "pad", "", "")
+	flags.IntVar(&f.workers, "workers", runtime.NumCPU(), "")
+	flags.BoolVar(&f.resume, "resume", false, "")
+	flags.StringVar(&f.shard, "shard", "", "")
 	completeWords(cmd, "medium", "foam", "paper")
 	cmd.AddCommand(p.auditMergeCommand())
 	return cmd

@@ -14,23 +14,11 @@ import (
 	"sitspan/cmd/sitspan/internal/audit"
 )
 
-const auditMergeLong = `Join the shards of one audit, each made by "sitspan audit --shard I/N".
-
-DIR... are the shards' folders of results, all N of them; they are only read.
-The rows and the statistics are the same bytes that a single run gives: copies
-in different shards are found here. Give the same --readings, --shop and
---stock as a single run would have.`
-
-const auditMergeExample = `  sitspan audit merge --readings cards.csv --out audit-2026 part-1 part-2 part-3`
-
 func (p *program) auditMergeCommand() *cobra.Command {
 	f := &reviewFlags{}
 	cmd := &cobra.Command{
-		Use:     "merge --out DIR [flags] DIR...",
-		Short:   "Join the shards of an audit",
-		Long:    auditMergeLong,
-		Example: auditMergeExample,
-		RunE:    func(cmd *cobra.Command, args []string) error { return p.auditMerge(cmd, f, args) },
+		Use:  "merge",
+		RunE: func(cmd *cobra.Command, args []string) error { return p.auditMerge(cmd, f, args) },
 	}
 	f.register(cmd)
 	return cmd

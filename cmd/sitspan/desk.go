@@ -20,21 +20,6 @@ import (
 	"sitspan/cmd/sitspan/internal/worker"
 )
 
-const deskLong = `Open the shop's page in the browser: a visit's bikes and posture, photos of the
-imprint as they come, both centres to confirm or to move, the width and the
-saddles, the sheet, and what was measured before.
-
-It answers on this computer only and needs no network. --lan also lets a phone
-or a tablet in that has scanned the code on the page, by TLS with a certificate
-of the desk's own. Riders are kept under an alias, in the data folder, which one
-desk at a time has open: a second start opens the page of the desk that runs.
-Ctrl-C ends it.`
-
-const deskExample = `  sitspan desk
-  sitspan desk --lan
-  sitspan desk --addr 127.0.0.1:9000 --no-open --data ~/shop-data
-  sitspan desk backup ~/backup-monday`
-
 // deskAddr is where the desk answers unless told otherwise.
 const deskAddr = "127.0.0.1:8420"
 
@@ -46,26 +31,22 @@ type deskFlags struct {
 func (p *program) deskCommand() *cobra.Command {
 	f := &deskFlags{}
 	cmd := &cobra.Command{
-		Use:     "desk",
-		Short:   "Open the shop's page: rider, phone's photo, centres, width, sheet",
-		Long:    deskLong,
-		Example: deskExample,
-		Args:    func(cmd *cobra.Command, args []string) error { return noArguments(cmd, args) },
-		RunE:    func(cmd *cobra.Command, _ []string) error { return p.desk(cmd, f) },
+		Use:  "desk",
+		Args: func(cmd *cobra.Command, args []string) error { return noArguments(cmd, args) },
+		RunE: func(cmd *cobra.Command, _ []string) error { return p.desk(cmd, f) },
 	}
-	cmd.Flags().StringVar(&f.addr, "addr", deskAddr, "`HOST:PORT` to answer at, on this computer")
-	cmd.Flags().BoolVar(&f.lan, "lan", false, "let paired phones in, by TLS, at the next port")
-	cmd.Flags().BoolVar(&f.noOpen, "no-open", false, "do not open the browser")
-	cmd.Flags().StringVar(&f.shop, "shop", shop.FileName, "the shop's settings `FILE`")
-	cmd.PersistentFlags().StringVar(&f.data, "data", "", "data `DIR` (default: sitspan in XDG_DATA_HOME)")
+	cmd.Flags().StringVar(&f.addr, "addr", deskAddr, "")
+	cmd.Flags().BoolVar(&f.lan, "lan", false, "")
+	cmd.Flags().BoolVar(&f.noOpen, "no-open", false, "")
+	cmd.Flags().StringVar(&f.shop, "shop", shop.FileName, "")
+	cmd.PersistentFlags().StringVar(&f.data, "data", "", "")
 	cmd.AddCommand(p.deskBackupCommand(f))
 	return cmd
 }
 
 func (p *program) deskBackupCommand(f *deskFlags) *cobra.Command {
 	return &cobra.Command{
-		Use:   "backup DIR",
-		Short: "Copy the data folder to a new folder, also while a desk is open",
+		Use: "backup",
 		Args: func(cmd *cobra.Command, args []string) error {
 			if len(args) != 1 {
 				return wrongUsage(cmd, "usage.new_folder", words.Values{"n": len(args)})

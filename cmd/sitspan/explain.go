@@ -12,22 +12,6 @@ import (
 	"sitspan/cmd/sitspan/internal/words"
 )
 
-const explainLong = `Tell the whole way from a picture's pixels to a saddle's width: the picture and
-its hash, the marks and the camera, both centres, the spacing on the frame's plane
-and the parallax correction of each side, the budget line by line, the allowance
-and what it rests on, the width needed, the probability that each stocked width
-is wide enough, and the verdict.
-
-RECORD is a file that "sitspan measure --record" wrote. With a posture given here
-the choice is made afresh, as in "sitspan sheet". --plot draws the distribution of
-the width needed over the stocked widths, and of a dotted pad the contour map
-and the section of its relief. --simulate draws the budget's lines by their
-distributions and prints the interval so found beside that of the budget.`
-
-const explainExample = `  sitspan explain records/imprint-1a2b3c4d.json
-  sitspan explain imprint.json --trunk 45 --trunk-u 2 --stock stock.csv
-  sitspan explain imprint.json --bike road:40 --bike city:70 --plot widths.svg --lang de`
-
 type explainFlags struct {
 	riderFlags
 	plot     string
@@ -38,18 +22,13 @@ type explainFlags struct {
 func (p *program) explainCommand() *cobra.Command {
 	f := &explainFlags{}
 	cmd := &cobra.Command{
-		Use:     "explain RECORD",
-		Short:   "Explain a record from the pixels to the width",
-		Long:    explainLong,
-		Example: explainExample,
-		Args:    oneRecord,
-		RunE:    func(cmd *cobra.Command, args []string) error { return p.explain(cmd, f, args[0]) },
+		Use:  "explain",
+		Args: oneRecord,
+		RunE: func(cmd *cobra.Command, args []string) error { return p.explain(cmd, f, args[0]) },
 	}
 	flags := cmd.Flags()
-	flags.StringVar(&f.plot, "plot", "",
-		"`FILE` for a plot of the width needed, and of a measured relief: .svg or .png")
-	flags.BoolVar(&f.simulate, "simulate", false,
-		"check the interval by drawing the budget's lines a million times")
+	flags.StringVar(&f.plot, "plot", "", "")
+	flags.BoolVar(&f.simulate, "simulate", false, "")
 	registerData(cmd, &f.data)
 	f.register(cmd)
 	completeFile(cmd, "plot", "svg", "png")

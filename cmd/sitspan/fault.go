@@ -69,7 +69,7 @@ func recordNotWritten(path string, err error) error {
 
 // flagFault says what is wrong with a flag. A file whose name begins with a dash
 // is taken for flags.
-func flagFault(cmd *cobra.Command, err error) error {
+func flagFault(cmd *cobra.Command, err error, lang words.Lang) error {
 	var value *pflag.InvalidValueError
 	var unknown *pflag.NotExistError
 	var missing *pflag.ValueRequiredError
@@ -80,7 +80,7 @@ func flagFault(cmd *cobra.Command, err error) error {
 		})
 	case errors.As(err, &missing):
 		return words.Fault("usage.flag.bare", words.Values{
-			"flag": missing.GetFlag().Name, "type": missing.GetFlag().Value.Type(),
+			"flag": missing.GetFlag().Name, "type": takes(cmd, missing.GetFlag(), lang),
 		})
 	case errors.As(err, &unknown) && unknown.GetSpecifiedShortnames() != "":
 		name := unknown.GetSpecifiedShortnames()
@@ -93,6 +93,13 @@ func flagFault(cmd *cobra.Command, err error) error {
 		return words.Fault("usage.flag.syntax", nil)
 	}
 	return err
+}
+
+// takes is the word that the help shows for a flag's value.
+func takes(cmd *cobra.Command, flag *pflag.Flag, lang words.Lang) string {
+	describe(cmd.Root(), lang)
+	word, _ := pflag.UnquoteUsage(flag)
+	return word
 }
 
 // valueFault says what a flag that pflag reads itself takes.

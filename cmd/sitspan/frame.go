@@ -13,24 +13,6 @@ import (
 	"sitspan/cmd/sitspan/internal/words"
 )
 
-const frameLong = `Print the control frame that lies on the imprint when you photograph it.
-
-Open the PDF and print it at 100 % ("actual size"), never "fit to page": for a
-foam or gel pad on stiff card, whose window you then cut out; for
-pressure-marking paper (--medium paper) on the sheet that the rider sits on.
-Then measure its check bars with a steel rule and tell sitspan what you read:
-see "sitspan frame verify --help".
-
---dots draws a sheet of irregular dots instead, a stencil for a foam or gel pad:
-punch the dots out, or trace them. There are 4 sheets, all different; one covers
-the frame's window.`
-
-const frameExample = `  sitspan frame -o frame.pdf
-  sitspan frame -o frame.pdf --paper letter
-  sitspan frame -o rahmen.pdf --medium paper --lang de
-  sitspan frame -o frame.svg
-  sitspan frame --dots 1 -o dots.pdf`
-
 type frameFlags struct {
 	out, paper, medium string
 	dots               int
@@ -40,29 +22,16 @@ type frameFlags struct {
 func (p *program) frameCommand() *cobra.Command {
 	f := frameFlags{dpi: quantity{value: artwork.DefaultDPI, unit: "DPI", low: 100, high: 600}}
 	cmd := &cobra.Command{
-		Use:     "frame -o FILE",
-		Short:   "Draw the control frame to print, as PDF, SVG or PNG",
-		Long:    frameLong,
-		Example: frameExample,
-		Args:    noArguments,
-		RunE:    func(cmd *cobra.Command, _ []string) error { return p.frame(cmd, &f) },
+		Use:  "frame",
+		Args: noArguments,
+		RunE: func(cmd *cobra.Command, _ []string) error { return p.frame(cmd, &f) },
 	}
 	flags := cmd.Flags()
-	flags.StringVarP(&f.out, "output", "o", "", "`FILE` to write: .pdf, .svg or .png")
-	flags.StringVar(
-		&f.paper,
-		"paper",
-		string(artwork.A4),
-		"`WORD` for the paper in the printer: a4 or letter",
-	)
-	flags.StringVar(
-		&f.medium,
-		"medium",
-		string(calibration.Foam),
-		"`WORD` for what the rider sits on: foam (gel too) or paper",
-	)
-	flags.IntVar(&f.dots, "dots", 0, "`N` for a sheet of dots in the frame's place, 1 to 4")
-	flags.Var(&f.dpi, "dpi", "density of a PNG")
+	flags.StringVarP(&f.out, "output", "o", "", "")
+	flags.StringVar(&f.paper, "paper", string(artwork.A4), "")
+	flags.StringVar(&f.medium, "medium", string(calibration.Foam), "")
+	flags.IntVar(&f.dots, "dots", 0, "")
+	flags.Var(&f.dpi, "dpi", "")
 	completeFile(cmd, "output", "pdf", "svg", "png")
 	completeWords(cmd, "paper", "a4", "letter")
 	completeWords(cmd, "medium", "foam", "paper")

@@ -18,23 +18,9 @@ import (
 	"sitspan/imprint/codes"
 )
 
-const frameVerifyLong = `Tell sitspan how large your printer really made the control frame.
-
-Lay a steel rule along the 200 mm check bar, read from the middle of one end
-line to the middle of the other, and enter millimetres. The 150 mm bar down the
-side tells whether the page was stretched one way. Every later measurement uses
-the reading and carries its uncertainty.
-
-The reading is kept in the shop's file; all else in it stays as it is. Each new
-print is to be measured anew.`
-
-const frameVerifyExample = `  sitspan frame verify --bar 198.6 --bar-y 149.1
-  sitspan frame verify --bar 200.3 --bar-u 0.2
-  sitspan frame verify --bar 198.6 --shop counter.yaml`
-
 type verifyFlags struct {
 	bar, barY, barU quantity
-	shop            string
+	shop, medium    string
 	yes             bool
 }
 
@@ -45,19 +31,18 @@ func (p *program) frameVerifyCommand() *cobra.Command {
 		barU: quantity{unit: "MM", low: 0.01, high: 2, value: calibration.DefaultBarU},
 	}
 	cmd := &cobra.Command{
-		Use:     "verify --bar MM",
-		Short:   "Record what a steel rule reads on the print's check bars",
-		Long:    frameVerifyLong,
-		Example: frameVerifyExample,
-		Args:    noArguments,
-		RunE:    func(cmd *cobra.Command, _ []string) error { return p.frameVerify(cmd, f) },
+		Use:  "verify",
+		Args: noArguments,
+		RunE: func(cmd *cobra.Command, _ []string) error { return p.frameVerify(cmd, f) },
 	}
 	flags := cmd.Flags()
-	flags.Var(&f.bar, "bar", "reading of the 200 mm bar along the bottom")
-	flags.Var(&f.barY, "bar-y", "reading of the 150 mm bar down the side")
-	flags.Var(&f.barU, "bar-u", "standard uncertainty of a reading")
-	flags.StringVar(&f.shop, "shop", shop.FileName, "the shop's `FILE` to keep it in")
-	flags.BoolVar(&f.yes, "yes", false, "keep readings that look wrong, without being asked")
+	flags.Var(&f.bar, "bar", "")
+	flags.Var(&f.barY, "bar-y", "")
+	flags.Var(&f.barU, "bar-u", "")
+	flags.StringVar(&f.medium, "medium", string(calibration.Foam), "")
+	completeWords(cmd, "medium", "foam", "paper")
+	flags.StringVar(&f.shop, "shop", shop.FileName, "")
+	flags.BoolVar(&f.yes, "yes", false, "")
 	completeFile(cmd, "shop", "yaml", "yml")
 	return cmd
 }
@@ -68,6 +53,14 @@ func (p *program) frameVerify(cmd *cobra.Command, f verifyFlags) error {
 	}
 	if f.barY.given && f.barY.value == 0 {
 		return wrongUsage(cmd, "usage.verify.bar_y", nil)
+	}
+	medium, err := calibration.ParseMedium(f.medium)
+	if err != nil {
+		return misuse(cmd, err)
+	}
+	of := shop.OnCard
+	if medium == calibration.Paper {
+		of = shop.OnPaper
 	}
 	print, err := calibration.VerifyPrint(calibration.BarReading{X: f.bar.value, Y: f.barY.value,
 		U: f.barU.value})
@@ -80,9 +73,10 @@ func (p *program) frameVerify(cmd *cobra.Command, f verifyFlags) error {
 	if doubt := print.Doubtful(); doubt != nil && !f.yes && !p.agreed(cmd, doubt) {
 		return wrongUsage(cmd, "usage.verify.doubt", words.Values{"why": doubt})
 	}
-	section := shop.PrintOf(calibration.BarReading{X: f.bar.value, Y: f.barY.value, U: f.barU.value}, print,
+	section := shop.VerifiedPrint(calibration.BarReading{X: f.bar.value, Y: f.barY.value, U: f.barU.value},
+		print,
 		time.Now())
-	if err := shop.SavePrint(f.shop, section); err != nil {
+	if err := shop.SavePrint(f.shop, of, section); err != nil {
 		return notWritten(f.shop, err)
 	}
 	p.printScale(f, print)

@@ -40,7 +40,7 @@ var house = map[string]room{
 	},
 	"imprint/internal/leastsquares": {"", true},
 	"imprint/homography":            {"imprint/internal/leastsquares", true},
-	"imprint/relief":                {"imprint/internal/leastsquares imprint/spacing", true},
+	"imprint/relief":                {"imprint/spacing", true},
 	"imprint/ink":                   {"imprint/internal/leastsquares", true},
 	"imprint/photo":                 {"", true},
 	"imprint/reference":             {"imprint/homography imprint/internal/leastsquares", true},
@@ -92,7 +92,9 @@ var house = map[string]room{
 	"cmd/sitspan/internal/known": {
 		"cmd/sitspan/internal/proof cmd/sitspan/internal/record cmd/sitspan/internal/store imprint/codes", false,
 	},
-	"cmd/sitspan/internal/shop": {"calibration cmd/sitspan/internal/wholefile fit", true},
+	"cmd/sitspan/internal/shop": {
+		"calibration cmd/sitspan/internal/wholefile cmd/sitspan/internal/words fit", true,
+	},
 	"cmd/sitspan/internal/advice": {
 		"calibration/gum cmd/sitspan/internal/record cmd/sitspan/internal/words fit", true,
 	},
@@ -138,7 +140,7 @@ var house = map[string]room{
 			"cmd/sitspan/internal/record cmd/sitspan/internal/words fit", false,
 	},
 	"cmd/sitspan": {
-		"calibration calibration/artwork cmd/sitspan/internal/advice cmd/sitspan/internal/audit " +
+		"calibration calibration/artwork calibration/gum cmd/sitspan/internal/advice cmd/sitspan/internal/audit " +
 			"cmd/sitspan/internal/audit/archive cmd/sitspan/internal/audit/report " +
 			"cmd/sitspan/internal/audit/statistics cmd/sitspan/internal/bare " +
 			"cmd/sitspan/internal/child cmd/sitspan/internal/desk cmd/sitspan/internal/framewords " +

@@ -19,27 +19,6 @@ import (
 	"sitspan/imprint/photo"
 )
 
-const knownLong = `Check this shop's own pad, light, phone and printer against a distance that is
-known: two equal balls, fixed on a batten, were pressed into the pad, and their
-distance was read with a steel rule or a caliper.
-
-The photos are measured as a rider's are. Both numbers are compared by E_n
-(ISO/IEC 17043): from -1 to 1 they agree. One sentence says whether the result
-may be trusted, and what to do where it may not. The check is kept in the data
-folder with its photos, also while a desk is open; nothing leaves this computer.
-
-The tool cannot tell a rider's imprint from two balls': it takes your word.
---distance is from centre to centre, in mm: from the left edge of one ball to
-the left edge of the other.
-
-Exit status: 0 passed, 1 a photo could not be read, 2 wrong usage, 3 not passed.`
-
-const knownExample = `  sitspan known --distance 120.0 --distance-u 0.3 --diameter 40 --together \
-    above.jpg left.jpg right.jpg
-  sitspan known --list
-  sitspan known leave-out 3 --because "the rule slipped"
-  sitspan known export checks`
-
 type knownFlags struct {
 	distance, distanceU, diameter   quantity
 	shape, light, data, medium, pad string
@@ -54,27 +33,22 @@ func (p *program) knownDistanceCommand() *cobra.Command {
 		diameter:  quantity{unit: "MM", low: 10, high: 100},
 	}
 	cmd := &cobra.Command{
-		Use:     "known --distance MM PHOTO...",
-		Short:   "Check pad, light, phone and printer against a known distance",
-		Long:    knownLong,
-		Example: knownExample,
-		Args:    cobra.ArbitraryArgs,
-		RunE:    func(cmd *cobra.Command, args []string) error { return p.known(cmd, f, args) },
+		Use:  "known",
+		Args: cobra.ArbitraryArgs,
+		RunE: func(cmd *cobra.Command, args []string) error { return p.known(cmd, f, args) },
 	}
 	flags := cmd.Flags()
-	flags.Var(&f.distance, "distance", "the known distance of the balls' centres")
-	flags.Var(&f.distanceU, "distance-u", "standard uncertainty of that distance")
-	flags.Var(&f.diameter, "diameter", "diameter of the balls")
-	flags.StringVar(&f.shape, "shape", "ball", "`WORD` for what was pressed: ball")
-	flags.BoolVar(&f.together, "together", false,
-		"the photos show one imprint, the lamp or the phone moved between them")
-	flags.StringVar(&f.medium, "medium", "",
-		"`WORD` for what took the imprint: foam (gel too) or paper; found out if not given")
-	flags.StringVar(&f.pad, "pad", "", "`NAME` of a pad profile: foam, gel, paper, or one of the shop's")
-	flags.StringVar(&f.light, "light", "", "`TEXT` for the light, such as \"desk lamp, left\"")
-	flags.BoolVar(&f.list, "list", false, "list the checks, their mean and their control limits")
-	flags.StringVar(&f.choiceFlags.shop, "shop", shop.FileName, "the shop's settings `FILE`")
-	cmd.PersistentFlags().StringVar(&f.data, "data", "", "data `DIR` (default: sitspan in XDG_DATA_HOME)")
+	flags.Var(&f.distance, "distance", "")
+	flags.Var(&f.distanceU, "distance-u", "")
+	flags.Var(&f.diameter, "diameter", "")
+	flags.StringVar(&f.shape, "shape", "ball", "")
+	flags.BoolVar(&f.together, "together", false, "")
+	flags.StringVar(&f.medium, "medium", "", "")
+	flags.StringVar(&f.pad, "pad", "", "")
+	flags.StringVar(&f.light, "light", "", "")
+	flags.BoolVar(&f.list, "list", false, "")
+	flags.StringVar(&f.choiceFlags.shop, "shop", shop.FileName, "")
+	cmd.PersistentFlags().StringVar(&f.data, "data", "", "")
 	completeWords(cmd, "shape", "ball")
 	completeWords(cmd, "medium", "foam", "paper")
 	cmd.AddCommand(p.knownExportCommand(f), p.knownLeaveOutCommand(f))
@@ -83,15 +57,15 @@ func (p *program) knownDistanceCommand() *cobra.Command {
 
 func (f *knownFlags) dataDir() (string, error) { return (&deskFlags{data: f.data}).dataDir() }
 
-// of is what the flags say of the imprint, in a shop.
-func (f *knownFlags) of(s shop.Shop) known.Distance {
+// of is what the flags say of the imprint; under what print it was taken is known when its medium is.
+func (f *knownFlags) of() known.Distance {
 	return known.Distance{MM: f.distance.value, U: f.distanceU.value, DiameterMM: f.diameter.value, Pad: f.pad,
-		Print: s.PrintKey(), Light: f.light}
+		Light: f.light}
 }
 
 // check refuses what cannot be meant.
 func (f *knownFlags) check(cmd *cobra.Command, args []string) error {
-	d, fault := f.distance.value, f.of(shop.Shop{}).Fault()
+	d, fault := f.distance.value, f.of().Fault()
 	switch {
 	case !f.distance.given:
 		return wrongUsage(cmd, "usage.known.distance", nil)
@@ -215,7 +189,9 @@ func (p *program) checkOne(
 	if m.Status == record.Failed {
 		return status, nil // there is no photo to keep
 	}
-	made := c.of(c.shop).Compare(m)
+	distance := c.of()
+	distance.Print = c.shop.PrintKey(m.Medium)
+	made := distance.Compare(m)
 	if made.OneBall {
 		p.say(c.lang.Text("known.one_ball"))
 	}
@@ -224,7 +200,7 @@ func (p *program) checkOne(
 	if err != nil {
 		return exitFailure, err
 	}
-	id, err := c.of(c.shop).Keep(ctx, c.kept, o.Record, made, photos)
+	id, err := distance.Keep(ctx, c.kept, o.Record, made, photos)
 	if err != nil {
 		return exitFailure, err
 	}

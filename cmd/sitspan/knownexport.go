@@ -37,8 +37,7 @@ type knownTruth struct {
 
 func (p *program) knownExportCommand(f *knownFlags) *cobra.Command {
 	return &cobra.Command{
-		Use:   "export DIR",
-		Short: "Copy the checks' photos and distances to a new folder, without place, owner and time",
+		Use: "export",
 		Args: func(cmd *cobra.Command, args []string) error {
 			if len(args) != 1 {
 				return wrongUsage(cmd, "usage.new_folder", words.Values{"n": len(args)})
@@ -135,9 +134,8 @@ func exportPhoto(c store.Check, path, to string, i int) (line []byte, err error)
 func (p *program) knownLeaveOutCommand(f *knownFlags) *cobra.Command {
 	var because string
 	cmd := &cobra.Command{
-		Use:   "leave-out CHECK --because TEXT",
-		Short: "Leave a check out of the mean and the chart, and keep why",
-		Args:  cobra.ArbitraryArgs,
+		Use:  "leave-out",
+		Args: cobra.ArbitraryArgs,
 		RunE: func(cmd *cobra.Command, args []string) error {
 			because = strings.TrimSpace(because)
 			switch {
@@ -167,6 +165,6 @@ func (p *program) knownLeaveOutCommand(f *knownFlags) *cobra.Command {
 			return nil
 		},
 	}
-	cmd.Flags().StringVar(&because, "because", "", "`TEXT` for why it does not count")
+	cmd.Flags().StringVar(&because, "because", "", "")
 	return cmd
 }

@@ -102,8 +102,7 @@ func (p *program) padLines(lang words.Lang, checks []proof.Kept, s proof.Setting
 
 // registerData is --data: the folder that holds the shop's checks.
 func registerData(cmd *cobra.Command, data *string) {
-	cmd.Flags().StringVar(data, "data", "",
-		"data `DIR` with the shop's checks (default: sitspan in XDG_DATA_HOME)")
+	cmd.Flags().StringVar(data, "data", "", "")
 	completeFolder(cmd, "data")
 }
 

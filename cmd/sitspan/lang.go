@@ -12,14 +12,16 @@ import (
 // registerLang makes --lang, which every command takes: the language of what it
 // prints and makes.
 func registerLang(root *cobra.Command) {
-	codes := make([]string, 0, len(words.Langs()))
+	root.PersistentFlags().String("lang", "", "")
+	completeWords(root, "lang", languageCodes()...)
+}
+
+// languageCodes are what --lang takes.
+func languageCodes() (codes []string) {
 	for _, l := range words.Langs() {
 		codes = append(codes, string(l))
 	}
-	root.PersistentFlags().String("lang", "",
-		"`WORD` for the language: "+strings.Join(codes, ", ")+
-			"; that of LC_ALL, LC_MESSAGES or LANG if not given")
-	completeWords(root, "lang", codes...)
+	return codes
 }
 
 // languageOf is the language that --lang names, else the terminal's.

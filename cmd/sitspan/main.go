@@ -18,6 +18,8 @@ import (
 	"os"
 	"os/signal"
 	"syscall"
+
+	"github.com/spf13/cobra"
 )
 
 func main() {
@@ -32,5 +34,10 @@ func run(ctx context.Context, args []string, stdout, stderr io.Writer) int {
 	p.args = args
 	root := p.rootCommand()
 	root.SetArgs(args)
+	if len(args) > 0 && args[0] == cobra.ShellCompRequestCmd {
+		root.InitDefaultHelpCmd()
+		root.InitDefaultCompletionCmd()
+		describe(root, p.language())
+	}
 	return p.exitStatus(ctx, root.ExecuteContext(ctx))
 }

@@ -15,8 +15,7 @@ import (
 // manualCommand is for whoever packs the program; the help does not show it.
 func (p *program) manualCommand() *cobra.Command {
 	return &cobra.Command{
-		Use:    "manual DIR",
-		Short:  "Write a man page of each command into a folder",
+		Use:    "manual",
 		Hidden: true,
 		Args: func(cmd *cobra.Command, args []string) error {
 			if len(args) != 1 {
@@ -29,6 +28,7 @@ func (p *program) manualCommand() *cobra.Command {
 				return notWritten(args[0], err)
 			}
 			cmd.Root().DisableAutoGenTag = true
+			describe(cmd.Root(), words.English)
 			return notWritten(args[0], doc.GenManTree(cmd.Root(), manualHeader(), args[0]))
 		},
 	}

@@ -10,39 +10,6 @@ import (
 	"sitspan/cmd/sitspan/internal/words"
 )
 
-const measureLong = `Measure the distance between the sit bones on photos or scans of a seat imprint.
-
-For each PHOTO (JPEG, PNG, TIFF, WebP or HEIC) it prints the spacing with its
-95 % interval and what the interval is mostly made of; with a posture (--trunk
-or --allowance) also the width to take from the shelf, and why. A photo that
-cannot be trusted is refused, or sent to review, with what was seen, what is
-needed and what to do.
-
-A good photo: the printed frame flat on the pad, FRONT where the rider faced;
-from straight above, from about 1 m, zoomed in (2x), so that the frame fills the
-picture; one lamp low to one side, other light dim; in focus. On foam two more
-photos help most, from either side at some 20 degrees, the frame where it is
-and the lamp moved (--together): a wall that one lamp hides another shows, and
-they tell how deep the dents are. Of a single photo a depth gauge's readings
-(--depth) tell that: a bottom lies deeper than the frame, and a camera sees it
-too close to the other.
-
---overlay DIR keeps a picture of what was found for each photo: look at it.
---record DIR keeps a record that can be explained and printed years later.
-
-Exit status: 0 measured, 1 a photo could not be read or a file not be written,
-2 wrong usage, 3 refused or to be reviewed; of several photos the worst, in the
-order 1, 3, 0.`
-
-const measureExample = `  sitspan measure imprint.jpg
-  sitspan measure --trunk 45 --trunk-u 2 --stock stock.csv --overlay out imprint.jpg
-  sitspan measure --medium foam --depth 14,15.5 imprint.jpg
-  sitspan measure --pad gel imprint.heic
-  sitspan measure --together above.jpg left.jpg right.jpg
-  sitspan measure --sittings first.jpg second-a.jpg,second-b.jpg third.jpg
-  sitspan measure --bike winter=gravel:45 --bike city:70 --mass 78 --record records imprint.jpg
-  sitspan measure --json --record records *.jpg`
-
 type measureFlags struct {
 	riderFlags
 	medium, pad, blank       string
@@ -55,10 +22,7 @@ type measureFlags struct {
 func (p *program) measureCommand() *cobra.Command {
 	f := &measureFlags{depthU: quantity{unit: "MM", low: 0.01, high: 20, value: 1}}
 	cmd := &cobra.Command{
-		Use:     "measure [flags] PHOTO...",
-		Short:   "Measure the spacing on photos of an imprint, and choose a width",
-		Long:    measureLong,
-		Example: measureExample,
+		Use: "measure",
 		Args: func(cmd *cobra.Command, args []string) error {
 			if len(args) == 0 {
 				return wrongUsage(cmd, "usage.measure.photo", nil)
@@ -68,22 +32,18 @@ func (p *program) measureCommand() *cobra.Command {
 		RunE: func(cmd *cobra.Command, args []string) error { return p.measure(cmd, f, args) },
 	}
 	flags := cmd.Flags()
-	flags.StringVar(&f.medium, "medium", "",
-		"`WORD` for what took the imprint: foam (gel too) or paper; found out if not given")
-	flags.StringVar(&f.pad, "pad", "", "`NAME` of a pad profile: foam, gel, paper, or one of the shop's")
-	flags.Var(&f.depths, "depth", "depth of the dents below the pad's flat surface: one for both, or "+
-		"left,right as the rider sat")
-	flags.Var(&f.depthU, "depth-u", "standard uncertainty of a depth")
-	flags.StringVar(&f.blank, "blank", "", "`PHOTO` of the empty pad, to take away its old dents and dirt")
-	flags.BoolVar(&f.together, "together", false,
-		"the photos show one imprint, the lamp or the phone moved between them")
-	flags.BoolVar(&f.sittings, "sittings", false,
-		"each argument is a sitting of the same rider, its photos joined by commas")
+	flags.StringVar(&f.medium, "medium", "", "")
+	flags.StringVar(&f.pad, "pad", "", "")
+	flags.Var(&f.depths, "depth", "")
+	flags.Var(&f.depthU, "depth-u", "")
+	flags.StringVar(&f.blank, "blank", "", "")
+	flags.BoolVar(&f.together, "together", false, "")
+	flags.BoolVar(&f.sittings, "sittings", false, "")
 	f.register(cmd)
 	registerData(cmd, &f.data)
-	flags.StringVar(&f.overlay, "overlay", "", "`DIR` for a picture of what was found on each photo")
-	flags.StringVar(&f.record, "record", "", "`DIR` for a record of each measurement")
-	flags.BoolVar(&f.json, "json", false, "print one JSON object a line for each photo")
+	flags.StringVar(&f.overlay, "overlay", "", "")
+	flags.StringVar(&f.record, "record", "", "")
+	flags.BoolVar(&f.json, "json", false, "")
 	completeWords(cmd, "medium", "foam", "paper")
 	completeFolder(cmd, "overlay")
 	completeFolder(cmd, "record")
@@ -172,7 +132,9 @@ func (d *depths) Set(text string) error {
 	}
 	d.mm = nil
 	for _, part := range parts {
-		v, err := number(part)
+		bare, factor := withoutUnit(part, "MM")
+		v, err := number(bare)
+		v = inUnit(v, factor)
 		if err != nil {
 			return words.Fault("usage.depth.number", words.Values{"text": part})
 		}

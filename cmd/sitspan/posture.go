@@ -25,11 +25,11 @@ func (f *choiceFlags) register(cmd *cobra.Command) {
 	f.trunkU = quantity{unit: "DEG", low: 0, high: 45}
 	f.allowance = quantity{unit: "MM", low: 0, high: 100}
 	flags := cmd.Flags()
-	flags.Var(&f.trunk, "trunk", "the rider's trunk above the horizontal: 15 low and stretched, 75 upright")
-	flags.Var(&f.trunkU, "trunk-u", "standard uncertainty of --trunk (0 if not given)")
-	flags.Var(&f.allowance, "allowance", "what the posture adds to the spacing, instead of --trunk")
-	flags.StringVar(&f.stock, "stock", "", "CSV `FILE` of the saddles on the shelf, with a column width_mm")
-	flags.StringVar(&f.shop, "shop", shop.FileName, "the shop's settings `FILE`")
+	flags.Var(&f.trunk, "trunk", "")
+	flags.Var(&f.trunkU, "trunk-u", "")
+	flags.Var(&f.allowance, "allowance", "")
+	flags.StringVar(&f.stock, "stock", "", "")
+	flags.StringVar(&f.shop, "shop", shop.FileName, "")
 	completeFile(cmd, "stock", "csv")
 	completeFile(cmd, "shop", "yaml", "yml")
 }

@@ -26,16 +26,11 @@ func (f *riderFlags) register(cmd *cobra.Command) {
 	f.choiceFlags.register(cmd)
 	f.mass = quantity{unit: "KG", low: 20, high: 250}
 	flags := cmd.Flags()
-	flags.StringVar(&f.use, "use", "",
-		"`WORD` for what the bike is ridden for, beside --trunk or --allowance: road, gravel, mountain, city, "+
-			"touring, triathlon, e-bike")
-	flags.StringArrayVar(&f.bikes, "bike", nil,
-		"a `BIKE` of several, instead of --use and --trunk: "+advice.BikeForm)
-	flags.Var(&f.mass, "mass", "the rider's mass, for the damper and the saddles' limits")
-	flags.StringArrayVar(&f.complaints, "complaint", nil,
-		"what the rider feels on the present saddle, a `WORD` each: numbness, soft-tissue-pressure, "+
-			"sore-sit-bones, chafed-thighs, sliding-forward, one-sided-pain")
-	flags.StringVar(&f.alias, "alias", "", "a `NAME` for the rider that tells nobody who it is")
+	flags.StringVar(&f.use, "use", "", "")
+	flags.StringArrayVar(&f.bikes, "bike", nil, "")
+	flags.Var(&f.mass, "mass", "")
+	flags.StringArrayVar(&f.complaints, "complaint", nil, "")
+	flags.StringVar(&f.alias, "alias", "", "")
 	completeWords(cmd, "use", wordsOf(fit.Uses())...)
 	completeWords(cmd, "complaint", complaintWords()...)
 }

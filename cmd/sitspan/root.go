@@ -8,34 +8,10 @@ import (
 	"github.com/spf13/cobra"
 )
 
-const rootLong = `sitspan measures the distance between a rider's sit bones on a photo of a seat
-imprint, says how sure it is, and chooses a saddle's width from your stock.
-
-  1. sitspan frame -o frame.pdf      print the control frame, once
-  2. sitspan frame verify --bar MM   tell how large your printer made it
-  3. The rider sits on foam, gel or pressure-marking paper.
-  4. Lay the frame on the imprint and photograph it from above, from about 1 m,
-     zoomed in, with a lamp low to one side.
-  5. sitspan measure --trunk DEG --overlay out --record out PHOTO
-  6. sitspan sheet RECORD -o sheet.pdf
-
-"sitspan desk" opens all this as a page in the browser; "sitspan audit" measures
-a folder of old imprints again; "sitspan known" checks pad, light, phone and
-printer against a distance that you know.
-
-It advises a fitter and diagnoses nobody: numbness, pain or one-sided load
-belong to a physician or physiotherapist, and the limits that the makers of
-saddle, seat post and frame give always hold.
-
-Results go to stdout; errors, warnings and hints to stderr. Exit status:
-0 measured, 1 failure, 2 wrong usage, 3 refused or to be reviewed.`
-
 func (p *program) rootCommand() *cobra.Command {
 	version := false
 	root := &cobra.Command{
 		Use:           "sitspan",
-		Short:         "From a photo of a seat imprint to a saddle's width",
-		Long:          rootLong,
 		SilenceErrors: true,
 		SilenceUsage:  true,
 
@@ -52,14 +28,15 @@ func (p *program) rootCommand() *cobra.Command {
 	root.SetOut(p.stdout)
 	root.SetErr(p.stderr)
 	root.SetFlagErrorFunc(func(cmd *cobra.Command, err error) error {
-		return misuse(cmd, flagFault(cmd, err))
+		return misuse(cmd, flagFault(cmd, err, p.language()))
 	})
-	root.Flags().BoolVar(&version, "version", false, "tell the tool's version, as the command version does")
+	root.Flags().BoolVar(&version, "version", false, "")
 	registerLang(root)
 	root.AddCommand(p.deskCommand())
 	root.AddCommand(p.auditCommand(), p.workerCommand())
 	root.AddCommand(p.frameCommand(), p.measureCommand(), p.knownDistanceCommand(), p.sizeCommand())
 	root.AddCommand(p.sheetCommand(), p.explainCommand(), p.versionCommand(), p.manualCommand())
+	p.speakHelp(root)
 	return root
 }
 

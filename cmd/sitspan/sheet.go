@@ -1,6 +1,7 @@
 package main
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"image"
@@ -8,6 +9,7 @@ import (
 	"io/fs"
 	"path/filepath"
 	"strings"
+	"time"
 
 	"github.com/spf13/cobra"
 
@@ -17,25 +19,6 @@ import (
 	"sitspan/cmd/sitspan/internal/words"
 )
 
-const sheetLong = `Print a page for the rider: the distance with its uncertainty in words, for each
-bike the width and the saddle and why, what to check on the bike, and when to
-stop and see a physician or physiotherapist. It holds no more of the rider than
-an alias.
-
-RECORD is a file that "sitspan measure --record" wrote. Where it holds no
-posture, or another choice is wanted, say so here (--bike, --trunk, --mass,
---complaint ...): the choice is then made afresh by the shop's present stock, and
-the record stays as it is.
-
-The picture is the overlay that lies beside the record (--overlay names another
-one, or "none"); without one, or where a reviewer has moved a centre since, a plan
-is drawn to scale.`
-
-const sheetExample = `  sitspan sheet records/imprint-1a2b3c4d.json -o sheet.pdf
-  sitspan sheet imprint.json -o blatt.pdf --lang de --paper a4 --alias "Rider 17"
-  sitspan sheet imprint.json -o sheet.pdf --use road --trunk 45 --trunk-u 2 --mass 78
-  sitspan sheet imprint.json -o sheet.pdf --bike winter=gravel:45 --bike city:70 --complaint numbness`
-
 // overlayEnding is what an overlay's name ends in, beside its record's.
 const overlayEnding = ".overlay.jpg"
 
@@ -43,24 +26,23 @@ type sheetFlags struct {
 	riderFlags
 	out, paper, overlay string
 	data                string
+	fitter, next        string
 }
 
 func (p *program) sheetCommand() *cobra.Command {
 	f := &sheetFlags{}
 	cmd := &cobra.Command{
-		Use:     "sheet RECORD -o FILE",
-		Short:   "Make a rider's page of a record, as PDF",
-		Long:    sheetLong,
-		Example: sheetExample,
-		Args:    oneRecord,
-		RunE:    func(cmd *cobra.Command, args []string) error { return p.sheet(cmd, f, args[0]) },
+		Use:  "sheet",
+		Args: oneRecord,
+		RunE: func(cmd *cobra.Command, args []string) error { return p.sheet(cmd, f, args[0]) },
 	}
 	flags := cmd.Flags()
-	flags.StringVarP(&f.out, "output", "o", "", "`FILE` to write, a .pdf")
+	flags.StringVarP(&f.out, "output", "o", "", "")
 	registerData(cmd, &f.data)
-	flags.StringVar(&f.paper, "paper", string(report.A4), "`WORD` for the paper: a4 or letter")
-	flags.StringVar(&f.overlay, "overlay", "",
-		"`IMAGE` that measure --overlay wrote, or none for a plan; the one beside the record if not given")
+	flags.StringVar(&f.paper, "paper", string(report.A4), "")
+	flags.StringVar(&f.overlay, "overlay", "", "")
+	flags.StringVar(&f.fitter, "fitter", "", "")
+	flags.StringVar(&f.next, "next", "", "")
 	f.register(cmd)
 	completeFile(cmd, "output", "pdf")
 	completeFile(cmd, "overlay", "jpg", "png")
@@ -84,11 +66,20 @@ func (p *program) sheet(cmd *cobra.Command, f *sheetFlags, path string) error {
 	if err := f.addShop(cmd, rec, &options); err != nil {
 		return err
 	}
+	if err := f.sign(cmd, rec, &options); err != nil {
+		return err
+	}
 	if options.Proof, err = lastCheck(cmd.Context(), options.Lang, f.data); err != nil {
 		return err
 	}
 	if options.Overlay, err = f.picture(path, reviewer != ""); err != nil {
 		return err
+	}
+	if spoken := report.OverlayLang(overlayBeside(path)); options.Overlay != nil && f.overlay == "" &&
+		spoken != "" && spoken != options.Lang {
+		options.Overlay = nil
+		p.hint(options.Lang, "terminal.sheet_overlay", words.Values{"file": overlayBeside(path),
+			"lang": string(options.Lang)})
 	}
 	if err := wholefile.Write(f.out, func(w io.Writer) error {
 		return report.WriteSheet(w, rec,
@@ -149,6 +140,29 @@ func (f *sheetFlags) addShop(cmd *cobra.Command, rec record.Record, o *report.Sh
 	return err
 }
 
+// sign gives the sheet the fitter's name and the day of the next look: those of the flags, else by the shop's
+// file.
+func (f *sheetFlags) sign(cmd *cobra.Command, rec record.Record, o *report.SheetOptions) error {
+	s, err := f.settings(cmd)
+	if err != nil {
+		return err
+	}
+	o.Fitter = cmp.Or(strings.TrimSpace(f.fitter), s.Fitter)
+	o.Next = s.NextAfter(rec.MadeAt)
+	if f.next == "" {
+		return nil
+	}
+	if o.Next, err = time.Parse(time.DateOnly, f.next); err != nil {
+		return wrongUsage(cmd, "usage.sheet.next", words.Values{"text": f.next})
+	}
+	return nil
+}
+
+// overlayBeside is where a record's overlay lies.
+func overlayBeside(recordPath string) string {
+	return strings.TrimSuffix(recordPath, record.Extension) + overlayEnding
+}
+
 // picture is the overlay that was named or, for an automatic measurement, the
 // one beside the record. A reviewer's centres are not on that one.
 func (f *sheetFlags) picture(recordPath string, reviewed bool) (image.Image, error) {
@@ -160,7 +174,7 @@ func (f *sheetFlags) picture(recordPath string, reviewed bool) (image.Image, err
 	case reviewed:
 		return nil, nil
 	}
-	picture, err := report.LoadOverlay(strings.TrimSuffix(recordPath, record.Extension) + overlayEnding)
+	picture, err := report.LoadOverlay(overlayBeside(recordPath))
 	if errors.Is(err, fs.ErrNotExist) {
 		return nil, nil
 	}

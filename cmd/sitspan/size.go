@@ -12,20 +12,6 @@ import (
 	"sitspan/fit"
 )
 
-const sizeLong = `Choose a saddle's width for a spacing that you know already.
-
-The width needed is the spacing plus an allowance for the posture: the more
-upright the rider, the wider. Of the widths in stock the smallest is taken that
-holds with the rule's probability (95 % unless the shop's file says otherwise).
-It is never rounded down; where the measurement is too uncertain to tell two
-sizes apart, both are shown.
-
---u is a standard uncertainty: half of the ± that "sitspan measure" prints.`
-
-const sizeExample = `  sitspan size --spacing 125 --u 0.8 --trunk 45 --trunk-u 2
-  sitspan size --spacing 125 --u 0.8 --allowance 20 --stock stock.csv
-  sitspan size --spacing 125 --allowance 20 --json`
-
 type sizeFlags struct {
 	choiceFlags
 	spacing, u quantity
@@ -38,17 +24,14 @@ func (p *program) sizeCommand() *cobra.Command {
 		u:       quantity{unit: "MM", low: 0, high: 50},
 	}
 	cmd := &cobra.Command{
-		Use:     "size --spacing MM (--trunk DEG | --allowance MM)",
-		Short:   "Choose a width for a known spacing",
-		Long:    sizeLong,
-		Example: sizeExample,
-		Args:    noArguments,
-		RunE:    func(cmd *cobra.Command, _ []string) error { return p.size(cmd, f) },
+		Use:  "size",
+		Args: noArguments,
+		RunE: func(cmd *cobra.Command, _ []string) error { return p.size(cmd, f) },
 	}
-	cmd.Flags().Var(&f.spacing, "spacing", "distance between the sit bones")
-	cmd.Flags().Var(&f.u, "u", "standard uncertainty of the spacing (0 if not given)")
+	cmd.Flags().Var(&f.spacing, "spacing", "")
+	cmd.Flags().Var(&f.u, "u", "")
 	f.register(cmd)
-	cmd.Flags().BoolVar(&f.json, "json", false, "print one JSON object")
+	cmd.Flags().BoolVar(&f.json, "json", false, "")
 	return cmd
 }
 

@@ -13,9 +13,8 @@ import (
 
 func (p *program) versionCommand() *cobra.Command {
 	return &cobra.Command{
-		Use:   "version",
-		Short: "Tell the tool's version and that of its nets' weights",
-		Args:  noArguments,
+		Use:  "version",
+		Args: noArguments,
 		RunE: func(*cobra.Command, []string) error {
 			p.tellVersion()
 			return nil

@@ -16,7 +16,6 @@ const workerName = "measure-worker"
 func (p *program) workerCommand() *cobra.Command {
 	return &cobra.Command{
 		Use:    workerName,
-		Short:  "Measure photos for another process, in lines of JSON",
 		Hidden: true,
 		Args:   noArguments,
 		RunE: func(*cobra.Command, []string) error {

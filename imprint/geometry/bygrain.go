@@ -3,6 +3,7 @@ package geometry
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"sitspan/imprint/geometry/dots"
 	"sitspan/imprint/geometry/grain"
@@ -12,6 +13,7 @@ import (
 func byGrain(photos []Photo) (*scene, []int, error) {
 	var views []grain.View
 	var used []int
+	photos = slices.Clone(photos)
 	for v, p := range photos {
 		used = append(used, v)
 		if p.Raster == nil {
@@ -20,16 +22,19 @@ func byGrain(photos []Photo) (*scene, []int, error) {
 		views = append(views, grain.View{Raster: p.Raster, X: p.Position[0], Y: p.Position[1],
 			Height: -p.Position[2]})
 	}
+	for v := range photos {
+		photos[v].Dots = nil
+	}
 	photos, all := pointsOf(photos, grain.Find(views))
 	s, err := adjust(photos, linesOf(photos), all)
 	return s, used, err
 }
 
-// pointsOf puts matches in the place of dots.
+// pointsOf adds matches to the photos' dots.
 func pointsOf(photos []Photo, matches []grain.Match) ([]Photo, []track) {
 	out := make([]Photo, len(photos))
 	for v, p := range photos {
-		p.Dots = nil
+		p.Dots = slices.Clone(p.Dots)
 		out[v] = p
 	}
 	var all []track

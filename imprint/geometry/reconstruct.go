@@ -46,6 +46,7 @@ type scene struct {
 	tracks []track
 	marks  []int // of each control point
 
+	dotted   int     // tracks that are dots; those after them lie between
 	held     []track // that check
 	withheld []int   // marks, likewise
 	adjusted *bundle.Adjusted
@@ -53,7 +54,7 @@ type scene struct {
 
 // newScene puts the photos and the tracks together. Marks in withheld take no part.
 func newScene(photos []Photo, tracks []track, withheld []int) *scene {
-	s := &scene{photos: photos, tracks: tracks}
+	s := &scene{photos: photos, tracks: tracks, dotted: len(tracks)}
 	s.Frame = bundle.Frame{BowU: bowU, BowLength: bowLength, StretchU: stretchU, SkewU: skewU}
 	controls := map[[2]int]int{}
 	for v, p := range photos {
@@ -116,6 +117,7 @@ type Relief struct {
 	Adjusted    *bundle.Adjusted
 	By          By      // what was recognised
 	Points      int     // that were, in two photos at least
+	Between     int     // of them, places between dots
 	Angle       float64 // degrees between the lines of sight, mean over the points
 	Used        []int   // the photos that it rests on
 	Shown       []int   // of the points, how many each of these shows
@@ -146,6 +148,11 @@ func Reconstruct(photos []Photo, bounds surface.Bounds) (*Relief, error) {
 	r, err := s.relief(s.adjusted, bounds)
 	if err != nil {
 		return nil, err
+	}
+	if by == Dots {
+		if finer := s.withGrain(r, bounds); finer != nil {
+			r = finer
+		}
 	}
 	r.Used, r.By = used, by
 	return r, nil
@@ -256,6 +263,9 @@ func (s *scene) relief(a *bundle.Adjusted, bounds surface.Bounds) (*Relief, erro
 		own := a.Own[k]
 		r.Heights = append(r.Heights, surface.Height{X: x[0], Y: x[1], Z: x[2],
 			U: math.Hypot(math.Sqrt(own[2][2]), leastHeightU), UX: math.Sqrt(own[0][0]), UY: math.Sqrt(own[1][1])})
+		if k >= s.dotted {
+			r.Between++
+		}
 		r.Shared.By = append(r.Shared.By, a.Share[k])
 		angles += s.angle(a, s.tracks[k], x)
 	}

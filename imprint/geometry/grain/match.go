@@ -23,7 +23,7 @@ func Find(views []View) []Match {
 	}
 	m := &matcher{views: views, random: rand.New(rand.NewPCG(11, 13))}
 	for _, v := range views {
-		m.details = append(m.details, detailOf(v.Raster))
+		m.details = append(m.details, detailOf(v.Raster, nil))
 	}
 	m.spread()
 	m.search()
@@ -96,7 +96,7 @@ func (m *matcher) top(v int, p *patch) (sx, sy, u float64, ok bool) {
 			return 0, 0, 0, false
 		}
 		sx, sy = sx+dx, sy+dy
-		u = math.Sqrt((1 - math.Min(c[1][1], 0.999)) / (shape * float64(len(samples))) * math.Max(-xx, -yy) / det)
+		u = math.Sqrt((1 - math.Min(c[1][1], 0.999)) / (shape * float64(len(p.samples))) * math.Max(-xx, -yy) / det)
 		if math.Hypot(dx, dy) < 0.005 {
 			break
 		}

@@ -11,19 +11,24 @@ import (
 // along the first photo's x and y on that plane.
 type plane struct{ z, byX, byY float64 } // mm, mm/mm
 
+// bend is how a patch leaves its plane: its second derivatives along x, x and y, and y, 1/mm.
+type bend struct{ xx, xy, yy float64 }
+
 // patch is one place that is looked for, and the best that was found.
 type patch struct {
-	x, y  float64 // where the first photo sees its middle on the frame's plane, mm
-	own   []float32
-	plane plane
-	score float64 // mean correlation with the other photos, -1 to 1
+	x, y    float64 // where the first photo sees its middle on the frame's plane, mm
+	samples [][2]float64
+	own     []float32 // what the first photo shows there
+	plane   plane
+	bend    bend    // known beforehand, or none
+	score   float64 // mean correlation with the other photos, -1 to 1
 }
 
 // The patch's samples, and what is searched.
 const (
 	apart    = 7.5  // mm between patches: half of one is the next one's
 	radius   = 4.5  // mm of a patch
-	lattice  = 0.5  // mm between its samples
+	lattice  = 0.5  // mm between the samples of a patch, of whatever size
 	least    = -2.0 // mm, shallowest depth
 	most     = 45.0 // mm, deepest (an assumption)
 	sweep    = 0.4  // mm between the depths that are tried first
@@ -31,16 +36,17 @@ const (
 	rounds   = 4
 )
 
-var samples = func() (list [][2]float64) {
+// disc are the samples of a round patch, mm about its middle.
+func disc(radius float64) (samples [][2]float64) {
 	for v := -radius; v <= radius; v += lattice {
 		for u := -radius; u <= radius; u += lattice {
 			if u*u+v*v <= radius*radius {
-				list = append(list, [2]float64{u, v})
+				samples = append(samples, [2]float64{u, v})
 			}
 		}
 	}
-	return list
-}()
+	return samples
+}
 
 // matcher compares one photo with the others.
 type matcher struct {
@@ -56,7 +62,7 @@ type matcher struct {
 func (m *matcher) seenAt(v int, p *patch, q plane, du, dv float64) (x, y float64) {
 	a, b := &m.views[0], &m.views[v]
 	x0, y0 := p.x+du, p.y+dv
-	z := q.z + q.byX*du + q.byY*dv
+	z := q.z + (q.byX+p.bend.xx*du/2+p.bend.xy*dv)*du + (q.byY+p.bend.yy*dv/2)*dv
 	wx, wy := x0+(x0-a.X)*z/a.Height, y0+(y0-a.Y)*z/a.Height // equation (1)
 	shrink := b.Height / (b.Height + z)
 	return b.X + (wx-b.X)*shrink, b.Y + (wy-b.Y)*shrink
@@ -66,7 +72,7 @@ func (m *matcher) seenAt(v int, p *patch, q plane, du, dv float64) (x, y float64
 // the window.
 func (m *matcher) correlation(v int, p *patch, q plane, sx, sy float64) (float64, bool) {
 	var sum, squares, cross float64
-	for k, s := range samples {
+	for k, s := range p.samples {
 		x, y := m.seenAt(v, p, q, s[0], s[1])
 		g, ok := m.details[v].at(x+sx, y+sy)
 		if !ok {
@@ -77,7 +83,7 @@ func (m *matcher) correlation(v int, p *patch, q plane, sx, sy float64) (float64
 		squares += f * f
 		cross += f * float64(p.own[k])
 	}
-	n := float64(len(samples))
+	n := float64(len(p.samples))
 	variance := squares/n - sum*sum/(n*n)
 	if !(variance > 1e-9) {
 		return 0, true
@@ -110,8 +116,8 @@ func (m *matcher) try(p *patch, q plane) {
 }
 
 // newPatch reads the first view; false where the patch is not all in the window or shows nothing.
-func (m *matcher) newPatch(x, y float64) (patch, bool) {
-	p := patch{x: x, y: y, score: -1, own: make([]float32, len(samples))}
+func (m *matcher) newPatch(x, y float64, samples [][2]float64) (patch, bool) {
+	p := patch{x: x, y: y, samples: samples, score: -1, own: make([]float32, len(samples))}
 	var sum, squares float64
 	for k, s := range samples {
 		g, ok := m.details[0].at(x+s[0], y+s[1])
@@ -135,10 +141,10 @@ func (m *matcher) newPatch(x, y float64) (patch, bool) {
 
 // spread lays the patches out over the window.
 func (m *matcher) spread() {
-	w := m.views[0].Raster.Window
+	w, samples := m.views[0].Raster.Window, disc(radius)
 	for y := -w.HalfHeight + radius + 1; y <= w.HalfHeight-radius-1; y += apart {
 		for x := -w.HalfWidth + radius + 1; x <= w.HalfWidth-radius-1; x += apart {
-			p, ok := m.newPatch(x, y)
+			p, ok := m.newPatch(x, y, samples)
 			if !ok {
 				p.own = nil
 			}

@@ -24,6 +24,12 @@ type Seen struct {
 	U  float64 // standard uncertainty of either coordinate, mm
 }
 
+// Spot is a round place that hides the pad's grain: a dot of a pen, with its rim.
+type Spot struct {
+	At     raster.Point
+	Radius float64 // mm
+}
+
 // detail is a raster with its surroundings taken off and their strength taken out: of mean 0 and about unit
 // variance.
 type detail struct {
@@ -42,9 +48,31 @@ const (
 	noiseLn = 0.006
 )
 
-func detailOf(r *raster.Raster) detail {
-	fine := raster.Blur(r.Ln, r.Columns, r.Rows, finest/raster.Step)
-	broad := raster.Blur(r.Ln, r.Columns, r.Rows, surroundings/raster.Step)
+// detailOf leaves out what lies under the spots, and lets no spot weigh on what is beside it.
+func detailOf(r *raster.Raster, spots []Spot) detail {
+	blur := func(v []float32, sigma float64) []float32 {
+		return raster.Blur(v, r.Columns, r.Rows, sigma/raster.Step)
+	}
+	shown := shownBeside(r, spots)
+	if shown == nil {
+		return detailBy(r, r.Ln, blur)
+	}
+	return detailBy(r, r.Ln, func(v []float32, sigma float64) []float32 {
+		weighed := make([]float32, len(v))
+		for i := range v {
+			weighed[i] = v[i] * shown[i]
+		}
+		out, share := blur(weighed, sigma), blur(shown, sigma)
+		for i := range out {
+			out[i] /= share[i] + 1e-6
+		}
+		return out
+	})
+}
+
+// detailBy takes the detail off a raster's ln brightness with a way to blur.
+func detailBy(r *raster.Raster, ln []float32, blur func(v []float32, sigma float64) []float32) detail {
+	fine, broad := blur(ln, finest), blur(ln, surroundings)
 	d := detail{columns: r.Columns, rows: r.Rows, halfW: r.Window.HalfWidth, halfH: r.Window.HalfHeight,
 		v: make([]float32, len(fine))}
 	square := make([]float32, len(fine))
@@ -52,11 +80,35 @@ func detailOf(r *raster.Raster) detail {
 		d.v[i] = fine[i] - broad[i]
 		square[i] = d.v[i] * d.v[i]
 	}
-	power := raster.Blur(square, r.Columns, r.Rows, strength/raster.Step)
+	power := blur(square, strength)
 	for i := range d.v {
 		d.v[i] /= float32(math.Sqrt(float64(power[i]) + noiseLn*noiseLn))
 	}
 	return d
+}
+
+// shownBeside is 1 where no spot lies and 0 where one does, nil where there are none.
+func shownBeside(r *raster.Raster, spots []Spot) []float32 {
+	if len(spots) == 0 {
+		return nil
+	}
+	shown := make([]float32, len(r.Ln))
+	for i := range shown {
+		shown[i] = 1
+	}
+	for _, s := range spots {
+		at := func(v, half float64, n int) int { return min(max(int((v+half)/raster.Step), 0), n-1) }
+		w := r.Window
+		for j := at(s.At.Y-s.Radius, w.HalfHeight, r.Rows); j <= at(s.At.Y+s.Radius, w.HalfHeight, r.Rows); j++ {
+			for i := at(s.At.X-s.Radius, w.HalfWidth, r.Columns); i <= at(s.At.X+s.Radius, w.HalfWidth,
+				r.Columns); i++ {
+				if p := r.At(float64(i), float64(j)); math.Hypot(p.X-s.At.X, p.Y-s.At.Y) <= s.Radius {
+					shown[j*r.Columns+i] = 0
+				}
+			}
+		}
+	}
+	return shown
 }
 
 // at reads the detail at a place of the plane, bilinear; false outside.

@@ -21,7 +21,7 @@ func (s *Surface) WithU(b Bounds, step float64, shared *Shared) (*Grid, error) {
 			places = append(places, [2]float64{wide.X(i), wide.Y(j)})
 		}
 	}
-	u, err := s.uAt(places, shared)
+	u, err := s.UAtAll(places, shared)
 	if err != nil {
 		return nil, err
 	}
@@ -35,8 +35,8 @@ func (s *Surface) WithU(b Bounds, step float64, shared *Shared) (*Grid, error) {
 	return g, nil
 }
 
-// uAt are the standard uncertainties at many places, mm.
-func (s *Surface) uAt(places [][2]float64, shared *Shared) ([]float64, error) {
+// UAtAll are the standard uncertainties at many places, mm.
+func (s *Surface) UAtAll(places [][2]float64, shared *Shared) ([]float64, error) {
 	cross := s.cross(places)
 	var gain mat.Dense
 	if err := s.chol.SolveTo(&gain, cross); err != nil {

@@ -89,11 +89,15 @@ func (f phone) spoil(t testing.TB, img *image.Gray) *image.Gray {
 		if f.back {
 			large := gocv.NewMat()
 			defer large.Close()
-			gocv.Resize(jpegged(t, m, f.quality).Mat, &large, image.Pt(w, h), 0, 0, gocv.InterpolationCubic)
+			sent := jpegged(t, m, f.quality)
+			defer sent.Close()
+			gocv.Resize(sent.Mat, &large, image.Pt(w, h), 0, 0, gocv.InterpolationCubic)
 			m = large
 		}
 	}
-	return rounded(t, jpegged(t, m, f.quality).Mat)
+	sent := jpegged(t, m, f.quality)
+	defer sent.Close()
+	return rounded(t, sent.Mat)
 }
 
 // blend replaces each value by f of it and the other picture's.
@@ -132,7 +136,7 @@ func rounded(t testing.TB, m gocv.Mat) *image.Gray {
 	return img
 }
 
-// jpegged writes and reads a JPEG file; quality 0 only rounds.
+// jpegged writes and reads a JPEG file; quality 0 only rounds. The caller closes it.
 func jpegged(t testing.TB, m gocv.Mat, quality int) *borrowed {
 	t.Helper()
 	img := rounded(t, m)
@@ -151,6 +155,5 @@ func jpegged(t testing.TB, m gocv.Mat, quality int) *borrowed {
 	}
 	out, err := borrow(m.Rows(), m.Cols(), gocv.MatTypeCV32F, 4, bytesOf32(v))
 	require.NoError(t, err)
-	t.Cleanup(out.Close)
 	return out
 }

@@ -11,8 +11,6 @@ package advice
 
 import (
 	"encoding/json"
-	"errors"
-	"fmt"
 	"math"
 	"slices"
 
@@ -23,8 +21,7 @@ import (
 )
 
 // ErrNoSpacing is the error of a record that holds no spacing to choose by.
-var ErrNoSpacing = errors.New("there is no spacing to choose a width by: photograph again, and see the " +
-	"record's reasons")
+var ErrNoSpacing = words.Fault("error.no_spacing", nil)
 
 // keptModels is how many models of a width a record keeps, and how many that
 // were left out: more than a fitter tries.
@@ -52,7 +49,7 @@ func Spacing(m record.Measurement) (gum.Estimate, error) {
 		return e, nil
 	}
 	if m.U == nil {
-		return gum.Estimate{}, errors.New("the spacing has no uncertainty, and without one no width is chosen")
+		return gum.Estimate{}, words.Fault("error.no_u", nil)
 	}
 	k := gum.CoverageFactor(m.Coverage, math.Inf(1))
 	if m.CoverageFactor != nil && *m.CoverageFactor > 0 {
@@ -104,11 +101,11 @@ func Recommend(rec record.Record, a fit.Advisor, r fit.Rider) (record.Record, er
 	}
 	out := rec
 	if out.Recommendations, err = json.Marshal(recs); err != nil {
-		return rec, fmt.Errorf("recommendations: %w", err)
+		return rec, words.Fault("error.recommendations", words.Values{"why": err})
 	}
 	width, err := json.Marshal(recs[0].Choice)
 	if err != nil {
-		return rec, fmt.Errorf("width: %w", err)
+		return rec, words.Fault("error.width", words.Values{"why": err})
 	}
 	out.Reviews = slices.Clone(rec.Reviews)
 	if n := len(out.Reviews); n > 0 {
@@ -149,7 +146,7 @@ func RiderOf(rec record.Record) (fit.Rider, error) {
 	if len(rec.Recommendations) > 0 {
 		var recs []fit.Recommendation
 		if err := json.Unmarshal(rec.Recommendations, &recs); err != nil {
-			return r, fmt.Errorf("the record's recommendations are not readable: %w", err)
+			return r, words.Fault("error.record.recommendations", words.Values{"why": err})
 		}
 		for _, a := range recs {
 			r.Bikes = append(r.Bikes, a.Bike)

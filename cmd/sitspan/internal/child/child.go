@@ -8,7 +8,6 @@ package child
 import (
 	"context"
 	"encoding/hex"
-	"errors"
 	"os"
 	"path/filepath"
 	"runtime/debug"
@@ -108,7 +107,7 @@ func (b bench) measure(job worker.Job) (intake.Outcome, error) {
 	case job.Hand != nil && len(sittings) == 1 && len(first) == 1:
 		return station.ByHand(first[0], intake.HandScale(*job.Hand))
 	case job.Hand != nil:
-		return intake.Outcome{}, errors.New("a scale by hand is set on one photo")
+		return intake.Outcome{}, words.Fault("error.hand.one", nil)
 	case len(sittings) > 1:
 		return station.Sittings(ctx, sittings), nil
 	case len(first) > 1:

@@ -3,7 +3,6 @@ package child
 import (
 	"bytes"
 	"context"
-	"fmt"
 	"image"
 	"image/jpeg"
 	"io"
@@ -52,7 +51,7 @@ func leavePictures(o intake.Outcome, p *photo.Photo, job worker.Job) error {
 	}
 	picture, err := o.Overlay(intake.OverlaySide, words.English)
 	if err != nil {
-		return fmt.Errorf("the overlay was not drawn: %w", err)
+		return words.Fault("error.overlay.undrawn", words.Values{"why": err})
 	}
 	if job.Overlay != "" {
 		if err := writeJPEG(job.Overlay, picture, intake.OverlayQuality); err != nil {

@@ -19,6 +19,8 @@ import (
 	"slices"
 	"strings"
 	"time"
+
+	"sitspan/cmd/sitspan/internal/words"
 )
 
 // lanTLS is the desk's own certificate for the local network.
@@ -47,7 +49,7 @@ func newLAN(dir string, ips []net.IP) (*lanTLS, error) {
 	}
 	ca, err := loadOrMake(dir, "authority", func(*x509.Certificate) bool { return true }, makeAuthority)
 	if err != nil {
-		return nil, fmt.Errorf("the desk's own certificate authority: %w", err)
+		return nil, words.Fault("error.desk.authority", words.Values{"why": err})
 	}
 	fits := func(c *x509.Certificate) bool {
 		return c.CheckSignatureFrom(ca.Leaf) == nil && time.Until(c.NotAfter) > renewDays*24*time.Hour &&
@@ -55,7 +57,7 @@ func newLAN(dir string, ips []net.IP) (*lanTLS, error) {
 	}
 	leaf, err := loadOrMake(dir, "desk", fits, func() (tls.Certificate, error) { return makeLeaf(ca, ips) })
 	if err != nil {
-		return nil, fmt.Errorf("the desk's certificate: %w", err)
+		return nil, words.Fault("error.desk.certificate", words.Values{"why": err})
 	}
 	return &lanTLS{
 		config:      &tls.Config{Certificates: []tls.Certificate{leaf}, MinVersion: tls.VersionTLS12},
@@ -84,8 +86,7 @@ func loadOrMake(dir, name string, fits func(*x509.Certificate) bool,
 		return c, nil
 	}
 	if err != nil && !errors.Is(err, fs.ErrNotExist) && name == "authority" {
-		return c, fmt.Errorf("%w: take %s away to have a new one made; phones then have to be paired anew", err,
-			dir)
+		return c, words.Fault("error.desk.certificate_anew", words.Values{"why": err, "dir": dir})
 	}
 	if c, err = make(); err != nil {
 		return c, err
@@ -176,8 +177,7 @@ func lanAddresses() ([]net.IP, error) {
 		}
 	}
 	if len(ips) == 0 {
-		return nil, errors.New("this computer has no address in a local network: connect it to the shop's " +
-			"network, or leave --lan out")
+		return nil, words.Fault("error.desk.no_network", nil)
 	}
 	return ips, nil
 }

@@ -16,6 +16,7 @@ import (
 	"sitspan/cmd/sitspan/internal/record"
 	"sitspan/cmd/sitspan/internal/shop"
 	"sitspan/cmd/sitspan/internal/store"
+	"sitspan/cmd/sitspan/internal/words"
 	"sitspan/imprint/photo"
 )
 
@@ -124,10 +125,10 @@ func pageKey(dir string) ([]byte, error) {
 	}
 	text := randomHex(32)
 	if err := os.WriteFile(path+".new", []byte(text+"\n"), 0o600); err != nil {
-		return nil, fmt.Errorf("the page's key cannot be kept: %w", err)
+		return nil, words.Fault("error.desk.key", words.Values{"why": err})
 	}
 	if err := os.Rename(path+".new", path); err != nil {
-		return nil, fmt.Errorf("the page's key cannot be kept: %w", err)
+		return nil, words.Fault("error.desk.key", words.Values{"why": err})
 	}
 	return hex.DecodeString(text)
 }

@@ -9,6 +9,7 @@ import (
 	"sitspan/cmd/sitspan/internal/advice"
 	"sitspan/cmd/sitspan/internal/record"
 	"sitspan/cmd/sitspan/internal/store"
+	"sitspan/cmd/sitspan/internal/words"
 	"sitspan/fit"
 )
 
@@ -79,7 +80,7 @@ func (d *Desk) chosen(r *http.Request, v store.Visit) (rec record.Record, recs [
 	return rec, recs, json.Unmarshal(rec.Recommendations, &recs)
 }
 
-var errNoPosture = errors.New("no bike has a trunk angle or an allowance yet")
+var errNoPosture = words.Fault("error.desk.no_posture", nil)
 
 func (d *Desk) choicePage(w http.ResponseWriter, r *http.Request) error {
 	v, err := d.visitOf(r)

@@ -162,6 +162,7 @@ func (d *Desk) makeSheet(w http.ResponseWriter, r *http.Request) error {
 	sh := d.shopNow()
 	o := report.SheetOptions{Lang: lang, Paper: paper, Shop: sh.Name, Address: sh.Address, Logo: d.logo(),
 		Overlay: d.overlayFor(r, v, rec, lang)}
+	o.Fitter, o.Next = sh.Fitter, sh.NextAfter(rec.MadeAt)
 	if s.Open() {
 		o.Mark = say(lang, "sheet.unconfirmed")
 	}

@@ -26,17 +26,20 @@ func (d *Desk) proofRoutes(page func(string, func(http.ResponseWriter, *http.Req
 // under the print that is in use now.
 func (d *Desk) due(r *http.Request) (proof.Reason, error) {
 	checks := d.checks(r.Context())
-	now := proof.Setting{Print: d.shopNow().PrintKey()}
+	var now proof.Setting
+	medium := ""
 	k, err := d.store.LatestRecord(r.Context())
 	if errors.Is(err, store.ErrNotFound) {
 		err = nil
 		if last := proof.Last(checks); last != nil { // no rider yet: what the last check was made with
 			now.Pad, now.Phone = last.Of.Pad, last.Of.Phone
+			medium = d.shopNow().Pads[last.Of.Pad].Medium
 		}
 	} else {
-		now.Pad, now.Phone = proof.PadKey(k.Record.Settings.Pad, k.Record.Measurement.Medium),
-			known.CameraOf(k.Record)
+		medium = k.Record.Measurement.Medium
+		now.Pad, now.Phone = proof.PadKey(k.Record.Settings.Pad, medium), known.CameraOf(k.Record)
 	}
+	now.Print = d.shopNow().PrintKey(medium)
 	return proof.DueOf(checks, now, today()), err
 }
 

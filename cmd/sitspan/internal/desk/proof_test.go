@@ -203,7 +203,7 @@ func TestReminderAfterAChange(t *testing.T) {
 	require.Equal(t, 303, status)
 	_, text = b.get("/")
 	assert.Contains(t, text, "There is a new print of the frame")
-	b.addChecks(store.Check{Medium: "foam", Pad: "foam", Phone: "P1", Print: b.shopNow().PrintKey()}, 0.1)
+	b.addChecks(store.Check{Medium: "foam", Pad: "foam", Phone: "P1", Print: b.shopNow().PrintKey("foam")}, 0.1)
 	_, text = b.get("/")
 	assert.NotContains(t, text, "Check it now")
 	today = func() time.Time { return now().AddDate(0, 7, 0) }

@@ -59,6 +59,7 @@ func (d *Desk) newCheck(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
+	dist.Print = d.shopNow().PrintKey(rec.Measurement.Medium)
 	made := dist.Compare(rec.Measurement)
 	var photos []store.CheckPhoto
 	for _, f := range s.Files {
@@ -141,7 +142,7 @@ func (d *Desk) distanceOf(s sentCheck) (known.Distance, error) {
 		MM:         s.needed("distance", "proof.distance", "mm", 0.1, 1000),
 		U:          s.number("u", "proof.u", "mm", 0.01, 5, known.DefaultU),
 		DiameterMM: s.number("diameter", "proof.diameter", "mm", 10, 100, 0),
-		Pad:        s.Values["pad"], Print: d.shopNow().PrintKey(), Light: s.text("light", "proof.light", 80),
+		Pad:        s.Values["pad"], Light: s.text("light", "proof.light", 80),
 	}
 	for _, name := range []string{"distance", "u", "diameter", "light"} {
 		if fault := s.Faults[name]; fault != "" {

@@ -94,12 +94,27 @@ func (d *Desk) settingsPage(w http.ResponseWriter, r *http.Request) error {
 	}{steps, left}})
 }
 
+// printLine is a print that was measured.
+type printLine struct {
+	Paper   bool // the frame on marking paper, not on card
+	Day     string
+	Percent float64 // of its size that it was printed at
+}
+
+// printsOf are the prints that were measured, the one on card first.
+func printsOf(r *http.Request, s shop.Shop) (lines []printLine) {
+	for _, p := range []*shop.Print{s.Print, s.PrintPaper} {
+		if p != nil {
+			lines = append(lines, printLine{p == s.PrintPaper, shopDay(r, p.Date), 100 * p.ScaleX})
+		}
+	}
+	return lines
+}
+
 // frameData is what the frame's page shows.
 type frameData struct {
 	form
-	Print    *shop.Print
-	Day      string
-	Percent  float64 // of its size that the frame was printed at
+	Prints   []printLine
 	Warnings []sentence.Spoken
 	Doubt    string // why the readings are asked about; empty for nothing
 	DotsList []int
@@ -107,15 +122,14 @@ type frameData struct {
 
 func (d *Desk) showFrame(w http.ResponseWriter, r *http.Request, status int, f form,
 	doubt error) error {
-	data := frameData{form: f, Print: d.shopNow().Print}
+	data := frameData{form: f, Prints: printsOf(r, d.shopNow())}
 	if doubt != nil {
 		data.Doubt = capital(f.lang.Error(doubt))
 	}
 	for n := range artwork.DotSheets {
 		data.DotsList = append(data.DotsList, n+1)
 	}
-	if p := data.Print; p != nil {
-		data.Day, data.Percent = shopDay(r, p.Date), 100*p.ScaleX
+	if p := d.shopNow().Print; p != nil {
 		read, err := calibration.VerifyPrint(calibration.BarReading{X: p.BarMM, Y: p.BarYMM, U: p.BarUMM})
 		for _, warning := range read.Warnings {
 			said := codes.OfPrint(string(warning.Code)).With(warning.Value)
@@ -159,9 +173,12 @@ func (d *Desk) saveFrame(w http.ResponseWriter, r *http.Request) error {
 	if doubt := print.Doubtful(); doubt != nil && f.Values["sure"] != "yes" {
 		return d.showFrame(w, r, http.StatusConflict, f, doubt)
 	}
+	of := shop.OnCard
+	if f.Values["for"] == shop.Paper {
+		of = shop.OnPaper
+	}
 	err = d.saveShop(f.Was, func(path string) error {
-		return shop.SavePrint(path, shop.PrintOf(read, print,
-			now()))
+		return shop.SavePrint(path, of, shop.VerifiedPrint(read, print, now()))
 	})
 	return d.savedTo(w, r, f, err, "/settings/frame?saved", func(status int, f form) error {
 		return d.showFrame(w, r, status, f, nil)

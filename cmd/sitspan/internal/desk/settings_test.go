@@ -64,12 +64,16 @@ func TestBarsAreTypedOnThePage(t *testing.T) {
 	assert.Equal(t, s.Print, b.shopNow().Print, "the desk measures with it from now on")
 	_, text = b.get("/settings")
 	assert.Contains(t, text, "99.3 %")
+	status, _ = b.settle("/settings/frame", url.Values{"bar_x": {"200.4"}, "bar_y": {""}, "for": {"paper"}})
+	require.Equal(t, 303, status)
+	assert.InDelta(t, 200.4/200, b.shopNow().PrintPaper.ScaleX, 1e-9, "marking paper's print is another")
+	assert.InDelta(t, 198.6/200, b.shopNow().Print.ScaleX, 1e-9)
 }
 
 // Another window, or the terminal, has changed the file since the page was opened: nothing is overwritten.
 func TestSettingsThatChangedMeanwhileAreNotOverwritten(t *testing.T) {
 	b, path := ownShop(t, "name: A\n")
-	require.NoError(t, shop.SavePrint(path, shop.Print{ScaleX: 0.99, ScaleXU: 0.001}))
+	require.NoError(t, shop.SavePrint(path, shop.OnCard, shop.Print{ScaleX: 0.99, ScaleXU: 0.001}))
 	status, text := b.settle("/settings/name", url.Values{"name": {"B"}, "language": {"en"},
 		"was": {"0123456789abcdef"}})
 	assert.Equal(t, 409, status)

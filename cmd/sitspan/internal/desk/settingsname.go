@@ -3,10 +3,12 @@ package desk
 import (
 	"bytes"
 	"errors"
+	"fmt"
 	"image"
 	_ "image/jpeg" // logos are PNG or JPEG
 	"image/png"
 	"io"
+	"math"
 	"net/http"
 	"os"
 	"slices"
@@ -55,7 +57,10 @@ func (d *Desk) showName(w http.ResponseWriter, r *http.Request, status int, f fo
 
 func (d *Desk) namePage(w http.ResponseWriter, r *http.Request) error {
 	s, f := d.shopNow(), d.newForm(r)
-	f.Values["name"], f.Values["address"] = s.Name, s.Address
+	f.Values["name"], f.Values["address"], f.Values["fitter"] = s.Name, s.Address, s.Fitter
+	if s.NextLook > 0 {
+		f.Values["next"] = fmt.Sprint(s.NextLook)
+	}
 	first := ""
 	if len(s.Languages) > 0 {
 		first = s.Languages[0]
@@ -67,6 +72,9 @@ func (d *Desk) saveName(w http.ResponseWriter, r *http.Request) error {
 	f := d.typedForm(r)
 	id := shop.Identity{Name: f.text("name", "shop.name.name", 80), Address: addressOf(f.text("address",
 		"shop.name.address", 300))}
+	id.Fitter = f.text("fitter", "shop.name.fitter", 60)
+	const years = 520 // weeks: ten years
+	id.NextLook = int(math.Round(f.number("next", "shop.name.next", "", 1, years, 0)))
 	if strings.Count(id.Address, "\n") > 3 {
 		f.Faults["address"] = say(f.lang, "shop.address.lines")
 	}
@@ -155,7 +163,8 @@ func (d *Desk) saveLogo(w http.ResponseWriter, r *http.Request) error {
 // identity is the settings' own, with another logo.
 func (d *Desk) identity(logo string) shop.Identity {
 	s := d.shopNow()
-	return shop.Identity{Name: s.Name, Address: s.Address, Languages: s.Languages, Logo: logo}
+	return shop.Identity{Name: s.Name, Address: s.Address, Languages: s.Languages, Logo: logo, Fitter: s.Fitter,
+		NextLook: s.NextLook}
 }
 
 // removeLogo takes the logo off the sheet. Its file stays.

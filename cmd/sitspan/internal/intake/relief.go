@@ -20,7 +20,7 @@ func reliefRecord(m *imprint.Measurement) *record.Relief {
 		StepMM: r.Grid.Step, Columns: r.Grid.Columns, Rows: r.Grid.Rows,
 		Z: record.Hundredths(r.Grid.Z), U: record.Hundredths(r.Grid.U), SurfaceMM: &r.PadMM,
 		LeftRadius: finite(r.Radius[0]), RightRadius: finite(r.Radius[1]), Length: r.Length, Roughness: r.Roughness,
-		By: string(r.By), Dots: r.Points, LinesOfSight: r.Angle, WithheldMarks: r.Checks.Marks,
+		By: string(r.By), Dots: r.Points, Between: r.Between, LinesOfSight: r.Angle, WithheldMarks: r.Checks.Marks,
 		WithheldDots: r.Checks.Dots,
 	}
 	for i, p := range m.Parts {

@@ -33,11 +33,13 @@ type Relief struct {
 	Roughness float64 `json:"roughness_mm"`
 
 	// By is what was recognised from photo to photo, "dots" or the pad's "grain".
-	// Dots is how many of either were matched in two photos at least, PhotosUsed the photos'
-	// places in the record, counted from 1, and LinesOfSight the angle between a
+	// Dots is how many of either were matched in two photos at least, Between how many of these
+	// lie between a pad's dots, PhotosUsed the photos' places in the record, counted from 1, and LinesOfSight
+	// the angle between a
 	// dot's lines of sight, the mean over the dots.
 	By           string  `json:"by,omitempty"`
 	Dots         int     `json:"dots"`
+	Between      int     `json:"between_dots,omitempty"`
 	PhotosUsed   []int   `json:"photos_used"`
 	LinesOfSight float64 `json:"lines_of_sight_deg"`
 
@@ -159,8 +161,9 @@ func (r *Relief) checkNumbers() error {
 	if r.By != "" && r.By != ByDots && r.By != ByGrain {
 		return words.Fault("error.relief.by", words.Values{"by": r.By, "dots": ByDots, "grain": ByGrain})
 	}
-	if r.Dots < 0 || r.WithheldDots < 0 {
-		return words.Fault("error.relief.dots", words.Values{"n": r.Dots, "withheld": r.WithheldDots})
+	if r.Dots < 0 || r.WithheldDots < 0 || r.Between < 0 || r.Between > r.Dots {
+		return words.Fault("error.relief.dots", words.Values{"n": r.Dots, "between": r.Between,
+			"withheld": r.WithheldDots})
 	}
 	for _, n := range r.PhotosUsed {
 		if n < 1 {

@@ -1,8 +1,6 @@
 package report
 
 import (
-	"errors"
-	"fmt"
 	"io"
 	"path/filepath"
 	"strings"
@@ -31,7 +29,7 @@ func PlotFormatOf(path string) (PlotFormat, error) {
 	case SVG, PNG:
 		return f, nil
 	}
-	return "", fmt.Errorf("%s: a plot is written as .svg or .png", path)
+	return "", words.Fault("error.plot.ending", words.Values{"file": path})
 }
 
 // The plot's size on paper, and a PNG's density.
@@ -42,8 +40,7 @@ const (
 )
 
 // errNoPlot is the error of a record with nothing to plot.
-var errNoPlot = errors.New("there is no width to plot: no posture was given; give --bike, or --trunk or " +
-	"--allowance")
+var errNoPlot = words.Fault("error.plot.none", nil)
 
 // plotPanel is one part of the plot: its height, and how to draw it.
 type plotPanel struct {
@@ -90,7 +87,7 @@ func drawPanels(w io.Writer, panels []plotPanel, format PlotFormat) error {
 	case PNG:
 		c = vgimg.PngCanvas{Canvas: vgimg.NewWith(vgimg.UseWH(plotWidth, height), vgimg.UseDPI(plotDPI))}
 	default:
-		return fmt.Errorf("a plot is written as svg or png, not as %q", format)
+		return words.Fault("error.plot.format", words.Values{"word": format})
 	}
 	whole, bottom := draw.New(c), height
 	for _, p := range panels {

@@ -48,11 +48,14 @@ func (x *explanation) relief() {
 	x.section(x.lang.Text("relief.title"))
 	if s.Dots > 0 {
 		what := "relief.dots"
-		if s.By == record.ByGrain {
+		switch {
+		case s.By == record.ByGrain:
 			what = "relief.grain"
+		case s.Between > 0:
+			what = "relief.dots_between"
 		}
 		x.row(x.lang.Text("relief.matched"), x.lang.Say(what, words.Values{
-			"n": s.Dots, "photos": numbers(s.PhotosUsed), "angle": s.LinesOfSight,
+			"n": s.Dots - s.Between, "between": s.Between, "photos": numbers(s.PhotosUsed), "angle": s.LinesOfSight,
 		}))
 	}
 	x.bottom("side.left", s.grid.At(s.left), s.SurfaceMM, s.LeftRadius)

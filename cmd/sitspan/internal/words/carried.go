@@ -18,24 +18,24 @@ func Carry(err error) *Carried {
 	if err == nil {
 		return nil
 	}
-	var key *keyed
-	var list interface{ Unwrap() []error }
 	switch e := err.(type) {
 	case *keyed:
 		return carry(e.key, e.values)
 	case coded:
 		code, values := e.Coded()
 		return carry("error."+code, values)
-	}
-	switch {
-	case errors.As(err, &key):
-		return carry(key.key, key.values)
-	case errors.As(err, &list):
+	case interface{ Unwrap() []error }:
 		c := &Carried{}
-		for _, e := range list.Unwrap() {
-			c.List = append(c.List, Carry(e))
+		for _, one := range e.Unwrap() {
+			c.List = append(c.List, Carry(one))
 		}
 		return c
+	}
+	if told := ofSystem(err); told != nil {
+		return Carry(told)
+	}
+	if inner := errors.Unwrap(err); inner != nil {
+		return Carry(inner)
 	}
 	return &Carried{Text: err.Error()}
 }

@@ -74,15 +74,29 @@ func (l Lang) Error(err error) string {
 	if l == English {
 		return err.Error()
 	}
-	for _, s := range systems {
-		if errors.Is(err, s.is) {
-			return l.of(err, l.Text(s.key))
-		}
+	if told := ofSystem(err); told != nil {
+		return l.Error(told)
 	}
 	if e := errors.Unwrap(err); e != nil {
-		return l.of(err, l.Error(e))
+		return l.Error(e)
 	}
 	return l.Say("error.foreign", Values{"text": err.Error()})
+}
+
+// ofSystem is a system's error by a key, with the file that it is about; nil where
+// an error is another one.
+func ofSystem(err error) error {
+	var path *fs.PathError
+	for _, s := range systems {
+		switch {
+		case !errors.Is(err, s.is):
+		case errors.As(err, &path):
+			return Fault("error.of_file", Values{"file": path.Path, "why": Fault(s.key, nil)})
+		default:
+			return Fault(s.key, nil)
+		}
+	}
+	return nil
 }
 
 // speak says an error that has a key, or a list of errors.
@@ -113,14 +127,6 @@ func (l Lang) each(list []error) string {
 		}
 	}
 	return strings.Join(lines, "\n")
-}
-
-// of puts the file of a system's error before what is said of it.
-func (l Lang) of(err error, text string) string {
-	if path, is := err.(*fs.PathError); is {
-		return l.Say("error.of_file", Values{"file": path.Path, "why": text})
-	}
-	return text
 }
 
 // Either is a value that is a choice among words: "a, b or c".

@@ -2,7 +2,6 @@ package report
 
 import (
 	"encoding/csv"
-	"fmt"
 	"io"
 	"iter"
 	"strconv"
@@ -50,7 +49,7 @@ func (a *Account) Write(r archive.Results, rows iter.Seq2[Row, error], step func
 		func() error { return a.writePage(r) },
 	} {
 		if err := write(); err != nil {
-			return fmt.Errorf("the results could not be written: %w", err)
+			return words.Fault("error.results", words.Values{"why": err})
 		}
 	}
 	return nil

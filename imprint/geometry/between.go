@@ -1,0 +1,96 @@
+package geometry
+
+import (
+	"math"
+
+	"sitspan/imprint/geometry/bundle"
+	"sitspan/imprint/geometry/grain"
+	"sitspan/imprint/geometry/raster"
+	"sitspan/imprint/geometry/surface"
+)
+
+const (
+	betweenReach = 18.0 // mm about a bottom within which the pad's grain is looked for
+	betweenStep  = 3.5  // mm
+	rim          = 0.7  // mm about a dot that its blur and a sharpening reach
+	leastBetween = 5    // matches that are worth another adjustment
+)
+
+// withGrain lays the surface once more, with what the pad shows between its dots near either bottom. It
+// returns nil where that is too little to matter.
+func (s *scene) withGrain(r *Relief, bounds surface.Bounds) *Relief {
+	var views []grain.View
+	var spots [][]grain.Spot
+	for v, p := range s.photos {
+		if p.Raster == nil {
+			return nil
+		}
+		c := r.Adjusted.Poses[v].Position
+		views = append(views, grain.View{Raster: p.Raster, X: c[0], Y: c[1], Height: -c[2]})
+		var of []grain.Spot
+		for _, d := range p.Dots {
+			of = append(of, grain.Spot{At: d.Point, Radius: d.RadiusMM + rim})
+		}
+		spots = append(spots, of)
+	}
+	matches := grain.Between(views, spots, r.places(views[0]))
+	if len(matches) < leastBetween {
+		return nil
+	}
+	photos, more := pointsOf(s.photos, matches)
+	t := newScene(photos, append(append([]track{}, s.tracks...), more...), s.withheld)
+	t.held, t.dotted = s.held, len(s.tracks)
+	var err error
+	if t.adjusted, err = bundle.Adjust(&t.Scene); err != nil {
+		return nil
+	}
+	finer, err := t.relief(t.adjusted, bounds)
+	if err != nil {
+		return nil
+	}
+	return finer
+}
+
+// places are those about either bottom at which something may be recognised, as a view shows them.
+func (r *Relief) places(first grain.View) (all []grain.Place) {
+	var at [][2]float64
+	for _, b := range []surface.Bottom{r.Left, r.Right} {
+		for y := -betweenReach; y <= betweenReach; y += betweenStep {
+			for x := -betweenReach; x <= betweenReach; x += betweenStep {
+				if math.Hypot(x, y) <= betweenReach {
+					at = append(at, [2]float64{b.X + x, b.Y + y})
+				}
+			}
+		}
+	}
+	u, err := r.Surface.UAtAll(at, r.Shared)
+	if err != nil {
+		return nil
+	}
+	for k, p := range at {
+		all = append(all, r.place(p, u[k], first))
+	}
+	return all
+}
+
+// place is a point of the surface with its slopes and its bend, by differences over 2 mm.
+func (r *Relief) place(p [2]float64, u float64, first grain.View) grain.Place {
+	const h = 1.0 // mm
+	var z [3][3]float64
+	for j := range z {
+		for i := range z[j] {
+			z[j][i] = r.Surface.At(p[0]+h*float64(i-1), p[1]+h*float64(j-1))
+		}
+	}
+	shrink := first.Height / (first.Height + z[1][1]) // equation (1), from the surface to the plane
+	return grain.Place{
+		At:  raster.Point{X: first.X + (p[0]-first.X)*shrink, Y: first.Y + (p[1]-first.Y)*shrink},
+		Z:   z[1][1],
+		U:   u,
+		ByX: (z[1][2] - z[1][0]) / (2 * h) / shrink,
+		ByY: (z[2][1] - z[0][1]) / (2 * h) / shrink,
+		XX:  (z[1][2] - 2*z[1][1] + z[1][0]) / (h * h) / (shrink * shrink),
+		YY:  (z[2][1] - 2*z[1][1] + z[0][1]) / (h * h) / (shrink * shrink),
+		XY:  (z[2][2] - z[2][0] - z[0][2] + z[0][0]) / (4 * h * h) / (shrink * shrink),
+	}
+}
