@@ -20,7 +20,7 @@ import (
 
 type verifyFlags struct {
 	bar, barY, barU quantity
-	shop            string
+	shop, medium    string
 	yes             bool
 }
 
@@ -39,6 +39,8 @@ func (p *program) frameVerifyCommand() *cobra.Command {
 	flags.Var(&f.bar, "bar", "")
 	flags.Var(&f.barY, "bar-y", "")
 	flags.Var(&f.barU, "bar-u", "")
+	flags.StringVar(&f.medium, "medium", string(calibration.Foam), "")
+	completeWords(cmd, "medium", "foam", "paper")
 	flags.StringVar(&f.shop, "shop", shop.FileName, "")
 	flags.BoolVar(&f.yes, "yes", false, "")
 	completeFile(cmd, "shop", "yaml", "yml")
@@ -52,6 +54,14 @@ func (p *program) frameVerify(cmd *cobra.Command, f verifyFlags) error {
 	if f.barY.given && f.barY.value == 0 {
 		return wrongUsage(cmd, "usage.verify.bar_y", nil)
 	}
+	medium, err := calibration.ParseMedium(f.medium)
+	if err != nil {
+		return misuse(cmd, err)
+	}
+	of := shop.OnCard
+	if medium == calibration.Paper {
+		of = shop.OnPaper
+	}
 	print, err := calibration.VerifyPrint(calibration.BarReading{X: f.bar.value, Y: f.barY.value,
 		U: f.barU.value})
 	if err != nil {
@@ -63,7 +73,10 @@ func (p *program) frameVerify(cmd *cobra.Command, f verifyFlags) error {
 	if doubt := print.Doubtful(); doubt != nil && !f.yes && !p.agreed(cmd, doubt) {
 		return wrongUsage(cmd, "usage.verify.doubt", words.Values{"why": doubt})
 	}
-	if err := shop.SavePrint(f.shop, f.section(print)); err != nil {
+	section := shop.VerifiedPrint(calibration.BarReading{X: f.bar.value, Y: f.barY.value, U: f.barU.value},
+		print,
+		time.Now())
+	if err := shop.SavePrint(f.shop, of, section); err != nil {
 		return notWritten(f.shop, err)
 	}
 	p.printScale(f, print)
@@ -91,20 +104,6 @@ func (p *program) agreed(cmd *cobra.Command, doubt error) bool {
 	answer = strings.ToLower(strings.TrimSpace(answer))
 	yes := p.language().Text("terminal.verify.yes") + " y yes"
 	return slices.Contains(strings.Fields(yes), answer)
-}
-
-// section is the print as the shop's file keeps it: y's scale only where its
-// own bar was read.
-func (f verifyFlags) section(print calibration.Print) shop.Print {
-	s := shop.Print{
-		ScaleX: print.ScaleX, ScaleXU: print.UX,
-		Date:  time.Now().Format(time.DateOnly),
-		BarMM: f.bar.value, BarYMM: f.barY.value, BarUMM: f.barU.value,
-	}
-	if f.barY.given {
-		s.ScaleY, s.ScaleYU, s.CorrelationXY = print.ScaleY, print.UY, print.CorrelationXY
-	}
-	return s
 }
 
 // printScale tells what was recorded, and what it means on a usual spacing.

@@ -40,7 +40,7 @@ var house = map[string]room{
 	},
 	"imprint/internal/leastsquares": {"", true},
 	"imprint/homography":            {"imprint/internal/leastsquares", true},
-	"imprint/relief":                {"imprint/internal/leastsquares imprint/spacing", true},
+	"imprint/relief":                {"imprint/spacing", true},
 	"imprint/ink":                   {"imprint/internal/leastsquares", true},
 	"imprint/photo":                 {"", true},
 	"imprint/reference":             {"imprint/homography imprint/internal/leastsquares", true},
@@ -88,11 +88,13 @@ var house = map[string]room{
 	"cmd/sitspan/internal/proof": {
 		"calibration/gum calibration/precision imprint/codes imprint/spacing", true,
 	},
+	"cmd/sitspan/internal/framewords": {"calibration/artwork cmd/sitspan/internal/words", true},
 	"cmd/sitspan/internal/known": {
-		"cmd/sitspan/internal/proof cmd/sitspan/internal/record cmd/sitspan/internal/store imprint/codes " +
-			"imprint/photo", false,
+		"cmd/sitspan/internal/proof cmd/sitspan/internal/record cmd/sitspan/internal/store imprint/codes", false,
 	},
-	"cmd/sitspan/internal/shop": {"calibration cmd/sitspan/internal/wholefile fit", true},
+	"cmd/sitspan/internal/shop": {
+		"calibration cmd/sitspan/internal/wholefile cmd/sitspan/internal/words fit", true,
+	},
 	"cmd/sitspan/internal/advice": {
 		"calibration/gum cmd/sitspan/internal/record cmd/sitspan/internal/words fit", true,
 	},
@@ -102,10 +104,9 @@ var house = map[string]room{
 	},
 	"cmd/sitspan/internal/intake": {
 		"calibration calibration/gum cmd/sitspan/internal/advice cmd/sitspan/internal/proof " +
-			"cmd/sitspan/internal/record " +
-			"cmd/sitspan/internal/sentence cmd/sitspan/internal/shop cmd/sitspan/internal/words fit " +
-			"imprint imprint/codes imprint/homography imprint/overlay imprint/photo imprint/reference " +
-			"imprint/spacing", false,
+			"cmd/sitspan/internal/record cmd/sitspan/internal/sentence cmd/sitspan/internal/shop " +
+			"cmd/sitspan/internal/words fit imprint imprint/codes imprint/homography imprint/overlay " +
+			"imprint/photo imprint/reference imprint/scale imprint/spacing", false,
 	},
 	"cmd/sitspan/internal/child": {
 		"cmd/sitspan/internal/bare cmd/sitspan/internal/fingerprint cmd/sitspan/internal/intake " +
@@ -123,7 +124,8 @@ var house = map[string]room{
 			"imprint/spacing", true,
 	},
 	"cmd/sitspan/internal/desk": {
-		"calibration/gum calibration/precision cmd/sitspan/internal/advice cmd/sitspan/internal/intake " +
+		"calibration calibration/artwork calibration/gum calibration/precision cmd/sitspan/internal/advice " +
+			"cmd/sitspan/internal/framewords cmd/sitspan/internal/intake cmd/sitspan/internal/known " +
 			"cmd/sitspan/internal/proof cmd/sitspan/internal/record cmd/sitspan/internal/report " +
 			"cmd/sitspan/internal/review " +
 			"cmd/sitspan/internal/sentence cmd/sitspan/internal/shop cmd/sitspan/internal/store " +
@@ -137,11 +139,12 @@ var house = map[string]room{
 			"cmd/sitspan/internal/record cmd/sitspan/internal/words fit", false,
 	},
 	"cmd/sitspan": {
-		"calibration calibration/artwork cmd/sitspan/internal/advice cmd/sitspan/internal/audit " +
+		"calibration calibration/artwork calibration/gum cmd/sitspan/internal/advice cmd/sitspan/internal/audit " +
 			"cmd/sitspan/internal/audit/archive cmd/sitspan/internal/audit/report " +
 			"cmd/sitspan/internal/audit/statistics cmd/sitspan/internal/bare " +
-			"cmd/sitspan/internal/child cmd/sitspan/internal/desk cmd/sitspan/internal/intake " +
-			"cmd/sitspan/internal/known cmd/sitspan/internal/proof cmd/sitspan/internal/record " +
+			"cmd/sitspan/internal/child cmd/sitspan/internal/desk cmd/sitspan/internal/framewords " +
+			"cmd/sitspan/internal/intake cmd/sitspan/internal/known cmd/sitspan/internal/proof " +
+			"cmd/sitspan/internal/record " +
 			"cmd/sitspan/internal/report cmd/sitspan/internal/sentence cmd/sitspan/internal/shop " +
 			"cmd/sitspan/internal/store cmd/sitspan/internal/wholefile cmd/sitspan/internal/words " +
 			"cmd/sitspan/internal/worker fit imprint imprint/codes imprint/photo", false,
@@ -157,7 +160,8 @@ var house = map[string]room{
 	},
 	"cmd/sitspan/internal/audit/report": {
 		"cmd/sitspan/internal/audit/archive cmd/sitspan/internal/audit/statistics " +
-			"cmd/sitspan/internal/record cmd/sitspan/internal/words fit", false,
+			"cmd/sitspan/internal/record cmd/sitspan/internal/sentence cmd/sitspan/internal/words " +
+			"fit imprint/codes", false,
 	},
 	"cmd/sitspan/internal/audit/statistics": {
 		"calibration/fault calibration/precision cmd/sitspan/internal/words fit", true,

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"image"
@@ -8,6 +9,7 @@ import (
 	"io/fs"
 	"path/filepath"
 	"strings"
+	"time"
 
 	"github.com/spf13/cobra"
 
@@ -24,6 +26,7 @@ type sheetFlags struct {
 	riderFlags
 	out, paper, overlay string
 	data                string
+	fitter, next        string
 }
 
 func (p *program) sheetCommand() *cobra.Command {
@@ -38,6 +41,8 @@ func (p *program) sheetCommand() *cobra.Command {
 	registerData(cmd, &f.data)
 	flags.StringVar(&f.paper, "paper", string(report.A4), "")
 	flags.StringVar(&f.overlay, "overlay", "", "")
+	flags.StringVar(&f.fitter, "fitter", "", "")
+	flags.StringVar(&f.next, "next", "", "")
 	f.register(cmd)
 	completeFile(cmd, "output", "pdf")
 	completeFile(cmd, "overlay", "jpg", "png")
@@ -58,7 +63,10 @@ func (p *program) sheet(cmd *cobra.Command, f *sheetFlags, path string) error {
 	if m.Spacing == nil {
 		return p.noSheet(options.Lang, path, m)
 	}
-	if options.Shop, err = f.shopName(cmd, rec); err != nil {
+	if err := f.addShop(cmd, rec, &options); err != nil {
+		return err
+	}
+	if err := f.sign(cmd, rec, &options); err != nil {
 		return err
 	}
 	if options.Proof, err = lastCheck(cmd.Context(), options.Lang, f.data); err != nil {
@@ -66,6 +74,12 @@ func (p *program) sheet(cmd *cobra.Command, f *sheetFlags, path string) error {
 	}
 	if options.Overlay, err = f.picture(path, reviewer != ""); err != nil {
 		return err
+	}
+	if spoken := report.OverlayLang(overlayBeside(path)); options.Overlay != nil && f.overlay == "" &&
+		spoken != "" && spoken != options.Lang {
+		options.Overlay = nil
+		p.hint(options.Lang, "terminal.sheet_overlay", words.Values{"file": overlayBeside(path),
+			"lang": string(options.Lang)})
 	}
 	if err := wholefile.Write(f.out, func(w io.Writer) error {
 		return report.WriteSheet(w, rec,
@@ -110,14 +124,43 @@ func (p *program) noSheet(lang words.Lang, path string, m record.Measurement) er
 	return statusError(exitReview)
 }
 
-// shopName is the name in the shop's file that --shop names, else the record's,
-// else the usual shop's file's.
-func (f *sheetFlags) shopName(cmd *cobra.Command, rec record.Record) (string, error) {
-	if rec.Settings.Shop != "" && !cmd.Flags().Changed("shop") {
-		return rec.Settings.Shop, nil
-	}
+// addShop gives the sheet the shop's address and logo, and the name in the shop's file that --shop names,
+// else
+// the record's, else the usual shop's file's.
+func (f *sheetFlags) addShop(cmd *cobra.Command, rec record.Record, o *report.SheetOptions) error {
 	s, err := f.settings(cmd)
-	return s.Name, err
+	if err != nil {
+		return err
+	}
+	o.Shop, o.Address = s.Name, s.Address
+	if rec.Settings.Shop != "" && !cmd.Flags().Changed("shop") {
+		o.Shop = rec.Settings.Shop
+	}
+	o.Logo, err = s.Logo()
+	return err
+}
+
+// sign gives the sheet the fitter's name and the day of the next look: those of the flags, else by the shop's
+// file.
+func (f *sheetFlags) sign(cmd *cobra.Command, rec record.Record, o *report.SheetOptions) error {
+	s, err := f.settings(cmd)
+	if err != nil {
+		return err
+	}
+	o.Fitter = cmp.Or(strings.TrimSpace(f.fitter), s.Fitter)
+	o.Next = s.NextAfter(rec.MadeAt)
+	if f.next == "" {
+		return nil
+	}
+	if o.Next, err = time.Parse(time.DateOnly, f.next); err != nil {
+		return wrongUsage(cmd, "usage.sheet.next", words.Values{"text": f.next})
+	}
+	return nil
+}
+
+// overlayBeside is where a record's overlay lies.
+func overlayBeside(recordPath string) string {
+	return strings.TrimSuffix(recordPath, record.Extension) + overlayEnding
 }
 
 // picture is the overlay that was named or, for an automatic measurement, the
@@ -131,7 +174,7 @@ func (f *sheetFlags) picture(recordPath string, reviewed bool) (image.Image, err
 	case reviewed:
 		return nil, nil
 	}
-	picture, err := report.LoadOverlay(strings.TrimSuffix(recordPath, record.Extension) + overlayEnding)
+	picture, err := report.LoadOverlay(overlayBeside(recordPath))
 	if errors.Is(err, fs.ErrNotExist) {
 		return nil, nil
 	}

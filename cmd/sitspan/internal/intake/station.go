@@ -12,10 +12,12 @@ import (
 	"sitspan/calibration"
 	"sitspan/cmd/sitspan/internal/proof"
 	"sitspan/cmd/sitspan/internal/record"
+	"sitspan/cmd/sitspan/internal/sentence"
 	"sitspan/cmd/sitspan/internal/shop"
 	"sitspan/cmd/sitspan/internal/words"
 	"sitspan/fit"
 	"sitspan/imprint"
+	"sitspan/imprint/codes"
 	"sitspan/imprint/photo"
 )
 
@@ -92,9 +94,15 @@ func settingsOf(o Options) (s imprint.Settings, err error) {
 	if s.Medium == "" && o.Pad != "" {
 		s.Medium = s.Pad.Medium
 	}
-	if p := o.Shop.Print; p != nil {
-		s.Print = printOf(*p)
-		if err = s.Print.Check(); err != nil {
+	for _, p := range []struct {
+		of   *shop.Print
+		into *calibration.Print
+	}{{o.Shop.Print, &s.Print}, {o.Shop.PrintPaper, &s.PaperPrint}} {
+		if p.of == nil {
+			continue
+		}
+		*p.into = printOf(*p.of)
+		if err = p.into.Check(); err != nil {
 			return s, words.Fault("error.settings.print", words.Values{"file": o.Shop.Path, "why": err})
 		}
 	}
@@ -168,7 +176,19 @@ func (s *Station) Measure(ctx context.Context, path string) Outcome {
 	if err != nil {
 		return s.failed(filepath.Base(path), err)
 	}
-	return s.measure(ctx, p)
+	return toldPages(s.measure(ctx, p), p)
+}
+
+// toldPages warns where a file has further pages that were not measured.
+func toldPages(o Outcome, photos ...*photo.Photo) Outcome {
+	m := &o.Record.Measurement
+	for _, p := range photos {
+		if p.Pages > 1 && m.Status != record.Failed {
+			m.Warnings = append(m.Warnings, sentence.Warning(codes.FirstPage.With(p.Pages)))
+			break
+		}
+	}
+	return o
 }
 
 func (s *Station) measure(ctx context.Context, p *photo.Photo) Outcome {
@@ -189,7 +209,7 @@ func (s *Station) Together(ctx context.Context, paths []string) Outcome {
 	if err != nil {
 		return s.failed(filepath.Base(paths[0]), err)
 	}
-	return s.outcome(m, photos...)
+	return toldPages(s.outcome(m, photos...), photos...)
 }
 
 // Sittings measures repeated sittings, each by one photo or more.

@@ -135,7 +135,8 @@ type Measurement struct {
 	CameraHeight   *float64     `json:"camera_height_mm"`
 	GroundSample   *float64     `json:"ground_sample_mm"`
 	Marks          int          `json:"marks"`
-	ScaleSource    string       `json:"scale_source"` // frame, resolution, rule, card, by hand
+	ScaleSource    string       `json:"scale_source"`    // frame, resolution, rule, card, by hand
+	Print          *Print       `json:"print,omitempty"` // of the frame that gave the scale
 	Budget         []BudgetLine `json:"budget"`
 	Left           *Dent        `json:"left,omitempty"`
 	Right          *Dent        `json:"right,omitempty"`
@@ -161,6 +162,15 @@ type Measurement struct {
 	Width json.RawMessage `json:"width,omitempty"`
 }
 
+// Print is the print of the frame whose scale was applied.
+type Print struct {
+	Of       string     `json:"of"`       // card or paper: which of the shop's prints
+	Verified bool       `json:"verified"` // its check bars were measured
+	Date     string     `json:"date,omitempty"`
+	Scale    [2]float64 `json:"scale"` // true mm per nominal mm, across and down
+	ScaleU   [2]float64 `json:"scale_u"`
+}
+
 // Settings are the choices that a measurement was made under.
 type Settings struct {
 	Medium      string    `json:"medium,omitempty"`
@@ -184,7 +194,8 @@ type Photo struct {
 	Width   int     `json:"width_px"`
 	Height  int     `json:"height_px"`
 	Focal35 float64 `json:"focal_35mm,omitempty"`
-	Card    *Card   `json:"card,omitempty"` // that gave the scale
+	Camera  string  `json:"camera,omitempty"` // the model that its file names
+	Card    *Card   `json:"card,omitempty"`   // that gave the scale
 }
 
 // Card is a card as it was found in a picture, before its face was painted over in what is kept of the

@@ -1,7 +1,6 @@
 package shop
 
 import (
-	"fmt"
 	"strings"
 
 	"github.com/goccy/go-yaml"
@@ -11,17 +10,20 @@ import (
 // document is the file as it is written: a nil pointer is a key that is not
 // there.
 type document struct {
-	Name      string            `yaml:"name"`
-	Address   string            `yaml:"address"`
-	Logo      string            `yaml:"logo"`
-	Languages []string          `yaml:"languages"`
-	Print     *printSection     `yaml:"print"`
-	Pads      map[string]padRow `yaml:"pads"`
-	Allowance []allowanceRow    `yaml:"allowance"`
-	Rule      ruleSection       `yaml:"rule"`
-	Damping   dampingSection    `yaml:"damping"`
-	Stock     stockSection      `yaml:"stock"`
-	Checks    checksSection     `yaml:"checks"`
+	Name          string            `yaml:"name"`
+	Address       string            `yaml:"address"`
+	Logo          string            `yaml:"logo"`
+	Languages     []string          `yaml:"languages"`
+	Fitter        string            `yaml:"fitter"`
+	NextLookWeeks *float64          `yaml:"next_look_weeks"`
+	Print         *printSection     `yaml:"print"`
+	PrintPaper    *printSection     `yaml:"print_paper"`
+	Pads          map[string]padRow `yaml:"pads"`
+	Allowance     []allowanceRow    `yaml:"allowance"`
+	Rule          ruleSection       `yaml:"rule"`
+	Damping       dampingSection    `yaml:"damping"`
+	Stock         stockSection      `yaml:"stock"`
+	Checks        checksSection     `yaml:"checks"`
 }
 
 type printSection struct {
@@ -75,6 +77,10 @@ type stockSection struct {
 	given  bool
 }
 
+// stockForm begins the YAML reader's error of a stock that is neither; what was
+// found follows.
+const stockForm = "stock is a path or a list, found "
+
 // UnmarshalYAML reads either form; the YAML reader's errors carry the place.
 func (s *stockSection) UnmarshalYAML(node ast.Node) error {
 	switch node.(type) {
@@ -92,8 +98,7 @@ func (s *stockSection) UnmarshalYAML(node ast.Node) error {
 		return nil
 	}
 	return &yaml.SyntaxError{
-		Message: fmt.Sprintf("stock is a path to a CSV file or a list of widths in mm, found %s",
-			nodeWord(node.Type().String())),
-		Token: node.GetToken(),
+		Message: stockForm + node.Type().String(),
+		Token:   node.GetToken(),
 	}
 }
