@@ -136,8 +136,8 @@ func shellWords(line string) (all []string) {
 }
 
 func TestWrapped(t *testing.T) {
-	assert.Equal(t, "one two\nthree\n\n  a list stays\nfour", wrapped("one two three\n\n  a list stays\nfour",
-		8))
+	assert.Equal(t, "one two\nthree\n\n  a list stays\nfour",
+		wrapped("one two three\n\n  a list stays\nfour", 8))
 	assert.Equal(t, "a\u00a0: b\nc", wrapped("a\u00a0: b c", 5), "a no-break space holds its words together")
 	assert.Equal(t, "longer than that\nb"[:16], wrapped("longer than that", 16))
 	assert.Equal(t, "äöü äöü", wrapped("äöü äöü", 7), "letters are counted, not bytes")

@@ -9,8 +9,7 @@ import (
 )
 
 // An angle known to a ten-millionth of a radian beside a height known to ten millimetres: by their numbers
-// the
-// matrix looks singular (its condition number is 1e18), and it is not.
+// the matrix looks singular (its condition number is 1e18), and it is not.
 func TestUnitsMakeNoMatrixSingular(t *testing.T) {
 	m := mat.NewSymDense(2, []float64{1e16, 5e6, 5e6, 1e-2})
 	var chol mat.Cholesky

@@ -28,8 +28,7 @@ const (
 )
 
 // Between looks for what lies between a pad's dots, at places whose depth is known to within a few u. spots
-// are
-// each view's dots. Nothing is taken where the best depth is the first or the last that was tried.
+// are each view's dots. Nothing is taken where the best depth is the first or the last that was tried.
 func Between(views []View, spots [][]Spot, places []Place) (found []Match) {
 	m := &matcher{views: views}
 	for v := range views {

@@ -8,8 +8,7 @@
 // is the right answer.
 //
 // Between the dots of a dotted pad the same is asked of smaller patches that take the shape of the surface
-// known
-// so far.
+// known so far.
 //
 // What may live here: rasters and first cameras in, points that several photos show out. What may not:
 // heights as results; these are for the adjustment.
