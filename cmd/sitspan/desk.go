@@ -9,6 +9,7 @@ import (
 	"path/filepath"
 	"runtime"
 	"strings"
+	"syscall"
 	"time"
 
 	"github.com/spf13/cobra"
@@ -71,6 +72,10 @@ func (p *program) deskBackupCommand(f *deskFlags) *cobra.Command {
 
 func (f *deskFlags) dataDir() (string, error) {
 	if f.data != "" {
+		info, err := os.Stat(f.data)
+		if err == nil && !info.IsDir() || errors.Is(err, syscall.ENOTDIR) {
+			return "", words.Fault("error.data.file", words.Values{"path": f.data})
+		}
 		return f.data, nil
 	}
 	return store.DefaultDir()

@@ -29,7 +29,7 @@ func LoadOverlay(path string) (image.Image, error) {
 	defer f.Close()
 	size, _, err := image.DecodeConfig(f)
 	if err != nil {
-		return nil, words.Fault("error.picture.kind", words.Values{"path": path, "why": err})
+		return nil, words.Fault("error.picture.kind", words.Values{"path": path})
 	}
 	if size.Width*size.Height > maxPictureMP*1_000_000 {
 		return nil, words.Fault("error.picture.size", words.Values{

@@ -31,8 +31,10 @@ type change struct {
 }
 
 func changeOfPrint(of PrintOf, p Print) change {
-	return change{"error.settings.what.print", func(t *tree) bool { return t.setSection(string(of),
-		p.entries()) },
+	return change{"error.settings.what.print", func(t *tree) bool {
+		return t.setSection(string(of),
+			p.entries())
+	},
 		func(s *Shop) { *of.of(s) = &p }, block(of, p.entries())}
 }
 

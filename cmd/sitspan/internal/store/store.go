@@ -3,6 +3,7 @@ package store
 import (
 	"context"
 	"database/sql"
+	"errors"
 	"io/fs"
 	"net/url"
 	"os"
@@ -29,6 +30,7 @@ type Store struct {
 	lock *os.File
 	// files is held while a photo's file and its row change together.
 	files sync.Mutex
+	parts sync.Mutex // held while a part of an upload is added
 }
 
 // DefaultDir is the data folder where none is named: sitspan in XDG_DATA_HOME
@@ -77,6 +79,9 @@ func openDatabase(dir, mode string) (*sql.DB, error) {
 	if err != nil {
 		return nil, err
 	}
+	if _, err := os.Stat(path); err != nil && !errors.Is(err, fs.ErrNotExist) {
+		return nil, err // the database would say it in words of its own
+	}
 	options := url.Values{
 		"mode": {mode}, "_foreign_keys": {"on"}, "_journal_mode": {"WAL"}, "_synchronous": {"FULL"},
 		"_busy_timeout": {"10000"}, "_txlock": {"immediate"}, "_secure_delete": {"on"},
@@ -116,7 +121,7 @@ func (s *Store) sweep() error {
 	}
 	defer release()
 	incoming := filepath.Join(s.dir, incomingDir)
-	if err := removeEntries(incoming, func(string) bool { return true }); err != nil {
+	if err := removeEntries(incoming, s.isOld); err != nil {
 		return err
 	}
 	for _, what := range []string{"backup-*", "restore-*"} { // folders of a process that was killed
