@@ -72,11 +72,19 @@ func (r Recommendation) Equals() []RankedModel {
 	return r.Models[:n]
 }
 
-// RunnerUp is the model to try next: between two sizes the best of the other
-// width, else the second of the chosen one.
+// RunnerUp is the model to try next: between two sizes the best one itself in
+// the other width where that is there, else the best of that width; otherwise
+// the second of the chosen one.
 func (r Recommendation) RunnerUp() (RankedModel, bool) {
 	switch {
 	case len(r.AlternativeModels) > 0:
+		if best, ok := r.Best(); ok && best.Name != "" {
+			for _, m := range r.AlternativeModels {
+				if m.Name == best.Name {
+					return m, true
+				}
+			}
+		}
 		return r.AlternativeModels[0], true
 	case len(r.Models) > 1:
 		return r.Models[1], true

@@ -149,6 +149,21 @@ func TestBetweenSizesShowsModelsOfBoth(t *testing.T) {
 	assert.Equal(t, "Dunlin Tour 150", fmt.Sprintf("%s %g", other.Name, other.WidthMM))
 }
 
+// Between two sizes a saddle is compared with itself, though another ranks before it in the other width.
+func TestBetweenSizesComparesAModelWithItself(t *testing.T) {
+	rec := Recommendation{
+		Models: []RankedModel{{Model: Model{Name: "Birch", WidthMM: 150}}},
+		AlternativeModels: []RankedModel{{Model: Model{Name: "Aster", WidthMM: 140}},
+			{Model: Model{Name: "Birch", WidthMM: 140}}},
+	}
+	other, ok := rec.RunnerUp()
+	require.True(t, ok)
+	assert.Equal(t, "Birch", other.Name)
+	rec.Models[0].Name = "Cedar"
+	other, _ = rec.RunnerUp()
+	assert.Equal(t, "Aster", other.Name, "no other size of it is there")
+}
+
 func TestNoModelIsNamedBeforeTheWidthIsKnown(t *testing.T) {
 	a := demoAdvisor(t)
 	for _, e := range []struct{ mm, u float64 }{{125, 12}, {170, 1}, {80, 1}} {

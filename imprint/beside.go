@@ -123,5 +123,5 @@ func (m *Measurement) printOf(s Settings) calibration.Print {
 	if m.Plane == nil {
 		return calibration.Print{ScaleX: 1, ScaleY: 1, Verified: true}
 	}
-	return s.print()
+	return s.PrintOn(m.Medium)
 }

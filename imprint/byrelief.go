@@ -180,11 +180,9 @@ func measureRelief(all []*sight, s Settings) (*Measurement, bool, error) {
 		m.Parts = append(m.Parts, partOfRelief(v, from, r))
 	}
 	for _, v := range from {
-		v.warnPrint(print)
-		for _, w := range v.m.Warnings {
-			m.WarnOnce(w)
-		}
+		v.warnPrint(print, s)
 	}
+	m.warnAsAll(from)
 	m.finish()
 	m.judgeRelief(u)
 	return m, true, nil

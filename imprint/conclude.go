@@ -24,6 +24,17 @@ func (v *sight) conclude(s Settings) {
 	}
 	m.finish()
 	m.judgeCentres()
+	m.judgeUnframed()
+}
+
+// judgeUnframed refuses a picture without the frame in which two centres can be placed nowhere: nothing else
+// tells that it shows an imprint at all.
+func (m *Measurement) judgeUnframed() {
+	u, _ := m.Expanded()
+	if m.Plane == nil && m.Status != Refused && u > judge.WidestInterval.Value {
+		m.Reasons = nil
+		m.refuse(codes.NoImprint.With(gum.Stated(u), judge.WidestInterval.Value))
+	}
 }
 
 // concludeAlone does so for a photo that no other of its imprint is measured with.
@@ -155,7 +166,7 @@ func (v *sight) concludeFlat(s Settings) {
 	lines = append(lines, v.scale().Lines(v.m.Left.Pixel, v.m.Right.Pixel, solved.Value, 1)...)
 	if v.m.Plane != nil {
 		lines = append(lines, solved.PrintLine(p))
-		v.warnPrint(p)
+		v.warnPrint(p, s)
 	}
 	v.m.Spacing = &spacing.Estimate{Value: solved.Value, Budget: lines.Sorted()}
 	v.m.DepthContrast = nil
@@ -180,7 +191,7 @@ func (v *sight) concludeFoam(s Settings) {
 		v.scale().Lines(m.Left.Pixel, m.Right.Pixel, m.UncorrectedMM, solved.Magnification)...)
 	if m.Plane != nil {
 		lines = append(lines, solved.PrintLine(p))
-		v.warnPrint(p)
+		v.warnPrint(p, s)
 	}
 	m.Spacing = &spacing.Estimate{Value: solved.Value, Budget: lines.Sorted()}
 	deeper, u := depths.Difference()
@@ -223,9 +234,12 @@ func (d *Depression) shape(s relief.Side) {
 	d.FlatRadius = spacing.Bottomed(s.Flat)
 }
 
-func (v *sight) warnPrint(p calibration.Print) {
+func (v *sight) warnPrint(p calibration.Print, s Settings) {
 	for _, w := range p.Warnings {
 		v.m.Warn(codes.OfPrint(string(w.Code)).With(w.Value))
+	}
+	if s.borrowed(v.m.Medium) {
+		v.m.Warn(codes.PrintOfCard.With())
 	}
 }
 

@@ -1,6 +1,8 @@
 package imprint
 
 import (
+	"slices"
+
 	"sitspan/calibration"
 	"sitspan/imprint/codes"
 	"sitspan/imprint/spacing"
@@ -21,8 +23,10 @@ func (j joint) report(m *Measurement, all []*sight) {
 	m.Spacing = &spacing.Estimate{Value: j.Value, Budget: j.lines().Sorted()}
 	for i, v := range all {
 		if v.read && v.m.Left != nil {
-			m.Parts[i].Difference = j.Difference(v.view())
 			m.Parts[i].Agreement = j.Agreement(v.view())
+		}
+		if v.m.Spacing != nil { // of the bottoms, as the joint one
+			m.Parts[i].Difference = v.m.Spacing.Value - j.Value
 		}
 	}
 	if !j.Consistent() {
@@ -34,17 +38,28 @@ func (j joint) report(m *Measurement, all []*sight) {
 	if r := doubted(j.used); r != nil {
 		m.Review(*r)
 	}
-	for _, v := range j.used {
-		for _, w := range v.m.Warnings {
-			m.WarnOnce(w)
-		}
-	}
+	m.warnAsAll(j.used)
 	if first.Medium == calibration.Foam {
 		deeper, u := j.Contrast()
 		m.DepthContrast = &Quantity{deeper, u}
 	}
 	m.finish()
 	m.judgeCentres()
+}
+
+// warnAsAll takes over what weakens one of several photos. A focal length that one view from above cannot
+// confirm is confirmed by another from the side.
+func (m *Measurement) warnAsAll(used []*sight) {
+	confirmed := slices.ContainsFunc(used, func(v *sight) bool {
+		return v.m.Plane != nil && v.m.Plane.Camera != nil && v.m.Plane.Camera.FromHomography.Pixels > 0
+	})
+	for _, v := range used {
+		for _, w := range v.m.Warnings {
+			if !confirmed || w.Key() != codes.FocalUnchecked.Key() {
+				m.WarnOnce(w)
+			}
+		}
+	}
 }
 
 // doubted is the first reason why most of the photos, each by itself, are not taken to show two dents, or

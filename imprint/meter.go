@@ -23,7 +23,9 @@ import (
 type Settings struct {
 	Medium calibration.Medium // empty: detected
 	Pad    calibration.Pad    // the pad's profile; zero: the medium's default
-	Print  calibration.Print  // this print's scale; zero: unverified
+	Print  calibration.Print  // scale of the frame's print on card; zero: unverified
+	// scale of the frame's print on marking paper; zero: the card's
+	PaperPrint calibration.Print
 	// mm below the pad's flat surface, by a gauge: none, one for both sides, or left and right
 	DepthMM []float64
 	DepthU  float64      // standard uncertainty of each, mm; 0 means 1
@@ -48,11 +50,21 @@ func (s Settings) Check() error {
 	return nil
 }
 
-func (s Settings) print() calibration.Print {
-	if s.Print.ScaleX == 0 {
-		return calibration.UnverifiedPrint()
+// PrintOn is the scale of the print that lies on a medium. Marking paper without a verified print of its
+// own has the card's.
+func (s Settings) PrintOn(m calibration.Medium) calibration.Print {
+	switch {
+	case m == calibration.Paper && s.PaperPrint.ScaleX != 0:
+		return s.PaperPrint
+	case s.Print.ScaleX != 0:
+		return s.Print
 	}
-	return s.Print
+	return calibration.UnverifiedPrint()
+}
+
+// borrowed tells that marking paper takes the card's print, since its own was not verified.
+func (s Settings) borrowed(m calibration.Medium) bool {
+	return m == calibration.Paper && s.PaperPrint.ScaleX == 0 && s.Print.ScaleX != 0
 }
 
 func (s Settings) pad(m calibration.Medium) calibration.Pad {

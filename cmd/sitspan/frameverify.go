@@ -20,7 +20,7 @@ import (
 
 type verifyFlags struct {
 	bar, barY, barU quantity
-	shop            string
+	shop, medium    string
 	yes             bool
 }
 
@@ -39,6 +39,8 @@ func (p *program) frameVerifyCommand() *cobra.Command {
 	flags.Var(&f.bar, "bar", "")
 	flags.Var(&f.barY, "bar-y", "")
 	flags.Var(&f.barU, "bar-u", "")
+	flags.StringVar(&f.medium, "medium", string(calibration.Foam), "")
+	completeWords(cmd, "medium", "foam", "paper")
 	flags.StringVar(&f.shop, "shop", shop.FileName, "")
 	flags.BoolVar(&f.yes, "yes", false, "")
 	completeFile(cmd, "shop", "yaml", "yml")
@@ -52,6 +54,14 @@ func (p *program) frameVerify(cmd *cobra.Command, f verifyFlags) error {
 	if f.barY.given && f.barY.value == 0 {
 		return wrongUsage(cmd, "usage.verify.bar_y", nil)
 	}
+	medium, err := calibration.ParseMedium(f.medium)
+	if err != nil {
+		return misuse(cmd, err)
+	}
+	of := shop.OnCard
+	if medium == calibration.Paper {
+		of = shop.OnPaper
+	}
 	print, err := calibration.VerifyPrint(calibration.BarReading{X: f.bar.value, Y: f.barY.value,
 		U: f.barU.value})
 	if err != nil {
@@ -63,7 +73,7 @@ func (p *program) frameVerify(cmd *cobra.Command, f verifyFlags) error {
 	if doubt := print.Doubtful(); doubt != nil && !f.yes && !p.agreed(cmd, doubt) {
 		return wrongUsage(cmd, "usage.verify.doubt", words.Values{"why": doubt})
 	}
-	if err := shop.SavePrint(f.shop, f.section(print)); err != nil {
+	if err := shop.SavePrint(f.shop, of, f.section(print)); err != nil {
 		return notWritten(f.shop, err)
 	}
 	p.printScale(f, print)

@@ -104,10 +104,9 @@ var house = map[string]room{
 	},
 	"cmd/sitspan/internal/intake": {
 		"calibration calibration/gum cmd/sitspan/internal/advice cmd/sitspan/internal/proof " +
-			"cmd/sitspan/internal/record " +
-			"cmd/sitspan/internal/sentence cmd/sitspan/internal/shop cmd/sitspan/internal/words fit " +
-			"imprint imprint/codes imprint/homography imprint/overlay imprint/photo imprint/reference " +
-			"imprint/spacing", false,
+			"cmd/sitspan/internal/record cmd/sitspan/internal/sentence cmd/sitspan/internal/shop " +
+			"cmd/sitspan/internal/words fit imprint imprint/codes imprint/homography imprint/overlay " +
+			"imprint/photo imprint/reference imprint/scale imprint/spacing", false,
 	},
 	"cmd/sitspan/internal/child": {
 		"cmd/sitspan/internal/bare cmd/sitspan/internal/fingerprint cmd/sitspan/internal/intake " +
@@ -130,7 +129,7 @@ var house = map[string]room{
 			"cmd/sitspan/internal/review " +
 			"cmd/sitspan/internal/sentence cmd/sitspan/internal/shop cmd/sitspan/internal/store " +
 			"cmd/sitspan/internal/wholefile cmd/sitspan/internal/words cmd/sitspan/internal/worker fit " +
-			"imprint/photo imprint/reference", false,
+			"imprint/codes imprint/contour imprint/photo imprint/reference", false,
 	},
 	"cmd/sitspan/internal/audit": {
 		"calibration/fault calibration/precision cmd/sitspan/internal/advice " +

@@ -57,8 +57,12 @@ func (f *knownFlags) dataDir() (string, error) { return (&deskFlags{data: f.data
 
 // of is what the flags say of the imprint, in a shop.
 func (f *knownFlags) of(s shop.Shop) known.Distance {
+	medium := f.medium
+	if pad, named := s.Pads[f.pad]; named {
+		medium = pad.Medium
+	}
 	return known.Distance{MM: f.distance.value, U: f.distanceU.value, DiameterMM: f.diameter.value, Pad: f.pad,
-		Print: s.PrintKey(), Light: f.light}
+		Print: s.PrintKey(medium), Light: f.light}
 }
 
 // check refuses what cannot be meant.

@@ -138,8 +138,9 @@ func whatIsWrong() []wrong {
 			"why": say("error.record.none", v{"why": say("error.record.json_short", v{"line": 2})})}},
 		{[]string{"explain", "none.json"}, "error.read.missing", v{"path": "none.json",
 			"what": words.Key("error.what.record")}},
-		{[]string{"explain", "list.json"}, "error.record.file", v{"path": "list.json", "why": say("error.record.none",
-			v{"why": say("error.record.json_object", v{"kind": words.Key("error.record.json_kind.array")})})}},
+		{[]string{"explain", "list.json"}, "error.record.file",
+			v{"path": "list.json", "why": say("error.record.none",
+				v{"why": say("error.record.json_object", v{"kind": words.Key("error.record.json_kind.array")})})}},
 		{[]string{"explain", "bad.json", "--plot", "a.doc"}, "error.plot.ending", v{"file": "a.doc"}},
 
 		{[]string{"audit"}, "usage.audit.folders", v{"n": 0}},
@@ -161,7 +162,8 @@ func whatIsWrong() []wrong {
 // line is the key's text with its values, and in no two languages the same.
 func TestTroubleIsToldInTheTerminalsLanguage(t *testing.T) {
 	t.Chdir(t.TempDir())
-	for name, text := range map[string]string{"stock.csv": "width_mm\nwide\n", "empty.csv": "", "bad.json": "{\n",
+	for name, text := range map[string]string{"stock.csv": "width_mm\nwide\n", "empty.csv": "",
+		"bad.json":  "{\n",
 		"list.json": "[1]", "bad.yaml": "rule: {level: 95}\n",
 		"rows.yaml": "allowance: [{angle_deg: 15, mm: -1}]\n"} {
 		require.NoError(t, os.WriteFile(name, []byte(text), 0o644))
@@ -187,7 +189,8 @@ func TestTroubleIsToldInTheTerminalsLanguage(t *testing.T) {
 // wrong; a word behind -- is none, and an unknown language is told in the
 // terminal's.
 func TestLangCountsWhereverItStands(t *testing.T) {
-	for _, args := range [][]string{{"--lang", "de", "size"}, {"size", "--lang=de"}, {"size", "--lang", "de", "--"}} {
+	for _, args := range [][]string{{"--lang", "de", "size"}, {"size", "--lang=de"},
+		{"size", "--lang", "de", "--"}} {
 		assert.Contains(t, spoken(t, words.French, args), "gebraucht wird", args)
 	}
 	got := spoken(t, words.French, []string{"measure", "--lang", "xx", "--", "--lang", "de"})
@@ -202,8 +205,10 @@ func TestQuestionsAreAskedInTheTerminalsLanguage(t *testing.T) {
 		answer string
 		kept   bool
 	}{
-		{words.English, "y", true}, {words.German, "j", true}, {words.German, "Ja", true}, {words.German, "y", true},
-		{words.French, "o", true}, {words.French, "oui", true}, {words.French, "n", false}, {words.English, "j", false},
+		{words.English, "y", true}, {words.German, "j", true}, {words.German, "Ja", true},
+		{words.German, "y", true},
+		{words.French, "o", true}, {words.French, "oui", true}, {words.French, "n", false},
+		{words.English, "j", false},
 		{words.German, "", false},
 	} {
 		t.Chdir(t.TempDir())
@@ -241,7 +246,8 @@ func TestSystemsErrors(t *testing.T) {
 		assert.Equal(t, want, words.German.Error(err), "%v", err)
 		assert.Equal(t, words.German.Error(err), words.German.Error(words.Carry(err).Err()), "from another process")
 	}
-	assert.Equal(t, "open a.jpg: no such file or directory", words.English.Error(missing), "as the system has it")
+	assert.Equal(t, "open a.jpg: no such file or directory", words.English.Error(missing),
+		"as the system has it")
 	assert.ErrorIs(t, words.Fault("error.plot", words.Values{"why": missing}), fs.ErrNotExist)
 	assert.Empty(t, words.German.Error(nil))
 }

@@ -132,7 +132,9 @@ func (d *depths) Set(text string) error {
 	}
 	d.mm = nil
 	for _, part := range parts {
-		v, err := number(part)
+		bare, factor := withoutUnit(part, "MM")
+		v, err := number(bare)
+		v = inUnit(v, factor)
 		if err != nil {
 			return words.Fault("usage.depth.number", words.Values{"text": part})
 		}

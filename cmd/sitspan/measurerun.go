@@ -84,7 +84,7 @@ func (p *program) measure(cmd *cobra.Command, f *measureFlags, args []string) er
 	defer s.close()
 	p.hintBefore(lang, f, options)
 	status, notes, numbers := exitMeasured, &report.Footnotes{}, false
-	due := reminder{checks: options.Checks, pad: f.pad, print: options.Shop.PrintKey()}
+	due := reminder{checks: options.Checks, pad: f.pad, shop: options.Shop}
 	for _, j := range f.jobs(s, args) {
 		o := j.run(cmd.Context())
 		if err := cmd.Context().Err(); err != nil {
@@ -202,7 +202,7 @@ func (p *program) deliver(o outcome, j job, lang words.Lang, asJSON bool, notes 
 	m = onOneLine(m)
 	for _, k := range kept {
 		if !asJSON {
-			fmt.Fprint(p.stdout, report.Row(lang, k.what, printable(k.path)))
+			fmt.Fprint(p.stdout, report.PathRow(lang, k.what, printable(k.path)))
 		}
 	}
 	if m.Spacing == nil {

@@ -3,13 +3,13 @@ package main
 import (
 	"errors"
 	"image"
-	"image/jpeg"
 	"io"
 	"os"
 	"path/filepath"
 
 	"sitspan/cmd/sitspan/internal/intake"
 	"sitspan/cmd/sitspan/internal/record"
+	"sitspan/cmd/sitspan/internal/report"
 	"sitspan/cmd/sitspan/internal/wholefile"
 	"sitspan/cmd/sitspan/internal/words"
 )
@@ -55,9 +55,8 @@ func (out outputs) keep(o outcome, lang words.Lang, suffix string) (files []kept
 	name := o.Record.Name() + suffix
 	if out.overlays != "" {
 		path := filepath.Join(out.overlays, name+overlayEnding)
-		if err := writeOverlay(path, func() (image.Image, error) {
-			return o.Overlay(intake.OverlaySide,
-				lang)
+		if err := writeOverlay(path, lang, func() (image.Image, error) {
+			return o.Overlay(intake.OverlaySide, lang)
 		}); err != nil {
 			errs = append(errs, words.Fault("error.overlay", words.Values{"why": notWritten(path, err)}))
 		} else {
@@ -75,12 +74,12 @@ func (out outputs) keep(o outcome, lang words.Lang, suffix string) (files []kept
 	return files, errs
 }
 
-func writeOverlay(path string, draw func() (image.Image, error)) error {
+func writeOverlay(path string, lang words.Lang, draw func() (image.Image, error)) error {
 	picture, err := draw()
 	if err != nil {
 		return err
 	}
 	return wholefile.Write(path, func(w io.Writer) error {
-		return jpeg.Encode(w, picture, &jpeg.Options{Quality: intake.OverlayQuality})
+		return report.WriteOverlay(w, picture, lang, intake.OverlayQuality)
 	})
 }

@@ -32,7 +32,7 @@ func (q *quantity) Type() string { return q.unit }
 func (q *quantity) Set(text string) error {
 	bare, factor := q.withoutUnit(strings.Replace(text, ",", ".", 1))
 	v, err := number(bare)
-	v = math.Round(v*factor*1e9) / 1e9 // 19.86 x 10 has digits of binary arithmetic
+	v = inUnit(v, factor)
 	if err != nil {
 		return q.fault("usage.number")
 	}
@@ -43,22 +43,35 @@ func (q *quantity) Set(text string) error {
 	return nil
 }
 
+// inUnit is a number times a unit's factor, without the last digits of binary arithmetic.
+func inUnit(v, factor float64) float64 { return math.Round(v*factor*1e9) / 1e9 }
+
+// The inch and the pound are these by definition (the international yard and pound of 1959).
+const (
+	inchMM  = 25.4
+	poundKg = 0.45359237
+)
+
 // unitFactors are the units that may stand behind a flag's number, and what one of each
 // is in the flag's own unit. Longer endings come first.
 var unitFactors = map[string][]struct {
 	ending string
 	factor float64
 }{
-	"MM":  {{"mm", 1}, {"cm", 10}},
+	"MM":  {{"mm", 1}, {"cm", 10}, {"inches", inchMM}, {"inch", inchMM}, {"in", inchMM}, {"\"", inchMM}},
 	"DEG": {{"degrees", 1}, {"deg", 1}, {"°", 1}},
-	"KG":  {{"kg", 1}},
+	"KG":  {{"kg", 1}, {"lbs", poundKg}, {"lb", poundKg}},
 	"DPI": {{"dpi", 1}},
 }
 
 // withoutUnit takes a known unit off a number's end: "12.5cm" is 12.5, times 10.
 func (q *quantity) withoutUnit(text string) (bare string, factor float64) {
+	return withoutUnit(text, q.unit)
+}
+
+func withoutUnit(text, unit string) (bare string, factor float64) {
 	text = strings.TrimSpace(text)
-	for _, u := range unitFactors[q.unit] {
+	for _, u := range unitFactors[unit] {
 		if n := len(text) - len(u.ending); n > 0 && strings.EqualFold(text[n:], u.ending) {
 			return strings.TrimSpace(text[:n]), u.factor
 		}

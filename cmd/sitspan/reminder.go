@@ -6,6 +6,7 @@ import (
 
 	"sitspan/cmd/sitspan/internal/intake"
 	"sitspan/cmd/sitspan/internal/proof"
+	"sitspan/cmd/sitspan/internal/shop"
 	"sitspan/cmd/sitspan/internal/store"
 	"sitspan/cmd/sitspan/internal/words"
 )
@@ -25,9 +26,10 @@ func (p *program) addChecks(ctx context.Context, data string, o *intake.Options)
 // reminder finds whether a measurement was made with what no check holds for any more. A shop that never
 // checked is told so by the sheet and by explain only.
 type reminder struct {
-	checks     []proof.Kept
-	pad, print string
-	reason     proof.Reason
+	checks []proof.Kept
+	pad    string
+	shop   shop.Shop
+	reason proof.Reason
 }
 
 // see looks at one outcome; the first reason stays.
@@ -43,7 +45,7 @@ func (r *reminder) see(o outcome) {
 			at, of = append(at, k.MadeAt), append(of, k.Of)
 		}
 	}
-	s := proof.Setting{Pad: proof.PadKey(r.pad, m.Medium), Phone: o.Phone, Print: r.print}
+	s := proof.Setting{Pad: proof.PadKey(r.pad, m.Medium), Phone: o.Phone, Print: r.shop.PrintKey(m.Medium)}
 	if reason := proof.Due(at, of, s, time.Now()); reason != proof.Never {
 		r.reason = reason
 	}

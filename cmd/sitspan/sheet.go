@@ -1,6 +1,7 @@
 package main
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"image"
@@ -8,6 +9,7 @@ import (
 	"io/fs"
 	"path/filepath"
 	"strings"
+	"time"
 
 	"github.com/spf13/cobra"
 
@@ -24,6 +26,7 @@ type sheetFlags struct {
 	riderFlags
 	out, paper, overlay string
 	data                string
+	fitter, next        string
 }
 
 func (p *program) sheetCommand() *cobra.Command {
@@ -38,6 +41,8 @@ func (p *program) sheetCommand() *cobra.Command {
 	registerData(cmd, &f.data)
 	flags.StringVar(&f.paper, "paper", string(report.A4), "")
 	flags.StringVar(&f.overlay, "overlay", "", "")
+	flags.StringVar(&f.fitter, "fitter", "", "")
+	flags.StringVar(&f.next, "next", "", "")
 	f.register(cmd)
 	completeFile(cmd, "output", "pdf")
 	completeFile(cmd, "overlay", "jpg", "png")
@@ -61,11 +66,20 @@ func (p *program) sheet(cmd *cobra.Command, f *sheetFlags, path string) error {
 	if options.Shop, err = f.shopName(cmd, rec); err != nil {
 		return err
 	}
+	if err := f.sign(cmd, rec, &options); err != nil {
+		return err
+	}
 	if options.Proof, err = lastCheck(cmd.Context(), options.Lang, f.data); err != nil {
 		return err
 	}
 	if options.Overlay, err = f.picture(path, reviewer != ""); err != nil {
 		return err
+	}
+	if spoken := report.OverlayLang(overlayBeside(path)); options.Overlay != nil && f.overlay == "" &&
+		spoken != "" && spoken != options.Lang {
+		options.Overlay = nil
+		p.hint(options.Lang, "terminal.sheet_overlay", words.Values{"file": overlayBeside(path),
+			"lang": string(options.Lang)})
 	}
 	if err := wholefile.Write(f.out, func(w io.Writer) error {
 		return report.WriteSheet(w, rec,
@@ -120,6 +134,29 @@ func (f *sheetFlags) shopName(cmd *cobra.Command, rec record.Record) (string, er
 	return s.Name, err
 }
 
+// sign gives the sheet the fitter's name and the day of the next look: those of the flags, else by the shop's
+// file.
+func (f *sheetFlags) sign(cmd *cobra.Command, rec record.Record, o *report.SheetOptions) error {
+	s, err := f.settings(cmd)
+	if err != nil {
+		return err
+	}
+	o.Fitter = cmp.Or(strings.TrimSpace(f.fitter), s.Fitter)
+	o.Next = s.NextAfter(rec.MadeAt)
+	if f.next == "" {
+		return nil
+	}
+	if o.Next, err = time.Parse(time.DateOnly, f.next); err != nil {
+		return wrongUsage(cmd, "usage.sheet.next", words.Values{"text": f.next})
+	}
+	return nil
+}
+
+// overlayBeside is where a record's overlay lies.
+func overlayBeside(recordPath string) string {
+	return strings.TrimSuffix(recordPath, record.Extension) + overlayEnding
+}
+
 // picture is the overlay that was named or, for an automatic measurement, the
 // one beside the record. A reviewer's centres are not on that one.
 func (f *sheetFlags) picture(recordPath string, reviewed bool) (image.Image, error) {
@@ -131,7 +168,7 @@ func (f *sheetFlags) picture(recordPath string, reviewed bool) (image.Image, err
 	case reviewed:
 		return nil, nil
 	}
-	picture, err := report.LoadOverlay(strings.TrimSuffix(recordPath, record.Extension) + overlayEnding)
+	picture, err := report.LoadOverlay(overlayBeside(recordPath))
 	if errors.Is(err, fs.ErrNotExist) {
 		return nil, nil
 	}

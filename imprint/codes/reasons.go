@@ -41,6 +41,8 @@ var (
 
 	NoDent        = reason("no_dent", "")
 	PlacedNowhere = reason("no_dent", "nowhere", number("within", "mm", 0))
+	HardEdges     = reason("no_dent", "hard_edges")
+	NoImprint     = reason("no_dent", "no_imprint", number("u", "mm", 1), number("limit", "mm", 0))
 	OneDent       = reason("one_dent", "")
 	OnlyOneClear  = reason("one_dent", "unlike", number("times", "", 1))
 	ManyDents     = reason("many_dents", "")
@@ -118,6 +120,7 @@ func OfFile(code string) *Entry {
 // and form, so no warning here has those of a reason.
 var (
 	FocalUnknown    = warning("focal_unknown", "", text("basis"))
+	FocalUnchecked  = warning("focal_unknown", "unchecked", number("f35", "mm", 0))
 	RuleTilt        = warning("rule_tilt", "", number("u", "deg", 1))
 	DentBottomedOut = warning("bottomed_out", "flat")
 	BlankForPaper   = warning("blank_unusable", "paper")
@@ -133,6 +136,8 @@ var (
 	PrintUnread    = warning("print", "never_measured", number("bound", "%", 1))
 	PrintOneBar    = warning("print", "one_bar", number("u", "%", 2))
 	PrintBarsApart = warning("print", "bars_apart", number("apart", "%", 1))
+	// marking paper has no verified print of its own, and takes the card's
+	PrintOfCard = warning("print", "of_card")
 )
 
 // OfPrint is what limits trust in a print, as package calibration names it.

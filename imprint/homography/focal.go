@@ -25,6 +25,20 @@ const fullFrameDiagonal = 43.2666
 // the diagonal, and focusing close changes it. An assumption.
 const FocalU35 = 0.04
 
+// FocalUUnchecked is the relative standard uncertainty of a 35 mm equivalent
+// (mm) where nothing in the file tells that the picture is whole and the entry
+// its own. A factor of two, toward the phone's other main lens or a picture cut
+// to half, is two standard uncertainties of what is worked out with it, which
+// goes with 1/f: a long lens's entry on a wide one's picture doubles that, a
+// wide lens's on a cut picture halves it (an assumption).
+func FocalUUnchecked(f35 float64) float64 {
+	const between = 37 // mm, the geometric mean of 26 and 52
+	if f35 > between {
+		return 0.5
+	}
+	return 0.25
+}
+
 // FocalFrom35mm turns the EXIF's 35 mm equivalent (mm) into px for a picture
 // of width x height px: f = f35 / 43.2666 times the picture's diagonal (CIPA
 // DCG-001, by public summaries of it; makers differ), with u = [FocalU35] relative.

@@ -19,6 +19,9 @@ const (
 	// FocalResaved: they have the same shape but another size, so the picture was
 	// reduced (harmless) or cropped to its own shape: it cannot be told.
 	FocalResaved FocalDoubt = "resaved"
+	// FocalUnchecked: the file does not say how many pixels the camera wrote, so
+	// nothing tells that the picture is whole.
+	FocalUnchecked FocalDoubt = "unchecked"
 	// FocalOddShape: the sides are not as 4:3 or 3:2, the shapes of sensors, so
 	// the picture is a part of what the lens threw. (A 16:9 picture cut from a
 	// 4:3 sensor has a diagonal 8 % shorter.)
@@ -33,12 +36,13 @@ const (
 )
 
 var doubtText = map[FocalDoubt]string{
-	FocalMissing:  "the file states no 35 mm focal length",
-	FocalCropped:  "the picture was cropped after it was taken",
-	FocalResaved:  "the picture was reduced or cropped after it was taken",
-	FocalOddShape: "the picture's shape is not a sensor's (4:3 or 3:2)",
-	FocalNoCamera: "the picture's shape is no camera's",
-	FocalZoomed:   "a digital zoom was on",
+	FocalMissing:   "the file states no 35 mm focal length",
+	FocalCropped:   "the picture was cropped after it was taken",
+	FocalResaved:   "the picture was reduced or cropped after it was taken",
+	FocalUnchecked: "the file does not say how large the picture was when it was taken",
+	FocalOddShape:  "the picture's shape is not a sensor's (4:3 or 3:2)",
+	FocalNoCamera:  "the picture's shape is no camera's",
+	FocalZoomed:    "a digital zoom was on",
 }
 
 // String says the doubt in a few words.
@@ -77,7 +81,7 @@ func focalDoubts(e exif, w, h int) []FocalDoubt {
 // which moves the cross product by up to the sum of the other sides.
 func compareShape(e exif, w, h int) FocalDoubt {
 	if e.width <= 0 || e.height <= 0 {
-		return ""
+		return FocalUnchecked
 	}
 	long, short := float64(max(w, h)), float64(min(w, h))
 	wasLong, wasShort := max(e.width, e.height), min(e.width, e.height)

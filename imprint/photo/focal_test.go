@@ -22,8 +22,8 @@ func TestFocalDoubts(t *testing.T) {
 	}{
 		{"as taken", exif{focal35: 26, width: 4032, height: 3024}, 4032, 3024, nil},
 		{"as taken, upright", exif{focal35: 26, width: 4032, height: 3024}, 3024, 4032, nil},
-		{"no pixel dimensions", exif{focal35: 26}, 4032, 3024, nil},
-		{"3:2", exif{focal35: 35}, 6000, 4000, nil},
+		{"no pixel dimensions", exif{focal35: 26}, 4032, 3024, []FocalDoubt{FocalUnchecked}},
+		{"3:2", exif{focal35: 35, width: 6000, height: 4000}, 6000, 4000, nil},
 		{"unknown", exif{}, 4032, 3024, []FocalDoubt{FocalMissing}},
 		{"reduced", exif{focal35: 26, width: 4032, height: 3024}, 2016, 1512, []FocalDoubt{FocalResaved}},
 		{"reduced, rounded", exif{focal35: 26, width: 4032, height: 3024}, 1000, 750, []FocalDoubt{FocalResaved}},
@@ -35,12 +35,14 @@ func TestFocalDoubts(t *testing.T) {
 			[]FocalDoubt{FocalCropped, FocalOddShape}},
 		{"16:9 from the camera", exif{focal35: 26, width: 4032, height: 2268}, 4032, 2268,
 			[]FocalDoubt{FocalOddShape}},
-		{"a square from the camera", exif{focal35: 26}, 3024, 3024, []FocalDoubt{FocalOddShape}},
-		{"a whole screen, 19.5:9", exif{focal35: 26}, 1860, 4032, []FocalDoubt{FocalOddShape}},
+		{"a square from the camera", exif{focal35: 26, width: 3024, height: 3024}, 3024, 3024,
+			[]FocalDoubt{FocalOddShape}},
+		{"a whole screen, 19.5:9", exif{focal35: 26, width: 1860, height: 4032}, 1860, 4032,
+			[]FocalDoubt{FocalOddShape}},
 		{"cropped in a gallery that writes new pixel dimensions", exif{focal35: 26, width: 3500, height: 2900},
 			3500, 2900, []FocalDoubt{FocalNoCamera}},
-		{"zoomed", exif{focal35: 26, zoom: 2}, 4032, 3024, []FocalDoubt{FocalZoomed}},
-		{"not zoomed", exif{focal35: 26, zoom: 1.0005}, 4032, 3024, nil},
+		{"zoomed", exif{focal35: 26, zoom: 2, width: 4032, height: 3024}, 4032, 3024, []FocalDoubt{FocalZoomed}},
+		{"not zoomed", exif{focal35: 26, zoom: 1.0005, width: 4032, height: 3024}, 4032, 3024, nil},
 	}
 	for _, test := range tests {
 		t.Run(test.name, func(t *testing.T) {
@@ -56,7 +58,7 @@ func TestFocalBasis(t *testing.T) {
 	assert.Equal(t, "EXIF FocalLengthIn35mmFilm", (&Photo{Focal35: 26}).FocalBasis())
 	assert.Equal(t, "none: the file states no 35 mm focal length",
 		(&Photo{FocalDoubts: []FocalDoubt{FocalMissing}}).FocalBasis())
-	for _, d := range []FocalDoubt{FocalMissing, FocalCropped, FocalResaved, FocalOddShape,
+	for _, d := range []FocalDoubt{FocalMissing, FocalCropped, FocalResaved, FocalUnchecked, FocalOddShape,
 		FocalNoCamera, FocalZoomed} {
 		assert.NotEmpty(t, d.String())
 	}

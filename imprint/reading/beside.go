@@ -64,7 +64,12 @@ func NewBeside(p *photo.Photo, grey *image.Gray, r *scale.Reference) (*Beside, e
 	s.fitGround(light)
 	s.dropRim(masked)
 	s.fitGround(light)
-	s.keepPatches()
+	cell, _ := s.patches().counts()
+	for i, on := range cell {
+		if !on {
+			s.ink[i] = 0
+		}
+	}
 	return s, nil
 }
 
@@ -194,76 +199,6 @@ func (s *Beside) dropRim(masked []bool) {
 	for i, on := range table {
 		s.out[i] = s.out[i] || on
 	}
-}
-
-func (s *Beside) neighbours(i int, f func(int)) {
-	x, y := i%s.w, i/s.w
-	if x > 0 {
-		f(i - 1)
-	}
-	if x+1 < s.w {
-		f(i + 1)
-	}
-	if y > 0 {
-		f(i - s.w)
-	}
-	if y+1 < s.h {
-		f(i + s.w)
-	}
-}
-
-// keepPatches takes small patches of ink off the map: writing, stains, what is left of a shadow.
-func (s *Beside) keepPatches() {
-	smooth := s.smoothed()
-	label := make([]int, len(smooth))
-	var mass []float64
-	for i := range smooth {
-		if label[i] != 0 || smooth[i] < leastOfInk {
-			continue
-		}
-		mass = append(mass, 0)
-		n := len(mass)
-		queue := []int{i}
-		label[i] = n
-		for len(queue) > 0 {
-			k := queue[len(queue)-1]
-			queue = queue[:len(queue)-1]
-			mass[n-1] += s.ink[k]
-			s.neighbours(k, func(j int) {
-				if label[j] == 0 && smooth[j] >= leastOfInk {
-					label[j] = n
-					queue = append(queue, j)
-				}
-			})
-		}
-	}
-	most := 0.0
-	for _, m := range mass {
-		most = math.Max(most, m)
-	}
-	for i := range s.ink {
-		if label[i] == 0 || mass[label[i]-1] < strayShare*most {
-			s.ink[i] = 0
-		}
-	}
-}
-
-// smoothed is the mean ink over 5 x 5 cells.
-func (s *Beside) smoothed() []float64 {
-	out := make([]float64, len(s.ink))
-	for y := range s.h {
-		for x := range s.w {
-			sum, n := 0.0, 0.0
-			for j := max(0, y-2); j <= min(s.h-1, y+2); j++ {
-				for i := max(0, x-2); i <= min(s.w-1, x+2); i++ {
-					sum += s.ink[j*s.w+i]
-					n++
-				}
-			}
-			out[y*s.w+x] = sum / n
-		}
-	}
-	return out
 }
 
 // Locate finds the two marks, in the measurement's axes.

@@ -53,6 +53,9 @@ func (s *Sheet) at(i int) relief.Point {
 // Locate finds the two marks: the ink's own axis, and the mean of either half along it. It returns the middle
 // between them (mm from the top left edge) and the turn that lays the line between them level.
 func (s *Sheet) Locate() (middle relief.Point, turn float64, why *codes.Said) {
+	if s.steepest() > judge.HardEdge.Value {
+		return middle, 0, because(codes.HardEdges.With())
+	}
 	var sum, mx, my float64
 	for i, k := range s.ink {
 		q := s.at(i)

@@ -169,9 +169,8 @@ const CroppedPrincipalU = 0.2
 // place finds the camera, from the focal length that the file states or, without one, from what most phones
 // have.
 func (f *Frame) place(v *judge.Verdict, p *photo.Photo) {
-	focal, err := homography.FocalFrom35mm(p.Focal35, p.Width, p.Height)
-	if err != nil || doubtful(p) {
-		focal = homography.FocalUnknown(p.Width, p.Height)
+	focal, known := FocalOf(p)
+	if !known {
 		v.Warn(codes.FocalUnknown.With(p.FocalBasis()))
 	}
 	camera, err := f.Fit.CameraFrom(focal)
@@ -181,6 +180,9 @@ func (f *Frame) place(v *judge.Verdict, p *photo.Photo) {
 	}
 	f.Camera = camera
 	f.Flat = f.Fit.Flatness(camera)
+	if known && unchecked(p) && camera.FromHomography.Pixels == 0 {
+		v.Warn(codes.FocalUnchecked.With(p.Focal35))
+	}
 	if camera.FocalVerdict == homography.FocalInDoubt {
 		v.Review(codes.FocalInDoubt.With(camera.FocalError))
 	}

@@ -1,6 +1,8 @@
 package scale
 
 import (
+	"slices"
+
 	"image"
 	"math"
 
@@ -148,7 +150,18 @@ func FocalOf(p *photo.Photo) (f homography.Focal, known bool) {
 	if err != nil || doubtful(p) {
 		return homography.FocalUnknown(p.Width, p.Height), false
 	}
+	if unchecked(p) {
+		f.U = homography.FocalUUnchecked(p.Focal35) * f.Pixels
+	}
 	return f, true
+}
+
+// unchecked tells that the stated focal length may be another's: the picture may have been cropped to its own
+// shape, and nothing in the file tells.
+func unchecked(p *photo.Photo) bool {
+	return slices.ContainsFunc(p.FocalDoubts, func(d photo.FocalDoubt) bool {
+		return d == photo.FocalUnchecked || d == photo.FocalResaved
+	})
 }
 
 // FindReference takes the card that is known of the picture; else it looks for a card, then for a

@@ -72,11 +72,6 @@ func (j Joint) focalU() (u float64) {
 // PrintLine is that of the print's scale.
 func (j Joint) PrintLine() Line { return PrintLine(j.imprint.Print, j.Ends[0].Point, j.Ends[1].Point) }
 
-// Difference is how much a view's distance on its plane is off what the solved bottoms would show there, mm.
-func (j Joint) Difference(v View) float64 {
-	return v.Reading.Distance() - j.shown(v, 0).Distance(j.shown(v, 1))
-}
-
 // shown is where a view would see a solved bottom on its plane.
 func (j Joint) shown(v View, side int) homography.PlanePoint {
 	e := j.Ends[side]

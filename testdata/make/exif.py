@@ -31,17 +31,18 @@ def directory(entries, at):
     return struct.pack("<H", len(entries)) + head + b"\0\0\0\0" + beyond
 
 
-def segment(make, model, orientation, taken, focal_length, f35):
-    """The APP1 segment; focal_length and f35 in mm, taken as 2026:01:31 10:20:00.
+def segment(make, model, orientation, taken, focal_length, f35, size):
+    """The APP1 segment; focal_length and f35 in mm, taken as 2026:01:31 10:20:00, size the sides in px.
 
-    >>> s = segment("Field", "Pocket camera", 6, "2026:01:31 10:20:00", 6.8, 26)
+    >>> s = segment("Field", "Pocket camera", 6, "2026:01:31 10:20:00", 6.8, 26, (2016, 1512))
     >>> s[:2], struct.unpack(">H", s[2:4])[0] == len(s) - 2, s[4:10]
     (b'\\xff\\xe1', True, b'Exif\\x00\\x00')
     """
     first = [(0x010F, ASCII, make), (0x0110, ASCII, model), (0x0112, SHORT, orientation), (0x8769, LONG, 0)]
     inner_at = 8 + len(directory(first, 8))
     first[-1] = (0x8769, LONG, inner_at)
-    inner = [(0x9003, ASCII, taken), (0x920A, RATIONAL, focal_length), (0xA405, SHORT, f35)]
+    inner = [(0x9003, ASCII, taken), (0x920A, RATIONAL, focal_length),
+             (0xA002, LONG, size[0]), (0xA003, LONG, size[1]), (0xA405, SHORT, f35)]
     body = b"Exif\0\0II*\0" + struct.pack("<I", 8) + directory(first, 8) + directory(inner, inner_at)
     return b"\xff\xe1" + struct.pack(">H", len(body) + 2) + body
 

@@ -158,7 +158,8 @@ def save(job, held, picture, quality):
     day = f"2026:{1 + job.number % 9:02d}:{10 + job.number % 17:02d}"
     taken = f"{day} 10:{job.number % 60:02d}:{10 + 12 * job.view:02d}"
     millimetres = 9.0 if held.phone.f35 > 40 else 6.8
-    data = exif.segment("Field", "Pocket camera", orientation, taken, millimetres, held.phone.f35)
+    size = stored.shape[1], stored.shape[0]
+    data = exif.segment("Field", "Pocket camera", orientation, taken, millimetres, held.phone.f35, size)
     (job.folder / f"{job.name}.jpg").write_bytes(exif.with_exif(encoded, data))
     return orientation
 

@@ -33,3 +33,11 @@ func Quantile32(v []float32, p float64) float64 {
 	}
 	return float64(s[int(p*float64(len(s)))])
 }
+
+// Quantile is the value that a share p of the values lie below, from 0 to 1; NaN of nothing.
+func Quantile(v []float64, p float64) float64 {
+	if len(v) == 0 {
+		return math.NaN()
+	}
+	return Sorted(v)[min(len(v)-1, int(p*float64(len(v))))]
+}

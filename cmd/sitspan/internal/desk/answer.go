@@ -79,7 +79,7 @@ func (d *Desk) fail(w http.ResponseWriter, r *http.Request, err error) {
 		text = d.say(r, "inside") + " (" + text + ")"
 	}
 	if wantsJSON(r) {
-		writeJSON(w, status, map[string]string{"error": text})
+		writeJSON(w, status, map[string]string{"error": text, "field": fieldOf(err)})
 		return
 	}
 	if err := d.showStatus(w, r, status, "message", frame{Title: d.say(r, "message.title"), Here: backOf(r),

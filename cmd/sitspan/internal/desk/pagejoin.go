@@ -59,11 +59,11 @@ func (d *Desk) saveSetUp(w http.ResponseWriter, r *http.Request) error {
 	if left != "" && set.Medium != "paper" {
 		l, err := typed(left, say(lang, "depth.left"), "mm", 0, 60, 0, lang)
 		if err != nil {
-			return &refusal{http.StatusUnprocessableEntity, faultText(language(r), err)}
+			return atField(http.StatusUnprocessableEntity, faultText(lang, err), "dl")
 		}
 		q, err := typed(right, say(lang, "depth.right"), "mm", 0, 60, 0, lang)
 		if err != nil {
-			return &refusal{http.StatusUnprocessableEntity, faultText(language(r), err)}
+			return atField(http.StatusUnprocessableEntity, faultText(lang, err), "dr")
 		}
 		set.DepthMM = []float64{l, q}
 	}

@@ -13,7 +13,7 @@ func (s *Station) checked(m *imprint.Measurement) *float64 {
 		return nil
 	}
 	pad := proof.PadKey(s.options.Pad, string(m.Medium))
-	bias, ok := proof.BiasFor(s.options.Checks, pad, s.options.Shop.PrintKey())
+	bias, ok := proof.BiasFor(s.options.Checks, pad, s.options.Shop.PrintKey(string(m.Medium)))
 	if !ok {
 		return nil
 	}

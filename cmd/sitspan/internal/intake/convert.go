@@ -71,9 +71,6 @@ func (s *Station) recordSettings() record.Settings {
 	if o.Shop.StockFile == "" {
 		r.Stock = ""
 	}
-	if p := s.settings.Print; p.ScaleX != 0 {
-		r.PrintScale, r.PrintScaleU = []float64{p.ScaleX, p.ScaleY}, []float64{p.UX, p.UY}
-	}
 	if o.Posture != nil {
 		if deg, u, ok := o.Posture.TrunkDeg(); ok {
 			r.TrunkDeg, r.TrunkU = &deg, &u
@@ -96,6 +93,12 @@ func (s *Station) outcome(m *imprint.Measurement, photos ...*photo.Photo) Outcom
 		rec.Photos[at].Card = cardOf(m)
 	}
 	rec.Measurement.Geometry = s.geometry(Outcome{photo: photos[at], made: m})
+	if p := s.printUsed(m); p != nil {
+		rec.Measurement.Print = p
+		if p.Verified {
+			rec.Settings.PrintScale, rec.Settings.PrintScaleU = p.Scale[:], p.ScaleU[:]
+		}
+	}
 	if s.options.Posture != nil && rec.Measurement.Spacing != nil {
 		if c, err := advice.Width(rec.Measurement, s.advisor, *s.options.Posture); err != nil {
 			rec.Measurement.Warnings = append(
@@ -193,8 +196,7 @@ func partOf(p imprint.Part, photos []*photo.Photo) record.Part {
 	return r
 }
 
-// nameParts names the photos of a joint measurement; a sitting is named by its number, since it may have
-// several.
+// nameParts names the photos of a joint measurement, and sittings of one photo each.
 func nameParts(r *record.Measurement, photos []*photo.Photo) {
 	for i := range r.Photos {
 		if i < len(photos) {

@@ -21,10 +21,7 @@ func (s *Station) geometry(o Outcome) *record.Geometry {
 	if !ok {
 		return nil
 	}
-	print := s.settings.Print
-	if print.ScaleX == 0 {
-		print = calibration.UnverifiedPrint()
-	}
+	print := s.settings.PrintOn(o.made.Medium)
 	if o.made.Plane == nil {
 		print = calibration.Print{ScaleX: 1, ScaleY: 1}
 	}

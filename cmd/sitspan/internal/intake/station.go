@@ -92,9 +92,15 @@ func settingsOf(o Options) (s imprint.Settings, err error) {
 	if s.Medium == "" && o.Pad != "" {
 		s.Medium = s.Pad.Medium
 	}
-	if p := o.Shop.Print; p != nil {
-		s.Print = printOf(*p)
-		if err = s.Print.Check(); err != nil {
+	for _, p := range []struct {
+		of   *shop.Print
+		into *calibration.Print
+	}{{o.Shop.Print, &s.Print}, {o.Shop.PrintPaper, &s.PaperPrint}} {
+		if p.of == nil {
+			continue
+		}
+		*p.into = printOf(*p.of)
+		if err = p.into.Check(); err != nil {
 			return s, words.Fault("error.settings.print", words.Values{"file": o.Shop.Path, "why": err})
 		}
 	}

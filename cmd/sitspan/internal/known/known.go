@@ -2,8 +2,8 @@
 // the desk alike.
 //
 // Its opinion: a person's word is taken for what was pressed, and for nothing else. What the photos gave is
-// compared as it is, kept whatever it comes to, and the same photo never counts twice. Arithmetic and verdicts
-// are package proof's.
+// compared as it is, kept whatever it comes to, and the same photo never counts twice. Arithmetic and
+// verdicts are package proof's.
 package known
 
 import (
@@ -76,8 +76,8 @@ func (d Distance) Compare(m record.Measurement) Made {
 	return made
 }
 
-// bottomReach is how far about a deepest point a ball is told by its curvature, mm: some six dots, 9 mm apart.
-// The curvature at the point itself is chance: of two equal balls it differed by a factor of 2.
+// bottomReach is how far about a deepest point a ball is told by its curvature, mm: some six dots, 9 mm
+// apart. The curvature at the point itself is chance: of two equal balls it differed by a factor of 2.
 const bottomReach = 12
 
 // verdictOf is the check's, where the dents are a pair.

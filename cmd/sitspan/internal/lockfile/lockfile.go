@@ -73,8 +73,8 @@ func Take(path, who string) (*os.File, error) {
 	return f, nil
 }
 
-// Wait locks a file, and makes it where there is none, as soon as nobody else has it: for what takes no longer
-// than a moment. Closing the file gives the lock back.
+// Wait locks a file, and makes it where there is none, as soon as nobody else has it: for what takes no
+// longer than a moment. Closing the file gives the lock back.
 func Wait(path string) (*os.File, error) {
 	f, err := os.OpenFile(path, os.O_RDWR|os.O_CREATE, 0o600)
 	if err != nil {

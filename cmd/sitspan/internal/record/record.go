@@ -135,7 +135,8 @@ type Measurement struct {
 	CameraHeight   *float64     `json:"camera_height_mm"`
 	GroundSample   *float64     `json:"ground_sample_mm"`
 	Marks          int          `json:"marks"`
-	ScaleSource    string       `json:"scale_source"` // frame, resolution, rule, card, by hand
+	ScaleSource    string       `json:"scale_source"`    // frame, resolution, rule, card, by hand
+	Print          *Print       `json:"print,omitempty"` // of the frame that gave the scale
 	Budget         []BudgetLine `json:"budget"`
 	Left           *Dent        `json:"left,omitempty"`
 	Right          *Dent        `json:"right,omitempty"`
@@ -159,6 +160,15 @@ type Measurement struct {
 	Relief *Relief `json:"relief,omitempty"`
 	// what `size --json` prints, where a posture is given
 	Width json.RawMessage `json:"width,omitempty"`
+}
+
+// Print is the print of the frame whose scale was applied.
+type Print struct {
+	Of       string     `json:"of"`       // card or paper: which of the shop's prints
+	Verified bool       `json:"verified"` // its check bars were measured
+	Date     string     `json:"date,omitempty"`
+	Scale    [2]float64 `json:"scale"` // true mm per nominal mm, across and down
+	ScaleU   [2]float64 `json:"scale_u"`
 }
 
 // Settings are the choices that a measurement was made under.

@@ -155,6 +155,9 @@ func (x *explanation) list(vs []float64, n int) string {
 func (x *explanation) scale() {
 	x.section(x.lang.Text("explain.marks"))
 	x.row(x.lang.Text("explain.scale"), wordFor(x.lang, "explain.scale_source.", x.m.ScaleSource))
+	if p := x.m.Print; p != nil {
+		x.row(x.lang.Text("terminal.print"), printUsed(x.lang, *p))
+	}
 	if !x.scanned() {
 		x.row(x.lang.Text("explain.marks_found"), strconv.Itoa(x.m.Marks))
 	}
@@ -218,6 +221,11 @@ func (x *explanation) parallax() {
 		x.line(x.lang.Text("explain.no_parallax"))
 		return
 	}
+	corrected := *x.m.Spacing
+	if part := x.firstSitting(); part != nil {
+		x.line(x.lang.Say("explain.first_sitting", words.Values{"name": part.Photo}))
+		corrected = *part.Spacing
+	}
 	if u := x.m.UncorrectedMM; u != nil {
 		x.row(x.lang.Text("explain.on_plane"), x.mm(*u, 2))
 	}
@@ -228,7 +236,17 @@ func (x *explanation) parallax() {
 	}
 	side(x.lang.Text("side.left"), left, x.m.Left)
 	side(x.lang.Text("side.right"), right, x.m.Right)
-	x.row(x.lang.Text("explain.corrected"), x.mm(*x.m.Spacing, 2))
+	x.row(x.lang.Text("explain.corrected"), x.mm(corrected, 2))
+}
+
+// firstSitting is the one whose centres and correction the record holds; nil where there are no sittings.
+func (x *explanation) firstSitting() *record.Part {
+	for i, p := range x.m.Sittings {
+		if p.Used && p.Spacing != nil {
+			return &x.m.Sittings[i]
+		}
+	}
+	return nil
 }
 
 // parts are the photos of a joint measurement, or the sittings.
@@ -240,7 +258,7 @@ func (x *explanation) parts(parts []record.Part) {
 	for _, p := range parts {
 		text := wordFor(x.lang, "status.", p.Status)
 		if p.Spacing != nil {
-			text = x.mm(*p.Spacing, 1)
+			text = x.mm(*p.Spacing, 2)
 			if p.U != nil {
 				text += " " + plusMinus(x.lang, *p.U)
 			}
@@ -255,5 +273,8 @@ func (x *explanation) parts(parts []record.Part) {
 			}
 		}
 		x.row(p.Photo, text)
+	}
+	if x.firstSitting() != nil {
+		x.row(x.lang.Text("explain.mean"), x.mm(*x.m.Spacing, 2))
 	}
 }

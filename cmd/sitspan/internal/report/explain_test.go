@@ -2,6 +2,7 @@ package report
 
 import (
 	"bytes"
+	"fmt"
 	"image/png"
 	"math"
 	"strings"
@@ -96,8 +97,35 @@ func TestExplainListsParts(t *testing.T) {
 		{Photo: "b.jpg", Status: record.Refused, Why: "no frame was found"},
 	}
 	text := explained(t, rec, words.English)
-	assert.Contains(t, text, "a.jpg                         120.2 mm ± 3.2 mm, −1.3 mm\n")
+	assert.Contains(t, text, "a.jpg                         120.20 mm ± 3.2 mm, −1.3 mm\n")
 	assert.Contains(t, text, "b.jpg                         refused, not used: no frame was found\n")
+}
+
+// The chain of sittings is the first one's, which adds up, and then the mean of all.
+func TestExplainAddsUpSittings(t *testing.T) {
+	rec := kept(t, "schema1-foam.json")
+	first, second, u, d := *rec.Measurement.Spacing, *rec.Measurement.Spacing+2, 1.0, 1.0
+	mean := (first + second) / 2
+	rec.Measurement.Spacing = &mean
+	rec.Measurement.Sittings = []record.Part{
+		{Photo: "a.jpg,b.jpg", Status: record.Measured, Used: true, Spacing: &first, U: &u, Difference: &d},
+		{Photo: "c.jpg", Status: record.Measured, Used: true, Spacing: &second, U: &u, Difference: &d},
+	}
+	text := explained(t, rec, words.English)
+	_, text, _ = strings.Cut(text, "\nParallax correction\n")
+	text = "\n" + text
+	number := func(label string) (v float64) {
+		_, after, found := strings.Cut(text, "\n  "+label+" ")
+		require.True(t, found, "%s:\n%s", label, text)
+		_, err := fmt.Sscan(strings.NewReplacer("−", "-", "+", "").Replace(strings.Fields(after)[0]), &v)
+		require.NoError(t, err)
+		return v
+	}
+	assert.Contains(t, text, "of the first sitting that counts, a.jpg,b.jpg")
+	sum := number("distance on the frame's plane") + number("left") + number("right")
+	assert.InDelta(t, sum, number("distance, corrected"), 0.03) // three numbers of two decimals
+	assert.InDelta(t, first, number("distance, corrected"), 0.005)
+	assert.InDelta(t, (number("a.jpg,b.jpg")+number("c.jpg"))/2, number("mean"), 0.011)
 }
 
 // A record whose stated U is not what its own budget gives is found out.

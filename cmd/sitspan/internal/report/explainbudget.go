@@ -8,6 +8,7 @@ import (
 	"strings"
 	"unicode/utf8"
 
+	"sitspan/calibration/gum"
 	"sitspan/cmd/sitspan/internal/record"
 	"sitspan/cmd/sitspan/internal/sentence"
 	"sitspan/cmd/sitspan/internal/words"
@@ -49,7 +50,15 @@ func (x *explanation) budget() {
 		x.wrapped(numbers, text)
 	}
 	x.spacingLines(u)
-	x.row(x.lang.Text("explain.advice"), sentence.Advice(x.lang, x.m))
+	posture := 0.0
+	if len(x.advice) > 0 {
+		posture = gum.Budget(x.advice[0].Requirement.Allowance.Components).Combined()
+	}
+	label := x.lang.Text("explain.advice")
+	for _, text := range better(x.lang, x.m, posture) {
+		x.row(label, text)
+		label = ""
+	}
 }
 
 // spacingLines are u, k, U and the spacing. Where the record's own U is not

@@ -5,6 +5,7 @@ import (
 	"io"
 	"slices"
 	"strings"
+	"time"
 
 	"codeberg.org/go-pdf/fpdf"
 
@@ -45,6 +46,8 @@ type SheetOptions struct {
 	Paper   Paper       // empty: A4
 	Overlay image.Image // the photo with its centres; nil draws a plan instead
 	Shop    string      // the shop's name; empty takes the record's
+	Fitter  string      // who made the sheet; empty leaves a line for the hand
+	Next    time.Time   // the day of the next look; zero leaves a line for the hand
 	Proof   string      // when the shop last checked its number, as a sentence; empty says nothing
 	// what is to be read first, such as that nobody has confirmed the number; empty for nothing
 	Mark string
@@ -98,6 +101,8 @@ type sheet struct {
 	lang    words.Lang
 	overlay *picture
 	shop    string
+	fitter  string
+	next    time.Time
 	proof   string
 	mark    string
 	w, h    float64 // of the page, mm
@@ -143,6 +148,7 @@ func newSheet(rec record.Record, o SheetOptions) (*sheet, error) {
 		return nil, words.Fault("error.sheet.apart", words.Values{"mm": *r.m.Spacing, "u": *r.m.U})
 	}
 	s := &sheet{reading: r, lang: o.Lang, shop: oneLine(o.Shop), mark: oneLine(o.Mark), proof: oneLine(o.Proof)}
+	s.fitter, s.next = oneLine(o.Fitter), o.Next
 	if s.shop == "" {
 		s.shop = oneLine(rec.Settings.Shop)
 	}
@@ -160,6 +166,7 @@ func (s *sheet) printable() error {
 	errs := []error{
 		printable("the alias", s.rec.Alias, "give another with --alias"),
 		printable("the shop's name", s.shop, "write it in those letters in shop.yaml"),
+		printable("the fitter's name", s.fitter, "give another with --fitter"),
 		printable("the version", s.rec.Version, "write it in those letters"),
 	}
 	for _, a := range s.advice {

@@ -188,6 +188,31 @@ func (s *sheet) cautionHeight() float64 {
 	return s.cautions(0)
 }
 
+// signature is who looked, and when to look again; what is not known is a line for the hand.
+func (s *sheet) signature(x, y, w float64) float64 {
+	st := s.small()
+	base := y + ascent*st.pt*mmPerPoint
+	next := ""
+	if !s.next.IsZero() {
+		next = s.lang.Date(s.next)
+	}
+	for i, field := range [][2]string{{s.lang.Text("sheet.fitter"), s.fitter},
+		{s.lang.Text("sheet.next"), next}} {
+		at := x + float64(i)*w/2
+		label := s.lang.Head(field[0]) + " "
+		s.put(at, base, label, st)
+		from := at + st.width(label)
+		if field[1] == "" {
+			s.line(from, base+0.6, at+w/2-6, base+0.6, 0.15, grey)
+			continue
+		}
+		own, text := st.shrunk(field[1], at+w/2-4-from, 0.75)
+		own.bold = true
+		s.put(from, base, text, own)
+	}
+	return y + st.height()
+}
+
 // cautions stand at the foot of the page, the first in bold, then the footer.
 func (s *sheet) cautions(y float64) float64 {
 	st := style{8.2 * s.scale, false, black}
@@ -204,6 +229,7 @@ func (s *sheet) cautions(y float64) float64 {
 	if s.proof != "" {
 		y = s.text(x, y+s.gap(1), w, s.quiet(), s.proof)
 	}
+	y = s.signature(x, y+s.gap(3), w)
 	y += s.gap(2)
 	foot := style{6.8 * s.scale, false, grey}
 	s.put(s.left(), y+foot.height(), s.lang.Say("sheet.footer",

@@ -218,6 +218,8 @@ func (s *sheet) reason(r fit.Reason, m fit.Model) string {
 		return s.lang.Say("sheet.mass_limit", words.Values{"limit": m.MaxRiderKg})
 	case r.Criterion == fit.ByMass:
 		return s.lang.Text("sheet.no_mass_limit")
+	case r.Criterion == fit.ByStock && r.Grade == fit.For:
+		return s.lang.Text("sheet.in_stock") // how many there are is the shop's own affair
 	case r.Grade == fit.NotStated:
 		return ""
 	}

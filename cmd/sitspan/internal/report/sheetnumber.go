@@ -2,10 +2,12 @@ package report
 
 import (
 	"math"
+	"slices"
 
 	"sitspan/calibration"
 	"sitspan/calibration/gum"
 	"sitspan/cmd/sitspan/internal/words"
+	"sitspan/imprint/codes"
 )
 
 // hero is the picture with the centres, and beside it the distance.
@@ -62,7 +64,33 @@ func (s *sheet) number(x, y, w float64) float64 {
 	y = s.text(x, y, w, s.body(), s.lang.Say("sheet.interval", words.Values{
 		"coverage": math.Round(100 * s.m.Coverage), "u": statedU(s.lang, u), "low": low, "high": high,
 	}))
-	return s.text(x, y+s.gap(1.6), w, s.quiet(), s.origin())
+	again := "sheet.this_imprint"
+	if len(s.m.Sittings) > 1 {
+		again = "sheet.sittings_in_it"
+	}
+	y = s.text(x, y+s.gap(1), w, s.small(), s.lang.Text(again))
+	y = s.text(x, y+s.gap(1.6), w, s.quiet(), s.origin())
+	for _, text := range s.weaknesses() {
+		st := s.small()
+		st.ink = warning
+		y = s.text(x, y+s.gap(1), w, st, text)
+	}
+	return y
+}
+
+// weaknesses are what the rider should know of the number: a print that was never measured, and a focal
+// length that is not known.
+func (s *sheet) weaknesses() (said []string) {
+	for _, w := range s.m.Warnings {
+		key := "sheet.warning." + w.Code
+		switch at := w.Said(); {
+		case codes.PrintUnread.Is(at) && at.Form == codes.PrintUnread.Form, codes.FocalUnknown.Is(at):
+			if text := s.lang.Text(key); !slices.Contains(said, text) {
+				said = append(said, text)
+			}
+		}
+	}
+	return said
 }
 
 // origin says what the distance was read off.

@@ -10,6 +10,7 @@ import (
 	"fmt"
 	"slices"
 	"strings"
+	"time"
 	"unicode/utf8"
 
 	"sitspan/calibration/gum"
@@ -32,19 +33,26 @@ const shownLines = 3
 func Text(m record.Measurement, lang words.Lang, notes *Footnotes) string {
 	b := block{lang: lang}
 	b.head(m)
-	b.parts(m.Photos)
-	b.parts(m.Sittings)
 	if len(m.Width) > 0 {
 		b.recordedWidth(m.Width, notes)
 	}
 	if m.Spacing != nil {
 		b.spacing(m, notes)
+	}
+	key := "terminal.better"
+	for _, text := range better(lang, m, postureU(m)) {
+		b.row(key, text)
+		key = ""
+	}
+	if m.Spacing != nil {
 		b.budget(m.Budget)
 		b.aside(m)
+		if p := m.Print; p != nil {
+			b.row("terminal.print", printUsed(b.lang, *p))
+		}
 	}
-	if advice := sentence.Advice(lang, m); advice != "" {
-		b.row("terminal.better", flagged(lang, m.AdviceSaid.As(codes.Advice), advice))
-	}
+	b.parts("terminal.photos", m.Photos)
+	b.parts("terminal.sittings", m.Sittings)
 	return b.String()
 }
 
@@ -67,8 +75,20 @@ type block struct {
 
 const labelWidth = 11
 
-// row is a line behind the label of a key; without a key it goes on.
+// textWidth is the longest line of the text, in letters; only a single long word, such as a path, goes
+// beyond.
+const textWidth = 99
+
+// row is a text behind the label of a key, over several lines where it is long; without a key it goes on.
 func (b *block) row(key, text string) {
+	for _, line := range folded(text, textWidth-2-labelWidth) {
+		b.line(key, line)
+		key = ""
+	}
+}
+
+// line is row for a text that stays on one line.
+func (b *block) line(key, text string) {
 	label := ""
 	if key != "" {
 		label = b.lang.Text(key)
@@ -77,11 +97,37 @@ func (b *block) row(key, text string) {
 		text)
 }
 
+// folded breaks a text at spaces into lines of so many letters.
+func folded(text string, most int) (lines []string) {
+	for utf8.RuneCountInString(text) > most {
+		end, at := 0, 0
+		for i, r := range text {
+			unit := strings.HasPrefix(text[i:], " mm") || strings.HasPrefix(text[i:], " %")
+			if r == ' ' && i > 0 && !unit && (at <= most || end == 0) {
+				end = i
+			}
+			at++
+		}
+		if end == 0 {
+			break
+		}
+		lines, text = append(lines, strings.TrimRight(text[:end], " ")), strings.TrimLeft(text[end:], " ")
+	}
+	return append(lines, text)
+}
+
 // Row is a line of the text of a measurement, behind the label of a key of
 // words.
 func Row(lang words.Lang, key, text string) string {
 	b := block{lang: lang}
 	b.row(key, text)
+	return b.String()
+}
+
+// PathRow is Row for a path, which is never broken.
+func PathRow(lang words.Lang, key, path string) string {
+	b := block{lang: lang}
+	b.line(key, path)
 	return b.String()
 }
 
@@ -177,8 +223,22 @@ func (b *block) aside(m record.Measurement) {
 	show("terminal.depth_contrast", m.DepthContrast)
 }
 
+// printUsed says which print's scale was applied.
+func printUsed(lang words.Lang, p record.Print) string {
+	form := "never"
+	switch {
+	case p.Verified && p.Date != "":
+		form = "dated"
+	case p.Verified:
+		form = "verified"
+	}
+	day, _ := time.Parse(time.DateOnly, p.Date) // a record's date was checked in the shop's file
+	return lang.Say("terminal.print."+form, words.Values{"of": lang.Text("terminal.print.of_" + p.Of),
+		"x": p.Scale[0], "y": p.Scale[1], "date": day})
+}
+
 // parts lists the photos or sittings of a joint measurement.
-func (b *block) parts(parts []record.Part) {
+func (b *block) parts(key string, parts []record.Part) {
 	for _, p := range parts {
 		text := wordFor(b.lang, "status.", p.Status)
 		if p.Points != nil {
@@ -199,7 +259,8 @@ func (b *block) parts(parts []record.Part) {
 				text = b.lang.Labelled(text, why)
 			}
 		}
-		b.row("", b.lang.Labelled(p.Photo, text))
+		b.row(key, b.lang.Labelled(p.Photo, text))
+		key = ""
 	}
 }
 

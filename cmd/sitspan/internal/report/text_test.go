@@ -4,6 +4,7 @@ import (
 	"encoding/json"
 	"strings"
 	"testing"
+	"unicode/utf8"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
@@ -30,6 +31,16 @@ func widthOf(t *testing.T, spacing, u, allowance float64) json.RawMessage {
 	return raw
 }
 
+// widthAt is such an object for a trunk's angle, known to 5 degrees.
+func widthAt(t *testing.T, spacing, angle float64) json.RawMessage {
+	t.Helper()
+	_, c, err := fit.DefaultAdvisor().Width(fit.StatedSpacing(spacing, 1.1), fit.TrunkAngle(angle, 5))
+	require.NoError(t, err)
+	raw, err := json.Marshal(c)
+	require.NoError(t, err)
+	return raw
+}
+
 func TestTextOfAMeasurement(t *testing.T) {
 	m := loaded(t, "schema1-foam.json")
 	m.Advice = ""
@@ -40,6 +51,8 @@ func TestTextOfAMeasurement(t *testing.T) {
              150 mm is wide enough with 99.9 % probability (141.5 mm needed).
              Allowance 20 mm, stated by the fitter.
   distance   121.5 mm ± 2.3 mm (95 %) [2]
+  better     Where the centres lie is what leaves the distance most open: two more photos from
+             either side, the lamp moved, help most (--together)
   mostly     u = 0.78 mm  left centre
              u = 0.72 mm  right centre
              u = 0.18 mm  depth, common to both sides
@@ -85,7 +98,7 @@ func TestNothingIsLeftUnsaid(t *testing.T) {
 			assert.Contains(t, text, w.Message, name)
 			assert.Contains(t, text, w.Remedy, name)
 		}
-		assert.Contains(t, text, m.Advice, name)
+		assert.Contains(t, strings.Join(strings.Fields(text), " "), m.Advice, name)
 		for line := range strings.Lines(text) {
 			assert.NotContains(t, line, "%!", name)
 		}
@@ -119,12 +132,56 @@ func TestBudgetShowsTheLargestLinesFirst(t *testing.T) {
 func TestPartsSayWhatWasUsed(t *testing.T) {
 	mm, u, d := 121.24, 1.72, -0.31
 	b := block{lang: words.English}
-	b.parts([]record.Part{
+	b.parts("", []record.Part{
 		{Photo: "a.jpg", Status: record.Measured, Used: true, Spacing: &mm, U: &u, Difference: &d},
 		{Photo: "b.jpg", Status: record.Refused, Why: "it shows another imprint"},
 	})
 	assert.Equal(t, "             a.jpg: 121.2 mm ± 1.8 mm, −0.3 mm from the joint result\n             "+
 		"b.jpg: refused, not used: it shows another imprint\n", b.String())
+}
+
+// What a terminal shows is read in one window: width, distance, what to do, and no line over a hundred
+// letters in any language; a number stays with its unit.
+func TestLinesAreShortAndInOrder(t *testing.T) {
+	for _, lang := range words.Langs() {
+		m := loaded(t, "schema1-foam.json")
+		m.Width = widthAt(t, 119.5, 45)
+		text := Text(m, lang, &Footnotes{})
+		at := -1
+		for _, key := range []string{"width", "spacing", "better", "mostly", "also"} {
+			next := strings.Index(text, "\n  "+lang.Text("terminal."+key)+" ")
+			assert.Greater(t, next, at, "%s: %s\n%s", lang, key, text)
+			at = next
+		}
+		for line := range strings.Lines(text) {
+			assert.Less(t, utf8.RuneCountInString(strings.TrimSpace(line)), 100, line)
+			assert.NotRegexp(t, `^ +(mm|%)\b`, line)
+		}
+	}
+	assert.Equal(t, []string{"aa 12 mm", "bb"}, folded("aa 12 mm bb", 9))
+	assert.Equal(t, []string{"aa", "12 mm", "bb"}, folded("aa 12 mm bb", 7))
+	assert.Equal(t, []string{"/a/very/long/path", "b"}, folded("/a/very/long/path b", 6))
+}
+
+// The advice is about the largest line, be it the trunk's angle, which is no line of the distance.
+func TestAdviceIsAboutTheLargestLine(t *testing.T) {
+	m := record.Measurement{Medium: "foam", Budget: []record.BudgetLine{{Code: "dent_depth", U: 1},
+		{Code: "left_centre", U: 0.9}}}
+	spacing := 120.0
+	m.Spacing = &spacing
+	assert.Empty(t, betterKey(m, 0.9), "the depth's advice is a step back")
+	assert.Equal(t, "posture", betterKey(m, 1.1))
+	m.Budget[1].U = 1.2
+	assert.Equal(t, "photos", betterKey(m, 1.1))
+	m.Photos = make([]record.Part, 2)
+	assert.Equal(t, "sittings", betterKey(m, 1.1))
+	m.Medium = "paper"
+	assert.Equal(t, "ink", betterKey(m, 0))
+	m.Budget = append(m.Budget, record.BudgetLine{Code: "print_scale", U: 2})
+	assert.Equal(t, "print", betterKey(m, 0))
+	for _, key := range []string{"posture", "photos", "sittings", "ink", "print"} {
+		assert.NotEmpty(t, words.English.Say("terminal.better."+key, words.Values{"u": 1.0}))
+	}
 }
 
 // Each verdict has its own headline.

@@ -2,6 +2,7 @@ package shop
 
 import (
 	"maps"
+	"path/filepath"
 	"slices"
 	"strings"
 	"time"
@@ -112,8 +113,11 @@ func (c *checker) number(dst *float64, v *float64, low, high float64, unit strin
 // outOf is a range that a number is not in. Units are the same in every language
 // but that of an angle.
 func outOf(key, unit string, v words.Values) error {
-	if unit == " deg" {
+	switch unit { // those that languages call otherwise
+	case " deg":
 		return words.Fault(key+".deg", v)
+	case " weeks":
+		return words.Fault(key+".weeks", v)
 	}
 	v["unit"] = unit
 	return words.Fault(key, v)
@@ -130,15 +134,10 @@ func (c *checker) required(dst *float64, v *float64, low, high float64, unit str
 
 func (c *checker) shop(d document) Shop {
 	s := Default()
-	s.Name, s.Address, s.CorrectByChecks = d.Name, d.Address, d.Checks.Correct
-	if d.Logo != "" {
-		s.LogoFile = beside(c.path, d.Logo)
-	}
+	s.Name, s.Fitter, s.CorrectByChecks = d.Name, d.Fitter, d.Checks.Correct
+	c.letterhead(&s, d)
 	s.Languages = c.languages(d.Languages)
-	if d.Print != nil {
-		p := c.print(*d.Print)
-		s.Print = &p
-	}
+	s.Print, s.PrintPaper = c.print(d.Print, string(OnCard)), c.print(d.PrintPaper, string(OnPaper))
 	builtIn := DefaultPads()
 	for _, name := range slices.Sorted(maps.Keys(d.Pads)) {
 		s.Pads[name] = c.pad(name, d.Pads[name], builtIn)
@@ -170,21 +169,52 @@ const (
 	maxBarU   = 2
 )
 
-func (c *checker) print(d printSection) Print {
-	low, high := 1-calibration.MaxScaleError, 1+calibration.MaxScaleError
-	p := Print{Date: d.Date}
-	c.required(&p.ScaleX, d.ScaleX, low, high, "", "print", "scale_x")
-	c.required(&p.ScaleXU, d.ScaleXU, minScaleU, calibration.MaxScaleError, "", "print", "scale_x_u")
-	if d.ScaleY != nil || d.ScaleYU != nil {
-		c.required(&p.ScaleY, d.ScaleY, low, high, "", "print", "scale_y")
-		c.required(&p.ScaleYU, d.ScaleYU, minScaleU, calibration.MaxScaleError, "", "print", "scale_y_u")
+// maxNextLookWeeks is ten years; maxAddressLines is what a sheet's head has room for.
+const (
+	maxNextLookWeeks = 520
+	maxAddressLines  = 4
+)
+
+// letterhead checks what the rider's sheet shows of the shop.
+func (c *checker) letterhead(s *Shop, d document) {
+	s.Address = strings.TrimSpace(d.Address)
+	if n := strings.Count(s.Address, "\n") + 1; n > maxAddressLines {
+		c.add(words.Fault("error.settings.lines", words.Values{"n": n, "most": maxAddressLines}), "address")
 	}
-	c.number(&p.CorrelationXY, d.CorrelationXY, -1, 1, "", "print", "correlation_xy")
-	c.number(&p.BarMM, d.BarMM, 200*low, 200*high, " mm", "print", "bar_mm")
-	c.number(&p.BarYMM, d.BarYMM, 150*low, 150*high, " mm", "print", "bar_y_mm")
-	c.number(&p.BarUMM, d.BarUMM, minBarU, maxBarU, " mm", "print", "bar_u_mm")
+	if logo := strings.TrimSpace(d.Logo); logo != "" {
+		s.LogoFile = beside(c.path, logo)
+		switch strings.ToLower(filepath.Ext(logo)) {
+		case ".png", ".jpg", ".jpeg":
+		default:
+			c.add(words.Fault("error.settings.logo", words.Values{"is": logo}), "logo")
+		}
+	}
+	weeks := 0.0
+	c.number(&weeks, d.NextLookWeeks, 1, maxNextLookWeeks, " weeks", "next_look_weeks")
+	if s.NextLook = int(weeks); float64(s.NextLook) != weeks {
+		c.add(words.Fault("error.settings.weeks", words.Values{"weeks": weeks}), "next_look_weeks")
+	}
+}
+
+// print reads the verification in a section; nil where there is none.
+func (c *checker) print(d *printSection, section string) *Print {
+	if d == nil {
+		return nil
+	}
+	low, high := 1-calibration.MaxScaleError, 1+calibration.MaxScaleError
+	p := &Print{Date: d.Date}
+	c.required(&p.ScaleX, d.ScaleX, low, high, "", section, "scale_x")
+	c.required(&p.ScaleXU, d.ScaleXU, minScaleU, calibration.MaxScaleError, "", section, "scale_x_u")
+	if d.ScaleY != nil || d.ScaleYU != nil {
+		c.required(&p.ScaleY, d.ScaleY, low, high, "", section, "scale_y")
+		c.required(&p.ScaleYU, d.ScaleYU, minScaleU, calibration.MaxScaleError, "", section, "scale_y_u")
+	}
+	c.number(&p.CorrelationXY, d.CorrelationXY, -1, 1, "", section, "correlation_xy")
+	c.number(&p.BarMM, d.BarMM, 200*low, 200*high, " mm", section, "bar_mm")
+	c.number(&p.BarYMM, d.BarYMM, 150*low, 150*high, " mm", section, "bar_y_mm")
+	c.number(&p.BarUMM, d.BarUMM, minBarU, maxBarU, " mm", section, "bar_u_mm")
 	if _, err := time.Parse(time.DateOnly, d.Date); d.Date != "" && err != nil {
-		c.add(words.Fault("error.settings.date", words.Values{"is": d.Date}), "print", "date")
+		c.add(words.Fault("error.settings.date", words.Values{"is": d.Date}), section, "date")
 	}
 	return p
 }

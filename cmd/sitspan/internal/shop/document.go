@@ -10,17 +10,20 @@ import (
 // document is the file as it is written: a nil pointer is a key that is not
 // there.
 type document struct {
-	Name      string            `yaml:"name"`
-	Address   string            `yaml:"address"`
-	Logo      string            `yaml:"logo"`
-	Languages []string          `yaml:"languages"`
-	Print     *printSection     `yaml:"print"`
-	Pads      map[string]padRow `yaml:"pads"`
-	Allowance []allowanceRow    `yaml:"allowance"`
-	Rule      ruleSection       `yaml:"rule"`
-	Damping   dampingSection    `yaml:"damping"`
-	Stock     stockSection      `yaml:"stock"`
-	Checks    checksSection     `yaml:"checks"`
+	Name          string            `yaml:"name"`
+	Address       string            `yaml:"address"`
+	Logo          string            `yaml:"logo"`
+	Languages     []string          `yaml:"languages"`
+	Fitter        string            `yaml:"fitter"`
+	NextLookWeeks *float64          `yaml:"next_look_weeks"`
+	Print         *printSection     `yaml:"print"`
+	PrintPaper    *printSection     `yaml:"print_paper"`
+	Pads          map[string]padRow `yaml:"pads"`
+	Allowance     []allowanceRow    `yaml:"allowance"`
+	Rule          ruleSection       `yaml:"rule"`
+	Damping       dampingSection    `yaml:"damping"`
+	Stock         stockSection      `yaml:"stock"`
+	Checks        checksSection     `yaml:"checks"`
 }
 
 type printSection struct {

@@ -36,7 +36,7 @@ func (p Print) entries() []entry {
 }
 
 // block writes the section as it stands in the file.
-func block(es []entry) string { return "print:\n" + lines(es, "  ") + "\n" }
+func block(of PrintOf, es []entry) string { return string(of) + ":\n" + lines(es, "  ") + "\n" }
 
 // lines are entries, a line each, without the last line's end.
 func lines(es []entry, indent string) string {

@@ -14,12 +14,12 @@ import (
 // newFileHead begins a file that SavePrint has to make.
 const newFileHead = "# Settings of this shop; every section is optional.\n"
 
-// SavePrint writes the print section of the settings at path, and makes the
+// SavePrint writes a print's section of the settings at path, and makes the
 // file where there is none. All else in it, comments included, stays byte for
 // byte: the edited text is read back and compared before it replaces the file,
 // in one step, so that the file is never half-written.
-func SavePrint(path string, p Print) error {
-	return save(path, changeOfPrint(p))
+func SavePrint(path string, of PrintOf, p Print) error {
+	return save(path, changeOfPrint(of, p))
 }
 
 // change is one thing that is to be different in the settings.
@@ -30,9 +30,12 @@ type change struct {
 	byHand string           // what a person would write
 }
 
-func changeOfPrint(p Print) change {
-	return change{"error.settings.what.print", func(t *tree) bool { return t.setSection("print", p.entries()) },
-		func(s *Shop) { s.Print = &p }, block(p.entries())}
+func changeOfPrint(of PrintOf, p Print) change {
+	return change{"error.settings.what.print", func(t *tree) bool {
+		return t.setSection(string(of),
+			p.entries())
+	},
+		func(s *Shop) { *of.of(s) = &p }, block(of, p.entries())}
 }
 
 // save makes a change in the file at path.

@@ -17,7 +17,7 @@ func saveInto(t *testing.T, text string, p Print) string {
 	t.Helper()
 	path := filepath.Join(t.TempDir(), FileName)
 	require.NoError(t, os.WriteFile(path, []byte(text), 0o640))
-	require.NoError(t, SavePrint(path, p))
+	require.NoError(t, SavePrint(path, OnCard, p))
 	got, err := os.ReadFile(path)
 	require.NoError(t, err)
 	info, err := os.Stat(path)
@@ -87,10 +87,25 @@ func TestSavePrintKeepsComments(t *testing.T) {
 
 func TestSavePrintMakesTheFile(t *testing.T) {
 	path := filepath.Join(t.TempDir(), FileName)
-	require.NoError(t, SavePrint(path, verified))
+	require.NoError(t, SavePrint(path, OnCard, verified))
 	s, err := Load(path)
 	require.NoError(t, err)
 	assert.Equal(t, &verified, s.Print)
+}
+
+// A print on paper is kept beside the one on card, and neither changes the other.
+func TestSavePrintKeepsTheOtherPrint(t *testing.T) {
+	path := filepath.Join(t.TempDir(), FileName)
+	require.NoError(t, SavePrint(path, OnCard, verified))
+	paper := Print{ScaleX: 1.004, ScaleXU: 0.0015, Date: "2026-06-07", BarMM: 200.8, BarUMM: 0.3}
+	require.NoError(t, SavePrint(path, OnPaper, paper))
+	again := verified
+	again.Date = "2026-08-09"
+	require.NoError(t, SavePrint(path, OnCard, again))
+	s, err := Load(path)
+	require.NoError(t, err)
+	assert.Equal(t, &again, s.Print)
+	assert.Equal(t, &paper, s.PrintPaper)
 }
 
 func TestSavePrintFollowsALink(t *testing.T) {
@@ -98,7 +113,7 @@ func TestSavePrintFollowsALink(t *testing.T) {
 	real, link := filepath.Join(dir, "real.yaml"), filepath.Join(dir, FileName)
 	require.NoError(t, os.WriteFile(real, []byte("name: A\n"), 0o600))
 	require.NoError(t, os.Symlink(real, link))
-	require.NoError(t, SavePrint(link, verified))
+	require.NoError(t, SavePrint(link, OnCard, verified))
 	info, err := os.Lstat(link)
 	require.NoError(t, err)
 	assert.NotZero(t, info.Mode()&os.ModeSymlink, "the link is still one")
@@ -125,7 +140,7 @@ func TestSavePrintLeavesWhatItCannotChange(t *testing.T) {
 			dir := t.TempDir()
 			path := filepath.Join(dir, FileName)
 			require.NoError(t, os.WriteFile(path, []byte(tt.text), 0o600))
-			assert.ErrorContains(t, SavePrint(path, tt.p), tt.want)
+			assert.ErrorContains(t, SavePrint(path, OnCard, tt.p), tt.want)
 			got, err := os.ReadFile(path)
 			require.NoError(t, err)
 			assert.Equal(t, tt.text, string(got))
@@ -137,6 +152,6 @@ func TestSavePrintLeavesWhatItCannotChange(t *testing.T) {
 }
 
 func TestSavePrintIntoAFolderThatIsNotThere(t *testing.T) {
-	err := SavePrint(filepath.Join(t.TempDir(), "none", FileName), verified)
+	err := SavePrint(filepath.Join(t.TempDir(), "none", FileName), OnCard, verified)
 	assert.ErrorContains(t, err, "shop's settings")
 }

@@ -35,18 +35,22 @@ func SaveIdentity(path string, id Identity) error {
 // SaveStock names the stock's CSV file, beside the settings; an empty name takes the stock out.
 func SaveStock(path, name string) error {
 	values := []entry{{"stock", quoted(name)}}
-	return save(path, change{"error.settings.what.stock", func(t *tree) bool { return t.setValues(values) }, func(s *Shop) {
-		s.WidthsMM, s.StockFile = nil, ""
-		if name != "" {
-			s.StockFile = beside(path, name)
-		}
-	}, byHand(values)})
+	return save(path, change{"error.settings.what.stock", func(t *tree) bool { return t.setValues(values) },
+		func(s *Shop) {
+			s.WidthsMM, s.StockFile = nil, ""
+			if name != "" {
+				s.StockFile = beside(path, name)
+			}
+		}, byHand(values)})
 }
 
 // SaveCorrection says whether a deviation that checks have proved is taken off.
 func SaveCorrection(path string, correct bool) error {
 	es := []entry{{"correct", strconv.FormatBool(correct)}}
-	return save(path, change{"error.settings.what.choice", func(t *tree) bool { return t.setSection("checks", es) },
+	return save(path, change{"error.settings.what.choice", func(t *tree) bool {
+		return t.setSection("checks",
+			es)
+	},
 		func(s *Shop) { s.CorrectByChecks = correct }, "checks:\n" + lines(es, "  ") + "\n"})
 }
 
@@ -67,7 +71,10 @@ func SaveAllowances(path string, rows []fit.AllowanceRow) error {
 		return err
 	}
 	texts := rowTexts(rows)
-	return save(path, change{"error.settings.what.table", func(t *tree) bool { return t.setRows("allowance", texts) },
+	return save(path, change{"error.settings.what.table", func(t *tree) bool {
+		return t.setRows("allowance",
+			texts)
+	},
 		func(s *Shop) { s.Allowances = table }, "allowance:\n" + strings.Join(texts, "\n") + "\n"})
 }
 

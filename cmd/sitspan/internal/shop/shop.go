@@ -9,6 +9,7 @@
 //	print:                      # written by `sitspan frame verify`
 //	  scale_x: 0.993            # true mm per nominal mm
 //	  scale_x_u: 0.0015         # standard uncertainty
+//	print_paper: {scale_x: 1.002, scale_x_u: 0.0015} # of the frame on marking paper
 //	pads:
 //	  foam: {depth_mm: 12, depth_u_common_mm: 2, depth_u_difference_mm: 1}
 //	allowance:                  # trunk angle to allowance, linear between
@@ -30,6 +31,7 @@ import (
 	"fmt"
 	"io/fs"
 	"path/filepath"
+	"time"
 
 	"sitspan/calibration"
 	"sitspan/fit"
@@ -42,7 +44,10 @@ type Shop struct {
 	Address    string         // on the sheet, of a few lines; empty for none
 	LogoFile   string         // path of the logo's PNG or JPEG; empty for none
 	Languages  []string       // that the desk offers, the first before all others; empty for all
-	Print      *Print         // nil where no print was verified
+	Fitter     string         // who signs the sheet where nobody else is named
+	NextLook   int            // weeks until the rider is to be looked at again; 0 where not given
+	Print      *Print         // of the frame on card; nil where none was verified
+	PrintPaper *Print         // of the frame on marking paper; nil where none was verified
 	Pads       map[string]Pad // by name; foam, gel and paper are always there
 	Allowances fit.AllowanceTable
 	Rule       fit.Rule
@@ -65,13 +70,31 @@ type Print struct {
 	BarUMM          float64 // standard uncertainty of a reading, mm
 }
 
-// PrintKey is the print's verification as one text, by which checks of one print are told from another's;
-// empty where none was verified.
-func (s Shop) PrintKey() string {
-	if s.Print == nil {
+// NextAfter is the day of the next look at a rider who was measured on a day; zero where the shop names none.
+func (s Shop) NextAfter(day time.Time) time.Time {
+	if s.NextLook == 0 {
+		return time.Time{}
+	}
+	return day.AddDate(0, 0, 7*s.NextLook)
+}
+
+// PrintFor is the verified print that lies in a picture of a medium: marking paper's own where there is
+// one, else the card's; nil where none was verified.
+func (s Shop) PrintFor(medium string) *Print {
+	if medium == Paper && s.PrintPaper != nil {
+		return s.PrintPaper
+	}
+	return s.Print
+}
+
+// PrintKey is the verification of a medium's print as one text, by which checks of one print are told
+// from another's; empty where none was verified.
+func (s Shop) PrintKey(medium string) string {
+	p := s.PrintFor(medium)
+	if p == nil {
 		return ""
 	}
-	return fmt.Sprintf("%.4f x %.4f", s.Print.ScaleX, cmp.Or(s.Print.ScaleY, s.Print.ScaleX))
+	return fmt.Sprintf("%.4f x %.4f", p.ScaleX, cmp.Or(p.ScaleY, p.ScaleX))
 }
 
 // Pad is the profile of a pad: how deep its dents are where nobody measured.
@@ -83,6 +106,23 @@ type Pad struct {
 	CardThicknessMM    float64 // the frame's card and its usual buckle
 	CardThicknessUMM   float64 // standard uncertainty of the card's
 	Basis              string  // where the numbers come from
+}
+
+// PrintOf names a section of the settings that holds a print's verification.
+type PrintOf string
+
+// The prints of a shop: the frame on card, for foam and gel, and the frame on marking paper.
+const (
+	OnCard  PrintOf = "print"
+	OnPaper PrintOf = "print_paper"
+)
+
+// of is where the settings hold that print.
+func (o PrintOf) of(s *Shop) **Print {
+	if o == OnPaper {
+		return &s.PrintPaper
+	}
+	return &s.Print
 }
 
 // The mediums of a pad. A gel pad is read as foam is, with its own profile.

@@ -221,7 +221,7 @@ func FuzzParse(f *testing.F) {
 		if s.Rule.Validate() != nil || s.Damping.Validate() != nil || len(s.Allowances.Rows()) == 0 {
 			t.Fatalf("settings that do not hold were let in: %+v", s)
 		}
-		edited, err := changed(data, "shop.yaml", changeOfPrint(p))
+		edited, err := changed(data, "shop.yaml", changeOfPrint(OnCard, p))
 		if err != nil {
 			return // refused, with the lines to put in by hand
 		}

@@ -19,7 +19,7 @@ import (
 type Shot struct {
 	ID, VisitID int64
 	SHA256      string // of the file that is kept
-	Original    string // of the photo as it came: another one where a card's face was painted over
+	Original    string // of the photo as it came: another one once what measuring does not need is gone
 	Extension   string // ".jpg"; told by the content
 	Bytes       int64
 	Name        string // as it was called where it came from
@@ -27,6 +27,7 @@ type Shot struct {
 	Sitting     int
 	ReceivedAt  time.Time
 	LeftOut     bool // not to be used
+	Covered     bool // a card's face was painted over
 }
 
 // extensions are those of the formats that photos have.
@@ -101,9 +102,10 @@ func (s *Store) Uncover(ctx context.Context, shotID int64, pictures map[string][
 	return s.vacuum(ctx)
 }
 
-// ReplacePhoto puts another file in the place of a shot's, for good: what it
-// showed must not be kept. Records speak of the hash of the photo as it came.
-func (s *Store) ReplacePhoto(ctx context.Context, shotID int64, extension string, content []byte) error {
+// ReplacePhoto puts another file in the place of a shot's, for good: what it held must not be kept. covered
+// says that a card's face was painted over. Records speak of the hash of the photo as it came.
+func (s *Store) ReplacePhoto(ctx context.Context, shotID int64, extension string, content []byte,
+	covered bool) error {
 	if !extensions[extension] {
 		return words.Fault("error.store.extension", words.Values{"text": extension})
 	}
@@ -127,7 +129,8 @@ func (s *Store) ReplacePhoto(ctx context.Context, shotID int64, extension string
 			sum, extension, size); err != nil {
 			return err
 		}
-		if err := oneRow(tx.Exec("UPDATE shots SET sha256 = ? WHERE id = ?", sum, shotID)); err != nil {
+		if err := oneRow(tx.Exec("UPDATE shots SET sha256 = ?, covered = covered OR ? WHERE id = ?", sum,
+			covered, shotID)); err != nil {
 			return err
 		}
 		names, err = orphans(tx)
@@ -210,13 +213,13 @@ func (s *Store) PhotoPath(shot Shot) string {
 const sameShot = "s.visit_id = ?1 AND ?2 IN (s.original, s.sha256)"
 
 const shotColumns = `SELECT s.id, s.visit_id, s.sha256, s.original, p.extension, p.bytes, s.name, s.via,
-  s.sitting, s.received_at, s.left_out
+  s.sitting, s.received_at, s.left_out, s.covered
 	FROM shots s JOIN photos p ON p.sha256 = s.sha256 WHERE `
 
 func scanShot(row interface{ Scan(...any) error }) (t Shot, err error) {
 	var received int64
 	err = row.Scan(&t.ID, &t.VisitID, &t.SHA256, &t.Original, &t.Extension, &t.Bytes, &t.Name, &t.Via,
-		&t.Sitting, &received, &t.LeftOut)
+		&t.Sitting, &received, &t.LeftOut, &t.Covered)
 	t.ReceivedAt = fromStamp(received)
 	return t, explain(err)
 }

@@ -31,6 +31,7 @@ type Store struct {
 	lock *os.File
 	// files is held while a photo's file and its row change together.
 	files sync.Mutex
+	parts sync.Mutex // held while a part of an upload is added
 }
 
 // DefaultDir is the data folder where none is named: sitspan in XDG_DATA_HOME
@@ -117,7 +118,7 @@ func (s *Store) sweep() error {
 		return err
 	}
 	defer release()
-	if err := removeEntries(filepath.Join(s.dir, incomingDir), func(string) bool { return true }); err != nil {
+	if err := removeEntries(filepath.Join(s.dir, incomingDir), s.isOld); err != nil {
 		return err
 	}
 	kept := map[string]bool{}

@@ -33,6 +33,8 @@ type Posture struct {
 type Bike struct {
 	Name, Use string
 	Posture   Posture
+	Saddle    Saddle
+	Place     int // among the visit's bikes as it was read, from 1; 0 for one that is new there
 }
 
 // SetUp is how a visit's imprint is measured.
@@ -74,8 +76,10 @@ func (s *Store) NewVisit(ctx context.Context, alias string) (Visit, error) {
 		if err != nil {
 			return err
 		}
-		id, err = r.LastInsertId()
-		return err
+		if id, err = r.LastInsertId(); err != nil {
+			return err
+		}
+		return beginFromLast(tx, id)
 	})
 	if err != nil {
 		return Visit{}, err
@@ -151,16 +155,17 @@ func list[T any](ctx context.Context, db *sql.DB, scan func(*sql.Rows) (T, error
 
 func (s *Store) bikes(ctx context.Context, visitID int64) ([]Bike, error) {
 	return list(ctx, s.db, func(rows *sql.Rows) (b Bike, err error) {
-		var posture string
-		if err = rows.Scan(&b.Name, &b.Use, &posture); err == nil {
-			err = json.Unmarshal([]byte(posture), &b.Posture)
+		var posture, saddle string
+		if err = rows.Scan(&b.Name, &b.Use, &posture, &saddle, &b.Place); err == nil {
+			err = errors.Join(json.Unmarshal([]byte(posture), &b.Posture), json.Unmarshal([]byte(saddle), &b.Saddle))
 		}
 		return b, err
-	}, nil, "SELECT name, bike_use, posture FROM bikes WHERE visit_id = ? ORDER BY position", visitID)
+	}, nil, "SELECT name, bike_use, posture, saddle, position + 1 FROM bikes WHERE visit_id = ? ORDER BY "+
+		"position", visitID)
 }
 
-// SaveVisit keeps what the fitter says of the rider and the bikes. Photos, records and the set-up have
-// their own calls. It is ErrChanged where somebody saved the visit since v was read.
+// SaveVisit keeps what the fitter says of the rider and the bikes. Photos, records, the set-up, and which
+// saddle was taken have their own calls. It is ErrChanged where somebody saved the visit since v was read.
 func (s *Store) SaveVisit(ctx context.Context, v Visit) error {
 	complaints, err := json.Marshal(append([]string{}, v.Complaints...))
 	if err != nil {
@@ -180,20 +185,7 @@ func (s *Store) SaveVisit(ctx context.Context, v Visit) error {
 		if err := oneRow(r, err); err != nil {
 			return err
 		}
-		if _, err := tx.Exec("DELETE FROM bikes WHERE visit_id = ?", v.ID); err != nil {
-			return err
-		}
-		for i, b := range v.Bikes {
-			posture, err := json.Marshal(b.Posture)
-			if err != nil {
-				return err
-			}
-			if _, err := tx.Exec("INSERT INTO bikes (visit_id, position, name, bike_use, posture) VALUES (?, ?, ?, "+
-				"?, ?)", v.ID, i, b.Name, b.Use, string(posture)); err != nil {
-				return err
-			}
-		}
-		return nil
+		return saveBikes(tx, v.ID, v.Bikes)
 	})
 }
 
