@@ -4,9 +4,12 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"os"
 	"os/exec"
+	"path/filepath"
 	"runtime"
 	"strings"
+	"syscall"
 	"time"
 
 	"github.com/spf13/cobra"
@@ -69,6 +72,10 @@ func (p *program) deskBackupCommand(f *deskFlags) *cobra.Command {
 
 func (f *deskFlags) dataDir() (string, error) {
 	if f.data != "" {
+		info, err := os.Stat(f.data)
+		if err == nil && !info.IsDir() || errors.Is(err, syscall.ENOTDIR) {
+			return "", words.Fault("error.data.file", words.Values{"path": f.data})
+		}
 		return f.data, nil
 	}
 	return store.DefaultDir()
@@ -78,16 +85,16 @@ func (p *program) desk(cmd *cobra.Command, f *deskFlags) error {
 	if err := desk.CheckAddress(f.addr); err != nil {
 		return err
 	}
-	settings, err := (&choiceFlags{shop: f.shop}).settings(cmd)
+	dir, err := f.dataDir()
+	if err != nil {
+		return err
+	}
+	at, settings, err := shopOf(cmd, f.shop, dir)
 	if err != nil {
 		return err
 	}
 	if _, err := settings.Advisor(); err != nil {
 		return err // a stock that cannot be read is told now, not before a rider
-	}
-	dir, err := f.dataDir()
-	if err != nil {
-		return err
 	}
 	s, page, err := openOrFind(cmd.Context(), dir)
 	if page != "" {
@@ -98,7 +105,7 @@ func (p *program) desk(cmd *cobra.Command, f *deskFlags) error {
 		return err
 	}
 	defer s.Close()
-	d, err := desk.New(desk.Options{Store: s, Shop: settings, Command: worker.Program(workerName),
+	d, err := desk.New(desk.Options{Store: s, Shop: settings, ShopAt: at, Command: worker.Program(workerName),
 		Log: p.stderr})
 	if err != nil {
 		return err
@@ -119,6 +126,24 @@ func (p *program) desk(cmd *cobra.Command, f *deskFlags) error {
 	}
 	f.openBrowser(l.URL)
 	return l.Wait(cmd.Context())
+}
+
+// shopOf loads the settings of a data folder's shop: the file that --shop names, shop.yaml here, or else the
+// one
+// in the data folder, which the desk's pages make.
+func shopOf(cmd *cobra.Command, named, dir string) (at string, s shop.Shop, err error) {
+	if _, e := os.Stat(named); cmd.Flags().Changed("shop") || e == nil {
+		s, err = (&choiceFlags{shop: named}).settings(cmd)
+	} else {
+		named = filepath.Join(dir, shop.FileName)
+		s, err = shop.LoadOrDefault(named)
+		err = notRead(words.Fault("error.what.settings", nil), named, err)
+	}
+	if err != nil {
+		return "", s, err
+	}
+	at, err = filepath.Abs(named)
+	return at, s, err
 }
 
 // showRunning opens the page of the desk that has the data. What it was started with stays.

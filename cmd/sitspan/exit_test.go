@@ -30,7 +30,7 @@ func TestResultsThatCannotBeWrittenAreAFailure(t *testing.T) {
 		{"size", "--spacing", "125", "--allowance", "20", "--json"}} {
 		var stderr bytes.Buffer
 		assert.Equal(t, exitFailure, run(context.Background(), args, &fullDisk{5}, &stderr), args)
-		assert.Contains(t, stderr.String(), "sitspan: the results could not be written: no space left on device\n",
+		assert.Contains(t, stderr.String(), "sitspan: the results could not be written: the disk is full\n",
 			args)
 	}
 }

@@ -28,7 +28,7 @@ func notRead(what error, path string, err error) error {
 	switch {
 	case err == nil:
 		return nil
-	case errors.Is(err, fs.ErrNotExist):
+	case errors.Is(err, fs.ErrNotExist), errors.Is(err, syscall.ENOTDIR):
 		return words.Fault("error.read.missing", words.Values{"path": path, "what": what})
 	case errors.Is(err, syscall.EISDIR):
 		return words.Fault("error.read.folder", words.Values{"path": path, "what": what})

@@ -88,9 +88,9 @@ var house = map[string]room{
 	"cmd/sitspan/internal/proof": {
 		"calibration/gum calibration/precision imprint/codes imprint/spacing", true,
 	},
+	"cmd/sitspan/internal/framewords": {"calibration/artwork cmd/sitspan/internal/words", true},
 	"cmd/sitspan/internal/known": {
-		"cmd/sitspan/internal/proof cmd/sitspan/internal/record cmd/sitspan/internal/store imprint/codes " +
-			"imprint/photo", false,
+		"cmd/sitspan/internal/proof cmd/sitspan/internal/record cmd/sitspan/internal/store imprint/codes", false,
 	},
 	"cmd/sitspan/internal/shop": {
 		"calibration cmd/sitspan/internal/wholefile cmd/sitspan/internal/words fit", true,
@@ -124,7 +124,8 @@ var house = map[string]room{
 			"imprint/spacing", true,
 	},
 	"cmd/sitspan/internal/desk": {
-		"calibration/gum calibration/precision cmd/sitspan/internal/advice cmd/sitspan/internal/intake " +
+		"calibration calibration/artwork calibration/gum calibration/precision cmd/sitspan/internal/advice " +
+			"cmd/sitspan/internal/framewords cmd/sitspan/internal/intake cmd/sitspan/internal/known " +
 			"cmd/sitspan/internal/proof cmd/sitspan/internal/record cmd/sitspan/internal/report " +
 			"cmd/sitspan/internal/review " +
 			"cmd/sitspan/internal/sentence cmd/sitspan/internal/shop cmd/sitspan/internal/store " +
@@ -141,8 +142,9 @@ var house = map[string]room{
 		"calibration calibration/artwork calibration/gum cmd/sitspan/internal/advice cmd/sitspan/internal/audit " +
 			"cmd/sitspan/internal/audit/archive cmd/sitspan/internal/audit/report " +
 			"cmd/sitspan/internal/audit/statistics cmd/sitspan/internal/bare " +
-			"cmd/sitspan/internal/child cmd/sitspan/internal/desk cmd/sitspan/internal/intake " +
-			"cmd/sitspan/internal/known cmd/sitspan/internal/proof cmd/sitspan/internal/record " +
+			"cmd/sitspan/internal/child cmd/sitspan/internal/desk cmd/sitspan/internal/framewords " +
+			"cmd/sitspan/internal/intake cmd/sitspan/internal/known cmd/sitspan/internal/proof " +
+			"cmd/sitspan/internal/record " +
 			"cmd/sitspan/internal/report cmd/sitspan/internal/sentence cmd/sitspan/internal/shop " +
 			"cmd/sitspan/internal/store cmd/sitspan/internal/wholefile cmd/sitspan/internal/words " +
 			"cmd/sitspan/internal/worker fit imprint imprint/codes imprint/photo", false,
@@ -158,7 +160,8 @@ var house = map[string]room{
 	},
 	"cmd/sitspan/internal/audit/report": {
 		"cmd/sitspan/internal/audit/archive cmd/sitspan/internal/audit/statistics " +
-			"cmd/sitspan/internal/record cmd/sitspan/internal/words fit", false,
+			"cmd/sitspan/internal/record cmd/sitspan/internal/sentence cmd/sitspan/internal/words " +
+			"fit imprint/codes", false,
 	},
 	"cmd/sitspan/internal/audit/statistics": {
 		"calibration/fault calibration/precision cmd/sitspan/internal/words fit", true,

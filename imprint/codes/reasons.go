@@ -126,6 +126,8 @@ var (
 	BlankForPaper   = warning("blank_unusable", "paper")
 	NoWidth         = warning("no_width", "", text("cause"))
 
+	FirstPage = warning("pages", "first", count("pages")) // of several was measured
+
 	NetDiffers = warning("net_differs", "", number("net", "mm", 1), number("en", "", 1))
 
 	// Checks with a known distance have found a deviation that is no chance.

@@ -92,7 +92,7 @@ func pathError(err error) *ReadError {
 	case errors.Is(err, fs.ErrNotExist):
 		seen = "there is no such file"
 	case errors.Is(err, fs.ErrPermission):
-		seen = "the file may not be read (permission denied)"
+		seen = "the file may not be read"
 	case errors.Is(err, syscall.ELOOP):
 		seen = "the name is a symbolic link that leads in a circle"
 	}

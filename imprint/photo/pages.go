@@ -118,6 +118,7 @@ func ReadPage(path string, page int, limits Limits) (*Photo, error) {
 	if err != nil {
 		return nil, err
 	}
+	p.Pages = len(places)
 	p.Name, p.SHA256 = fmt.Sprintf("%s#%d", path, page), PageSHA256(file, page)
 	return p, nil
 }

@@ -67,6 +67,7 @@ func TestPagesOfATIFF(t *testing.T) {
 		p, err := ReadPage(path, page, Limits{})
 		require.NoError(t, err, page)
 		assert.Equal(t, want, p.Width, page)
+		assert.Equal(t, 4, p.Pages, page)
 		seen[p.SHA256] = true
 		if page == 1 {
 			assert.Equal(t, first.SHA256, p.SHA256)

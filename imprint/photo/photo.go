@@ -22,6 +22,7 @@
 package photo
 
 import (
+	"bytes"
 	"crypto/sha256"
 	"image"
 	"time"
@@ -84,6 +85,9 @@ type Photo struct {
 	// offset from UTC it is the camera's clock, given as if it were UTC.
 	TakenAt time.Time
 
+	// Pages is how many a TIFF has; this picture is one of them. 0 in other formats.
+	Pages int
+
 	// stored is the picture as stored (before turning by turn):
 	// *image.YCbCr, *image.Gray or an opaque *image.RGBA, with Min at (0, 0).
 	stored image.Image
@@ -101,6 +105,9 @@ func Decode(data []byte, name string, limits Limits) (*Photo, error) {
 	}
 	p.Name = name
 	p.SHA256 = sha256.Sum256(data)
+	if p.Format == TIFF {
+		p.Pages = len(Pages(bytes.NewReader(data)))
+	}
 	return p, nil
 }
 

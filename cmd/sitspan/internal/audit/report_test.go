@@ -106,6 +106,8 @@ func TestReportInEveryLanguage(t *testing.T) {
 	for _, lang := range words.Langs() {
 		a, _, page := reportedIn(t, lang)
 		assert.Contains(t, page, `<html lang="`+string(lang)+`">`)
+		assert.Contains(t, page, html.EscapeString(lang.Text("reason.one_dent.seen")), "why it is to be looked at")
+		assert.Contains(t, page, html.EscapeString(lang.Text("reason.one_dent.do")), "and what to do")
 		_, body, _ := strings.Cut(page, "<body>")
 		body = regexp.MustCompile(`(?s)<svg.*?</svg>|data:[^"]*`).ReplaceAllString(body, "")
 		for _, text := range append(a.Summary(), body) {

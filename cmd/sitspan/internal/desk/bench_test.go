@@ -78,18 +78,15 @@ type bench struct {
 
 type options struct {
 	dir, mood string
-	shop      string // the shop's file; empty for the tests' own
 	limits    photo.Limits
 	withLAN   bool
+	shop      string // the settings' file; empty for the tests' own, which no page may change
 }
 
 func open(t *testing.T, o options) *bench {
 	t.Helper()
 	if o.dir == "" {
 		o.dir = t.TempDir()
-	}
-	if o.shop == "" {
-		o.shop = "testdata/shop.yaml"
 	}
 	b := &bench{t: t, with: o, log: &bytes.Buffer{}}
 	b.start("", "")
@@ -103,9 +100,14 @@ func (b *bench) start(local, lan string) {
 	b.t.Helper()
 	s, err := store.Open(b.with.dir, "")
 	require.NoError(b.t, err)
-	sh, err := shop.Load(b.with.shop)
+	from := b.with.shop
+	if from == "" {
+		from = "testdata/shop.yaml"
+	}
+	sh, err := shop.LoadOrDefault(from)
 	require.NoError(b.t, err)
-	d, err := New(Options{Store: s, Shop: sh, Command: child(b.with.mood), Limits: b.with.limits, Log: b.log})
+	d, err := New(Options{Store: s, Shop: sh, ShopAt: b.with.shop, Command: child(b.with.mood),
+		Limits: b.with.limits, Log: b.log})
 	require.NoError(b.t, err)
 	b.Desk = d
 	servers := []*httptest.Server{at(b.t, d.Handler(), local, nil)}

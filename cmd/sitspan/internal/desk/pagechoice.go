@@ -36,7 +36,7 @@ func (d *Desk) chosen(r *http.Request, v store.Visit) (rec record.Record, recs [
 	if len(rider.Bikes) == 0 {
 		return rec, nil, errNoPosture
 	}
-	advisor, err := d.shop.Advisor()
+	advisor, err := d.shopNow().Advisor()
 	if err != nil {
 		return rec, nil, err
 	}
@@ -88,7 +88,7 @@ func (d *Desk) choicePage(w http.ResponseWriter, r *http.Request) error {
 			data.Bikes = append(data.Bikes, choiceFor(b, recs[len(data.Bikes)]))
 		}
 	}
-	if stock, err := d.shop.Stock(); err == nil {
+	if stock, err := d.shopNow().Stock(); err == nil {
 		data.Currency = stock.Currency
 	}
 	if data.Made, err = d.hasSheet(r, v); err != nil {

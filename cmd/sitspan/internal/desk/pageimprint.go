@@ -192,7 +192,7 @@ func (d *Desk) imprintPage(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	data := imprintData{Strip: s, SetUp: setUpOf(v, language(r)), Pads: padNames(d.shop)}
+	data := imprintData{Strip: s, SetUp: setUpOf(v, language(r)), Pads: padNames(d.shopNow())}
 	if id := shownRecord(r, v); id != 0 {
 		k, err := d.store.Record(r.Context(), id)
 		if err != nil {

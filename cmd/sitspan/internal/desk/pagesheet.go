@@ -92,7 +92,7 @@ func gist(rec record.Record) any {
 	for _, r := range recs {
 		widths = append(widths, width{r.Bike, r.Choice.WidthMM, r.Choice.AlternativeMM})
 	}
-	return []any{m.Status, m.Spacing, m.U, m.LeftPx, m.RightPx, reviewer, widths}
+	return []any{rec.Alias, m.Status, m.Spacing, m.U, m.LeftPx, m.RightPx, reviewer, widths}
 }
 
 func (d *Desk) sheetPage(w http.ResponseWriter, r *http.Request) error {
@@ -185,8 +185,10 @@ func (d *Desk) makeSheet(w http.ResponseWriter, r *http.Request) error {
 		return &refusal{http.StatusUnprocessableEntity, faultText(language(r), err)}
 	}
 	var pdf bytes.Buffer
-	o := report.SheetOptions{Lang: lang, Paper: paper, Shop: d.shop.Name, Overlay: d.overlayFor(r, v, rec, lang)}
-	o.Fitter, o.Next = d.shop.Fitter, d.shop.NextAfter(rec.MadeAt)
+	sh := d.shopNow()
+	o := report.SheetOptions{Lang: lang, Paper: paper, Shop: sh.Name, Address: sh.Address, Logo: d.logo(),
+		Overlay: d.overlayFor(r, v, rec, lang)}
+	o.Fitter, o.Next = sh.Fitter, sh.NextAfter(rec.MadeAt)
 	if s.Open() {
 		o.Mark = say(lang, "sheet.unconfirmed")
 	}

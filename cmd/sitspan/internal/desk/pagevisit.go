@@ -13,37 +13,6 @@ import (
 	"sitspan/fit"
 )
 
-// mostRiders is how many riders a list shows; a search finds the others.
-const mostRiders = 60
-
-func (d *Desk) home(w http.ResponseWriter, r *http.Request) error {
-	text := r.URL.Query().Get("q")
-	riders, err := d.store.Riders(r.Context(), text, mostRiders)
-	if err != nil {
-		return err
-	}
-	return d.show(w, r, "home", frame{Title: d.say(r, "home.title"), Data: struct {
-		Query  string
-		Riders []store.RiderLine
-		Most   int
-	}{text, riders, mostRiders}})
-}
-
-// mostAlias bounds an alias, characters.
-const mostAlias = 60
-
-func (d *Desk) newVisit(w http.ResponseWriter, r *http.Request) error {
-	alias := strings.Join(strings.Fields(r.PostFormValue("alias")), " ")
-	if alias == "" || len([]rune(alias)) > mostAlias {
-		return &refusal{http.StatusUnprocessableEntity, d.say(r, "alias.needed", "most", mostAlias)}
-	}
-	v, err := d.store.NewVisit(r.Context(), alias)
-	if err != nil {
-		return err
-	}
-	return redirect(w, r, fmt.Sprint("/visits/", v.ID))
-}
-
 // bikeForm is a bike as it was typed.
 type bikeForm struct {
 	Name, Use, Trunk, TrunkU, Allowance, Basis string

@@ -71,7 +71,6 @@ func functions(lang words.Lang) template.FuncMap {
 		"add":          func(a, b int) int { return a + b },
 		"capital":      capital,
 		"language":     func() string { return string(lang) },
-		"languages":    words.Langs,
 		"languageName": func(code string) string { return words.Lang(code).Name() },
 		"grade": func(g fit.Grade) string {
 			return map[fit.Grade]string{fit.For: "+", fit.Against: "−", fit.NotStated: "?"}[g]

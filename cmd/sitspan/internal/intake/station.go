@@ -12,10 +12,12 @@ import (
 	"sitspan/calibration"
 	"sitspan/cmd/sitspan/internal/proof"
 	"sitspan/cmd/sitspan/internal/record"
+	"sitspan/cmd/sitspan/internal/sentence"
 	"sitspan/cmd/sitspan/internal/shop"
 	"sitspan/cmd/sitspan/internal/words"
 	"sitspan/fit"
 	"sitspan/imprint"
+	"sitspan/imprint/codes"
 	"sitspan/imprint/photo"
 )
 
@@ -174,7 +176,19 @@ func (s *Station) Measure(ctx context.Context, path string) Outcome {
 	if err != nil {
 		return s.failed(filepath.Base(path), err)
 	}
-	return s.measure(ctx, p)
+	return toldPages(s.measure(ctx, p), p)
+}
+
+// toldPages warns where a file has further pages that were not measured.
+func toldPages(o Outcome, photos ...*photo.Photo) Outcome {
+	m := &o.Record.Measurement
+	for _, p := range photos {
+		if p.Pages > 1 && m.Status != record.Failed {
+			m.Warnings = append(m.Warnings, sentence.Warning(codes.FirstPage.With(p.Pages)))
+			break
+		}
+	}
+	return o
 }
 
 func (s *Station) measure(ctx context.Context, p *photo.Photo) Outcome {
@@ -195,7 +209,7 @@ func (s *Station) Together(ctx context.Context, paths []string) Outcome {
 	if err != nil {
 		return s.failed(filepath.Base(paths[0]), err)
 	}
-	return s.outcome(m, photos...)
+	return toldPages(s.outcome(m, photos...), photos...)
 }
 
 // Sittings measures repeated sittings, each by one photo or more.

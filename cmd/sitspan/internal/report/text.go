@@ -64,6 +64,13 @@ func Trouble(m record.Measurement, lang words.Lang) []string {
 		lines = append(lines, lang.Labelled(m.Photo, lang.Labelled(wordFor(lang, "terminal.trouble.", m.Status),
 			reason(lang, r))))
 	}
+	for _, w := range m.Warnings {
+		if codes.FirstPage.Is(w.Said()) { // the number may be on another page
+			said := sentence.OfWarning(lang, w)
+			lines = append(lines, lang.Labelled(m.Photo, lang.Say("terminal.warning",
+				words.Values{"text": together(lang, said.Seen, said.Do)})))
+		}
+	}
 	return lines
 }
 

@@ -12,6 +12,7 @@ import (
 	"sitspan/cmd/sitspan/internal/record"
 	"sitspan/cmd/sitspan/internal/words"
 	"sitspan/fit"
+	"sitspan/imprint/codes"
 )
 
 func loaded(t *testing.T, name string) record.Measurement {
@@ -110,6 +111,15 @@ func TestTroubleSaysWhatToDo(t *testing.T) {
 		"kitchen.jpg: refused: 4 of the frame's 12 marks were found, 6 are needed; photograph the whole frame, " +
 			"from straight above, without shadow on its rim",
 	}, Trouble(loaded(t, "schema1-refused.json"), words.English))
+}
+
+// A refused page says that there are others.
+func TestTroubleTellsOfFurtherPages(t *testing.T) {
+	m := loaded(t, "schema1-refused.json")
+	m.Warnings = []record.Warning{{Code: "pages", Form: "first", Params: codes.Params{"pages": 3.0}}}
+	lines := Trouble(m, words.English)
+	require.Len(t, lines, 2)
+	assert.Contains(t, lines[1], "kitchen.jpg: warning: the file has 3 pages, and only the first was measured")
 }
 
 // The same digits stand wherever an expanded uncertainty is told.

@@ -286,7 +286,7 @@ func (c *checker) allowance(rows []allowanceRow) fit.AllowanceTable {
 	return table
 }
 
-// parts takes a joined error apart.
+// parts takes a joined error apart. A fault is one thing, whatever it wraps.
 func parts(err error) []error {
 	if err == nil {
 		return nil

@@ -99,12 +99,14 @@ func plainMessage(err yaml.Error, tk *token.Token) error {
 // a key, and keys of one section that do not begin in one column.
 func indentation(message string) error {
 	switch {
+	case strings.HasPrefix(message, "mapping key "): // a key that stands twice, by its name
+		return asFound(message)
 	case strings.HasPrefix(message, "found character '\t'"):
 		return words.Fault("error.settings.tab", nil)
 	case strings.HasPrefix(message, "mapping value is not allowed"):
 		return words.Fault("error.settings.column", nil)
 	}
-	return asFound(message)
+	return words.Fault("error.settings.brackets", nil)
 }
 
 func typeMessage(value, kind string) error {

@@ -15,17 +15,20 @@ type Identity struct {
 	Name, Address string
 	Logo          string   // its file's name beside the settings; empty for none
 	Languages     []string // that the desk offers; empty for all
+	Fitter        string   // who signs the sheet; empty leaves a line for the hand
+	NextLook      int      // weeks until the next look; 0 leaves a line for the hand
 }
 
 // SaveIdentity writes name, address, logo and languages.
 func SaveIdentity(path string, id Identity) error {
 	values := []entry{
 		{"name", quoted(id.Name)}, {"address", quoted(id.Address)}, {"logo", quoted(id.Logo)},
-		{"languages", list(id.Languages)},
+		{"languages", list(id.Languages)}, {"fitter", quoted(id.Fitter)}, {"next_look_weeks", weeks(id.NextLook)},
 	}
 	return save(path, change{"error.settings.what.name", func(t *tree) bool { return t.setValues(values) },
 		func(s *Shop) {
 			s.Name, s.Address, s.Languages, s.LogoFile = id.Name, id.Address, id.Languages, ""
+			s.Fitter, s.NextLook = id.Fitter, id.NextLook
 			if id.Logo != "" {
 				s.LogoFile = beside(path, id.Logo)
 			}
@@ -111,6 +114,14 @@ func quoted(text string) string {
 		return ""
 	}
 	return strconv.Quote(text)
+}
+
+// weeks is a number of them; empty for none.
+func weeks(n int) string {
+	if n == 0 {
+		return ""
+	}
+	return strconv.Itoa(n)
 }
 
 func list(values []string) string {

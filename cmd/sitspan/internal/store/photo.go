@@ -52,7 +52,7 @@ func (s *Store) AddPhoto(ctx context.Context, visitID int64, name, via, extensio
 	}
 	defer release()
 	// Before its file is placed: what was painted over must not come back.
-	if known, err := s.oneShot(ctx, sameShot, visitID, sum); !errors.Is(err, ErrNotFound) {
+	if known, err := s.again(ctx, visitID, sum); !errors.Is(err, ErrNotFound) {
 		return known, err
 	}
 	if err := s.place(temp, sum, extension); err != nil {
@@ -212,9 +212,19 @@ func (s *Store) PhotoPath(shot Shot) string {
 // sameShot tells a photo that the visit has already, as it came or as it is kept.
 const sameShot = "s.visit_id = ?1 AND ?2 IN (s.original, s.sha256)"
 
+// again is a photo that the visit has already. One that was put aside is taken back.
+func (s *Store) again(ctx context.Context, visitID int64, sum string) (Shot, error) {
+	_, err := s.db.ExecContext(ctx, "UPDATE shots AS s SET aside_at = 0 WHERE "+sameShot, visitID, sum)
+	if err != nil {
+		return Shot{}, explain(err)
+	}
+	return s.oneShot(ctx, sameShot, visitID, sum)
+}
+
 const shotColumns = `SELECT s.id, s.visit_id, s.sha256, s.original, p.extension, p.bytes, s.name, s.via,
   s.sitting, s.received_at, s.left_out, s.covered
-	FROM shots s JOIN photos p ON p.sha256 = s.sha256 WHERE `
+	FROM shots s JOIN photos p ON p.sha256 = s.sha256 JOIN visits v ON v.id = s.visit_id
+	WHERE s.aside_at = 0 AND v.aside_at = 0 AND `
 
 func scanShot(row interface{ Scan(...any) error }) (t Shot, err error) {
 	var received int64
@@ -252,4 +262,12 @@ func (s *Store) Unmeasured(ctx context.Context) ([]Shot, error) {
 // LeaveOut says whether a photo is not to be used.
 func (s *Store) LeaveOut(ctx context.Context, shotID int64, out bool) error {
 	return explain(oneRow(s.db.ExecContext(ctx, "UPDATE shots SET left_out = ? WHERE id = ?", out, shotID)))
+}
+
+// Receive writes a file for passing use, flushed, and gives its SHA-256. The caller removes it; what a
+// process
+// that was killed left behind is swept when the store opens.
+func (s *Store) Receive(r io.Reader, limit int64) (path, sha256 string, err error) {
+	path, sha256, _, err = s.receive(r, limit)
+	return path, sha256, err
 }

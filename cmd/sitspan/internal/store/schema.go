@@ -69,6 +69,10 @@ var migrations = []string{
 	`ALTER TABLE bikes ADD COLUMN saddle TEXT NOT NULL DEFAULT '{}';
 	ALTER TABLE shots ADD COLUMN covered INTEGER NOT NULL DEFAULT 0;
 	UPDATE shots SET covered = sha256 <> original;`,
+	// 7: visits, photos and sheets are put aside before they are deleted, so that it can be undone. 0 is not.
+	`ALTER TABLE visits ADD COLUMN aside_at INTEGER NOT NULL DEFAULT 0;
+	ALTER TABLE shots ADD COLUMN aside_at INTEGER NOT NULL DEFAULT 0;
+	ALTER TABLE sheets ADD COLUMN aside_at INTEGER NOT NULL DEFAULT 0;`,
 }
 
 // Schema is the version of the database that this program writes.

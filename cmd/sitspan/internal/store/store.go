@@ -3,6 +3,7 @@ package store
 import (
 	"context"
 	"database/sql"
+	"errors"
 	"io/fs"
 	"net/url"
 	"os"
@@ -12,8 +13,6 @@ import (
 	"time"
 
 	"sitspan/cmd/sitspan/internal/words"
-
-	_ "github.com/mattn/go-sqlite3" // the database's driver
 )
 
 // The names in a data folder.
@@ -80,11 +79,14 @@ func openDatabase(dir, mode string) (*sql.DB, error) {
 	if err != nil {
 		return nil, err
 	}
+	if _, err := os.Stat(path); err != nil && !errors.Is(err, fs.ErrNotExist) {
+		return nil, err // the database would say it in words of its own
+	}
 	options := url.Values{
 		"mode": {mode}, "_foreign_keys": {"on"}, "_journal_mode": {"WAL"}, "_synchronous": {"FULL"},
 		"_busy_timeout": {"10000"}, "_txlock": {"immediate"}, "_secure_delete": {"on"},
 	}
-	db, err := sql.Open("sqlite3", (&url.URL{Scheme: "file", Path: path, RawQuery: options.Encode()}).String())
+	db, err := sql.Open(driverName, (&url.URL{Scheme: "file", Path: path, RawQuery: options.Encode()}).String())
 	if err != nil {
 		return nil, err
 	}
@@ -118,8 +120,20 @@ func (s *Store) sweep() error {
 		return err
 	}
 	defer release()
-	if err := removeEntries(filepath.Join(s.dir, incomingDir), s.isOld); err != nil {
+	incoming := filepath.Join(s.dir, incomingDir)
+	if err := removeEntries(incoming, s.isOld); err != nil {
 		return err
+	}
+	for _, what := range []string{"backup-*", "restore-*"} { // folders of a process that was killed
+		left, err := filepath.Glob(filepath.Join(incoming, what))
+		if err != nil {
+			return err
+		}
+		for _, dir := range left {
+			if err := os.RemoveAll(dir); err != nil {
+				return err
+			}
+		}
 	}
 	kept := map[string]bool{}
 	rows, err := s.db.Query("SELECT sha256 || extension FROM photos")

@@ -61,19 +61,35 @@ type Visit struct {
 
 // NewVisit opens a visit, and the rider with it where the alias is new.
 func (s *Store) NewVisit(ctx context.Context, alias string) (Visit, error) {
-	alias = strings.Join(strings.Fields(alias), " ")
+	alias = oneLine(alias)
 	if alias == "" {
 		return Visit{}, words.Fault("error.store.alias", nil)
 	}
+	return s.newVisit(ctx, func(tx *sql.Tx) (rider int64, err error) {
+		if _, err = tx.Exec("INSERT INTO riders (alias, made_at) VALUES (?, ?) ON CONFLICT DO NOTHING", alias,
+			stamp()); err != nil {
+			return 0, err
+		}
+		err = tx.QueryRow("SELECT id FROM riders WHERE alias = ?", alias).Scan(&rider)
+		return rider, err
+	})
+}
+
+// NewVisitOf opens a visit of a rider who is known.
+func (s *Store) NewVisitOf(ctx context.Context, riderID int64) (Visit, error) {
+	return s.newVisit(ctx, func(*sql.Tx) (int64, error) { return riderID, nil })
+}
+
+func (s *Store) newVisit(ctx context.Context, rider func(*sql.Tx) (int64, error)) (Visit, error) {
 	var id int64
 	err := s.transact(ctx, func(tx *sql.Tx) error {
-		if _, err := tx.Exec("INSERT INTO riders (alias, made_at) VALUES (?, ?) ON CONFLICT DO NOTHING", alias,
-			stamp()); err != nil {
+		of, err := rider(tx)
+		if err != nil {
 			return err
 		}
-		r, err := tx.Exec("INSERT INTO visits (rider_id, made_at) SELECT id, ? FROM riders WHERE alias = ?",
-			stamp(), alias)
-		if err != nil {
+		r, err := tx.Exec("INSERT INTO visits (rider_id, made_at) SELECT id, ? FROM riders WHERE id = ?", stamp(),
+			of)
+		if err := oneRow(r, err); err != nil {
 			return err
 		}
 		if id, err = r.LastInsertId(); err != nil {
@@ -87,9 +103,12 @@ func (s *Store) NewVisit(ctx context.Context, alias string) (Visit, error) {
 	return s.Visit(ctx, id)
 }
 
+// oneLine is a text with simple blanks between its words.
+func oneLine(text string) string { return strings.Join(strings.Fields(text), " ") }
+
 const visitColumns = `v.id, v.rider_id, r.alias, v.made_at, v.mass_kg, v.complaints, v.note, v.setup,
   v.sitting, coalesce(v.current_record, 0), v.version
-	FROM visits v JOIN riders r ON r.id = v.rider_id `
+	FROM visits v JOIN riders r ON r.id = v.rider_id WHERE v.aside_at = 0 AND `
 
 func scanVisit(row interface{ Scan(...any) error }) (v Visit, err error) {
 	var made int64
@@ -105,7 +124,7 @@ func scanVisit(row interface{ Scan(...any) error }) (v Visit, err error) {
 
 // Visit gives one visit with its bikes.
 func (s *Store) Visit(ctx context.Context, id int64) (Visit, error) {
-	v, err := scanVisit(s.db.QueryRowContext(ctx, "SELECT "+visitColumns+"WHERE v.id = ?", id))
+	v, err := scanVisit(s.db.QueryRowContext(ctx, "SELECT "+visitColumns+"v.id = ?", id))
 	if err == nil {
 		v.Bikes, err = s.bikes(ctx, id)
 	}
@@ -119,7 +138,7 @@ func (s *Store) Visits(ctx context.Context, riderID int64) ([]Visit, error) {
 	}, func(v *Visit) (err error) {
 		v.Bikes, err = s.bikes(ctx, v.ID)
 		return err
-	}, "SELECT "+visitColumns+"WHERE v.rider_id = ? ORDER BY v.made_at DESC, v.id DESC", riderID)
+	}, "SELECT "+visitColumns+"v.rider_id = ? ORDER BY v.made_at DESC, v.id DESC", riderID)
 }
 
 // list reads rows, and then completes each.

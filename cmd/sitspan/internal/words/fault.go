@@ -5,6 +5,7 @@ import (
 	"errors"
 	"io"
 	"io/fs"
+	"os"
 	"strings"
 	"syscall"
 )
@@ -71,16 +72,28 @@ func (l Lang) Error(err error) string {
 	if text, said := l.speak(err); said {
 		return text
 	}
-	if l == English {
+	if l == English && !systemsOwn(err) {
 		return err.Error()
 	}
 	if told := ofSystem(err); told != nil {
 		return l.Error(told)
 	}
+	if l == English {
+		return err.Error()
+	}
 	if e := errors.Unwrap(err); e != nil {
 		return l.Error(e)
 	}
 	return l.Say("error.foreign", Values{"text": err.Error()})
+}
+
+// systemsOwn tells an error that is the system's own, with no words of ours round it.
+func systemsOwn(err error) bool {
+	switch err.(type) {
+	case *fs.PathError, *os.LinkError, *os.SyscallError, syscall.Errno:
+		return true
+	}
+	return err == io.ErrUnexpectedEOF
 }
 
 // ofSystem is a system's error by a key, with the file that it is about; nil where

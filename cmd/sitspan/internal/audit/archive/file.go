@@ -1,6 +1,9 @@
 package archive
 
-import "sitspan/cmd/sitspan/internal/record"
+import (
+	"sitspan/cmd/sitspan/internal/record"
+	"sitspan/imprint/codes"
+)
 
 // What a file may be beside measured, review, refused and failed.
 const (
@@ -28,8 +31,11 @@ type File struct {
 	Medium   string
 	Reviewer string
 
-	Code, Reason, Hint string // why there is no number, or none to be used
-	Warnings           string // codes
+	Code, Reason, Hint string // why there is no number, or none to be used; in English
+	// Form and Params with Code are the reason in any language; no Params where only its words are known.
+	Form     string
+	Params   codes.Params
+	Warnings string // codes
 
 	Bytes   int64
 	SHA256  string // empty where the content was not read

@@ -122,6 +122,7 @@ func (f finding) file(e Entry) File {
 		Record: RecordPath(f.done.Record), Reviewer: f.reviewer,
 		Spacing: f.spacing, U: f.u, Scale: f.scale, Medium: f.medium, Warnings: f.warnings,
 		Code: f.reason.Code, Reason: f.reason.Message, Hint: f.reason.Hint,
+		Form: f.reason.Form, Params: f.reason.Params,
 	}
 	r.Undrawn = f.done.Undrawn
 	if f.done.Overlay {

@@ -92,6 +92,8 @@ func (a *Account) functions() template.FuncMap {
 		"join":    func(list []string) string { return strings.Join(list, ", ") },
 		"status":  func(status string) string { return l.named("audit.status.", status) },
 		"scale":   func(source string) string { return l.named("explain.scale_source.", source) },
+		"why":     func(r *Row) string { return typeset(r.said(a.Lang).Seen) },
+		"do":      func(r *Row) string { return typeset(r.said(a.Lang).Do) },
 		"same":    func(r *Row) string { return l.say("by."+r.By, words.Values{"file": r.Of}) },
 	}
 }

@@ -6,6 +6,9 @@ import (
 	"sitspan/cmd/sitspan/internal/audit/archive"
 	"sitspan/cmd/sitspan/internal/audit/statistics"
 	"sitspan/cmd/sitspan/internal/record"
+	"sitspan/cmd/sitspan/internal/sentence"
+	"sitspan/cmd/sitspan/internal/words"
+	"sitspan/imprint/codes"
 )
 
 // What a new measurement says about an old width.
@@ -59,11 +62,14 @@ type Row struct {
 	// CallBack says that this is the rider's latest sale and too narrow.
 	CallBack bool `json:"call_back,omitempty" csv:"call_back"`
 
-	Code     string `json:"reason_code,omitempty" csv:"reason_code,omitempty"`
-	Reason   string `json:"reason,omitempty" csv:"reason,omitempty"`
-	Hint     string `json:"hint,omitempty" csv:"hint,omitempty"`
-	Warnings string `json:"warnings,omitempty" csv:"warnings,omitempty"` // codes
-	Note     string `json:"note,omitempty" csv:"note,omitempty"`         // of the audit's own
+	Code   string `json:"reason_code,omitempty" csv:"reason_code,omitempty"`
+	Reason string `json:"reason,omitempty" csv:"reason,omitempty"`
+	Hint   string `json:"hint,omitempty" csv:"hint,omitempty"`
+	// Form and Params with Code say Reason and Hint in any language.
+	Form     string       `json:"reason_form,omitempty" csv:"-"`
+	Params   codes.Params `json:"reason_params,omitempty" csv:"-"`
+	Warnings string       `json:"warnings,omitempty" csv:"warnings,omitempty"` // codes
+	Note     string       `json:"note,omitempty" csv:"note,omitempty"`         // of the audit's own
 
 	Bytes   int64  `json:"bytes" csv:"bytes"`
 	SHA256  string `json:"sha256,omitempty" csv:"sha256,omitempty"`
@@ -83,13 +89,20 @@ func RowOf(f archive.File) Row {
 		Spacing: RoundedOrNil(
 			f.Spacing,
 		), U: RoundedOrNil(f.U), Scale: f.Scale, Medium: f.Medium, Reviewer: f.Reviewer,
-		Code: f.Code, Reason: f.Reason, Hint: f.Hint, Warnings: f.Warnings,
+		Code: f.Code, Reason: f.Reason, Hint: f.Hint, Form: f.Form, Params: f.Params, Warnings: f.Warnings,
 		Bytes: f.Bytes, SHA256: f.SHA256, Record: f.Record, Overlay: f.Overlay, Undrawn: f.Undrawn,
 	}
 	if f.Undrawn != "" {
 		r.AddNote("no overlay: " + f.Undrawn)
 	}
 	return r
+}
+
+// said is the row's reason and what to do about it in a language; in English where only its words are known.
+func (r *Row) said(lang words.Lang) sentence.Spoken {
+	return sentence.OfReason(lang, record.Reason{
+		Code: r.Code, Form: r.Form, Params: r.Params, Message: r.Reason, Hint: r.Hint,
+	})
 }
 
 // AddNote adds to the row's note.
