@@ -2,46 +2,50 @@ package reading
 
 import (
 	"errors"
+	"io"
 	"slices"
 	"sync"
 
 	"sitspan/calibration"
-	"sitspan/imprint/internal/cv"
+	"sitspan/imprint/internal/net"
 	"sitspan/imprint/relief"
 )
 
-// Nets are the nets that read windows. They may be used from several goroutines.
+// Nets are the nets that read windows, each loaded when it is first needed. They may be used from several
+// goroutines. Close them after use.
 type Nets struct {
-	foam, ink *cv.Net
-	together  lateNet // for several photos of foam
+	foam, ink lateNet
+	together  lateNet // for several photos of foam; it holds the foam net's values
 }
 
-// LoadNets loads them, which takes some 70 ms. Close them after use.
-func LoadNets() (*Nets, error) {
-	foam, err := loadNet(relief.FoamNet, 1, relief.FoamChannels)
-	if err != nil {
-		return nil, err
+// NewNets are all nets.
+func NewNets() *Nets {
+	n := &Nets{}
+	n.foam.read = func() (*net.Net, error) { return loadNet(relief.FoamNet, nil, 1, relief.FoamChannels) }
+	n.ink.read = func() (*net.Net, error) { return loadNet(relief.InkNet, nil, 1, relief.InkChannels) }
+	n.together.read = func() (*net.Net, error) {
+		foam, err := n.foam.load()
+		if err != nil {
+			return nil, err
+		}
+		return loadNet(relief.FoamTogetherNet, foam, relief.Photos, relief.FoamChannels)
 	}
-	ink, err := loadNet(relief.InkNet, 1, relief.InkChannels)
-	if err != nil {
-		foam.Close()
-		return nil, err
-	}
-	return &Nets{foam: foam, ink: ink}, nil
+	return n
 }
 
 // Close frees the nets.
-func (n *Nets) Close() error { return errors.Join(n.foam.Close(), n.ink.Close(), n.together.Close()) }
+func (n *Nets) Close() error { return errors.Join(n.together.Close(), n.foam.Close(), n.ink.Close()) }
 
 // lateNet is a net that is loaded when it is first needed.
 type lateNet struct {
+	read func() (*net.Net, error)
 	once sync.Once
-	net  *cv.Net
+	net  *net.Net
 	err  error
 }
 
-func (l *lateNet) load() (*cv.Net, error) {
-	l.once.Do(func() { l.net, l.err = loadNet(relief.FoamTogetherNet, relief.Photos, relief.FoamChannels) })
+func (l *lateNet) load() (*net.Net, error) {
+	l.once.Do(func() { l.net, l.err = l.read() })
 	return l.net, l.err
 }
 
@@ -54,12 +58,12 @@ func (l *lateNet) Close() error {
 	return l.net.Close()
 }
 
-func loadNet(model func() ([]byte, error), photos, channels int) (*cv.Net, error) {
-	onnx, err := model()
+func loadNet(model func() (io.Reader, error), values *net.Net, photos, channels int) (*net.Net, error) {
+	r, err := model()
 	if err != nil {
 		return nil, err
 	}
-	return cv.NewNet(onnx, [4]int{photos, channels, relief.Rows, relief.Columns})
+	return net.New(r, values, [4]int{photos, channels, relief.Rows, relief.Columns})
 }
 
 // Read reads a window with the medium's net, and its mirror image. A window of foam is one of the plane below
@@ -69,14 +73,18 @@ func (n *Nets) Read(
 	w relief.Window,
 	medium calibration.Medium,
 ) (r relief.Reading, in relief.Tensor, err error) {
-	net, channels := n.foam, relief.FoamChannels
+	late, channels := &n.foam, relief.FoamChannels
 	if medium == calibration.Paper {
-		net, channels, w.View = n.ink, relief.InkChannels, relief.View{}
+		late, channels, w.View = &n.ink, relief.InkChannels, relief.View{}
 	}
 	if in, err = relief.Input(w, channels); err != nil {
 		return r, in, err
 	}
-	readings, err := run(net, in)
+	of, err := late.load()
+	if err != nil {
+		return r, in, err
+	}
+	readings, err := run(of, in)
 	if err != nil {
 		return r, in, err
 	}
@@ -92,7 +100,7 @@ func (n *Nets) Read(
 // gets a reading of its own, on the plane below the frame's. Two photos fill the third's place with the first
 // once more, as in training; of more than three the next three follow, filled in the same way.
 func (n *Nets) ReadTogether(photos []relief.Tensor) (readings []relief.Reading, err error) {
-	net, err := n.together.load()
+	of, err := n.together.load()
 	if err != nil {
 		return nil, err
 	}
@@ -101,7 +109,7 @@ func (n *Nets) ReadTogether(photos []relief.Tensor) (readings []relief.Reading, 
 		for k := range in {
 			in[k] = photos[(first+k)%len(photos)]
 		}
-		some, err := run(net, in...)
+		some, err := run(of, in...)
 		if err != nil {
 			return nil, err
 		}
@@ -110,18 +118,20 @@ func (n *Nets) ReadTogether(photos []relief.Tensor) (readings []relief.Reading, 
 	return readings, nil
 }
 
-// run gives the net its inputs and their mirror images, and returns the mean of both readings of each.
-func run(net *cv.Net, in ...relief.Tensor) ([]relief.Reading, error) {
-	readings, err := runOnce(net, in)
-	if err != nil {
-		return nil, err
-	}
+// run gives the net its inputs and, at the same time, their mirror images, and returns the mean of both
+// readings of each.
+func run(of *net.Net, in ...relief.Tensor) ([]relief.Reading, error) {
 	mirrored := make([]relief.Tensor, len(in))
 	for i := range in {
 		mirrored[i] = in[i].Mirrored()
 	}
-	again, err := runOnce(net, mirrored)
-	if err != nil {
+	var again []relief.Reading
+	var failed error
+	var other sync.WaitGroup
+	other.Go(func() { again, failed = runOnce(of, mirrored) })
+	readings, err := runOnce(of, in)
+	other.Wait()
+	if err = errors.Join(err, failed); err != nil {
 		return nil, err
 	}
 	for i, r := range readings {
@@ -130,12 +140,12 @@ func run(net *cv.Net, in ...relief.Tensor) ([]relief.Reading, error) {
 	return readings, nil
 }
 
-func runOnce(net *cv.Net, in []relief.Tensor) (readings []relief.Reading, err error) {
+func runOnce(of *net.Net, in []relief.Tensor) (readings []relief.Reading, err error) {
 	var values []float32
 	for _, t := range in {
 		values = append(values, t.Values...)
 	}
-	out, _, err := net.Run(values, [4]int{len(in), in[0].Channels, relief.Rows, relief.Columns})
+	out, _, err := of.Run(values, [4]int{len(in), in[0].Channels, relief.Rows, relief.Columns})
 	if err != nil {
 		return nil, err
 	}
