@@ -10,6 +10,7 @@ import (
 	"sitspan/calibration"
 	"sitspan/imprint/codes"
 	"sitspan/imprint/homography"
+	"sitspan/imprint/internal/native"
 	"sitspan/imprint/judge"
 	"sitspan/imprint/photo"
 	"sitspan/imprint/reading"
@@ -63,6 +64,18 @@ func (s Settings) pad(m calibration.Medium) calibration.Pad {
 }
 
 func (s Settings) gauge() spacing.Gauge { return spacing.Gauge{MM: s.DepthMM, U: s.DepthU} }
+
+func init() {
+	photo.UseNative(func(f photo.Format, data []byte, w, h int) image.Image {
+		switch f {
+		case photo.JPEG:
+			return native.JPEG(data, w, h)
+		case photo.HEIC:
+			return native.HEIC(data, w, h)
+		}
+		return nil
+	})
+}
 
 // Meter measures photos. It holds the nets and may be used from several goroutines. Close it after use.
 type Meter struct{ nets *reading.Nets }

@@ -40,13 +40,15 @@ var house = map[string]room{
 	"imprint/homography":            {"imprint/internal/leastsquares", true},
 	"imprint/relief":                {"imprint/internal/leastsquares imprint/spacing", true},
 	"imprint/ink":                   {"imprint/internal/leastsquares", true},
-	"imprint/photo":                 {"", true},
+	"imprint/photo":                 {"imprint/internal/largepages", true},
+	"imprint/internal/largepages":   {"", true},
+	"imprint/internal/native":       {"imprint/internal/largepages", false},
 	"imprint/reference":             {"imprint/homography imprint/internal/leastsquares", true},
 	"imprint/internal/cv":           {"calibration imprint/homography", false},
 	"imprint": {
 		"calibration calibration/gum imprint/codes imprint/geometry imprint/geometry/bundle " +
-			"imprint/geometry/dots imprint/geometry/raster imprint/geometry/surface imprint/homography imprint/judge " +
-			"imprint/photo imprint/reading imprint/relief imprint/scale imprint/spacing", false,
+			"imprint/geometry/dots imprint/geometry/raster imprint/geometry/surface imprint/homography " +
+			"imprint/internal/native imprint/judge imprint/photo imprint/reading imprint/relief imprint/scale imprint/spacing", false,
 	},
 	"imprint/overlay": {"imprint/contour", false},
 	"imprint/geometry": {

@@ -1,6 +1,10 @@
 package photo
 
-import "image"
+import (
+	"image"
+
+	"sitspan/imprint/internal/largepages"
+)
 
 // swapsAxes is true for the EXIF orientations that exchange x and y.
 func swapsAxes(orientation int) bool { return orientation >= 5 }
@@ -35,14 +39,17 @@ func then(first, second int) int {
 	panic("photo: orientations are closed under composition")
 }
 
-// Grey returns the upright picture's luma at full resolution, a fresh image
-// with Stride = Width. For JPEG, WebP and HEIC it is the stored Y plane
+// Grey returns the upright picture's luma at full resolution, which is not to
+// be written to: where nothing is to be turned it is the photo's own. For JPEG, WebP and HEIC it is the stored Y plane
 // (ITU-R BT.601 weights, gamma-encoded), else it is computed with the same
 // weights.
 func (p *Photo) Grey() *image.Gray {
 	plane, stride := p.luma()
-	upright := image.NewGray(p.Bounds())
+	if p.turn == 1 {
+		return &image.Gray{Pix: plane, Stride: stride, Rect: p.Bounds()}
+	}
 	b := p.stored.Bounds()
+	upright := &image.Gray{Pix: largepages.Bytes(p.Width * p.Height), Stride: p.Width, Rect: p.Bounds()}
 	turnPlane(upright, plane, stride, b.Dx(), b.Dy(), p.turn)
 	return upright
 }

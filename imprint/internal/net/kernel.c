@@ -223,6 +223,9 @@ float *take(int64_t floats)
 #ifdef MADV_HUGEPAGE
 	madvise(first, bytes(floats), MADV_HUGEPAGE);
 #endif
+#ifdef MADV_DONTFORK
+	madvise(first, bytes(floats), MADV_DONTFORK); // a fork that decodes a picture has no use for it
+#endif
 	return (float *)first;
 }
 
