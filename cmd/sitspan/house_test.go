@@ -40,9 +40,8 @@ var house = map[string]room{
 	"imprint/homography":            {"imprint/internal/leastsquares", true},
 	"imprint/relief":                {"imprint/internal/leastsquares imprint/spacing", true},
 	"imprint/ink":                   {"imprint/internal/leastsquares", true},
-	"imprint/photo":                 {"imprint/internal/largepages", true},
-	"imprint/internal/largepages":   {"", true},
-	"imprint/internal/native":       {"imprint/internal/largepages", false},
+	"imprint/photo":                 {"", true},
+	"imprint/internal/native":       {"", false},
 	"imprint/reference":             {"imprint/homography imprint/internal/leastsquares", true},
 	"imprint/internal/cv":           {"calibration imprint/homography", false},
 	"imprint": {

@@ -1,10 +1,6 @@
 package photo
 
-import (
-	"image"
-
-	"sitspan/imprint/internal/largepages"
-)
+import "image"
 
 // swapsAxes is true for the EXIF orientations that exchange x and y.
 func swapsAxes(orientation int) bool { return orientation >= 5 }
@@ -39,17 +35,18 @@ func then(first, second int) int {
 	panic("photo: orientations are closed under composition")
 }
 
-// Grey returns the upright picture's luma at full resolution, which is not to
-// be written to: where nothing is to be turned it is the photo's own. For JPEG, WebP and HEIC it is the stored Y plane
+// Grey returns the upright picture's luma at full resolution, with Stride =
+// Width. It is not to be written to: where nothing is to be turned it is the
+// photo's own. For JPEG, WebP and HEIC it is the stored Y plane
 // (ITU-R BT.601 weights, gamma-encoded), else it is computed with the same
 // weights.
 func (p *Photo) Grey() *image.Gray {
 	plane, stride := p.luma()
-	if p.turn == 1 {
+	if p.turn == 1 && stride == p.Width {
 		return &image.Gray{Pix: plane, Stride: stride, Rect: p.Bounds()}
 	}
 	b := p.stored.Bounds()
-	upright := &image.Gray{Pix: largepages.Bytes(p.Width * p.Height), Stride: p.Width, Rect: p.Bounds()}
+	upright := image.NewGray(p.Bounds())
 	turnPlane(upright, plane, stride, b.Dx(), b.Dy(), p.turn)
 	return upright
 }

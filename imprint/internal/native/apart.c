@@ -6,28 +6,14 @@
 #include <signal.h>
 #include <stdio.h>
 #include <string.h>
-#include <sys/mman.h>
 #include <sys/prctl.h>
 #include <sys/resource.h>
 #include <sys/wait.h>
 #include <unistd.h>
 
-enum { RIM = 128 };         // what decoders add to a picture's width and height, at the most
-enum { WORK = 96 << 20 };   // bytes that they may take beside a picture's pixels
-enum { PIXEL = 16 };        // bytes that they may take for each
-
-size_t room(int32_t w, int32_t h) { return 3 * (size_t)(w + RIM) * (size_t)(h + RIM) + 4096; }
-
-void *share(size_t bytes)
-{
-	void *p = mmap(NULL, bytes, PROT_READ | PROT_WRITE, MAP_SHARED | MAP_ANONYMOUS | MAP_NORESERVE, -1, 0);
-	if (p == MAP_FAILED)
-		return NULL;
-	madvise(p, bytes, MADV_HUGEPAGE);
-	return p;
-}
-
-void unshare(void *memory, size_t bytes) { munmap(memory, bytes); }
+enum { WORK = 96 << 20 }; // bytes that a decoder may take beside a picture's pixels
+enum { PIXEL = 16 };      // bytes that it may take for each
+enum { PIPE = 1 << 20 };  // bytes that a pipe holds, where the system allows it
 
 static void limit(int what, uint64_t most)
 {
@@ -52,7 +38,7 @@ static uint64_t private_bytes(void)
 
 // alone is the fork's life before it decodes: no signal handlers of Go's, no life after its parent's, and
 // bounds on time and memory.
-static void alone(size_t pixels, int seconds, pid_t parent)
+static void alone(int64_t pixels, int seconds, pid_t parent)
 {
 	sigset_t none;
 	prctl(PR_SET_PDEATHSIG, SIGKILL);
@@ -70,35 +56,47 @@ static void alone(size_t pixels, int seconds, pid_t parent)
 	alarm(2 * seconds);
 }
 
-int decode_apart(int kind, const uint8_t *file, size_t size, int32_t w, int32_t h, void *memory, int seconds,
-	decoded *result)
+int tell(int to, const void *bytes, size_t n)
 {
-	decoded *shared = memory; // its first page, then the planes
-	const size_t head = 4096;
-	pid_t parent = getpid(), child = fork();
-	if (child < 0)
-		return 0;
-	if (child == 0) {
-		alone((size_t)w * h, seconds, parent);
-		decoded d = {0};
-		uint8_t *planes = (uint8_t *)memory + head;
-		if (kind == JPEG_FILE)
-			d.done = decode_jpeg(file, size, planes, room(w, h) - head, &d);
-		else if (kind == HEIC_FILE)
-			d.done = decode_heif(file, size, planes, room(w, h) - head, &d);
-		else
-			raise(SIGSEGV);
-		memcpy(shared, &d, sizeof d);
-		_exit(0);
+	for (const char *at = bytes; n > 0;) {
+		ssize_t done = write(to, at, n);
+		if (done <= 0 && errno != EINTR)
+			return 0;
+		if (done > 0)
+			at += done, n -= done;
 	}
+	return 1;
+}
+
+pid_t decode_apart(int kind, const uint8_t *file, size_t size, int64_t pixels, int seconds, int *from)
+{
+	int ends[2];
+	if (pipe2(ends, O_CLOEXEC) != 0)
+		return -1;
+	fcntl(ends[1], F_SETPIPE_SZ, PIPE);
+	pid_t parent = getpid(), child = fork();
+	if (child == 0) {
+		const uint8_t done = DONE;
+		alone(pixels, seconds, parent);
+		if (kind == CRASH)
+			raise(SIGSEGV);
+		int ok = kind == JPEG_FILE ? decode_jpeg(file, size, ends[1]) : decode_heif(file, size, ends[1]);
+		_exit(ok && tell(ends[1], &done, 1) ? 0 : 1);
+	}
+	close(ends[1]);
+	if (child < 0)
+		close(ends[0]);
+	*from = ends[0];
+	return child;
+}
+
+int wait_for(pid_t fork, int now)
+{
 	int status = 0;
-	while (waitpid(child, &status, 0) < 0)
+	if (now)
+		kill(fork, SIGKILL);
+	while (waitpid(fork, &status, 0) < 0)
 		if (errno != EINTR)
 			return 0;
-	if (!WIFEXITED(status) || WEXITSTATUS(status) != 0)
-		return 0;
-	memcpy(result, shared, sizeof *result);
-	for (int i = 0; i < 3; i++)
-		result->plane[i].at += head;
-	return result->done;
+	return WIFEXITED(status) && WEXITSTATUS(status) == 0;
 }

@@ -4,39 +4,33 @@
 
 #include <stddef.h>
 #include <stdint.h>
+#include <sys/types.h>
 
-// plane is a channel of a decoded picture: w x h samples, rows `stride` bytes apart, from `at` on in the
-// picture's memory.
+// head is what a fork writes first of a picture of w x h pixels: its planes, one of luma or three with chroma,
+// each chroma sample for `across` x `down` of luma. Then come stripes of `lines` lines of luma, each followed by
+// those of chroma that belong to them, a byte a sample, and last DONE.
 typedef struct {
-	int64_t at;
-	int32_t w, h, stride;
-} plane;
+	int32_t w, h, planes, across, down, lines;
+} head;
 
-// decoded is a picture as stored: one plane of luma, or three with chroma.
-typedef struct {
-	int32_t done; // 0: not decoded
-	int32_t w, h, planes;
-	plane plane[3];
-} decoded;
-
+enum { DONE = 0x5a };
 enum { CRASH = 0, JPEG_FILE = 1, HEIC_FILE = 2 }; // CRASH, for tests, is a decoder that ends at once
 
-// room is how much memory a picture of w x h pixels may take.
-size_t room(int32_t w, int32_t h);
+// decode_apart starts a fork that decodes a file of so many pixels, as its header says, and writes it to the
+// pipe whose end for reading it puts into *from. It allows so many seconds. -1 where there can be no fork.
+pid_t decode_apart(int kind, const uint8_t *file, size_t size, int64_t pixels, int seconds, int *from);
 
-// decode_apart decodes a file of w x h pixels, as its header says, in a fork. `memory` is shared, room(w, h)
-// bytes. It allows so many seconds. It returns 0 where it could not be decoded, for whatever reason.
-int decode_apart(int kind, const uint8_t *file, size_t size, int32_t w, int32_t h, void *memory, int seconds,
-	decoded *result);
+// wait_for waits for a fork, ended first where `now` is set, and tells whether it ended well.
+int wait_for(pid_t fork, int now);
 
 // has_heif loads the system's libheif; 0 where there is none. It is called once.
 int has_heif(void);
 
-// The decoders, which run in the fork.
-int decode_jpeg(const uint8_t *file, size_t size, uint8_t *memory, size_t bytes, decoded *result);
-int decode_heif(const uint8_t *file, size_t size, uint8_t *memory, size_t bytes, decoded *result);
+// The decoders, which run in the fork; 1 where all is written, but for DONE.
+int decode_jpeg(const uint8_t *file, size_t size, int to);
+int decode_heif(const uint8_t *file, size_t size, int to);
 
-void *share(size_t bytes); // NULL where there is no memory
-void unshare(void *memory, size_t bytes);
+// tell writes all of some bytes; 0 where nobody reads them.
+int tell(int to, const void *bytes, size_t n);
 
 #endif

@@ -42,25 +42,24 @@ int has_heif(void)
 		find(library, "heif_image_get_plane_readonly", &heif.plane);
 }
 
-int decode_heif(const uint8_t *file, size_t size, uint8_t *memory, size_t bytes, decoded *result)
+int decode_heif(const uint8_t *file, size_t size, int to)
 {
 	void *context = heif.context(), *handle = NULL, *image = NULL;
 	if (!context || heif.read(context, file, size, NULL).code || heif.primary(context, &handle).code ||
 		heif.decode(handle, &image, YCBCR, CHROMA_420, NULL).code)
 		return 0;
-	result->planes = 3;
-	size_t at = 0;
-	for (int i = 0; i < result->planes; i++) {
+	const head h = {heif.width(image, 0), heif.height(image, 0), 3, 2, 2, heif.height(image, 0)};
+	if (!tell(to, &h, sizeof h))
+		return 0;
+	for (int i = 0; i < h.planes; i++) {
 		int stride;
 		const uint8_t *from = heif.plane(image, i, &stride);
-		const int w = heif.width(image, i), h = heif.height(image, i);
-		if (!from || heif.bits(image, i) != 8 || w < 1 || h < 1 || stride < w || at + (size_t)w * h > bytes)
+		const int wide = i == 0 ? h.w : (h.w + 1) / 2, high = i == 0 ? h.h : (h.h + 1) / 2;
+		if (!from || heif.bits(image, i) != 8 || heif.width(image, i) != wide || heif.height(image, i) != high)
 			return 0;
-		result->plane[i] = (plane){at, w, h, w};
-		for (int y = 0; y < h; y++)
-			memcpy(memory + at + (size_t)y * w, from + (size_t)y * stride, w);
-		at += (size_t)w * h;
+		for (int y = 0; y < high; y++)
+			if (!tell(to, from + (size_t)y * stride, wide))
+				return 0;
 	}
-	result->w = result->plane[0].w, result->h = result->plane[0].h;
 	return 1;
 }

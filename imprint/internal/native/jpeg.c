@@ -2,6 +2,8 @@
 
 #include <setjmp.h>
 #include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
 
 #include <jpeglib.h>
 
@@ -33,25 +35,15 @@ static int fits(const struct jpeg_decompress_struct *d)
 		c[1].h_samp_factor == 1 && c[1].v_samp_factor == 1 && c[2].h_samp_factor == 1 && c[2].v_samp_factor == 1;
 }
 
-// lay gives each channel its place, whole blocks wide and high.
-static int lay(struct jpeg_decompress_struct *d, size_t bytes, decoded *result)
+// stripe writes lines of a channel without what fills its blocks, n bytes of each row, through `packed`.
+static int stripe(int to, JSAMPARRAY rows, int lines, size_t n, uint8_t *packed)
 {
-	size_t at = 0;
-	const int across = d->max_h_samp_factor * DCTSIZE, down = d->max_v_samp_factor * DCTSIZE;
-	result->w = d->image_width, result->h = d->image_height, result->planes = d->num_components;
-	for (int i = 0; i < d->num_components; i++) {
-		const jpeg_component_info *c = &d->comp_info[i];
-		plane *p = &result->plane[i];
-		p->at = at;
-		p->w = (d->image_width * c->h_samp_factor + d->max_h_samp_factor - 1) / d->max_h_samp_factor;
-		p->h = (d->image_height * c->v_samp_factor + d->max_v_samp_factor - 1) / d->max_v_samp_factor;
-		p->stride = (d->image_width + across - 1) / across * c->h_samp_factor * DCTSIZE;
-		at += (size_t)p->stride * ((d->image_height + down - 1) / down * c->v_samp_factor * DCTSIZE);
-	}
-	return at <= bytes;
+	for (int y = 0; y < lines; y++)
+		memcpy(packed + y * n, rows[y], n);
+	return tell(to, packed, lines * n);
 }
 
-int decode_jpeg(const uint8_t *file, size_t size, uint8_t *memory, size_t bytes, decoded *result)
+int decode_jpeg(const uint8_t *file, size_t size, int to)
 {
 	struct jpeg_decompress_struct d;
 	stops e;
@@ -63,22 +55,34 @@ int decode_jpeg(const uint8_t *file, size_t size, uint8_t *memory, size_t bytes,
 	jpeg_create_decompress(&d);
 	jpeg_mem_src(&d, file, size);
 	jpeg_read_header(&d, TRUE);
-	if (!fits(&d) || !lay(&d, bytes, result))
+	if (!fits(&d))
 		return 0;
 	d.raw_data_out = TRUE;
 	d.out_color_space = d.jpeg_color_space;
 	jpeg_start_decompress(&d);
-	const int lines = d.max_v_samp_factor * DCTSIZE;
+	const int across = d.max_h_samp_factor, down = d.max_v_samp_factor, lines = down * DCTSIZE;
+	const head h = {d.output_width, d.output_height, d.num_components, across, down, lines};
+	if (!tell(to, &h, sizeof h))
+		return 0;
 	JSAMPROW rows[3][2 * DCTSIZE];
 	JSAMPARRAY channels[3] = {rows[0], rows[1], rows[2]};
+	size_t width[3];
+	const size_t most = (h.w + across * DCTSIZE) * (size_t)lines;
+	uint8_t *packed = malloc(most);
+	for (int i = 0; i < h.planes; i++) {
+		uint8_t *stored = malloc(most);
+		if (!packed || !stored)
+			return 0;
+		width[i] = i == 0 ? h.w : (h.w + across - 1) / across;
+		for (int y = 0; y < 2 * DCTSIZE; y++)
+			rows[i][y] = stored + y % lines * (most / lines);
+	}
 	while (d.output_scanline < d.output_height) {
-		for (int i = 0; i < d.num_components; i++) {
-			const int own = d.comp_info[i].v_samp_factor * DCTSIZE;
-			const size_t first = d.output_scanline / lines * own;
-			for (int y = 0; y < own; y++)
-				rows[i][y] = memory + result->plane[i].at + (first + y) * result->plane[i].stride;
-		}
+		const int left = h.h - d.output_scanline, now = left < lines ? left : lines;
 		jpeg_read_raw_data(&d, channels, lines);
+		for (int i = 0; i < h.planes; i++)
+			if (!stripe(to, rows[i], i == 0 ? now : (now + down - 1) / down, width[i], packed))
+				return 0;
 	}
 	jpeg_finish_decompress(&d);
 	return d.err->num_warnings == 0;

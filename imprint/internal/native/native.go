@@ -9,10 +9,10 @@ import "C"
 
 import (
 	"image"
+	"io"
+	"os"
 	"sync"
 	"unsafe"
-
-	"sitspan/imprint/internal/largepages"
 )
 
 // most is how long a picture may take, in seconds of processor time: a hundred times what one of 50
@@ -39,61 +39,73 @@ func decode(kind C.int, file []byte, w, h int) image.Image {
 	if len(file) == 0 || w < 1 || h < 1 || w > side || h > side {
 		return nil
 	}
-	bytes := C.room(C.int32_t(w), C.int32_t(h))
-	memory := C.share(bytes)
-	if memory == nil {
+	var end C.int
+	fork := C.decode_apart(kind, (*C.uint8_t)(&file[0]), C.size_t(len(file)), C.int64_t(w)*C.int64_t(h), most, &end)
+	if fork < 0 {
 		return nil
 	}
-	defer C.unshare(memory, bytes)
-	var d C.decoded
-	if C.decode_apart(kind, (*C.uint8_t)(&file[0]), C.size_t(len(file)), C.int32_t(w), C.int32_t(h), memory, most,
-		&d) == 0 {
+	pipe := os.NewFile(uintptr(end), "picture")
+	m, err := receive(pipe, w, h)
+	pipe.Close() // before the wait: a fork that still writes hears that nobody reads
+	well := C.wait_for(fork, C.int(boolean(err != nil))) != 0
+	if err != nil || !well {
 		return nil
 	}
-	return picture(&d, unsafe.Slice((*byte)(memory), int(bytes)), w, h)
+	return m
 }
 
-// picture copies what a fork made, and believes none of it before it is checked.
-func picture(d *C.decoded, memory []byte, w, h int) image.Image {
-	if d.planes != 1 && d.planes != 3 || int(d.w) != w || int(d.h) != h {
-		return nil
+func boolean(b bool) int {
+	if b {
+		return 1
 	}
-	var pix [3][]byte
-	for i := range int(d.planes) {
-		p := d.plane[i]
-		if p.w < 1 || p.h < 1 || p.w > p.stride || p.at < 0 || int64(p.stride) > int64(len(memory)) ||
-			int64(p.at)+int64(p.stride)*int64(p.h) > int64(len(memory)) {
-			return nil
-		}
-		pix[i] = largepages.Bytes(int(p.w) * int(p.h))
-		for y := range int(p.h) {
-			from := int(p.at) + y*int(p.stride)
-			copy(pix[i][y*int(p.w):(y+1)*int(p.w)], memory[from:])
-		}
-	}
-	all := image.Rect(0, 0, w, h)
-	luma, chroma := d.plane[0], d.plane[1]
-	if int(luma.w) != w || int(luma.h) != h {
-		return nil
-	}
-	if d.planes == 1 {
-		return &image.Gray{Pix: pix[0], Stride: w, Rect: all}
-	}
-	for _, r := range ratios {
-		if int(chroma.w) == (w+r.across-1)/r.across && int(chroma.h) == (h+r.down-1)/r.down &&
-			d.plane[2].w == chroma.w && d.plane[2].h == chroma.h {
-			return &image.YCbCr{Y: pix[0], Cb: pix[1], Cr: pix[2], YStride: w, CStride: int(chroma.w),
-				SubsampleRatio: r.ratio, Rect: all}
-		}
-	}
-	return nil
+	return 0
 }
 
-// ratios are how much coarser chroma may be than luma.
-var ratios = []struct {
-	across, down int
-	ratio        image.YCbCrSubsampleRatio
-}{
-	{1, 1, image.YCbCrSubsampleRatio444}, {2, 1, image.YCbCrSubsampleRatio422},
-	{1, 2, image.YCbCrSubsampleRatio440}, {2, 2, image.YCbCrSubsampleRatio420},
+// receive reads a picture of w x h pixels as a fork writes it, and believes none of it before it is checked.
+func receive(from io.Reader, w, h int) (image.Image, error) {
+	var is C.head
+	if _, err := io.ReadFull(from, unsafe.Slice((*byte)(unsafe.Pointer(&is)), unsafe.Sizeof(is))); err != nil {
+		return nil, err
+	}
+	ratio, known := ratios[[2]C.int32_t{is.across, is.down}]
+	if int(is.w) != w || int(is.h) != h || is.lines < 1 || is.lines%is.down != 0 && is.lines != is.h || !known ||
+		is.planes != 1 && is.planes != 3 {
+		return nil, io.ErrUnexpectedEOF
+	}
+	m := &image.YCbCr{Y: make([]byte, w*h), YStride: w, SubsampleRatio: ratio, Rect: image.Rect(0, 0, w, h)}
+	across, down := int(is.across), int(is.down)
+	m.CStride = (w + across - 1) / across
+	planes := [][]byte{m.Y}
+	if is.planes == 3 {
+		n := m.CStride * ((h + down - 1) / down)
+		m.Cb, m.Cr = make([]byte, n), make([]byte, n)
+		planes = append(planes, m.Cb, m.Cr)
+	}
+	for left := h; left > 0; left -= int(is.lines) {
+		now := min(left, int(is.lines))
+		for i, p := range planes {
+			n := now * w
+			if i > 0 {
+				n = (now + down - 1) / down * m.CStride
+			}
+			if _, err := io.ReadFull(from, p[:n]); err != nil {
+				return nil, err
+			}
+			planes[i] = p[n:]
+		}
+	}
+	var done [1]byte
+	if _, err := io.ReadFull(from, done[:]); err != nil || done[0] != C.DONE {
+		return nil, io.ErrUnexpectedEOF
+	}
+	if is.planes == 1 {
+		return &image.Gray{Pix: m.Y, Stride: w, Rect: m.Rect}, nil
+	}
+	return m, nil
+}
+
+// ratios are how much coarser chroma may be than luma, across and down.
+var ratios = map[[2]C.int32_t]image.YCbCrSubsampleRatio{
+	{1, 1}: image.YCbCrSubsampleRatio444, {2, 1}: image.YCbCrSubsampleRatio422,
+	{1, 2}: image.YCbCrSubsampleRatio440, {2, 2}: image.YCbCrSubsampleRatio420,
 }

@@ -175,7 +175,7 @@ void enlarge(const picture *in, const picture *out)
 			x1 = x1 < 0 ? 0 : x1 >= in->w ? in->w - 1 : x1;
 			const float *a = in->at + (y0 + 1) * next + s, *b = in->at + (y1 + 1) * next + s;
 			float *to = out->at + ((long)(y + 1) * (out->w + 2) + x + 1) * out->stride;
-			for (int k = 0; k < s; k++)
+			for (int k = 0; k < in->c; k++)
 				to[k] = 0.75f * (0.75f * a[x0 * s + k] + 0.25f * a[x1 * s + k]) +
 					0.25f * (0.75f * b[x0 * s + k] + 0.25f * b[x1 * s + k]);
 		}
@@ -206,27 +206,15 @@ void store(const picture *in, float *to)
 				*to++ = ROW(in)[(long)x * in->stride + c];
 }
 
-enum { PAGE = 2 << 20 };
-
-static size_t bytes(int64_t floats) { return (4 * (size_t)floats + PAGE - 1) / PAGE * PAGE; }
-
 float *take(int64_t floats)
 {
-	void *p = mmap(NULL, bytes(floats) + PAGE, PROT_READ | PROT_WRITE, MAP_PRIVATE | MAP_ANONYMOUS, -1, 0);
+	void *p = mmap(NULL, 4 * (size_t)floats, PROT_READ | PROT_WRITE, MAP_PRIVATE | MAP_ANONYMOUS, -1, 0);
 	if (p == MAP_FAILED)
 		return NULL;
-	char *first = (char *)(((uintptr_t)p + PAGE - 1) / PAGE * PAGE), *end = (char *)p + bytes(floats) + PAGE;
-	if (first > (char *)p)
-		munmap(p, first - (char *)p);
-	if (end > first + bytes(floats))
-		munmap(first + bytes(floats), end - first - bytes(floats));
-#ifdef MADV_HUGEPAGE
-	madvise(first, bytes(floats), MADV_HUGEPAGE);
-#endif
 #ifdef MADV_DONTFORK
-	madvise(first, bytes(floats), MADV_DONTFORK); // a fork that decodes a picture has no use for it
+	madvise(p, 4 * (size_t)floats, MADV_DONTFORK); // a fork that decodes a picture has no use for it
 #endif
-	return (float *)first;
+	return p;
 }
 
-void give(float *memory, int64_t floats) { munmap(memory, bytes(floats)); }
+void give(float *memory, int64_t floats) { munmap(memory, 4 * (size_t)floats); }

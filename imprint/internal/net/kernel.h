@@ -37,14 +37,15 @@ void multiply(const picture *a, const picture *b, const picture *out);
 void scale(const picture *in, float by, const picture *out);
 void halve(const picture *in, const picture *out);  // means of 2 x 2 cells
 void mean(const picture *in, const picture *out);   // of all cells, into the only one
-void enlarge(const picture *in, const picture *out); // twice, bilinearly between the cells' centres
+// enlarge doubles rows and columns, bilinearly between the cells' centres, into out's first channels.
+void enlarge(const picture *in, const picture *out);
 void join(const picture *in, const picture *out, int32_t first); // puts in's channels into out's, from first on
 
 // load and store change from and to channel by channel, row by row.
 void load(const float *from, const picture *out);
 void store(const picture *in, float *to);
 
-// take is zeroed memory of so many floats in large pages, where the system has them; NULL where it has none.
+// take is zeroed memory of so many floats; NULL where the system has none.
 // give gives it back.
 float *take(int64_t floats);
 void give(float *memory, int64_t floats);

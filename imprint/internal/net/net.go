@@ -173,6 +173,9 @@ func (w *workspace) do(p *plan, s *step) {
 		C.mean(a, out)
 	case enlarge:
 		C.enlarge(a, out)
+		if s.in[1] >= 0 {
+			C.join(w.at(p, s.in[1]), out, C.int32_t(s.first))
+		}
 	case join:
 		C.join(a, out, 0)
 		C.join(w.at(p, s.in[1]), out, C.int32_t(s.first))

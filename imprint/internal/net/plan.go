@@ -321,7 +321,16 @@ func (p *planner) joined(n node) ([]int, error) {
 		if u.h != v.h || u.w != v.w {
 			return nil, bad(n, "sizes")
 		}
-		out[i] = p.do(step{op: join, in: [2]int{a, b}, first: u.c}, u.c+v.c, u.h, u.w)
+		s := step{op: join, in: [2]int{a, b}, first: u.c}
+		if last := len(p.steps) - 1; p.uses[n.in[0]] == 1 && last >= 0 && p.steps[last].op == enlarge &&
+			p.steps[last].out == a { // straight to its place
+			s.op, s.in[0] = enlarge, p.steps[last].in[0]
+			before := p.steps[last]
+			before.out = 0
+			delete(p.made, before)
+			p.steps = p.steps[:last]
+		}
+		out[i] = p.do(s, u.c+v.c, u.h, u.w)
 	}
 	return out, nil
 }
@@ -366,6 +375,11 @@ func numbersOf(n node) (list []float64, err error) {
 	return list, nil
 }
 
+// inPlace tells whether a step may write over its first input.
+func (s step) inPlace() bool {
+	return s.op == sigmoid || s.op == add || s.op == multiply || s.op == scale
+}
+
 // assign gives each value a slot of memory that no later value of another size ever takes, since its rim
 // stays zero, and that is free again after its last use.
 func (p *planner) assign() {
@@ -395,7 +409,12 @@ func (p *planner) assign() {
 		place(in)
 	}
 	for i, s := range p.steps {
-		place(s.out)
+		if s.inPlace() && last[s.in[0]] == i && !slices.Contains(p.in, s.in[0]) {
+			p.values[s.out].slot = p.values[s.in[0]].slot
+			last[s.in[0]] = -1 // its memory lives on
+		} else {
+			place(s.out)
+		}
 		for k, a := range s.in {
 			if a >= 0 && last[a] == i && (k == 0 || a != s.in[0]) {
 				key := p.values[a]
