@@ -137,22 +137,6 @@ func normal(x float64) (below, density float64) {
 	return a[0] + f*(b[0]-a[0]), a[1] + f*(b[1]-a[1])
 }
 
-// disc is S at an offset from the disc's centre, with its derivatives by x, y, radius and blur.
-func disc(e ellipse, dx, dy, radius, blur float64) (s, byX, byY, byRadius, byBlur float64) {
-	mx, my := (e.a*dx+e.b*dy)/e.px, (e.c*dx+e.d*dy)/e.px // px, as if seen straight from above
-	rho := math.Sqrt(mx*mx + my*my)
-	t := (radius - rho) / blur
-	s, density := normal(t)
-	density /= blur
-	byRadius, byBlur = density, -density*t
-	if rho > 1e-9 {
-		// d rho / d(centre) is minus that by the offset.
-		byX = density * (mx*e.a + my*e.c) / (rho * e.px)
-		byY = density * (mx*e.b + my*e.d) / (rho * e.px)
-	}
-	return s, byX, byY, byRadius, byBlur
-}
-
 // equations are the normal equations of one dot, and its sum of squares.
 type equations struct {
 	n     [parameters][parameters]float64
@@ -170,10 +154,11 @@ func solveDisc(samples []sample, e ellipse, at *[parameters]float64) (sd, u floa
 		for k := range parameters {
 			damped[k][k] *= 1 + damping
 		}
-		move, solvable := solveSmall(damped, now.right)
+		l, solvable := factor(&damped)
 		if !solvable {
 			return 0, 0, false
 		}
+		move := solved(&l, now.right)
 		next := *at
 		for k := range parameters {
 			next[k] += move[k]
@@ -196,31 +181,84 @@ func solveDisc(samples []sample, e ellipse, at *[parameters]float64) (sd, u floa
 		}
 	}
 	variance := now.loss / float64(len(samples)-parameters)
-	inverse, solvable := invertSmall(now.n)
+	l, solvable := factor(&now.n)
 	if !solvable {
 		return 0, 0, false
 	}
-	u = math.Sqrt(variance * math.Max(inverse[pX][pX], inverse[pY][pY]))
+	x, y := solved(&l, [parameters]float64{pX: 1}), solved(&l, [parameters]float64{pY: 1})
+	u = math.Sqrt(variance * math.Max(x[pX], y[pY])) // of the inverse's diagonal
 	return math.Sqrt(variance), u, !math.IsNaN(u)
 }
 
 func equationsOf(samples []sample, e ellipse, at *[parameters]float64) (q equations) {
-	for _, s := range samples {
-		v, byX, byY, byRadius, byBlur := disc(e, s.dx-at[pX], s.dy-at[pY], at[pRadius], at[pBlur])
-		c := at[pContrast]
-		r := s.ln - (at[pLevel] + at[pSlopeX]*s.dx + at[pSlopeY]*s.dy + c*v)
-		q.loss += r * r
-		g := [parameters]float64{c * byX, c * byY, c * byRadius, c * byBlur, v, 1, s.dx, s.dy}
-		for i := range parameters {
-			q.right[i] += g[i] * r
-			for k := i; k < parameters; k++ {
-				q.n[i][k] += g[i] * g[k]
-			}
+	// Offsets in the plane, px, are linear in those in the picture; the level's line in them, too.
+	a, b, c, d := e.a/e.px, e.b/e.px, e.c/e.px, e.d/e.px
+	level, contrast, radius, blur := at[pLevel], at[pContrast], at[pRadius], at[pBlur]
+	n := &q.n
+	for i := range samples {
+		s := &samples[i]
+		dx, dy := s.dx-at[pX], s.dy-at[pY]
+		mx, my := a*dx+b*dy, c*dx+d*dy // px, as if seen straight from above
+		rho := math.Sqrt(mx*mx + my*my)
+		t := (radius - rho) / blur
+		v, density := normal(t)
+		density *= contrast / blur
+		var byX, byY float64 // d rho / d(centre) is minus that by the offset
+		if rho > 1e-9 {
+			byX, byY = density*(mx*a+my*c)/rho, density*(mx*b+my*d)/rho
 		}
+		byBlur := -density * t
+		r := s.ln - (level + at[pSlopeX]*s.dx + at[pSlopeY]*s.dy + contrast*v)
+		q.loss += r * r
+		// The lower triangle, written out: loops over its 36 sums take twice the time.
+		n[0][0] += byX * byX
+		q.right[0] += byX * r
+		n[1][0] += byY * byX
+		n[1][1] += byY * byY
+		q.right[1] += byY * r
+		n[2][0] += density * byX
+		n[2][1] += density * byY
+		n[2][2] += density * density
+		q.right[2] += density * r
+		n[3][0] += byBlur * byX
+		n[3][1] += byBlur * byY
+		n[3][2] += byBlur * density
+		n[3][3] += byBlur * byBlur
+		q.right[3] += byBlur * r
+		n[4][0] += v * byX
+		n[4][1] += v * byY
+		n[4][2] += v * density
+		n[4][3] += v * byBlur
+		n[4][4] += v * v
+		q.right[4] += v * r
+		n[5][0] += byX
+		n[5][1] += byY
+		n[5][2] += density
+		n[5][3] += byBlur
+		n[5][4] += v
+		n[5][5] += 1
+		q.right[5] += r
+		n[6][0] += s.dx * byX
+		n[6][1] += s.dx * byY
+		n[6][2] += s.dx * density
+		n[6][3] += s.dx * byBlur
+		n[6][4] += s.dx * v
+		n[6][5] += s.dx
+		n[6][6] += s.dx * s.dx
+		q.right[6] += s.dx * r
+		n[7][0] += s.dy * byX
+		n[7][1] += s.dy * byY
+		n[7][2] += s.dy * density
+		n[7][3] += s.dy * byBlur
+		n[7][4] += s.dy * v
+		n[7][5] += s.dy
+		n[7][6] += s.dy * s.dx
+		n[7][7] += s.dy * s.dy
+		q.right[7] += s.dy * r
 	}
 	for i := range parameters {
 		for k := range i {
-			q.n[i][k] = q.n[k][i]
+			n[k][i] = n[i][k]
 		}
 	}
 	return q
