@@ -17,6 +17,7 @@ import (
 	"sitspan/imprint/relief"
 	"sitspan/imprint/scale"
 	"sitspan/imprint/spacing"
+	"sitspan/imprint/stages"
 )
 
 // Settings are the choices that a measurement is made under. The zero Settings detect the medium and take the
@@ -101,7 +102,7 @@ func (t *Meter) Measure(ctx context.Context, p *photo.Photo, s Settings) (*Measu
 	if err != nil {
 		return nil, err
 	}
-	v.concludeAlone(s)
+	v.concludeAlone(ctx, s)
 	return v.m, nil
 }
 
@@ -131,7 +132,9 @@ func (t *Meter) look(ctx context.Context, p *photo.Photo, s Settings) (*sight, e
 	if err := ctx.Err(); err != nil {
 		return nil, err
 	}
+	end := stages.Begin(ctx, stages.Marks)
 	plane := v.m.findPlane(p, grey)
+	end()
 	// not a frame that is there and cannot be used
 	without := plane == nil && codes.NoFrame.Is(v.m.Reasons[0])
 	if without && p.Density != nil && s.Medium != calibration.Foam {
@@ -150,6 +153,7 @@ func (t *Meter) look(ctx context.Context, p *photo.Photo, s Settings) (*sight, e
 	v.toPixel = func(q relief.Point) homography.Pixel {
 		return plane.Fit.ImageFromPlane(homography.PlanePoint(q))
 	}
+	end = stages.Begin(ctx, stages.Window)
 	w, err := reading.Rectify(grey, v.toPixel, reading.ViewOf(plane.Camera))
 	if err != nil {
 		return nil, err
@@ -179,8 +183,15 @@ func (t *Meter) look(ctx context.Context, p *photo.Photo, s Settings) (*sight, e
 		return nil, err
 	}
 	v.window = w
-	if err := t.readWindow(v, lower); err != nil {
+	end()
+	end = stages.Begin(ctx, stages.Net)
+	err = t.readWindow(v, lower)
+	end()
+	if err != nil {
 		return v, err
+	}
+	if v.m.Medium == calibration.Paper {
+		defer stages.Begin(ctx, stages.Ink)()
 	}
 	return v, v.readInk(grey, w.Frame)
 }

@@ -32,7 +32,8 @@ var house = map[string]room{
 
 	"fit": {"calibration/gum", true},
 
-	"imprint/codes": {"", true},
+	"imprint/codes":  {"", true},
+	"imprint/stages": {"", true},
 	"imprint/spacing": {
 		"calibration calibration/gum imprint/codes imprint/homography imprint/judge", true,
 	},
@@ -47,7 +48,8 @@ var house = map[string]room{
 	"imprint": {
 		"calibration calibration/gum imprint/codes imprint/geometry imprint/geometry/bundle " +
 			"imprint/geometry/dots imprint/geometry/raster imprint/geometry/surface imprint/homography " +
-			"imprint/internal/native imprint/judge imprint/photo imprint/reading imprint/relief imprint/scale imprint/spacing", false,
+			"imprint/internal/native imprint/judge imprint/photo imprint/reading imprint/relief imprint/scale " +
+			"imprint/spacing imprint/stages", false,
 	},
 	"imprint/overlay": {"imprint/contour", false},
 	"imprint/geometry": {
@@ -98,7 +100,7 @@ var house = map[string]room{
 			"cmd/sitspan/internal/record " +
 			"cmd/sitspan/internal/sentence cmd/sitspan/internal/shop cmd/sitspan/internal/words fit " +
 			"imprint imprint/codes imprint/homography imprint/overlay imprint/photo imprint/reference " +
-			"imprint/spacing", false,
+			"imprint/spacing imprint/stages", false,
 	},
 	"cmd/sitspan/internal/child": {
 		"cmd/sitspan/internal/bare cmd/sitspan/internal/fingerprint cmd/sitspan/internal/intake " +
@@ -134,7 +136,7 @@ var house = map[string]room{
 			"cmd/sitspan/internal/proof cmd/sitspan/internal/record " +
 			"cmd/sitspan/internal/report cmd/sitspan/internal/sentence cmd/sitspan/internal/shop " +
 			"cmd/sitspan/internal/store cmd/sitspan/internal/wholefile cmd/sitspan/internal/words " +
-			"cmd/sitspan/internal/worker fit imprint imprint/codes imprint/photo", false,
+			"cmd/sitspan/internal/worker fit imprint imprint/codes imprint/photo imprint/stages", false,
 	},
 	"cmd/internal/evidence": {"", true},
 	"cmd/internal/notices":  {"", true},

@@ -51,6 +51,7 @@ type measureFlags struct {
 	depthU                   quantity
 	overlay, record, data    string
 	together, sittings, json bool
+	timings                  bool
 }
 
 func (p *program) measureCommand() *cobra.Command {
@@ -87,6 +88,8 @@ func (p *program) measureCommand() *cobra.Command {
 	flags.StringVar(&f.overlay, "overlay", "", "`DIR` for a picture of what was found on each photo")
 	flags.StringVar(&f.record, "record", "", "`DIR` for a record of each measurement")
 	flags.BoolVar(&f.json, "json", false, "print one JSON object a line for each photo")
+	flags.BoolVar(&f.timings, "timings", false,
+		"say on standard error how long each stage of a measurement took")
 	completeWords(cmd, "medium", "foam", "paper")
 	completeFolder(cmd, "overlay")
 	completeFolder(cmd, "record")

@@ -19,6 +19,7 @@ import (
 	"sitspan/fit"
 	"sitspan/imprint"
 	"sitspan/imprint/photo"
+	"sitspan/imprint/stages"
 )
 
 // Version is the tool's version, set when it is built.
@@ -164,11 +165,16 @@ func (o Outcome) Overlay(maxSide int, lang words.Lang) (image.Image, error) {
 
 // Measure measures the photo or scan in a file. It never fails: what went wrong is in the record.
 func (s *Station) Measure(ctx context.Context, path string) Outcome {
-	p, err := photo.Read(path, s.options.Limits)
+	p, err := s.read(ctx, path)
 	if err != nil {
 		return s.failed(filepath.Base(path), err)
 	}
 	return s.measure(ctx, p)
+}
+
+func (s *Station) read(ctx context.Context, path string) (*photo.Photo, error) {
+	defer stages.Begin(ctx, stages.Decode)()
+	return photo.Read(path, s.options.Limits)
 }
 
 // MeasureBytes is Measure for an upload.
@@ -190,7 +196,7 @@ func (s *Station) measure(ctx context.Context, p *photo.Photo) Outcome {
 
 // Together measures several photos of one imprint as one.
 func (s *Station) Together(ctx context.Context, paths []string) Outcome {
-	photos, bad, err := s.readAll(paths)
+	photos, bad, err := s.readAll(ctx, paths)
 	if err != nil {
 		return s.failed(bad, err)
 	}
@@ -206,7 +212,7 @@ func (s *Station) Sittings(ctx context.Context, sittings [][]string) Outcome {
 	var all [][]*photo.Photo
 	var flat []*photo.Photo
 	for _, paths := range sittings {
-		photos, bad, err := s.readAll(paths)
+		photos, bad, err := s.readAll(ctx, paths)
 		if err != nil {
 			return s.failed(bad, err)
 		}
@@ -223,9 +229,9 @@ func (s *Station) Sittings(ctx context.Context, sittings [][]string) Outcome {
 	return s.outcome(m, flat...)
 }
 
-func (s *Station) readAll(paths []string) (photos []*photo.Photo, bad string, err error) {
+func (s *Station) readAll(ctx context.Context, paths []string) (photos []*photo.Photo, bad string, err error) {
 	for _, path := range paths {
-		p, err := photo.Read(path, s.options.Limits)
+		p, err := s.read(ctx, path)
 		if err != nil {
 			return nil, filepath.Base(path), err
 		}
