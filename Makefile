@@ -23,7 +23,7 @@ export GOFLAGS := $(filter-out -buildvcs=%,$(GOFLAGS)) -buildvcs=false
 export CGO_CPPFLAGS := -I/usr/include/opencv4
 export CGO_CFLAGS   := -O2 -g0 -ffunction-sections -fdata-sections
 export CGO_CXXFLAGS := --std=c++11 -O2 -g0 -ffunction-sections -fdata-sections
-export CGO_LDFLAGS  := -Wl,--gc-sections -Wl,--as-needed -lopencv_core -lopencv_imgproc -lopencv_calib3d -lopencv_features2d
+export CGO_LDFLAGS  := -Wl,--gc-sections -Wl,--as-needed -lopencv_core -lopencv_imgproc -lopencv_calib3d -lopencv_features2d -lopencv_dnn
 
 .PHONY: build package demo test lint scripts test-all test-race test-pure test-leaks evidence speed load-desk deps flags clean
 

@@ -81,7 +81,7 @@ func init() {
 // Meter measures photos. It holds the nets and may be used from several goroutines. Close it after use.
 type Meter struct{ nets *reading.Nets }
 
-// NewMeter is a meter whose nets are loaded when they are first needed, which takes some 10 ms.
+// NewMeter is a meter whose nets are loaded when they are first needed, which takes some 40 ms.
 func NewMeter() *Meter { return &Meter{reading.NewNets()} }
 
 // Close frees the nets.

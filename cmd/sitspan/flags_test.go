@@ -31,6 +31,6 @@ func TestFlagsCommandOfTheDocuments(t *testing.T) {
 		lines := strings.Split(strings.TrimSpace(string(out)), "\n")
 		require.Len(t, lines, 2, shell)
 		assert.Equal(t, "-O2 -g0 -ffunction-sections -fdata-sections", lines[0], shell)
-		assert.Regexp(t, `^-Wl,--gc-sections .*-lopencv_core .*-lopencv_features2d$`, lines[1], shell)
+		assert.Regexp(t, `^-Wl,--gc-sections .*-lopencv_core .*-lopencv_dnn$`, lines[1], shell)
 	}
 }

@@ -64,11 +64,9 @@ var house = map[string]room{
 	"imprint/judge":            {"imprint/codes", true},
 	"imprint/contour":          {"", true},
 	"imprint/internal/rank":    {"", true},
-	"imprint/internal/net":     {"", false},
 	"imprint/reading": {
 		"calibration imprint/codes imprint/homography imprint/ink imprint/internal/cv " +
-			"imprint/internal/net imprint/internal/rank imprint/judge imprint/photo imprint/relief imprint/scale",
-		false,
+			"imprint/internal/rank imprint/judge imprint/photo imprint/relief imprint/scale", false,
 	},
 	"imprint/scale": {
 		"calibration calibration/gum imprint/codes imprint/homography imprint/internal/cv " +

@@ -2,12 +2,11 @@ package reading
 
 import (
 	"errors"
-	"io"
 	"slices"
 	"sync"
 
 	"sitspan/calibration"
-	"sitspan/imprint/internal/net"
+	"sitspan/imprint/internal/cv"
 	"sitspan/imprint/relief"
 )
 
@@ -15,37 +14,33 @@ import (
 // goroutines. Close them after use.
 type Nets struct {
 	foam, ink lateNet
-	together  lateNet // for several photos of foam; it holds the foam net's values
+	together  lateNet // for several photos of foam
 }
 
 // NewNets are all nets.
 func NewNets() *Nets {
-	n := &Nets{}
-	n.foam.read = func() (*net.Net, error) { return loadNet(relief.FoamNet, nil, 1, relief.FoamChannels) }
-	n.ink.read = func() (*net.Net, error) { return loadNet(relief.InkNet, nil, 1, relief.InkChannels) }
-	n.together.read = func() (*net.Net, error) {
-		foam, err := n.foam.load()
-		if err != nil {
-			return nil, err
-		}
-		return loadNet(relief.FoamTogetherNet, foam, relief.Photos, relief.FoamChannels)
+	return &Nets{
+		foam:     lateNet{model: relief.FoamNet, photos: 1, channels: relief.FoamChannels},
+		ink:      lateNet{model: relief.InkNet, photos: 1, channels: relief.InkChannels},
+		together: lateNet{model: relief.FoamTogetherNet, photos: relief.Photos, channels: relief.FoamChannels},
 	}
-	return n
 }
 
 // Close frees the nets.
-func (n *Nets) Close() error { return errors.Join(n.together.Close(), n.foam.Close(), n.ink.Close()) }
+func (n *Nets) Close() error { return errors.Join(n.foam.Close(), n.ink.Close(), n.together.Close()) }
 
 // lateNet is a net that is loaded when it is first needed.
 type lateNet struct {
-	read func() (*net.Net, error)
+	model            func() ([]byte, error)
+	photos, channels int
+
 	once sync.Once
-	net  *net.Net
+	net  *cv.Net
 	err  error
 }
 
-func (l *lateNet) load() (*net.Net, error) {
-	l.once.Do(func() { l.net, l.err = l.read() })
+func (l *lateNet) load() (*cv.Net, error) {
+	l.once.Do(func() { l.net, l.err = loadNet(l.model, l.photos, l.channels) })
 	return l.net, l.err
 }
 
@@ -58,12 +53,12 @@ func (l *lateNet) Close() error {
 	return l.net.Close()
 }
 
-func loadNet(model func() (io.Reader, error), values *net.Net, photos, channels int) (*net.Net, error) {
-	r, err := model()
+func loadNet(model func() ([]byte, error), photos, channels int) (*cv.Net, error) {
+	onnx, err := model()
 	if err != nil {
 		return nil, err
 	}
-	return net.New(r, values, [4]int{photos, channels, relief.Rows, relief.Columns})
+	return cv.NewNet(onnx, [4]int{photos, channels, relief.Rows, relief.Columns})
 }
 
 // Read reads a window with the medium's net, and its mirror image. A window of foam is one of the plane below
@@ -73,18 +68,18 @@ func (n *Nets) Read(
 	w relief.Window,
 	medium calibration.Medium,
 ) (r relief.Reading, in relief.Tensor, err error) {
-	late, channels := &n.foam, relief.FoamChannels
+	late := &n.foam
 	if medium == calibration.Paper {
-		late, channels, w.View = &n.ink, relief.InkChannels, relief.View{}
+		late, w.View = &n.ink, relief.View{}
 	}
-	if in, err = relief.Input(w, channels); err != nil {
+	if in, err = relief.Input(w, late.channels); err != nil {
 		return r, in, err
 	}
-	of, err := late.load()
+	net, err := late.load()
 	if err != nil {
 		return r, in, err
 	}
-	readings, err := run(of, in)
+	readings, err := run(net, in)
 	if err != nil {
 		return r, in, err
 	}
@@ -100,7 +95,7 @@ func (n *Nets) Read(
 // gets a reading of its own, on the plane below the frame's. Two photos fill the third's place with the first
 // once more, as in training; of more than three the next three follow, filled in the same way.
 func (n *Nets) ReadTogether(photos []relief.Tensor) (readings []relief.Reading, err error) {
-	of, err := n.together.load()
+	net, err := n.together.load()
 	if err != nil {
 		return nil, err
 	}
@@ -109,7 +104,7 @@ func (n *Nets) ReadTogether(photos []relief.Tensor) (readings []relief.Reading, 
 		for k := range in {
 			in[k] = photos[(first+k)%len(photos)]
 		}
-		some, err := run(of, in...)
+		some, err := run(net, in...)
 		if err != nil {
 			return nil, err
 		}
@@ -118,20 +113,18 @@ func (n *Nets) ReadTogether(photos []relief.Tensor) (readings []relief.Reading, 
 	return readings, nil
 }
 
-// run gives the net its inputs and, at the same time, their mirror images, and returns the mean of both
-// readings of each.
-func run(of *net.Net, in ...relief.Tensor) ([]relief.Reading, error) {
+// run gives the net its inputs and their mirror images, and returns the mean of both readings of each.
+func run(net *cv.Net, in ...relief.Tensor) ([]relief.Reading, error) {
+	readings, err := runOnce(net, in)
+	if err != nil {
+		return nil, err
+	}
 	mirrored := make([]relief.Tensor, len(in))
 	for i := range in {
 		mirrored[i] = in[i].Mirrored()
 	}
-	var again []relief.Reading
-	var failed error
-	var other sync.WaitGroup
-	other.Go(func() { again, failed = runOnce(of, mirrored) })
-	readings, err := runOnce(of, in)
-	other.Wait()
-	if err = errors.Join(err, failed); err != nil {
+	again, err := runOnce(net, mirrored)
+	if err != nil {
 		return nil, err
 	}
 	for i, r := range readings {
@@ -140,12 +133,12 @@ func run(of *net.Net, in ...relief.Tensor) ([]relief.Reading, error) {
 	return readings, nil
 }
 
-func runOnce(of *net.Net, in []relief.Tensor) (readings []relief.Reading, err error) {
+func runOnce(net *cv.Net, in []relief.Tensor) (readings []relief.Reading, err error) {
 	var values []float32
 	for _, t := range in {
 		values = append(values, t.Values...)
 	}
-	out, _, err := of.Run(values, [4]int{len(in), in[0].Channels, relief.Rows, relief.Columns})
+	out, _, err := net.Run(values, [4]int{len(in), in[0].Channels, relief.Rows, relief.Columns})
 	if err != nil {
 		return nil, err
 	}

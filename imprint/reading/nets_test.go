@@ -74,10 +74,10 @@ func TestTheNetsReadAsInTraining(t *testing.T) {
 		}
 		require.InEpsilon(t, u, math.Sqrt(got.VarSpacing), 0.02)
 	}
-	one, err := loadNet(relief.FoamNet, nil, 1, relief.FoamChannels)
+	one, err := loadNet(relief.FoamNet, 1, relief.FoamChannels)
 	require.NoError(t, err)
 	defer one.Close()
-	three, err := loadNet(relief.FoamTogetherNet, one, relief.Photos, relief.FoamChannels)
+	three, err := loadNet(relief.FoamTogetherNet, relief.Photos, relief.FoamChannels)
 	require.NoError(t, err)
 	defer three.Close()
 	for i, p := range photos {

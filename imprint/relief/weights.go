@@ -2,10 +2,14 @@ package relief
 
 import (
 	"embed" // the weights travel in the binary
+	"encoding/binary"
 	"errors"
 	"fmt"
 	"io"
 	"io/fs"
+	"math"
+
+	"google.golang.org/protobuf/encoding/protowire"
 )
 
 // The nets as they are stored, in ONNX form (opset 11), large ones in parts. train/weights.json has their
@@ -20,30 +24,188 @@ var files embed.FS
 //go:embed train/weights.json
 var Manifest []byte
 
-// FoamNet is the net that reads one photo of foam.
-func FoamNet() (io.Reader, error) { return stored("foam.onnx") }
-
-// FoamTogetherNet is the net that reads Photos photos of one imprint in foam together, by FoamNet's values.
-func FoamTogetherNet() (io.Reader, error) { return stored("foam-together.onnx") }
-
-// InkNet is the net that reads paper.
-func InkNet() (io.Reader, error) { return stored("ink.onnx") }
-
 // stored is a file of train, joined where it lies in parts: NAME.0, NAME.1 and so on.
-func stored(name string) (io.Reader, error) {
-	whole, err := files.Open("train/" + name)
-	if !errors.Is(err, fs.ErrNotExist) {
+func stored(name string) ([]byte, error) {
+	if whole, err := files.ReadFile("train/" + name); !errors.Is(err, fs.ErrNotExist) {
 		return whole, err
 	}
-	var parts []io.Reader
+	var parts []fs.File
+	size := int64(0)
 	for {
 		f, none := files.Open(fmt.Sprintf("train/%s.%d", name, len(parts)))
-		if none != nil && len(parts) > 0 {
-			return io.MultiReader(parts...), nil
+		if none != nil && len(parts) == 0 {
+			return nil, fmt.Errorf("%w: %w", ErrBadWeights, none)
 		}
 		if none != nil {
-			return nil, none
+			break
 		}
-		parts = append(parts, f)
+		info, err := f.Stat()
+		if err != nil {
+			return nil, err
+		}
+		parts, size = append(parts, f), size+info.Size()
 	}
+	whole := make([]byte, size)
+	rest := whole
+	for _, f := range parts {
+		n, err := io.ReadFull(f, rest)
+		if err != nil && !errors.Is(err, io.ErrUnexpectedEOF) {
+			return nil, err
+		}
+		rest = rest[n:]
+	}
+	return whole, nil
+}
+
+// FoamNet is the net that reads one photo of foam, in the form that OpenCV reads.
+func FoamNet() ([]byte, error) {
+	model, err := stored("foam.onnx")
+	if err != nil {
+		return nil, err
+	}
+	return filled(model, nil)
+}
+
+// FoamTogetherNet is the net that reads Photos photos of one imprint in foam together.
+func FoamTogetherNet() ([]byte, error) {
+	single, err := stored("foam.onnx")
+	if err != nil {
+		return nil, err
+	}
+	values, err := valuesOf(single)
+	if err != nil {
+		return nil, err
+	}
+	model, err := stored("foam-together.onnx")
+	if err != nil {
+		return nil, err
+	}
+	return filled(model, values)
+}
+
+// InkNet is the net that reads paper. It is stored as it is read.
+func InkNet() ([]byte, error) { return stored("ink.onnx") }
+
+// ErrBadWeights says that a stored net is not what it should be.
+var ErrBadWeights = errors.New("the net's weights cannot be used")
+
+// The numbers of onnx.proto (ONNX IR version 6): a model's graph, a graph's initializer, and of a tensor its
+// element type, its name and its values.
+const (
+	modelGraph       = 7
+	graphInitializer = 5
+	tensorType       = 2
+	tensorName       = 8
+	tensorRaw        = 9
+	floatType        = 1
+)
+
+// valuesOf are a model's weights as they are stored, by name.
+func valuesOf(model []byte) (map[string][]byte, error) {
+	values := map[string][]byte{}
+	_, err := initializers(model, func(t []byte) ([]byte, error) {
+		name, raw, err := named(t)
+		values[name] = raw
+		return nil, err
+	})
+	return values, err
+}
+
+// filled is the model with its weights in full: floats made of its own halves, or, where it holds no values,
+// of those that go by the same name.
+func filled(model []byte, others map[string][]byte) ([]byte, error) {
+	return initializers(model, func(t []byte) ([]byte, error) {
+		name, halves, err := named(t)
+		if err != nil {
+			return nil, err
+		}
+		if len(halves) == 0 {
+			halves = others[name]
+		}
+		if len(halves) == 0 {
+			return nil, fmt.Errorf("%w: %q has no values", ErrBadWeights, name)
+		}
+		full, err := rewrite(t, func(number protowire.Number, payload []byte) ([]byte, bool, error) {
+			return nil, number == tensorType || number == tensorRaw, nil
+		})
+		full = protowire.AppendVarint(protowire.AppendTag(full, tensorType, protowire.VarintType), floatType)
+		return protowire.AppendBytes(protowire.AppendTag(full, tensorRaw, protowire.BytesType), widened(halves)),
+			err
+	})
+}
+
+// initializers gives every initializer of a model's graph to f and puts what it returns in its place.
+func initializers(model []byte, f func(tensor []byte) ([]byte, error)) ([]byte, error) {
+	inside := func(wanted protowire.Number, f func([]byte) ([]byte, error)) fieldEdit {
+		return func(number protowire.Number, payload []byte) ([]byte, bool, error) {
+			if number != wanted {
+				return nil, false, nil
+			}
+			b, err := f(payload)
+			return b, true, err
+		}
+	}
+	return rewrite(model, inside(modelGraph, func(graph []byte) ([]byte, error) {
+		return rewrite(graph, inside(graphInitializer, f))
+	}))
+}
+
+// fieldEdit says of a field whether it is replaced, and by what payload; nil leaves it out.
+type fieldEdit func(number protowire.Number, payload []byte) (instead []byte, replace bool, err error)
+
+// rewrite copies a message field by field, edited by f.
+func rewrite(message []byte, f fieldEdit) ([]byte, error) {
+	out := make([]byte, 0, 2*len(message)) // floats take twice the room of halves
+	for len(message) > 0 {
+		number, kind, tag := protowire.ConsumeTag(message)
+		if tag < 0 {
+			return nil, fmt.Errorf("%w: %w", ErrBadWeights, protowire.ParseError(tag))
+		}
+		size := protowire.ConsumeFieldValue(number, kind, message[tag:])
+		if size < 0 {
+			return nil, fmt.Errorf("%w: %w", ErrBadWeights, protowire.ParseError(size))
+		}
+		var payload []byte
+		if kind == protowire.BytesType {
+			payload, _ = protowire.ConsumeBytes(message[tag:])
+		}
+		instead, replace, err := f(number, payload)
+		switch {
+		case err != nil:
+			return nil, err
+		case replace && instead != nil:
+			out = protowire.AppendBytes(protowire.AppendTag(out, number, protowire.BytesType), instead)
+		case !replace:
+			out = append(out, message[:tag+size]...)
+		}
+		message = message[tag+size:]
+	}
+	return out, nil
+}
+
+// named is a tensor's name, and its values as they are stored.
+func named(tensor []byte) (name string, raw []byte, err error) {
+	_, err = rewrite(tensor, func(number protowire.Number, payload []byte) ([]byte, bool, error) {
+		switch number {
+		case tensorName:
+			name = string(payload)
+		case tensorRaw:
+			raw = payload
+			return nil, true, nil // they need not be copied
+		}
+		return nil, false, nil
+	})
+	return name, raw, err
+}
+
+// widened turns halves into floats, both with the lower byte first. An exponent's bias is put right by a
+// multiplication, which serves the halves below 2^-14, too; there are no infinities among weights.
+func widened(halves []byte) []byte {
+	out := make([]byte, len(halves)/2*4)
+	for i := range len(halves) / 2 {
+		h := uint32(binary.LittleEndian.Uint16(halves[2*i:]))
+		f := math.Float32frombits(h&0x7fff<<13) * 0x1p112
+		binary.LittleEndian.PutUint32(out[4*i:], math.Float32bits(f)|h&0x8000<<16)
+	}
+	return out
 }

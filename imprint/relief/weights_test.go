@@ -1,15 +1,18 @@
 package relief
 
 import (
+	"bytes"
 	"crypto/sha256"
+	"encoding/binary"
 	"encoding/hex"
 	"encoding/json"
-	"io"
+	"math"
 	"os/exec"
 	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/require"
+	"google.golang.org/protobuf/encoding/protowire"
 )
 
 // manifest is what train/weights.json says of a weight file: its sum, and the recipe that it was made by, as
@@ -49,9 +52,7 @@ func TestTheManifestNamesTheWeights(t *testing.T) {
 	require.Len(t, m.Weights, 2)
 	total := 0
 	held := func(file, want string) {
-		r, err := stored(file)
-		require.NoError(t, err)
-		data, err := io.ReadAll(r)
+		data, err := stored(file)
 		require.NoError(t, err)
 		require.Equal(t, want, sumOf(data), file)
 		total += len(data)
@@ -105,6 +106,64 @@ func TestTheRecipeOfEachWeightFileIsInHistory(t *testing.T) {
 		}
 		if w.Start.Commit != "" {
 			same(w.Start.Commit, w.Start.File, w.Start.SHA256)
+		}
+	}
+}
+
+// tensorOf is a TensorProto (onnx.proto: data_type 2, name 8, raw_data 9), modelOf a model of nothing but
+// tensors.
+func tensorOf(name string, kind uint64, raw []byte) (b []byte) {
+	b = protowire.AppendVarint(protowire.AppendTag(nil, 2, protowire.VarintType), kind)
+	b = protowire.AppendString(protowire.AppendTag(b, 8, protowire.BytesType), name)
+	if raw != nil {
+		b = protowire.AppendBytes(protowire.AppendTag(b, 9, protowire.BytesType), raw)
+	}
+	return b
+}
+
+func modelOf(tensors ...[]byte) []byte {
+	graph := protowire.AppendString(protowire.AppendTag(nil, 2, protowire.BytesType), "graph")
+	for _, t := range tensors {
+		graph = protowire.AppendBytes(protowire.AppendTag(graph, 5, protowire.BytesType), t)
+	}
+	version := protowire.AppendVarint(protowire.AppendTag(nil, 1, protowire.VarintType), 6)
+	return protowire.AppendBytes(protowire.AppendTag(version, 7, protowire.BytesType), graph)
+}
+
+// The halves are those of IEEE 754-2019's binary16 (five bits of exponent less 15, ten of fraction): 1 is
+// 3C00, -2 is C000, the least subnormal 2^-24 is 0001.
+func TestHalvesAreFilledIn(t *testing.T) {
+	halves := []byte{0x00, 0x3C, 0x00, 0xC0, 0x01, 0x00}
+	var full []byte
+	for _, v := range []float32{1, -2, 1. / (1 << 24)} {
+		full = binary.LittleEndian.AppendUint32(full, math.Float32bits(v))
+	}
+	store := modelOf(tensorOf("a", 10, halves), tensorOf("b", 10, halves[:2]))
+	values, err := valuesOf(store)
+	require.NoError(t, err)
+	got, err := filled(modelOf(tensorOf("a", 10, nil)), values)
+	require.NoError(t, err)
+	seen := 0
+	_, err = initializers(got, func(b []byte) ([]byte, error) {
+		seen++
+		name, raw, err := named(b)
+		require.Equal(t, "a", name)
+		require.Equal(t, full, raw)
+		require.Equal(t, 1, bytes.Count(b, []byte{2 << 3, 1}), "a float now")
+		require.Zero(t, bytes.Count(b, []byte{2 << 3, 10}), "and no half")
+		return b, err
+	})
+	require.NoError(t, err)
+	require.Equal(t, 1, seen)
+	own, err := filled(modelOf(tensorOf("a", 10, halves)), nil)
+	require.NoError(t, err)
+	require.Equal(t, got, own, "its own values are as good")
+	_, err = filled(modelOf(tensorOf("c", 10, nil)), values)
+	require.ErrorIs(t, err, ErrBadWeights, "nobody holds it")
+	for cut := 1; cut < len(store); cut++ {
+		_, err := filled(store[:cut], nil)
+		if cut > 2 { // the version alone is a whole message
+			require.ErrorIs(t, err, ErrBadWeights, "%d bytes of %d", cut, len(store))
 		}
 	}
 }

@@ -1,7 +1,7 @@
 // Package cv is the only place in sitspan that knows OpenCV: it finds the
-// coded marks of the control frame in a photo and samples a photo on a grid of
-// pixel coordinates. Pictures and slices go in, slices and plain structures come
-// out; no gocv Mat leaves the package.
+// coded marks of the control frame in a photo, samples a photo on a grid of
+// pixel coordinates, and runs a small neural net. Pictures and slices go in,
+// slices and plain structures come out; no gocv Mat leaves the package.
 //
 // Its opinion: a coded mark is a measuring instrument, so each corner comes
 // with a standard uncertainty taken from the scatter of the edges that made

@@ -1,6 +1,7 @@
 package cv
 
 import (
+	"encoding/binary"
 	"errors"
 	"fmt"
 	"image"
@@ -30,6 +31,8 @@ const (
 
 // ErrEmptyPicture is returned for a picture without pixels.
 var ErrEmptyPicture = errors.New("the picture has no pixels")
+
+var errNotONNX = errors.New("the net is not a whole ONNX file")
 
 // borrowed is a Mat header over Go memory, pinned as long as the header lives,
 // because C++ keeps the pointer after the call that made it has returned.
@@ -126,6 +129,59 @@ func checkGrid(mapX, mapY []float32, w, h int) error {
 		return fmt.Errorf("the grid is %d x %d samples; at most %d in all are taken", w, h, maxSamples)
 	case len(mapX) != w*h || len(mapY) != w*h:
 		return fmt.Errorf("the grid is %d x %d and its maps have %d and %d values", w, h, len(mapX), len(mapY))
+	}
+	return nil
+}
+
+// checkShape accepts the shape of a net's input.
+func checkShape(shape [4]int) error {
+	n := 1
+	for _, s := range shape {
+		if s < 1 || s > maxNetValues || n > maxNetValues/s {
+			return fmt.Errorf("a net's input of %v values cannot be used", shape)
+		}
+		n *= s
+	}
+	return nil
+}
+
+// checkONNX walks the outermost fields of an ONNX model, a protocol buffer
+// (ModelProto of onnx.proto: 1 = ir_version, a varint; 7 = graph, a message),
+// and accepts one that is whole and has both. It does not look inside.
+func checkONNX(b []byte) error {
+	var version, graph bool
+	for rest := b; len(rest) > 0; {
+		key, n := binary.Uvarint(rest)
+		if n <= 0 {
+			return errNotONNX
+		}
+		rest = rest[n:]
+		field, wire := key>>3, key&7
+		var size uint64
+		switch wire {
+		case 0: // varint
+			_, n := binary.Uvarint(rest)
+			if n <= 0 {
+				return errNotONNX
+			}
+			size, version = uint64(n), version || field == 1
+		case 2: // a length and as many bytes
+			l, n := binary.Uvarint(rest)
+			if n <= 0 {
+				return errNotONNX
+			}
+			rest = rest[n:]
+			size, graph = l, graph || field == 7 && l > 0
+		default:
+			return errNotONNX
+		}
+		if size > uint64(len(rest)) {
+			return errNotONNX
+		}
+		rest = rest[size:]
+	}
+	if !version || !graph {
+		return errNotONNX
 	}
 	return nil
 }
