@@ -63,7 +63,7 @@ func (p *program) deskBackupCommand(f *deskFlags) *cobra.Command {
 			if err != nil {
 				return err
 			}
-			fmt.Fprintln(p.stdout, p.language().Say("desk.backed_up",
+			fmt.Fprintln(p.stdout, p.language().Say("terminal.desk.backed_up",
 				words.Values{"dir": args[0], "n": photos}))
 			return nil
 		},
@@ -119,10 +119,10 @@ func (p *program) desk(cmd *cobra.Command, f *deskFlags) error {
 		return err
 	}
 	lang := p.language()
-	fmt.Fprintln(p.stdout, lang.Say("desk.at", words.Values{"page": l.URL, "dir": dir}))
+	fmt.Fprintln(p.stdout, lang.Say("terminal.desk.at", words.Values{"page": l.URL, "dir": dir}))
 	if f.lan {
-		fmt.Fprintln(p.stdout, lang.Say("desk.at.phones", words.Values{"page": l.URL}))
-		fmt.Fprintln(p.stdout, lang.Say("desk.at.fingerprint", words.Values{"print": l.Fingerprint}))
+		fmt.Fprintln(p.stdout, lang.Say("terminal.desk.at.phones", words.Values{"page": l.URL}))
+		fmt.Fprintln(p.stdout, lang.Say("terminal.desk.at.fingerprint", words.Values{"print": l.Fingerprint}))
 	}
 	f.openBrowser(l.URL)
 	return l.Wait(cmd.Context())
@@ -148,10 +148,10 @@ func shopOf(cmd *cobra.Command, named, dir string) (at string, s shop.Shop, err 
 
 // showRunning opens the page of the desk that has the data. What it was started with stays.
 func (p *program) showRunning(cmd *cobra.Command, f *deskFlags, page string) {
-	fmt.Fprintln(p.stdout, p.language().Say("desk.at.already", words.Values{"page": page}))
+	fmt.Fprintln(p.stdout, p.language().Say("terminal.desk.at.already", words.Values{"page": page}))
 	for _, name := range []string{"lan", "addr", "shop"} {
 		if cmd.Flags().Changed(name) {
-			p.tell("desk.at.flag", words.Values{"flag": name})
+			p.tell("terminal.desk.at.flag", words.Values{"flag": name})
 		}
 	}
 	f.openBrowser(page)
