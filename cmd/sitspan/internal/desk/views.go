@@ -7,6 +7,7 @@ import (
 	"html/template"
 	"math"
 	"path"
+	"strconv"
 	"strings"
 	"time"
 
@@ -80,6 +81,7 @@ func functions(lang words.Lang) template.FuncMap {
 		},
 		// the fields of a bike whose faults are told beside it
 		"bikeFields": func() []string { return []string{"trunk", "trunku", "allow", "use"} },
+		"num2":       func(from, v float64) string { return strconv.FormatFloat(from-v, 'f', 2, 64) },
 		"pair":       func(a, b any) twoOf { return twoOf{a, b} },
 		"names":      namesOf,
 		"widths":     func(c bikeChoice) string { return widthsOf(lang, c) },
