@@ -353,7 +353,7 @@ func TestNoLineIsTooWide(t *testing.T) {
 	n := 0
 	for _, name := range trackedFiles(t) {
 		switch filepath.Ext(name) {
-		case ".go", ".js", ".mjs", ".css", ".py", ".sh":
+		case ".go", ".js", ".mjs", ".css", ".html", ".tmpl", ".py", ".sh":
 		default:
 			continue
 		}

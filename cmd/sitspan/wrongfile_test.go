@@ -15,7 +15,8 @@ import (
 )
 
 // goPhrases are what Go's libraries say of trouble; none of it is for a fitter.
-var goPhrases = regexp.MustCompile(`strconv\.|(?:^|[ (])(?:json|yaml|sql): |invalid character|unmarshal|\bopen \S+:|\bstat \S+:|` +
+var goPhrases = regexp.MustCompile(`strconv\.|(?:^|[ (])(?:json|yaml|sql): |invalid character|unmarshal|` +
+	`\bopen \S+:|\bstat \S+:|` +
 	`\bread [^(\s]+:|\bmkdir \S+:|\blstat \S+:|no such file or directory|permission denied|is a directory$|` +
 	`not a directory|unexpected EOF|: EOF|image: unknown|no space left on device|broken pipe|unable to open|` +
 	`runtime error|goroutine|%!`)

@@ -5,8 +5,8 @@ import (
 	"math"
 )
 
-// Spot is the mean colour, red, green and blue from 0 to 255, of the square about (x, y) whose sides lie half px
-// away, as far as it lies in the upright picture; false where (x, y) does not. It reads no other pixel.
+// Spot is the mean colour, red, green and blue from 0 to 255, of the square about (x, y) whose sides lie half
+// px away, as far as it lies in the upright picture; false where (x, y) does not. It reads no other pixel.
 func (p *Photo) Spot(x, y, half float64) (rgb [3]float64, ok bool) {
 	if !(x >= -0.5 && y >= -0.5 && x < float64(p.Width)-0.5 && y < float64(p.Height)-0.5) {
 		return rgb, false

@@ -64,9 +64,10 @@ func rimPoints() (pts []relief.Point) {
 	return pts
 }
 
-// colourOf is the median linear light of each colour over squares of 3 x 3 mm round the points that lie in the
-// picture, millimetre by millimetre.
-func colourOf(p *photo.Photo, at []relief.Point, toPixel func(relief.Point) homography.Pixel) (rgb [3]float64) {
+// colourOf is the median linear light of each colour over squares of 3 x 3 mm round the points that lie in
+// the picture, millimetre by millimetre.
+func colourOf(p *photo.Photo, at []relief.Point,
+	toPixel func(relief.Point) homography.Pixel) (rgb [3]float64) {
 	var seen [3][]float32
 	for _, q := range at {
 		for k := range 9 {

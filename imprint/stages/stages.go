@@ -1,8 +1,8 @@
 // Package stages notes where the time of a measurement goes; it knows nobody.
 //
 // Its opinion: a stage is what a person would name, seven of them and no more. Who measures begins and ends a
-// stage by the context that it was handed; without a clock in it that costs nothing. Stages of photos that are
-// looked at side by side add up, so that their sum may be more than the clock on the wall shows.
+// stage by the context that it was handed; without a clock in it that costs nothing. Stages of photos that
+// are looked at side by side add up, so that their sum may be more than the clock on the wall shows.
 package stages
 
 import (

@@ -6,9 +6,9 @@
 #include <stdint.h>
 #include <sys/types.h>
 
-// head is what a fork writes first of a picture of w x h pixels: its planes, one of luma or three with chroma,
-// each chroma sample for `across` x `down` of luma. Then come stripes of `lines` lines of luma, each followed by
-// those of chroma that belong to them, a byte a sample, and last DONE.
+// head is what a fork writes first of a picture of w x h pixels: its planes, one of luma or three with
+// chroma, each chroma sample for `across` x `down` of luma. Then come stripes of `lines` lines of luma, each
+// followed by those of chroma that belong to them, a byte a sample, and last DONE.
 typedef struct {
 	int32_t w, h, planes, across, down, lines;
 } head;

@@ -3,8 +3,8 @@
 #include <dlfcn.h>
 #include <string.h>
 
-// What is used of libheif's interface, since version 1.4, as its heif.h declares it. Its headers are not needed to
-// build, nor the library to run.
+// What is used of libheif's interface, since version 1.4, as its heif.h declares it. Its headers are not
+// needed to build, nor the library to run.
 typedef struct {
 	int code, subcode;
 	const char *message;
@@ -37,7 +37,8 @@ int has_heif(void)
 		find(library, "heif_context_read_from_memory_without_copy", &heif.read) &&
 		find(library, "heif_context_get_primary_image_handle", &heif.primary) &&
 		find(library, "heif_decode_image", &heif.decode) &&
-		find(library, "heif_image_get_width", &heif.width) && find(library, "heif_image_get_height", &heif.height) &&
+		find(library, "heif_image_get_width", &heif.width) &&
+		find(library, "heif_image_get_height", &heif.height) &&
 		find(library, "heif_image_get_bits_per_pixel_range", &heif.bits) &&
 		find(library, "heif_image_get_plane_readonly", &heif.plane);
 }

@@ -40,7 +40,8 @@ func decode(kind C.int, file []byte, w, h int) image.Image {
 		return nil
 	}
 	var end C.int
-	fork := C.decode_apart(kind, (*C.uint8_t)(&file[0]), C.size_t(len(file)), C.int64_t(w)*C.int64_t(h), most, &end)
+	fork := C.decode_apart(kind, (*C.uint8_t)(&file[0]), C.size_t(len(file)), C.int64_t(w)*C.int64_t(h), most,
+		&end)
 	if fork < 0 {
 		return nil
 	}

@@ -238,7 +238,8 @@ func (s *Station) Sittings(ctx context.Context, sittings [][]string) Outcome {
 	return s.outcome(m, flat...)
 }
 
-func (s *Station) readAll(ctx context.Context, paths []string) (photos []*photo.Photo, bad string, err error) {
+func (s *Station) readAll(ctx context.Context, paths []string) (photos []*photo.Photo, bad string,
+	err error) {
 	for _, path := range paths {
 		p, err := s.read(ctx, path)
 		if err != nil {
