@@ -253,3 +253,15 @@ func TestAKeptPhotoHoldsNoPlaceAndNoOwner(t *testing.T) {
 	assert.InDelta(t, *first.Record.Measurement.Spacing, *again.Record.Measurement.Spacing, 1e-6,
 		"measured from the bare file")
 }
+
+// The shop's own pages, too.
+func TestShopsPagesInTheDark(t *testing.T) {
+	b := open(t, options{})
+	b.fillForScreens()
+	p := newTab(t, "shop-dark", 1366, 768)
+	p.media("", "prefers-color-scheme", "dark")
+	for i, page := range append([]string{"/", "/riders/2"}, shopPages...) {
+		p.open(b.url + page)
+		p.whole(fmt.Sprintf("%02d", i+1))
+	}
+}
