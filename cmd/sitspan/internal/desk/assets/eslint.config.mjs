@@ -22,6 +22,7 @@ const browser = [
   "addEventListener",
   "AbortController",
   "structuredClone",
+  "TextDecoder",
   "setImmediate",
   "console",
 ];
