@@ -178,8 +178,8 @@ type reading struct {
 	black                  modules // as they lie in the quad
 }
 
-// plain tells a payload of one shade, but for a module: a dark square, and no mark, however blurred. A mark has
-// nine modules of either shade at the least.
+// plain tells a payload of one shade, but for a module: a dark square, and no mark, however blurred. A mark
+// has nine modules of either shade at the least.
 func (r reading) plain() bool {
 	dark := 0
 	for _, row := range r.black[1 : markSide-1] {
