@@ -122,7 +122,8 @@ func TestKnownTakesTheWordForWhatWasPressed(t *testing.T) {
 		t.Skip("some seconds of measuring")
 	}
 	photos, mm := ofTheDotted(t)
-	status, stdout, stderr := knownRun(t, append([]string{"--data", t.TempDir(), "--together", "--medium", "foam",
+	status, stdout, stderr := knownRun(t, append([]string{"--data", t.TempDir(), "--together", "--medium",
+		"foam",
 		"--distance", fmt.Sprintf("%.1f", mm-6)}, photos...)...)
 	assert.Equal(t, exitReview, status, stdout)
 	assert.NotContains(t, stdout, "may be trusted")

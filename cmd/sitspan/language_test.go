@@ -246,8 +246,7 @@ func TestSystemsErrors(t *testing.T) {
 		assert.Equal(t, want, words.German.Error(err), "%v", err)
 		assert.Equal(t, words.German.Error(err), words.German.Error(words.Carry(err).Err()), "from another process")
 	}
-	assert.Equal(t, "open a.jpg: no such file or directory", words.English.Error(missing),
-		"as the system has it")
+	assert.Equal(t, "a.jpg: there is no such file or folder", words.English.Error(missing))
 	assert.ErrorIs(t, words.Fault("error.plot", words.Values{"why": missing}), fs.ErrNotExist)
 	assert.Empty(t, words.German.Error(nil))
 }

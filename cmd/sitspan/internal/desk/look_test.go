@@ -63,10 +63,10 @@ func TestForcedColoursShowTheStep(t *testing.T) {
 	p := newTab(t, "forced", 1366, 768)
 	p.media("", "forced-colors", "active")
 	p.open(b.url + "/visits/1/choice")
-	p.wait("document.readyState == 'complete'")
-	const ground = "getComputedStyle(document.querySelector('.steps %s')).backgroundColor"
-	assert.NotEqual(t, eval[string](p, fmt.Sprintf(ground, "a:not([aria-current])")),
-		eval[string](p, fmt.Sprintf(ground, "[aria-current]")), "the step stands out")
+	p.wait("document.readyState == 'complete' && matchMedia('(forced-colors: active)').matches")
+	const frame = "parseFloat(getComputedStyle(document.querySelector('.steps %s')).borderTopWidth)"
+	assert.Zero(t, eval[float64](p, fmt.Sprintf(frame, "a:not([aria-current])")))
+	assert.GreaterOrEqual(t, eval[float64](p, fmt.Sprintf(frame, "[aria-current]")), 3.0, "the step is framed")
 	assert.NotEqual(t, eval[string](p, "getComputedStyle(document.querySelector('.ladder .rung.chosen')).fill"),
 		eval[string](p, "getComputedStyle(document.querySelector('.ladder .rung:not(.chosen)')).fill"))
 	p.whole("choice")
@@ -135,7 +135,7 @@ func TestUnreadablePhotosAreDrawn(t *testing.T) {
 	require.Equal(t, record.Failed, b.settled(1).Tiles[0].State)
 	p := newTab(t, "unreadable", 1366, 768)
 	p.open(b.url + "/visits/1/imprint")
-	p.wait("document.readyState == 'complete' && document.querySelectorAll('img').length > 2")
+	p.wait("document.querySelectorAll('img').length > 2 && [...document.images].every(i => i.complete)")
 	assert.Empty(t, eval[[]string](p,
 		"[...document.images].filter(i => i.complete && !i.naturalWidth).map(i => i.src)"))
 	p.screen("tile")
@@ -252,4 +252,16 @@ func TestAKeptPhotoHoldsNoPlaceAndNoOwner(t *testing.T) {
 	require.NotEqual(t, first.ID, again.ID)
 	assert.InDelta(t, *first.Record.Measurement.Spacing, *again.Record.Measurement.Spacing, 1e-6,
 		"measured from the bare file")
+}
+
+// The shop's own pages, too.
+func TestShopsPagesInTheDark(t *testing.T) {
+	b := open(t, options{})
+	b.fillForScreens()
+	p := newTab(t, "shop-dark", 1366, 768)
+	p.media("", "prefers-color-scheme", "dark")
+	for i, page := range append([]string{"/", "/riders/2"}, shopPages...) {
+		p.open(b.url + page)
+		p.whole(fmt.Sprintf("%02d", i+1))
+	}
 }

@@ -21,6 +21,7 @@ const (
 type chart struct {
 	Width, Height float64
 	Left, Right   float64 // the field's edges
+	TickX         float64 // where the ticks' numbers end
 	Top, Bottom   float64
 	Label         string // for those who do not see it
 	Ticks         []chartTick
@@ -57,8 +58,9 @@ type chartChange struct {
 // chartOf draws a pad's checks in their order, and says what the chart says. Limits are for each print by
 // itself, and come from package proof.
 func chartOf(lang words.Lang, checks []store.Check) (*chart, []string) {
-	c := &chart{Width: chartWidth, Height: chartHeight, Left: chartLeft, Right: chartWidth - chartRight,
-		Top: chartTop, Bottom: chartHeight - chartBottom}
+	c := &chart{Width: chartWidth, Height: chartHeight, Left: chartLeft, TickX: chartLeft - 8,
+		Right: chartWidth - chartRight,
+		Top:   chartTop, Bottom: chartHeight - chartBottom}
 	signs, limits, texts := judged(lang, checks)
 	y := c.scale(lang, checks, limits)
 	step := (c.Right - c.Left) / float64(len(checks))

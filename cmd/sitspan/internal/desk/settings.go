@@ -48,7 +48,10 @@ func (d *Desk) shopSteps(r *http.Request) []shopStep {
 	s, lang := d.shopNow(), language(r)
 	steps := []shopStep{{"frame", "/settings/frame", s.Print != nil, say(lang, "shop.frame.open")}}
 	if p := s.Print; p != nil {
-		steps[0].Text = say(lang, "shop.frame.done", "x", lang.Number(100*p.ScaleX, 1), "day", shopDay(r, p.Date))
+		steps[0].Text = say(lang, "shop.frame.undated", "x", lang.Number(100*p.ScaleX, 1))
+		if p.Date != "" {
+			steps[0].Text = say(lang, "shop.frame.done", "x", lang.Number(100*p.ScaleX, 1), "day", shopDay(r, p.Date))
+		}
 	}
 	stock := shopStep{"stock", "/settings/stock", s.StockFile != "" || len(s.WidthsMM) > 0,
 		say(lang, "shop.stock.open")}
@@ -71,7 +74,7 @@ func (d *Desk) shopSteps(r *http.Request) []shopStep {
 	}
 	proved := shopStep{"proof", "/proof", false, say(lang, "shop.proof.open")}
 	if last := proof.Last(d.checks(r.Context())); last != nil {
-		proved.Done, proved.Text = true, report.LastCheck(lang, last)
+		proved.Done, proved.Text = last.Verdict.Trusted(), report.LastCheck(lang, last)
 	}
 	saved := shopStep{"backup", "/settings/backup", false, say(lang, "shop.backup.open")}
 	if last := d.lastBackedUp(); !last.IsZero() {

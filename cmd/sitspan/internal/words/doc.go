@@ -11,7 +11,7 @@
 // warning.CODE.seen and warning.CODE.do, influence.CODE, basis.CODE,
 // rejected.CODE, advice.CODE and why.CODE (the measurement); note.CODE and
 // term.NAME (the choice of a width); sheet., explain., plot., terminal., desk.,
-// overlay., audit. and known. (where it is read); error. and usage. (what went
+// overlay., audit., known. and timing. (where it is read); error. and usage. (what went
 // wrong, and what was called wrongly: see Fault); help. (the commands' help);
 // date., month. and language.
 //
