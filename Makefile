@@ -25,7 +25,7 @@ export CGO_CFLAGS   := -O2 -g0 -ffunction-sections -fdata-sections
 export CGO_CXXFLAGS := --std=c++11 -O2 -g0 -ffunction-sections -fdata-sections
 export CGO_LDFLAGS  := -Wl,--gc-sections -Wl,--as-needed -lopencv_core -lopencv_imgproc -lopencv_calib3d -lopencv_features2d -lopencv_dnn
 
-.PHONY: build package demo test lint scripts test-all test-race test-pure test-leaks evidence load-desk deps flags clean
+.PHONY: build package demo test lint scripts test-all test-race test-pure test-leaks evidence speed load-desk deps flags clean
 
 build: deps
 	$(GO) build -buildmode=pie -tags $(TAGS) -ldflags "-s -w -extldflags=-Wl,-z,relro,-z,now -X sitspan/cmd/sitspan/internal/intake.Version=$(VERSION)" -o $(BIN) ./cmd/sitspan
@@ -81,6 +81,10 @@ SETS ?= testdata/known testdata/photos testdata/photos/together testdata/photos/
 	$(patsubst %/truth.jsonl,%,$(wildcard out/sets/*/truth.jsonl))
 evidence: build
 	@$(GO) run ./cmd/evidence -program $(BIN) $(ARGS) $(SETS)
+
+# The table of docs/speed.md, made again, as Markdown: minutes. Needs python3-opencv and djpeg.
+speed: build
+	@testdata/make/speed.py --program $(BIN)
 
 # 50 photos of 12 megapixels by 8 clients: minutes, so not a part of test.
 load-desk: deps

@@ -21,7 +21,6 @@ require (
 	github.com/spf13/pflag v1.0.9
 	github.com/stretchr/testify v1.12.1
 	github.com/vbauerster/mpb/v8 v8.16.2
-	github.com/x448/float16 v0.8.4
 	gocv.io/x/gocv v0.31.0
 	golang.org/x/image v0.47.0
 	golang.org/x/text v0.43.0

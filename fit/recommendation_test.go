@@ -152,8 +152,9 @@ func TestBetweenSizesShowsModelsOfBoth(t *testing.T) {
 // Between two sizes a saddle is compared with itself, though another ranks before it in the other width.
 func TestBetweenSizesComparesAModelWithItself(t *testing.T) {
 	rec := Recommendation{
-		Models:            []RankedModel{{Model: Model{Name: "Birch", WidthMM: 150}}},
-		AlternativeModels: []RankedModel{{Model: Model{Name: "Aster", WidthMM: 140}}, {Model: Model{Name: "Birch", WidthMM: 140}}},
+		Models: []RankedModel{{Model: Model{Name: "Birch", WidthMM: 150}}},
+		AlternativeModels: []RankedModel{{Model: Model{Name: "Aster", WidthMM: 140}},
+			{Model: Model{Name: "Birch", WidthMM: 140}}},
 	}
 	other, ok := rec.RunnerUp()
 	require.True(t, ok)

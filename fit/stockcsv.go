@@ -84,6 +84,12 @@ func plainText(data []byte) (text []byte, firstLine int, expected *fault.Fault) 
 	return data, 1, nil
 }
 
+// Separator is the sign between the cells of a stock's text, as ReadStock takes it.
+func Separator(text []byte) rune {
+	plain, _, _ := plainText(text)
+	return separator(plain)
+}
+
 // separator is the sign among comma, semicolon and tab that the header uses
 // most, outside quotes; the comma where it uses none.
 func separator(text []byte) rune {

@@ -12,12 +12,15 @@ import (
 	"sitspan/imprint/reading"
 	"sitspan/imprint/relief"
 	"sitspan/imprint/scale"
+	"sitspan/imprint/stages"
 )
 
 // lookAtReference reads a picture that has a card or a rule instead of the frame. It reports false, with the
 // measurement as it was, where there is neither.
 func (t *Meter) lookAtReference(ctx context.Context, v *sight, grey *image.Gray, s Settings) (bool, error) {
+	end := stages.Begin(ctx, stages.Marks)
 	r := scale.FindReference(v.photo, grey, s.Cards)
+	end()
 	if r == nil {
 		return false, nil
 	}

@@ -1,6 +1,7 @@
 package imprint
 
 import (
+	"context"
 	"math"
 
 	"sitspan/calibration"
@@ -9,6 +10,7 @@ import (
 	"sitspan/imprint/judge"
 	"sitspan/imprint/relief"
 	"sitspan/imprint/spacing"
+	"sitspan/imprint/stages"
 )
 
 // conclude works the spacing and its budget out of what one photo shows.
@@ -38,8 +40,11 @@ func (m *Measurement) judgeUnframed() {
 }
 
 // concludeAlone does so for a photo that no other of its imprint is measured with.
-func (v *sight) concludeAlone(s Settings) {
+func (v *sight) concludeAlone(ctx context.Context, s Settings) {
+	end := stages.Begin(ctx, stages.Conclude)
 	v.conclude(s)
+	end()
+	defer stages.Begin(ctx, stages.Geometry)()
 	v.askForAnother()
 }
 

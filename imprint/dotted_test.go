@@ -48,8 +48,7 @@ func dottedPhotos(t *testing.T) (photos []*photo.Photo, spacing float64) {
 
 func newMeter(t *testing.T) *imprint.Meter {
 	t.Helper()
-	m, err := imprint.NewMeter()
-	require.NoError(t, err)
+	m := imprint.NewMeter()
 	t.Cleanup(func() { assert.NoError(t, m.Close()) })
 	return m
 }

@@ -59,8 +59,7 @@ func truths(t *testing.T) (all []truth) {
 
 func meter(t *testing.T) *Meter {
 	t.Helper()
-	m, err := NewMeter()
-	require.NoError(t, err)
+	m := NewMeter()
 	t.Cleanup(func() { require.NoError(t, m.Close()) })
 	return m
 }

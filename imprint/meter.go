@@ -10,12 +10,14 @@ import (
 	"sitspan/calibration"
 	"sitspan/imprint/codes"
 	"sitspan/imprint/homography"
+	"sitspan/imprint/internal/native"
 	"sitspan/imprint/judge"
 	"sitspan/imprint/photo"
 	"sitspan/imprint/reading"
 	"sitspan/imprint/relief"
 	"sitspan/imprint/scale"
 	"sitspan/imprint/spacing"
+	"sitspan/imprint/stages"
 )
 
 // Settings are the choices that a measurement is made under. The zero Settings detect the medium and take the
@@ -76,17 +78,23 @@ func (s Settings) pad(m calibration.Medium) calibration.Pad {
 
 func (s Settings) gauge() spacing.Gauge { return spacing.Gauge{MM: s.DepthMM, U: s.DepthU} }
 
+func init() {
+	photo.UseNative(func(f photo.Format, data []byte, w, h int) image.Image {
+		switch f {
+		case photo.JPEG:
+			return native.JPEG(data, w, h)
+		case photo.HEIC:
+			return native.HEIC(data, w, h)
+		}
+		return nil
+	})
+}
+
 // Meter measures photos. It holds the nets and may be used from several goroutines. Close it after use.
 type Meter struct{ nets *reading.Nets }
 
-// NewMeter loads the nets, which takes some 70 ms.
-func NewMeter() (*Meter, error) {
-	nets, err := reading.LoadNets()
-	if err != nil {
-		return nil, err
-	}
-	return &Meter{nets}, nil
-}
+// NewMeter is a meter whose nets are loaded when they are first needed, which takes some 40 ms.
+func NewMeter() *Meter { return &Meter{reading.NewNets()} }
 
 // Close frees the nets.
 func (t *Meter) Close() error { return t.nets.Close() }
@@ -106,7 +114,7 @@ func (t *Meter) Measure(ctx context.Context, p *photo.Photo, s Settings) (*Measu
 	if err != nil {
 		return nil, err
 	}
-	v.concludeAlone(s)
+	v.concludeAlone(ctx, s)
 	return v.m, nil
 }
 
@@ -136,7 +144,9 @@ func (t *Meter) look(ctx context.Context, p *photo.Photo, s Settings) (*sight, e
 	if err := ctx.Err(); err != nil {
 		return nil, err
 	}
+	end := stages.Begin(ctx, stages.Marks)
 	plane := v.m.findPlane(p, grey)
+	end()
 	// not a frame that is there and cannot be used
 	without := plane == nil && codes.NoFrame.Is(v.m.Reasons[0])
 	if without && p.Density != nil && s.Medium != calibration.Foam {
@@ -155,6 +165,7 @@ func (t *Meter) look(ctx context.Context, p *photo.Photo, s Settings) (*sight, e
 	v.toPixel = func(q relief.Point) homography.Pixel {
 		return plane.Fit.ImageFromPlane(homography.PlanePoint(q))
 	}
+	end = stages.Begin(ctx, stages.Window)
 	w, err := reading.Rectify(grey, v.toPixel, reading.ViewOf(plane.Camera))
 	if err != nil {
 		return nil, err
@@ -184,8 +195,15 @@ func (t *Meter) look(ctx context.Context, p *photo.Photo, s Settings) (*sight, e
 		return nil, err
 	}
 	v.window = w
-	if err := t.readWindow(v, lower); err != nil {
+	end()
+	end = stages.Begin(ctx, stages.Net)
+	err = t.readWindow(v, lower)
+	end()
+	if err != nil {
 		return v, err
+	}
+	if v.m.Medium == calibration.Paper {
+		defer stages.Begin(ctx, stages.Ink)()
 	}
 	return v, v.readInk(grey, w.Frame)
 }

@@ -13,6 +13,7 @@ import (
 	"sitspan/imprint/judge"
 	"sitspan/imprint/photo"
 	"sitspan/imprint/spacing"
+	"sitspan/imprint/stages"
 )
 
 // MeasureTogether solves several photos of one imprint as one: each has its own light and pose, the two
@@ -33,7 +34,11 @@ func (t *Meter) MeasureTogether(
 	if err != nil {
 		return nil, err
 	}
-	if m, ok, err := measureRelief(all, s); ok || err != nil {
+	end := stages.Begin(ctx, stages.Geometry)
+	m, ok, err := measureRelief(all, s)
+	end()
+	defer stages.Begin(ctx, stages.Conclude)()
+	if ok || err != nil {
 		m.compareWithNet(all, s)
 		return m, err
 	}

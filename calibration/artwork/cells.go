@@ -6,10 +6,6 @@ import (
 	"sitspan/calibration"
 )
 
-// verifyCommand is what the fitter types with the readings, in two parts so
-// that it fits between two marks.
-var verifyCommand = [2]string{"sitspan frame verify", "--bar …  --bar-y …"}
-
 // frontCells fills the gaps between the front edge's marks: the word for front
 // with an arrow in the middle two, the rider's sides in the outer two.
 func (s *sheet) frontCells() {
@@ -36,7 +32,7 @@ func (s *sheet) frontArrow(x, half float64) {
 
 // rearCells fills the gaps between the rear edge's marks, which stay on the
 // frame when it is cut: what it is, how to print and measure it, the readings
-// by hand, and the command that takes them.
+// by hand, and where they are entered.
 func (s *sheet) rearCells(medium calibration.Medium) {
 	m, w := s.frame.Marks, s.words
 	s.cell(m[10], m[9], []string{
@@ -47,7 +43,7 @@ func (s *sheet) rearCells(medium calibration.Medium) {
 	})
 	s.cell(m[9], m[8], w.Measure)
 	s.readings(m[8], m[7])
-	s.cell(m[7], m[6], []string{w.Enter, verifyCommand[0], verifyCommand[1], "", w.Anew})
+	s.cell(m[7], m[6], []string{w.Enter, w.Where[0], w.Where[1], "", w.Anew})
 }
 
 // firstBaseline is the y of a rear cell's first line, in mm, clear of the

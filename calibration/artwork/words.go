@@ -22,7 +22,8 @@ type Words struct {
 	ReadingX         string
 	ReadingY         string
 	Dated            string
-	Enter, Anew      string // before and after the command
+	Enter, Anew      string    // before and after where
+	Where            [2]string // the readings are entered, in two lines
 	CutTitle         string
 	CutSteps         [][]string // inside a foam frame's window, which is cut away
 
@@ -49,6 +50,7 @@ func English() Words {
 		},
 		ReadingX: "200 mm bar:", ReadingY: "150 mm bar:", Dated: "date:",
 		Enter: "Enter both readings (mm):", Anew: "Every new print: measure anew.",
+		Where:    [2]string{"sitspan frame verify", "--bar …  --bar-y …"},
 		CutTitle: "This area gets cut out. Read first:",
 		CutSteps: [][]string{
 			{"1.  Print on stiff card at 100 % (actual size), never “fit to page”."},

@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"os"
 	"os/exec"
+	"path/filepath"
 	"runtime"
 	"strings"
 	"syscall"
@@ -62,7 +63,7 @@ func (p *program) deskBackupCommand(f *deskFlags) *cobra.Command {
 			if err != nil {
 				return err
 			}
-			fmt.Fprintln(p.stdout, p.language().Say("desk.backed_up",
+			fmt.Fprintln(p.stdout, p.language().Say("terminal.desk.backed_up",
 				words.Values{"dir": args[0], "n": photos}))
 			return nil
 		},
@@ -84,16 +85,16 @@ func (p *program) desk(cmd *cobra.Command, f *deskFlags) error {
 	if err := desk.CheckAddress(f.addr); err != nil {
 		return err
 	}
-	settings, err := (&choiceFlags{shop: f.shop}).settings(cmd)
+	dir, err := f.dataDir()
+	if err != nil {
+		return err
+	}
+	at, settings, err := shopOf(cmd, f.shop, dir)
 	if err != nil {
 		return err
 	}
 	if _, err := settings.Advisor(); err != nil {
 		return err // a stock that cannot be read is told now, not before a rider
-	}
-	dir, err := f.dataDir()
-	if err != nil {
-		return err
 	}
 	s, page, err := openOrFind(cmd.Context(), dir)
 	if page != "" {
@@ -104,7 +105,7 @@ func (p *program) desk(cmd *cobra.Command, f *deskFlags) error {
 		return err
 	}
 	defer s.Close()
-	d, err := desk.New(desk.Options{Store: s, Shop: settings, Command: worker.Program(workerName),
+	d, err := desk.New(desk.Options{Store: s, Shop: settings, ShopAt: at, Command: worker.Program(workerName),
 		Log: p.stderr})
 	if err != nil {
 		return err
@@ -118,21 +119,39 @@ func (p *program) desk(cmd *cobra.Command, f *deskFlags) error {
 		return err
 	}
 	lang := p.language()
-	fmt.Fprintln(p.stdout, lang.Say("desk.at", words.Values{"page": l.URL, "dir": dir}))
+	fmt.Fprintln(p.stdout, lang.Say("terminal.desk.at", words.Values{"page": l.URL, "dir": dir}))
 	if f.lan {
-		fmt.Fprintln(p.stdout, lang.Say("desk.at.phones", words.Values{"page": l.URL}))
-		fmt.Fprintln(p.stdout, lang.Say("desk.at.fingerprint", words.Values{"print": l.Fingerprint}))
+		fmt.Fprintln(p.stdout, lang.Say("terminal.desk.at.phones", words.Values{"page": l.URL}))
+		fmt.Fprintln(p.stdout, lang.Say("terminal.desk.at.fingerprint", words.Values{"print": l.Fingerprint}))
 	}
 	f.openBrowser(l.URL)
 	return l.Wait(cmd.Context())
 }
 
+// shopOf loads the settings of a data folder's shop: the file that --shop names, shop.yaml here, or else the
+// one
+// in the data folder, which the desk's pages make.
+func shopOf(cmd *cobra.Command, named, dir string) (at string, s shop.Shop, err error) {
+	if _, e := os.Stat(named); cmd.Flags().Changed("shop") || e == nil {
+		s, err = (&choiceFlags{shop: named}).settings(cmd)
+	} else {
+		named = filepath.Join(dir, shop.FileName)
+		s, err = shop.LoadOrDefault(named)
+		err = notRead(words.Fault("error.what.settings", nil), named, err)
+	}
+	if err != nil {
+		return "", s, err
+	}
+	at, err = filepath.Abs(named)
+	return at, s, err
+}
+
 // showRunning opens the page of the desk that has the data. What it was started with stays.
 func (p *program) showRunning(cmd *cobra.Command, f *deskFlags, page string) {
-	fmt.Fprintln(p.stdout, p.language().Say("desk.at.already", words.Values{"page": page}))
+	fmt.Fprintln(p.stdout, p.language().Say("terminal.desk.at.already", words.Values{"page": page}))
 	for _, name := range []string{"lan", "addr", "shop"} {
 		if cmd.Flags().Changed(name) {
-			p.tell("desk.at.flag", words.Values{"flag": name})
+			p.tell("terminal.desk.at.flag", words.Values{"flag": name})
 		}
 	}
 	f.openBrowser(page)

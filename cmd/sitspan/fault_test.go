@@ -101,7 +101,7 @@ func TestFilesAreKeptBeforeAnythingIsPrinted(t *testing.T) {
 		"internal/record/testdata/schema1-foam.json"})
 	ctx := context.Background()
 	assert.Equal(t, exitFailure, p.exitStatus(ctx, root.ExecuteContext(ctx)))
-	assert.Equal(t, []string{"foam-window-c3483cb3.json", "foam-window-c3483cb3.overlay.jpg"}, there)
+	assert.Equal(t, []string{"foam-window-d58ddd16.json", "foam-window-d58ddd16.overlay.jpg"}, there)
 	assert.Contains(t, stderr.String(), "the results could not be written")
 	for line := range strings.Lines(stderr.String()) {
 		assert.True(t, strings.HasPrefix(line, "sitspan: "), line)

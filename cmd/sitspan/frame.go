@@ -4,12 +4,12 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
-	"strings"
 
 	"github.com/spf13/cobra"
 
 	"sitspan/calibration"
 	"sitspan/calibration/artwork"
+	"sitspan/cmd/sitspan/internal/framewords"
 	"sitspan/cmd/sitspan/internal/words"
 )
 
@@ -109,7 +109,7 @@ func (f *frameFlags) options(lang words.Lang) (o artwork.Options, err error) {
 	if o.Medium, err = calibration.ParseMedium(f.medium); err != nil {
 		return o, err
 	}
-	o.Words = frameWords(lang)
+	o.Words = framewords.Of(lang)
 	return o, nil
 }
 
@@ -137,39 +137,4 @@ func mustBeFolder(path string) error {
 		return words.Fault("error.folder_is_file", words.Values{"path": path})
 	}
 	return nil
-}
-
-// frameWords are the frame's printed texts in a language.
-func frameWords(lang words.Lang) artwork.Words {
-	text := func(key string) string { return lang.Text("frame." + key) }
-	w := artwork.Words{
-		Lang:      string(lang),
-		Title:     text("title"),
-		Front:     text("front"),
-		FrontNote: text("front_note"),
-		Left:      text("left"),
-		Right:     text("right"),
-		SideNote:  text("side_note"),
-		Bar:       text("bar"),
-		Version:   text("version"),
-		Foam:      text("foam"),
-		Paper:     text("paper"),
-		TrueSize:  text("true_size"),
-		Measure:   strings.Split(text("measure"), "\n"),
-		ReadingX:  text("reading_x"),
-		ReadingY:  text("reading_y"),
-		Dated:     text("dated"),
-		Enter:     text("enter"),
-		Anew:      text("anew"),
-		CutTitle:  text("cut_title"),
-	}
-	w.Dots = func(sheet, of int) string {
-		return lang.Say("frame.dots.title",
-			words.Values{"n": sheet, "of": of})
-	}
-	w.DotsLine = text("dots.line")
-	for step := range 6 {
-		w.CutSteps = append(w.CutSteps, strings.Split(text(fmt.Sprintf("cut.%d", step+1)), "\n"))
-	}
-	return w
 }

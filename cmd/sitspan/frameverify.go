@@ -73,7 +73,10 @@ func (p *program) frameVerify(cmd *cobra.Command, f verifyFlags) error {
 	if doubt := print.Doubtful(); doubt != nil && !f.yes && !p.agreed(cmd, doubt) {
 		return wrongUsage(cmd, "usage.verify.doubt", words.Values{"why": doubt})
 	}
-	if err := shop.SavePrint(f.shop, of, f.section(print)); err != nil {
+	section := shop.VerifiedPrint(calibration.BarReading{X: f.bar.value, Y: f.barY.value, U: f.barU.value},
+		print,
+		time.Now())
+	if err := shop.SavePrint(f.shop, of, section); err != nil {
 		return notWritten(f.shop, err)
 	}
 	p.printScale(f, print)
@@ -101,20 +104,6 @@ func (p *program) agreed(cmd *cobra.Command, doubt error) bool {
 	answer = strings.ToLower(strings.TrimSpace(answer))
 	yes := p.language().Text("terminal.verify.yes") + " y yes"
 	return slices.Contains(strings.Fields(yes), answer)
-}
-
-// section is the print as the shop's file keeps it: y's scale only where its
-// own bar was read.
-func (f verifyFlags) section(print calibration.Print) shop.Print {
-	s := shop.Print{
-		ScaleX: print.ScaleX, ScaleXU: print.UX,
-		Date:  time.Now().Format(time.DateOnly),
-		BarMM: f.bar.value, BarYMM: f.barY.value, BarUMM: f.barU.value,
-	}
-	if f.barY.given {
-		s.ScaleY, s.ScaleYU, s.CorrelationXY = print.ScaleY, print.UY, print.CorrelationXY
-	}
-	return s
 }
 
 // printScale tells what was recorded, and what it means on a usual spacing.

@@ -43,7 +43,8 @@ func TestEveryCommandAndFlagHasItsHelp(t *testing.T) {
 			unused[key] = true
 		}
 	}
-	for _, key := range []string{"any_command", "more", "default", "head.usage", "head.examples", "head.commands",
+	for _, key := range []string{"any_command", "more", "default", "head.usage", "head.examples",
+		"head.commands",
 		"head.flags", "head.global"} {
 		delete(unused, "help."+key)
 	}
@@ -135,7 +136,8 @@ func shellWords(line string) (all []string) {
 }
 
 func TestWrapped(t *testing.T) {
-	assert.Equal(t, "one two\nthree\n\n  a list stays\nfour", wrapped("one two three\n\n  a list stays\nfour", 8))
+	assert.Equal(t, "one two\nthree\n\n  a list stays\nfour",
+		wrapped("one two three\n\n  a list stays\nfour", 8))
 	assert.Equal(t, "a\u00a0: b\nc", wrapped("a\u00a0: b c", 5), "a no-break space holds its words together")
 	assert.Equal(t, "longer than that\nb"[:16], wrapped("longer than that", 16))
 	assert.Equal(t, "äöü äöü", wrapped("äöü äöü", 7), "letters are counted, not bytes")
@@ -144,7 +146,8 @@ func TestWrapped(t *testing.T) {
 // A slip in the name of a command that help is asked on.
 func TestHelpOnWhatThereIsNot(t *testing.T) {
 	var stdout, stderr bytes.Buffer
-	assert.Equal(t, exitUsage, run(t.Context(), []string{"help", "frame", "verfy", "--lang", "de"}, &stdout, &stderr))
+	assert.Equal(t, exitUsage, run(t.Context(), []string{"help", "frame", "verfy", "--lang", "de"}, &stdout,
+		&stderr))
 	assert.Empty(t, stdout.String())
 	assert.Contains(t, stderr.String(), "zu „frame verfy“ gibt es keine Hilfe")
 }

@@ -10,11 +10,13 @@ import (
 	"sitspan/calibration/gum"
 	"sitspan/cmd/sitspan/internal/intake"
 	"sitspan/cmd/sitspan/internal/known"
+	"sitspan/cmd/sitspan/internal/proof"
 	"sitspan/cmd/sitspan/internal/record"
 	"sitspan/cmd/sitspan/internal/report"
 	"sitspan/cmd/sitspan/internal/shop"
 	"sitspan/cmd/sitspan/internal/store"
 	"sitspan/cmd/sitspan/internal/words"
+	"sitspan/imprint/photo"
 )
 
 type knownFlags struct {
@@ -55,19 +57,15 @@ func (p *program) knownDistanceCommand() *cobra.Command {
 
 func (f *knownFlags) dataDir() (string, error) { return (&deskFlags{data: f.data}).dataDir() }
 
-// of is what the flags say of the imprint, in a shop.
-func (f *knownFlags) of(s shop.Shop) known.Distance {
-	medium := f.medium
-	if pad, named := s.Pads[f.pad]; named {
-		medium = pad.Medium
-	}
+// of is what the flags say of the imprint; under what print it was taken is known when its medium is.
+func (f *knownFlags) of() known.Distance {
 	return known.Distance{MM: f.distance.value, U: f.distanceU.value, DiameterMM: f.diameter.value, Pad: f.pad,
-		Print: s.PrintKey(medium), Light: f.light}
+		Light: f.light}
 }
 
 // check refuses what cannot be meant.
 func (f *knownFlags) check(cmd *cobra.Command, args []string) error {
-	d, fault := f.distance.value, f.of(shop.Shop{}).Fault()
+	d, fault := f.distance.value, f.of().Fault()
 	switch {
 	case !f.distance.given:
 		return wrongUsage(cmd, "usage.known.distance", nil)
@@ -99,14 +97,14 @@ func (p *program) known(cmd *cobra.Command, f *knownFlags, args []string) error 
 		return err
 	}
 	options := intake.Options{Medium: f.medium, Pad: f.pad}
-	if options.Shop, err = f.choiceFlags.settings(cmd); err != nil {
+	dir, err := f.dataDir()
+	if err != nil {
+		return err
+	}
+	if _, options.Shop, err = shopOf(cmd, f.choiceFlags.shop, dir); err != nil {
 		return err
 	}
 	if err := (&measureFlags{medium: f.medium, pad: f.pad}).checkPad(cmd, options.Shop); err != nil {
-		return err
-	}
-	dir, err := f.dataDir()
-	if err != nil {
 		return err
 	}
 	kept, err := store.OpenForChecks(dir)
@@ -191,12 +189,18 @@ func (p *program) checkOne(
 	if m.Status == record.Failed {
 		return status, nil // there is no photo to keep
 	}
-	made := c.of(c.shop).Compare(m)
+	distance := c.of()
+	distance.Print = c.shop.PrintKey(m.Medium)
+	made := distance.Compare(m)
 	if made.OneBall {
 		p.say(c.lang.Text("known.one_ball"))
 	}
 	p.printVerdict(c.lang, made)
-	id, err := c.of(c.shop).Keep(ctx, c.kept, o.Record, made, paths)
+	photos, err := checkPhotos(paths)
+	if err != nil {
+		return exitFailure, err
+	}
+	id, err := distance.Keep(ctx, c.kept, o.Record, made, photos)
 	if err != nil {
 		return exitFailure, err
 	}
@@ -219,5 +223,29 @@ func (p *program) printVerdict(lang words.Lang, made known.Made) {
 		"measured": made.MeasuredMM, "u": gum.Stated(made.MeasuredU), "distance": made.DistanceMM,
 		"scale": 100 * scale,
 	})
+	if hint := verdictHints[made.Verdict]; hint != "" {
+		said += " " + lang.Text(hint)
+	}
 	fmt.Fprint(p.stdout, report.Row(lang, "terminal.known.verdict", said))
+}
+
+// verdictHints are the commands that help with a verdict, as keys of the words.
+var verdictHints = map[proof.Verdict]string{
+	proof.PassedWide: "known.hint.together", proof.Fitted: "known.hint.verify",
+	proof.PrintOrNot: "known.hint.verify",
+}
+
+// checkPhotos are the files of a check, their extensions by their content.
+func checkPhotos(paths []string) (photos []store.CheckPhoto, err error) {
+	for _, path := range paths {
+		p, err := photo.Read(path, photo.Limits{})
+		if err != nil {
+			return nil, err
+		}
+		extension := map[photo.Format]string{
+			photo.JPEG: ".jpg", photo.PNG: ".png", photo.TIFF: ".tif", photo.WebP: ".webp", photo.HEIC: ".heic",
+		}[p.Format]
+		photos = append(photos, store.CheckPhoto{Path: path, Extension: extension})
+	}
+	return photos, nil
 }

@@ -102,6 +102,13 @@ func whatIsWrong() []wrong {
 		{[]string{"size", "--spacing", "125", "--trunk", "45", "--stock", "stock.csv"}, "error.row.cell",
 			v{"place": "stock.csv:2:1", "field": "width_mm", "value": "wide",
 				"expected": of("row.number", v{"low": 60.0, "high": 400.0, "unit": "mm"})}},
+		{[]string{"size", "--spacing", "125", "--trunk", "45", "--shop", "bad.yaml"}, "error.settings.fault",
+			v{"place": "bad.yaml:1:15", "why": say("error.settings.at", v{"path": "rule.level",
+				"why": of("level", v{"level": 95.0})})}},
+		{[]string{"size", "--spacing", "125", "--trunk", "45", "--shop", "rows.yaml"}, "error.settings.fault",
+			v{"place": "rows.yaml:1:33", "why": say("error.settings.at", v{"path": say("error.settings.row",
+				v{"before": "allowance", "row": 1, "after": ".mm"}), "why": say("error.settings.range",
+				v{"value": -1.0, "low": 0.0, "high": 100.0, "unit": " mm"})})}},
 		{[]string{"size", "--spacing", "125", "--trunk", "45", "--stock", "empty.csv"}, "error.row",
 			v{"place": "empty.csv:1", "expected": of("row.header", nil)}},
 
@@ -131,8 +138,9 @@ func whatIsWrong() []wrong {
 			"why": say("error.record.none", v{"why": say("error.record.json_short", v{"line": 2})})}},
 		{[]string{"explain", "none.json"}, "error.read.missing", v{"path": "none.json",
 			"what": words.Key("error.what.record")}},
-		{[]string{"explain", "list.json"}, "error.record.file", v{"path": "list.json", "why": say("error.record.none",
-			v{"why": say("error.record.json_object", v{"kind": words.Key("error.record.json_kind.array")})})}},
+		{[]string{"explain", "list.json"}, "error.record.file",
+			v{"path": "list.json", "why": say("error.record.none",
+				v{"why": say("error.record.json_object", v{"kind": words.Key("error.record.json_kind.array")})})}},
 		{[]string{"explain", "bad.json", "--plot", "a.doc"}, "error.plot.ending", v{"file": "a.doc"}},
 
 		{[]string{"audit"}, "usage.audit.folders", v{"n": 0}},
@@ -154,8 +162,10 @@ func whatIsWrong() []wrong {
 // line is the key's text with its values, and in no two languages the same.
 func TestTroubleIsToldInTheTerminalsLanguage(t *testing.T) {
 	t.Chdir(t.TempDir())
-	for name, text := range map[string]string{"stock.csv": "width_mm\nwide\n", "empty.csv": "", "bad.json": "{\n",
-		"list.json": "[1]"} {
+	for name, text := range map[string]string{"stock.csv": "width_mm\nwide\n", "empty.csv": "",
+		"bad.json":  "{\n",
+		"list.json": "[1]", "bad.yaml": "rule: {level: 95}\n",
+		"rows.yaml": "allowance: [{angle_deg: 15, mm: -1}]\n"} {
 		require.NoError(t, os.WriteFile(name, []byte(text), 0o644))
 	}
 	commands := map[string]bool{}
@@ -179,7 +189,8 @@ func TestTroubleIsToldInTheTerminalsLanguage(t *testing.T) {
 // wrong; a word behind -- is none, and an unknown language is told in the
 // terminal's.
 func TestLangCountsWhereverItStands(t *testing.T) {
-	for _, args := range [][]string{{"--lang", "de", "size"}, {"size", "--lang=de"}, {"size", "--lang", "de", "--"}} {
+	for _, args := range [][]string{{"--lang", "de", "size"}, {"size", "--lang=de"},
+		{"size", "--lang", "de", "--"}} {
 		assert.Contains(t, spoken(t, words.French, args), "gebraucht wird", args)
 	}
 	got := spoken(t, words.French, []string{"measure", "--lang", "xx", "--", "--lang", "de"})
@@ -194,8 +205,10 @@ func TestQuestionsAreAskedInTheTerminalsLanguage(t *testing.T) {
 		answer string
 		kept   bool
 	}{
-		{words.English, "y", true}, {words.German, "j", true}, {words.German, "Ja", true}, {words.German, "y", true},
-		{words.French, "o", true}, {words.French, "oui", true}, {words.French, "n", false}, {words.English, "j", false},
+		{words.English, "y", true}, {words.German, "j", true}, {words.German, "Ja", true},
+		{words.German, "y", true},
+		{words.French, "o", true}, {words.French, "oui", true}, {words.French, "n", false},
+		{words.English, "j", false},
 		{words.German, "", false},
 	} {
 		t.Chdir(t.TempDir())
@@ -233,7 +246,7 @@ func TestSystemsErrors(t *testing.T) {
 		assert.Equal(t, want, words.German.Error(err), "%v", err)
 		assert.Equal(t, words.German.Error(err), words.German.Error(words.Carry(err).Err()), "from another process")
 	}
-	assert.Equal(t, "open a.jpg: no such file or directory", words.English.Error(missing), "as the system has it")
+	assert.Equal(t, "a.jpg: there is no such file or folder", words.English.Error(missing))
 	assert.ErrorIs(t, words.Fault("error.plot", words.Values{"why": missing}), fs.ErrNotExist)
 	assert.Empty(t, words.German.Error(nil))
 }

@@ -17,6 +17,7 @@ type measureFlags struct {
 	depthU                   quantity
 	overlay, record, data    string
 	together, sittings, json bool
+	timings                  bool
 }
 
 func (p *program) measureCommand() *cobra.Command {
@@ -44,6 +45,7 @@ func (p *program) measureCommand() *cobra.Command {
 	flags.StringVar(&f.overlay, "overlay", "", "")
 	flags.StringVar(&f.record, "record", "", "")
 	flags.BoolVar(&f.json, "json", false, "")
+	flags.BoolVar(&f.timings, "timings", false, "")
 	completeWords(cmd, "medium", "foam", "paper")
 	completeFolder(cmd, "overlay")
 	completeFolder(cmd, "record")

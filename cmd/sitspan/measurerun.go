@@ -86,12 +86,14 @@ func (p *program) measure(cmd *cobra.Command, f *measureFlags, args []string) er
 	status, notes, numbers := exitMeasured, &report.Footnotes{}, false
 	due := reminder{checks: options.Checks, pad: f.pad, shop: options.Shop}
 	for _, j := range f.jobs(s, args) {
-		o := j.run(cmd.Context())
+		ctx, clock := timed(cmd.Context(), f.timings)
+		o := j.run(ctx)
 		if err := cmd.Context().Err(); err != nil {
 			return err
 		}
 		o.Record = advise(o.Record)
 		status = worst(status, p.deliver(o, j, lang, f.json, notes, out))
+		clock.tell(p, lang)
 		numbers = numbers || o.Record.Measurement.Spacing != nil
 		due.see(o)
 	}

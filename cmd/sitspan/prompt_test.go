@@ -59,7 +59,8 @@ func TestUnitsBehindANumber(t *testing.T) {
 		require.NoError(t, q.Set(c.text), c.text)
 		assert.InDelta(t, c.want, q.value, 1e-8, c.text)
 	}
-	for text, unit := range map[string]string{"14kg": "MM", "45mm": "DEG", "78st": "KG", "1e": "MM", "in": "MM"} {
+	for text, unit := range map[string]string{"14kg": "MM", "45mm": "DEG", "78st": "KG", "1e": "MM",
+		"in": "MM"} {
 		q := quantity{unit: unit, high: 1000}
 		err := q.Set(text)
 		require.Error(t, err, text)

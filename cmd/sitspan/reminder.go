@@ -38,15 +38,8 @@ func (r *reminder) see(o outcome) {
 	if r.reason != proof.NotDue || m.Spacing == nil {
 		return
 	}
-	var at []time.Time
-	var of []proof.Setting
-	for _, k := range r.checks {
-		if k.Counts {
-			at, of = append(at, k.MadeAt), append(of, k.Of)
-		}
-	}
 	s := proof.Setting{Pad: proof.PadKey(r.pad, m.Medium), Phone: o.Phone, Print: r.shop.PrintKey(m.Medium)}
-	if reason := proof.Due(at, of, s, time.Now()); reason != proof.Never {
+	if reason := proof.DueOf(r.checks, s, time.Now()); reason != proof.Never {
 		r.reason = reason
 	}
 }

@@ -45,7 +45,8 @@ func TestSetUpOfOpenCV(t *testing.T) {
 	}{
 		{"Debian 12 as root", debian, "0", false, "update install", ""},
 		{"Ubuntu 24.04 by sudo", ubuntu, "1000", true, "sudo update sudo install", ""},
-		{"Debian 12 without rights", debian, "1000", false, "", "as root, apt-get install g++ libopencv-dev"},
+		{"Debian 12 without rights", debian, "1000", false, "",
+			"as root, apt-get install g++ libjpeg-dev libopencv-dev"},
 		{"an older Debian", "ID=debian\nVERSION_ID=\"11\"\n", "0", false, "", "install them"},
 		{"another system", "ID=fedora\nVERSION_ID=42\n", "0", true, "", "install them"},
 		{"no system's name", "", "0", true, "", "install them"},
@@ -59,7 +60,7 @@ func TestSetUpOfOpenCV(t *testing.T) {
 			assert.Equal(t, c.calls, firstWords(string(calls)), string(calls))
 			if c.says == "" {
 				require.NoError(t, err, string(out))
-				assert.Contains(t, string(calls), "g++ libopencv-dev")
+				assert.Contains(t, string(calls), "g++ libjpeg-dev libopencv-dev")
 				again := exec.Command("../../.ci/deps")
 				again.Env = env
 				out, err = again.CombinedOutput()

@@ -63,7 +63,7 @@ func (p *program) sheet(cmd *cobra.Command, f *sheetFlags, path string) error {
 	if m.Spacing == nil {
 		return p.noSheet(options.Lang, path, m)
 	}
-	if options.Shop, err = f.shopName(cmd, rec); err != nil {
+	if err := f.addShop(cmd, rec, &options); err != nil {
 		return err
 	}
 	if err := f.sign(cmd, rec, &options); err != nil {
@@ -124,14 +124,20 @@ func (p *program) noSheet(lang words.Lang, path string, m record.Measurement) er
 	return statusError(exitReview)
 }
 
-// shopName is the name in the shop's file that --shop names, else the record's,
-// else the usual shop's file's.
-func (f *sheetFlags) shopName(cmd *cobra.Command, rec record.Record) (string, error) {
-	if rec.Settings.Shop != "" && !cmd.Flags().Changed("shop") {
-		return rec.Settings.Shop, nil
-	}
+// addShop gives the sheet the shop's address and logo, and the name in the shop's file that --shop names,
+// else
+// the record's, else the usual shop's file's.
+func (f *sheetFlags) addShop(cmd *cobra.Command, rec record.Record, o *report.SheetOptions) error {
 	s, err := f.settings(cmd)
-	return s.Name, err
+	if err != nil {
+		return err
+	}
+	o.Shop, o.Address = s.Name, s.Address
+	if rec.Settings.Shop != "" && !cmd.Flags().Changed("shop") {
+		o.Shop = rec.Settings.Shop
+	}
+	o.Logo, err = s.Logo()
+	return err
 }
 
 // sign gives the sheet the fitter's name and the day of the next look: those of the flags, else by the shop's

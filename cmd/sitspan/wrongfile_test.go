@@ -15,7 +15,8 @@ import (
 )
 
 // goPhrases are what Go's libraries say of trouble; none of it is for a fitter.
-var goPhrases = regexp.MustCompile(`strconv\.|(?:^|[ (])(?:json|yaml|sql): |invalid character|unmarshal|\bopen \S+:|\bstat \S+:|` +
+var goPhrases = regexp.MustCompile(`strconv\.|(?:^|[ (])(?:json|yaml|sql): |invalid character|unmarshal|` +
+	`\bopen \S+:|\bstat \S+:|` +
 	`\bread [^(\s]+:|\bmkdir \S+:|\blstat \S+:|no such file or directory|permission denied|is a directory$|` +
 	`not a directory|unexpected EOF|: EOF|image: unknown|no space left on device|broken pipe|unable to open|` +
 	`runtime error|goroutine|%!`)
@@ -27,9 +28,11 @@ func wrongFiles(t *testing.T) (dir string, names []string) {
 	noise := bytes.Repeat([]byte{0x00, 0xff, 0x13, 0x9a, 0x0a, 0xe2}, 500)
 	for name, data := range map[string]string{
 		"empty": "", "noise": string(noise), "cut.json": `{"schema":2,`, "list.json": `[1,2]`, "number.json": `7`,
-		"wrong.json": `{"schema":2,"measurement":{"spacing_mm":"wide"}}`, "cut.yaml": "name: [\n", "tab.yaml": "print:\n\tx: 1\n",
-		"words.csv": "width_mm\nwide\n", "ragged.csv": "file,spacing_mm\na,b,c,d\n\"", "newer.json": `{"schema":99}`,
-		"text.jpg": "hello", "cut.jpg": "\xff\xd8\xff\xe0", "cut.png": "\x89PNG\r\n\x1a\n\x00\x00",
+		"wrong.json": `{"schema":2,"measurement":{"spacing_mm":"wide"}}`, "cut.yaml": "name: [\n",
+		"tab.yaml":  "print:\n\tx: 1\n",
+		"words.csv": "width_mm\nwide\n", "ragged.csv": "file,spacing_mm\na,b,c,d\n\"",
+		"newer.json": `{"schema":99}`,
+		"text.jpg":   "hello", "cut.jpg": "\xff\xd8\xff\xe0", "cut.png": "\x89PNG\r\n\x1a\n\x00\x00",
 	} {
 		require.NoError(t, os.WriteFile(filepath.Join(dir, name), []byte(data), 0o600))
 		names = append(names, name)
@@ -77,7 +80,8 @@ func TestWrongFilesAreToldInPlainWords(t *testing.T) {
 				}
 			}
 		}
-		for _, command := range [][]string{{"frame", "verify", "--bar", "199.5", "--bar-y", "149.6", "--shop", "FILE"}} {
+		for _, command := range [][]string{{"frame", "verify", "--bar", "199.5", "--bar-y", "149.6", "--shop",
+			"FILE"}} {
 			args := append([]string(nil), command...)
 			args[len(args)-1] = name
 			assert.NotRegexp(t, goPhrases, toldBy(t, args), "sitspan %s", strings.Join(args, " "))

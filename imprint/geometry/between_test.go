@@ -13,8 +13,8 @@ import (
 	"sitspan/imprint/geometry/raster"
 )
 
-// pressed is a pad with two balls pressed into it: steep walls and a round bottom, which dots 9 mm apart sample
-// poorly, and a rim that no smooth surface has.
+// pressed is a pad with two balls pressed into it: steep walls and a round bottom, which dots 9 mm apart
+// sample poorly, and a rim that no smooth surface has.
 func pressed(left, right [2]float64, radius, depth float64) pad {
 	return func(x, y float64) float64 {
 		deep := 0.0

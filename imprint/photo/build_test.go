@@ -123,6 +123,12 @@ func requireBlocks(t *testing.T, want blocks, p *Photo, side int) {
 		for x, level := range line {
 			cx, cy := side*x+side/2, side*y+side/2
 			require.InDelta(t, level, grey.GrayAt(cx, cy).Y, levelStep/2, "grey, block %d, %d", x, y)
+			spot, ok := p.Spot(float64(cx), float64(cy), float64(side)/4)
+			require.True(t, ok)
+			same := whole.NRGBAAt(cx, cy)
+			for c, v := range [3]uint8{same.R, same.G, same.B} {
+				require.InDelta(t, v, spot[c], levelStep/4, "spot, block %d, %d", x, y)
+			}
 			for _, c := range []color.NRGBA{whole.NRGBAAt(cx, cy), half.NRGBAAt(cx/2, cy/2)} {
 				require.InDelta(t, level, c.G, levelStep/2, "colour, block %d, %d", x, y)
 				require.EqualValues(t, 255, c.A)

@@ -27,6 +27,9 @@ func decodePixels(format Format, data []byte, meta metadata, limits Limits) (ima
 		if err := checkSize(format, w, h, limits); err != nil {
 			return err
 		}
+		if stored = decodeNative(format, data, int(w), int(h), meta); stored != nil {
+			return nil
+		}
 		if stored, err = decodeFormat(format, body, meta); err != nil {
 			return err
 		}
@@ -37,6 +40,31 @@ func decodePixels(format Format, data []byte, meta metadata, limits Limits) (ima
 		return nil, decoderError(format, err, header.dry || body.dry)
 	}
 	return plain(stored), nil
+}
+
+// Native decodes a file of w x h pixels faster than Go does: an *image.YCbCr or *image.Gray as stored (HEIC's
+// turned as its container says), or nil for what only Go's decoders may judge.
+type Native func(format Format, data []byte, w, h int) image.Image
+
+var native Native
+
+// UseNative makes a decoder the first to be asked, in place of none; it is for a program's start.
+func UseNative(n Native) { native = n }
+
+func decodeNative(format Format, data []byte, w, h int, meta metadata) image.Image {
+	if native == nil {
+		return nil
+	}
+	if format == HEIC {
+		if w, h = int(meta.heif.width), int(meta.heif.height); swapsAxes(meta.heif.orientation) {
+			w, h = h, w
+		}
+	}
+	m := native(format, data, w, h)
+	if y, ok := m.(*image.YCbCr); ok && format == HEIC && meta.heif.studioSwing {
+		fullSwing(y)
+	}
+	return m
 }
 
 // guard turns a panic of a third party's decoder into an error.

@@ -83,14 +83,6 @@ func TestTransparentIsWhite(t *testing.T) {
 }
 
 // Each picture is the caller's own: writing on it changes nothing here.
-func TestGreyIsFresh(t *testing.T) {
-	p, err := Decode(jpegFile(t, sample().grey(8)), "a.jpg", Limits{})
-	require.NoError(t, err)
-	first := p.Grey()
-	clear(first.Pix)
-	requireBlocks(t, sample(), p, 8)
-}
-
 // Studio swing. Source: ITU-R BT.601: black 16, white 235, chroma 16 to 240
 // about 128.
 func TestFullSwing(t *testing.T) {

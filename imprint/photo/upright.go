@@ -35,14 +35,18 @@ func then(first, second int) int {
 	panic("photo: orientations are closed under composition")
 }
 
-// Grey returns the upright picture's luma at full resolution, a fresh image
-// with Stride = Width. For JPEG, WebP and HEIC it is the stored Y plane
+// Grey returns the upright picture's luma at full resolution, with Stride =
+// Width. It is not to be written to: where nothing is to be turned it is the
+// photo's own. For JPEG, WebP and HEIC it is the stored Y plane
 // (ITU-R BT.601 weights, gamma-encoded), else it is computed with the same
 // weights.
 func (p *Photo) Grey() *image.Gray {
 	plane, stride := p.luma()
-	upright := image.NewGray(p.Bounds())
+	if p.turn == 1 && stride == p.Width {
+		return &image.Gray{Pix: plane, Stride: stride, Rect: p.Bounds()}
+	}
 	b := p.stored.Bounds()
+	upright := image.NewGray(p.Bounds())
 	turnPlane(upright, plane, stride, b.Dx(), b.Dy(), p.turn)
 	return upright
 }

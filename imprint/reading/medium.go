@@ -1,13 +1,10 @@
 package reading
 
 import (
-	"image"
 	"math"
-	"slices"
 
 	"sitspan/calibration"
 	"sitspan/imprint/homography"
-	"sitspan/imprint/internal/cv"
 	"sitspan/imprint/internal/rank"
 	"sitspan/imprint/judge"
 	"sitspan/imprint/photo"
@@ -27,10 +24,7 @@ func MediumOf(
 	if flat {
 		return calibration.Paper
 	}
-	off, err := rimAgainstFrame(p, toPixel)
-	if err != nil {
-		return ""
-	}
+	off := rimAgainstFrame(p, toPixel)
 	_, dark, bright := w.OverFrame()
 	switch {
 	case off > judge.TwoSheets.Value:
@@ -45,26 +39,13 @@ func MediumOf(
 
 // rimAgainstFrame is the largest difference, over the colours, of ln light between the window's rim and the
 // frame's white.
-func rimAgainstFrame(p *photo.Photo, toPixel func(relief.Point) homography.Pixel) (float64, error) {
-	img := p.Colour(1200)
-	scale := float64(img.Bounds().Dx()) / float64(p.Width)
-	place := func(q relief.Point) homography.Pixel {
-		px := toPixel(q)
-		return homography.Pixel{X: (px.X+0.5)*scale - 0.5, Y: (px.Y+0.5)*scale - 0.5}
-	}
-	rim, err := colourOf(img, rimPoints(), place)
-	if err != nil {
-		return 0, err
-	}
-	white, err := colourOf(img, relief.Patches, place)
-	if err != nil {
-		return 0, err
-	}
+func rimAgainstFrame(p *photo.Photo, toPixel func(relief.Point) homography.Pixel) float64 {
+	rim, white := colourOf(p, rimPoints(), toPixel), colourOf(p, relief.Patches, toPixel)
 	var off float64
 	for c := range rim {
 		off = math.Max(off, math.Abs(math.Log(math.Max(rim[c], 1e-3)/math.Max(white[c], 1e-3))))
 	}
-	return off, nil
+	return off
 }
 
 // rimPoints lie 4 mm inside the window's edge, clear of the card's shadow.
@@ -83,32 +64,26 @@ func rimPoints() (pts []relief.Point) {
 	return pts
 }
 
-// colourOf is the median linear light of each colour over small squares round the points that lie in the
-// picture.
-func colourOf(
-	img *image.NRGBA,
-	at []relief.Point,
-	place func(relief.Point) homography.Pixel,
-) (rgb [3]float64, err error) {
-	const side = 3 // samples along a square, 1 mm apart: sampling averages over the steps of its grid
-	n := side * side * len(at)
-	mx, my := make([]float32, n), make([]float32, n)
-	for i := range mx {
-		q, k := at[i/(side*side)], i%(side*side)
-		q.X += float64(k%side) - 1
-		q.Y += float64(k/side) - 1
-		p := place(q)
-		mx[i], my[i] = float32(p.X), float32(p.Y)
-	}
-	levels, err := cv.SampleColour(img, mx, my, side, n/side)
-	if err != nil {
-		return rgb, err
-	}
-	for c := range rgb {
-		seen := slices.DeleteFunc(slices.Clone(levels[c]), func(v float32) bool { return v != v })
-		if len(seen) > 0 {
-			rgb[c] = relief.Linear(rank.Quantile32(seen, 0.5))
+// colourOf is the median linear light of each colour over squares of 3 x 3 mm round the points that lie in
+// the picture, millimetre by millimetre.
+func colourOf(p *photo.Photo, at []relief.Point,
+	toPixel func(relief.Point) homography.Pixel) (rgb [3]float64) {
+	var seen [3][]float32
+	for _, q := range at {
+		for k := range 9 {
+			here := toPixel(relief.Point{X: q.X + float64(k%3) - 1, Y: q.Y + float64(k/3) - 1})
+			next := toPixel(relief.Point{X: q.X + float64(k%3), Y: q.Y + float64(k/3) - 1})
+			if spot, ok := p.Spot(here.X, here.Y, here.Distance(next)/2); ok {
+				for c, v := range spot {
+					seen[c] = append(seen[c], float32(v))
+				}
+			}
 		}
 	}
-	return rgb, nil
+	for c := range rgb {
+		if len(seen[c]) > 0 {
+			rgb[c] = relief.Linear(rank.Quantile32(seen[c], 0.5))
+		}
+	}
+	return rgb
 }

@@ -10,24 +10,20 @@ import (
 	"sitspan/imprint/relief"
 )
 
-// Nets are the nets that read windows. They may be used from several goroutines.
+// Nets are the nets that read windows, each loaded when it is first needed. They may be used from several
+// goroutines. Close them after use.
 type Nets struct {
-	foam, ink *cv.Net
+	foam, ink lateNet
 	together  lateNet // for several photos of foam
 }
 
-// LoadNets loads them, which takes some 70 ms. Close them after use.
-func LoadNets() (*Nets, error) {
-	foam, err := loadNet(relief.FoamNet, 1, relief.FoamChannels)
-	if err != nil {
-		return nil, err
+// NewNets are all nets.
+func NewNets() *Nets {
+	return &Nets{
+		foam:     lateNet{model: relief.FoamNet, photos: 1, channels: relief.FoamChannels},
+		ink:      lateNet{model: relief.InkNet, photos: 1, channels: relief.InkChannels},
+		together: lateNet{model: relief.FoamTogetherNet, photos: relief.Photos, channels: relief.FoamChannels},
 	}
-	ink, err := loadNet(relief.InkNet, 1, relief.InkChannels)
-	if err != nil {
-		foam.Close()
-		return nil, err
-	}
-	return &Nets{foam: foam, ink: ink}, nil
 }
 
 // Close frees the nets.
@@ -35,13 +31,16 @@ func (n *Nets) Close() error { return errors.Join(n.foam.Close(), n.ink.Close(),
 
 // lateNet is a net that is loaded when it is first needed.
 type lateNet struct {
+	model            func() ([]byte, error)
+	photos, channels int
+
 	once sync.Once
 	net  *cv.Net
 	err  error
 }
 
 func (l *lateNet) load() (*cv.Net, error) {
-	l.once.Do(func() { l.net, l.err = loadNet(relief.FoamTogetherNet, relief.Photos, relief.FoamChannels) })
+	l.once.Do(func() { l.net, l.err = loadNet(l.model, l.photos, l.channels) })
 	return l.net, l.err
 }
 
@@ -69,11 +68,15 @@ func (n *Nets) Read(
 	w relief.Window,
 	medium calibration.Medium,
 ) (r relief.Reading, in relief.Tensor, err error) {
-	net, channels := n.foam, relief.FoamChannels
+	late := &n.foam
 	if medium == calibration.Paper {
-		net, channels, w.View = n.ink, relief.InkChannels, relief.View{}
+		late, w.View = &n.ink, relief.View{}
 	}
-	if in, err = relief.Input(w, channels); err != nil {
+	if in, err = relief.Input(w, late.channels); err != nil {
+		return r, in, err
+	}
+	net, err := late.load()
+	if err != nil {
 		return r, in, err
 	}
 	readings, err := run(net, in)

@@ -181,15 +181,25 @@ func (s *strip) scan(img *image.Gray, fft *fourier.FFT, t0, t1 float64) {
 func (s *strip) signal(img *image.Gray, t0 float64, count int, n, half float64) []float64 {
 	out := make([]float64, max(0, count))
 	lines := max(1, int(half*2/1.5))
-	for i := range out {
-		sum := 0.0
-		for k := range lines {
-			sum += at(img, s.point(t0+float64(i), n+half*(2*(float64(k)+0.5)/float64(lines)-1)))
+	for k := range lines {
+		beside := n + half*(2*(float64(k)+0.5)/float64(lines)-1)
+		for i := range out {
+			out[i] += at(img, s.point(t0+float64(i), beside))
 		}
-		out[i] = sum / float64(lines)
+	}
+	for i := range out {
+		out[i] /= float64(lines)
 	}
 	return out
 }
+
+// hann is the window that spectra are taken under.
+var hann = func() (w [windowLength]float64) {
+	for i := range w {
+		w[i] = 0.5 - 0.5*math.Cos(2*math.Pi*(float64(i)+0.5)/windowLength)
+	}
+	return w
+}()
 
 // dominant is the frequency in cycles per px that carries most of a window's power, with its harmonics; not
 // ok where none does, or where the window leaves the picture.
@@ -206,8 +216,7 @@ func dominant(fft *fourier.FFT, window []float64) (f float64, ok bool) {
 		norm += (float64(i) - float64(n-1)/2) * (float64(i) - float64(n-1)/2)
 	}
 	for i, x := range window {
-		hann := 0.5 - 0.5*math.Cos(2*math.Pi*(float64(i)+0.5)/float64(n))
-		v[i] = (x - mean - tilt/norm*(float64(i)-float64(n-1)/2)) * hann
+		v[i] = (x - mean - tilt/norm*(float64(i)-float64(n-1)/2)) * hann[i]
 	}
 	c := fft.Coefficients(nil, v)
 	power := make([]float64, len(c))

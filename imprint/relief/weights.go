@@ -5,10 +5,10 @@ import (
 	"encoding/binary"
 	"errors"
 	"fmt"
+	"io"
 	"io/fs"
 	"math"
 
-	"github.com/x448/float16"
 	"google.golang.org/protobuf/encoding/protowire"
 )
 
@@ -26,18 +26,35 @@ var Manifest []byte
 
 // stored is a file of train, joined where it lies in parts: NAME.0, NAME.1 and so on.
 func stored(name string) ([]byte, error) {
-	whole, err := files.ReadFile("train/" + name)
-	for part := 0; errors.Is(err, fs.ErrNotExist); part++ {
-		b, none := files.ReadFile(fmt.Sprintf("train/%s.%d", name, part))
-		if none != nil && part > 0 {
-			return whole, nil
-		}
-		if none != nil {
+	if whole, err := files.ReadFile("train/" + name); !errors.Is(err, fs.ErrNotExist) {
+		return whole, err
+	}
+	var parts []fs.File
+	size := int64(0)
+	for {
+		f, none := files.Open(fmt.Sprintf("train/%s.%d", name, len(parts)))
+		if none != nil && len(parts) == 0 {
 			return nil, fmt.Errorf("%w: %w", ErrBadWeights, none)
 		}
-		whole = append(whole, b...)
+		if none != nil {
+			break
+		}
+		info, err := f.Stat()
+		if err != nil {
+			return nil, err
+		}
+		parts, size = append(parts, f), size+info.Size()
 	}
-	return whole, err
+	whole := make([]byte, size)
+	rest := whole
+	for _, f := range parts {
+		n, err := io.ReadFull(f, rest)
+		if err != nil && !errors.Is(err, io.ErrUnexpectedEOF) {
+			return nil, err
+		}
+		rest = rest[n:]
+	}
+	return whole, nil
 }
 
 // FoamNet is the net that reads one photo of foam, in the form that OpenCV reads.
@@ -181,12 +198,14 @@ func named(tensor []byte) (name string, raw []byte, err error) {
 	return name, raw, err
 }
 
-// widened turns halves into floats, both with the lower byte first.
+// widened turns halves into floats, both with the lower byte first. An exponent's bias is put right by a
+// multiplication, which serves the halves below 2^-14, too; there are no infinities among weights.
 func widened(halves []byte) []byte {
 	out := make([]byte, len(halves)/2*4)
 	for i := range len(halves) / 2 {
-		f := float16.Frombits(binary.LittleEndian.Uint16(halves[2*i:])).Float32()
-		binary.LittleEndian.PutUint32(out[4*i:], math.Float32bits(f))
+		h := uint32(binary.LittleEndian.Uint16(halves[2*i:]))
+		f := math.Float32frombits(h&0x7fff<<13) * 0x1p112
+		binary.LittleEndian.PutUint32(out[4*i:], math.Float32bits(f)|h&0x8000<<16)
 	}
 	return out
 }

@@ -192,7 +192,7 @@ func (f *Frame) place(v *judge.Verdict, p *photo.Photo) {
 func doubtful(p *photo.Photo) bool {
 	for _, d := range p.FocalDoubts {
 		switch d {
-		case photo.FocalMissing, photo.FocalCropped, photo.FocalNoCamera, photo.FocalZoomed:
+		case photo.FocalMissing, photo.FocalCropped, photo.FocalZoomed:
 			return true
 		}
 	}

@@ -160,7 +160,7 @@ func FocalOf(p *photo.Photo) (f homography.Focal, known bool) {
 // shape, and nothing in the file tells.
 func unchecked(p *photo.Photo) bool {
 	return slices.ContainsFunc(p.FocalDoubts, func(d photo.FocalDoubt) bool {
-		return d == photo.FocalUnchecked || d == photo.FocalResaved
+		return d == photo.FocalUnchecked || d == photo.FocalResaved || d == photo.FocalNoCamera
 	})
 }
 

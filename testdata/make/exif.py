@@ -32,7 +32,7 @@ def directory(entries, at):
 
 
 def segment(make, model, orientation, taken, focal_length, f35, size):
-    """The APP1 segment; focal_length and f35 in mm, taken as 2026:01:31 10:20:00, size the stored sides in px.
+    """The APP1 segment; focal_length and f35 in mm, taken as 2026:01:31 10:20:00, size the sides in px.
 
     >>> s = segment("Field", "Pocket camera", 6, "2026:01:31 10:20:00", 6.8, 26, (2016, 1512))
     >>> s[:2], struct.unpack(">H", s[2:4])[0] == len(s) - 2, s[4:10]

@@ -68,16 +68,13 @@ func (p *problem) weigh(list []Seen, weight []float64, cut bool, freedom float64
 func (p *problem) report() (*Adjusted, error) {
 	n := p.normal()
 	schur, _, inverses, ok := n.reduced(0)
-	var chol mat.Cholesky
-	if !ok || !chol.Factorize(schur) {
+	shared, solved := inverseInUnits(schur)
+	if !ok || !solved {
 		return nil, fmt.Errorf("bundle: the photos do not fix where they were taken from: %w", ErrTooLittle)
 	}
 	a := &Adjusted{Ties: p.at.ties, Bow: p.at.bow, Stretch: p.at.stretch, ControlWeights: p.controlWeight,
 		TieWeights:    p.tieWeight,
-		ControlFactor: p.controlFactor, TieFactor: p.tieFactor, layout: p.layout, Shared: &mat.SymDense{}}
-	if err := chol.InverseTo(a.Shared); err != nil {
-		return nil, fmt.Errorf("bundle: %w", err)
-	}
+		ControlFactor: p.controlFactor, TieFactor: p.tieFactor, layout: p.layout, Shared: shared}
 	for k := range n.points {
 		b := &n.points[k]
 		share := mat.NewDense(3, p.layout.count(), nil)
@@ -112,6 +109,35 @@ func (p *problem) report() (*Adjusted, error) {
 		a.TieResiduals = append(a.TieResiduals, r)
 	}
 	return a, nil
+}
+
+// inverseInUnits inverts a normal matrix, each unknown in the unit in which it is known to about 1: radians,
+// millimetres and logarithms side by side would pass for near-singular where nothing is.
+func inverseInUnits(m *mat.SymDense) (*mat.SymDense, bool) {
+	n := m.SymmetricDim()
+	unit := make([]float64, n)
+	for i := range unit {
+		if !(m.At(i, i) > 0) {
+			return nil, false
+		}
+		unit[i] = 1 / math.Sqrt(m.At(i, i))
+	}
+	scaled, out := mat.NewSymDense(n, nil), mat.NewSymDense(n, nil)
+	for i := range n {
+		for j := i; j < n; j++ {
+			scaled.SetSym(i, j, m.At(i, j)*unit[i]*unit[j])
+		}
+	}
+	var chol mat.Cholesky
+	if !chol.Factorize(scaled) || chol.InverseTo(out) != nil {
+		return nil, false
+	}
+	for i := range n {
+		for j := i; j < n; j++ {
+			out.SetSym(i, j, out.At(i, j)*unit[i]*unit[j])
+		}
+	}
+	return out, true
 }
 
 // Covariance of a tie point, all influences together, mm^2.

@@ -27,8 +27,8 @@ const (
 	surest = 0.6
 )
 
-// Between looks for what lies between a pad's dots, at places whose depth is known to within a few u. spots are
-// each view's dots. Nothing is taken where the best depth is the first or the last that was tried.
+// Between looks for what lies between a pad's dots, at places whose depth is known to within a few u. spots
+// are each view's dots. Nothing is taken where the best depth is the first or the last that was tried.
 func Between(views []View, spots [][]Spot, places []Place) (found []Match) {
 	m := &matcher{views: views}
 	for v := range views {

@@ -7,8 +7,8 @@
 // papers settle them). What no neighbour bears out is left out: a pad without grain gives nothing, and that
 // is the right answer.
 //
-// Between the dots of a dotted pad the same is asked of smaller patches that take the shape of the surface known
-// so far.
+// Between the dots of a dotted pad the same is asked of smaller patches that take the shape of the surface
+// known so far.
 //
 // What may live here: rasters and first cameras in, points that several photos show out. What may not:
 // heights as results; these are for the adjustment.

@@ -100,7 +100,8 @@ func shownBeside(r *raster.Raster, spots []Spot) []float32 {
 		at := func(v, half float64, n int) int { return min(max(int((v+half)/raster.Step), 0), n-1) }
 		w := r.Window
 		for j := at(s.At.Y-s.Radius, w.HalfHeight, r.Rows); j <= at(s.At.Y+s.Radius, w.HalfHeight, r.Rows); j++ {
-			for i := at(s.At.X-s.Radius, w.HalfWidth, r.Columns); i <= at(s.At.X+s.Radius, w.HalfWidth, r.Columns); i++ {
+			for i := at(s.At.X-s.Radius, w.HalfWidth, r.Columns); i <= at(s.At.X+s.Radius, w.HalfWidth,
+				r.Columns); i++ {
 				if p := r.At(float64(i), float64(j)); math.Hypot(p.X-s.At.X, p.Y-s.At.Y) <= s.Radius {
 					shown[j*r.Columns+i] = 0
 				}

@@ -97,14 +97,6 @@ func greyBounds(img *image.Gray) (size image.Point, err error) {
 	return img.Rect.Size(), checkBounds(img.Rect, img.Stride, len(img.Pix), 1)
 }
 
-// colourBounds likewise for a colour picture.
-func colourBounds(img *image.NRGBA) (size image.Point, err error) {
-	if img == nil {
-		return size, ErrEmptyPicture
-	}
-	return img.Rect.Size(), checkBounds(img.Rect, img.Stride, len(img.Pix), 4)
-}
-
 // greyPlane checks a grey picture and returns its pixels, copied only where
 // the rows have gaps (a sub-image).
 func greyPlane(img *image.Gray) (plane8, error) {

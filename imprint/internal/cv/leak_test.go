@@ -35,15 +35,6 @@ func TestNoMatIsLeftOpen(t *testing.T) {
 	require.NoError(t, err)
 	_, err = Sample(img, mx, my, 41, 30)
 	require.Error(t, err)
-	_, err = SampleColour(image.NewNRGBA(img.Rect), mx, my, 40, 30)
-	require.NoError(t, err)
-
-	shape := [4]int{1, 1, 4, 5}
-	n, err := NewNet(smallNet(make([]float32, 9), 0, 4, 5), shape)
-	require.NoError(t, err)
-	_, _, err = n.Run(make([]float32, 20), shape)
-	require.NoError(t, err)
-	require.NoError(t, n.Close())
 
 	var left bytes.Buffer
 	require.NoError(t, gocv.MatProfile.WriteTo(&left, 1))

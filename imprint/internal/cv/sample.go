@@ -21,43 +21,14 @@ func Sample(img *image.Gray, mapX, mapY []float32, w, h int) ([]float32, error) 
 	if err != nil {
 		return nil, err
 	}
-	v, err := sampleChannels(channels{img.Pix, img.Stride, 1, size}, 1, mapX, mapY, w, h)
-	return v[0], err
-}
-
-// SampleColour is Sample for a colour picture: red, green and blue, 0 to 255.
-// Opacity is ignored.
-func SampleColour(img *image.NRGBA, mapX, mapY []float32, w, h int) (rgb [3][]float32, err error) {
-	size, err := colourBounds(img)
-	if err != nil {
-		return rgb, err
-	}
-	return sampleChannels(channels{img.Pix, img.Stride, 4, size}, 3, mapX, mapY, w, h)
-}
-
-// channels is a checked picture of interleaved 8-bit channels.
-type channels struct {
-	pix          []byte
-	stride, step int         // bytes from row to row and from pixel to pixel
-	size         image.Point // px
-}
-
-// sampleChannels samples the first n channels.
-func sampleChannels(src channels, n int, mapX, mapY []float32, w, h int) (v [3][]float32, err error) {
 	if err := checkGrid(mapX, mapY, w, h); err != nil {
-		return v, err
+		return nil, err
 	}
-	c := cropFor(src.size, mapX, mapY, w, h)
-	for channel := range n {
-		if c.box.Empty() {
-			v[channel] = allNaN(w * h)
-			continue
-		}
-		if v[channel], err = c.sample(c.blockMeans(src, channel), mapX, mapY, w, h); err != nil {
-			return v, err
-		}
+	c := cropFor(size, mapX, mapY, w, h)
+	if c.box.Empty() {
+		return allNaN(w * h), nil
 	}
-	return v, nil
+	return c.sample(c.blockMeans(img), mapX, mapY, w, h)
 }
 
 // crop is the part of a picture that a grid needs and how it is reduced: by
@@ -137,8 +108,8 @@ type plane32 struct {
 	w, h int
 }
 
-// blockMeans averages one channel over the crop's blocks.
-func (c crop) blockMeans(src channels, channel int) plane32 {
+// blockMeans averages the picture over the crop's blocks.
+func (c crop) blockMeans(img *image.Gray) plane32 {
 	out := plane32{w: c.box.Dx() / c.k, h: c.box.Dy() / c.k}
 	out.v = make([]float32, out.w*out.h)
 	sums := make([]uint32, out.w)
@@ -146,13 +117,11 @@ func (c crop) blockMeans(src channels, channel int) plane32 {
 	for by := range out.h {
 		clear(sums)
 		for y := range c.k {
-			row := src.pix[(c.box.Min.Y+by*c.k+y)*src.stride+c.box.Min.X*src.step+channel:]
-			i := 0
+			row := img.Pix[(c.box.Min.Y+by*c.k+y)*img.Stride+c.box.Min.X:][:out.w*c.k]
 			for bx := range sums {
 				s := uint32(0)
-				for range c.k {
-					s += uint32(row[i])
-					i += src.step
+				for _, v := range row[bx*c.k : (bx+1)*c.k] {
+					s += uint32(v)
 				}
 				sums[bx] += s
 			}

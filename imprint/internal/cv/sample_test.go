@@ -125,23 +125,6 @@ func TestSampleOutsideIsNaN(t *testing.T) {
 	assert.True(t, math.IsNaN(float64(all[0])))
 }
 
-func TestSampleColourKeepsChannelsApart(t *testing.T) {
-	img := image.NewNRGBA(image.Rect(0, 0, 80, 60))
-	for i := range 80 * 60 {
-		copy(img.Pix[4*i:], []byte{10, 120, 230, byte(i)})
-	}
-	part := img.SubImage(image.Rect(10, 5, 80, 60)).(*image.NRGBA)
-	mx, my := grid(5, 5, 2, 0, 20, 15)
-	rgb, err := SampleColour(part, mx, my, 20, 15)
-	require.NoError(t, err)
-	for i := range mx {
-		assert.InDeltaSlice(t, []float32{10, 120, 230}, []float32{rgb[0][i], rgb[1][i], rgb[2][i]}, 1e-4)
-	}
-	outside, err := SampleColour(part, []float32{-9}, []float32{0}, 1, 1)
-	require.NoError(t, err)
-	assert.True(t, math.IsNaN(float64(outside[2][0])))
-}
-
 func TestSampleRefusesBadGrids(t *testing.T) {
 	img := greyOf(9, 9, func(x, y int) float64 { return 0 })
 	one := []float32{1}
@@ -155,7 +138,7 @@ func TestSampleRefusesBadGrids(t *testing.T) {
 		_, err := Sample(img, g.mx, g.my, g.w, g.h)
 		assert.Error(t, err, name)
 	}
-	_, err := SampleColour(nil, one, one, 1, 1)
+	_, err := Sample(nil, one, one, 1, 1)
 	assert.ErrorIs(t, err, ErrEmptyPicture)
 }
 
@@ -163,23 +146,23 @@ func TestSampleRefusesBadGrids(t *testing.T) {
 // runs takes no longer than the quickest of as many plain sums over all pixels, five times:
 // both are of the same minute on the same machine, however busy it is.
 func TestSampleIsQuick(t *testing.T) {
-	img := image.NewNRGBA(image.Rect(0, 0, 4032, 3024))
+	img := image.NewGray(image.Rect(0, 0, 4032, 3024))
 	mx, my := grid(200, 200, 8, 0, 400, 300)
 	sampling, summing, sum := time.Hour, time.Hour, 0
 	for range 7 {
 		start := time.Now()
-		_, err := SampleColour(img, mx, my, 400, 300)
+		_, err := Sample(img, mx, my, 400, 300)
 		require.NoError(t, err)
 		sampling = min(sampling, time.Since(start))
 		start = time.Now()
 		for y := range 3024 {
 			for x := range 4032 {
-				sum += int(img.NRGBAAt(x, y).G)
+				sum += int(img.GrayAt(x, y).Y)
 			}
 		}
 		summing = min(summing, time.Since(start))
 	}
-	t.Logf("12 MP colour onto 400 x 300: %v; a sum over 12 MP: %v", sampling, summing)
+	t.Logf("12 MP onto 400 x 300: %v; a sum over 12 MP: %v", sampling, summing)
 	assert.Zero(t, sum)
 	assert.Less(t, sampling, 5*summing)
 }

@@ -8,9 +8,6 @@ import (
 	"sitspan/fit"
 )
 
-// BikeForm is what ParseBike reads, for help texts and errors.
-const BikeForm = "[NAME=]USE:TRUNK, such as road:40, commuter=city:70 or gravel:+18mm"
-
 // ParseBike reads one bike in a line: an optional name, a use, and the trunk's
 // angle in degrees, or an allowance in mm with a plus sign and its unit. uDeg is
 // the standard uncertainty of an angle.

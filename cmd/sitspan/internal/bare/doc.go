@@ -23,6 +23,11 @@ func Make(data []byte, name string, limits photo.Limits) (out []byte, extension 
 	if err != nil {
 		return nil, "", err
 	}
+	return Of(data, p, name)
+}
+
+// Of is Make of a picture that was decoded already.
+func Of(data []byte, p *photo.Photo, name string) (out []byte, extension string, err error) {
 	switch p.Format {
 	case photo.JPEG:
 		out, err = fromJPEG(data, p)

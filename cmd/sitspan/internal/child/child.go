@@ -79,12 +79,30 @@ func (b bench) sittings(job worker.Job) worker.Answer {
 		o.LookForCards()
 	}
 	a.Pictures = pictures(o, job.Draw)
-	if o.Covers() && alone {
+	switch {
+	case o.Covers() && alone:
 		if a.Covered, err = covered(o); err != nil {
+			return worker.Answer{Error: words.Carry(err)}
+		}
+	case job.Strip && alone && o.Photo() != nil:
+		if a.Bare, a.Extension, err = stripped(o, job.Sittings[0][0]); err != nil {
 			return worker.Answer{Error: words.Carry(err)}
 		}
 	}
 	return a
+}
+
+// stripped is a photo's file without what measuring does not need.
+func stripped(o intake.Outcome, p worker.Photo) ([]byte, string, error) {
+	data, err := os.ReadFile(p.Path)
+	if err != nil {
+		return nil, "", words.Fault("error.worker.photo", nil)
+	}
+	if content, extension, err := bare.Of(data, o.Photo(), p.Name); err == nil {
+		return content, extension, nil
+	}
+	content, err := covered(o) // a file that is read but cannot be taken apart is written anew
+	return content, ".jpg", err
 }
 
 // measure measures one photo, several of one imprint, or several sittings.
@@ -117,7 +135,7 @@ func (b bench) measure(job worker.Job) (intake.Outcome, error) {
 	}
 }
 
-// covered is a photo's file without the face of a card.
+// covered is a photo's file written anew, without the face of a card.
 func covered(o intake.Outcome) ([]byte, error) {
 	p := o.Photo()
 	img, err := o.Picture(max(p.Width, p.Height))

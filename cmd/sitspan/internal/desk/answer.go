@@ -2,12 +2,14 @@ package desk
 
 import (
 	"bytes"
+	"context"
 	"encoding/json"
 	"errors"
 	"io/fs"
 	"mime"
 	"net/http"
 	"path"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -17,17 +19,18 @@ import (
 
 // frame is what every page is drawn with.
 type frame struct {
-	Lang   words.Lang
-	Token  string
-	Title  string
-	Step   int          // 1 to 4 within a visit, else 0
-	Visit  *store.Visit // nil outside a visit
-	Here   string       // this page's own address; empty for the request's
-	LAN    bool         // the desk lets phones in
-	Tab    bool         // a paired device shows this page
-	Bare   bool         // a phone's page, without the desk's head
-	Assets string       // where the built-in files are asked for
-	Data   any
+	Lang    words.Lang
+	Offered []words.Lang // that the shop has chosen
+	Token   string
+	Title   string
+	Step    int          // 1 to 4 within a visit, else 0
+	Visit   *store.Visit // nil outside a visit
+	Here    string       // this page's own address; empty for the request's
+	LAN     bool         // the desk lets phones in
+	Tab     bool         // a paired device shows this page
+	Bare    bool         // a phone's page, without the desk's head
+	Assets  string       // where the built-in files are asked for
+	Data    any
 }
 
 // show draws a page.
@@ -36,6 +39,7 @@ func (d *Desk) show(w http.ResponseWriter, r *http.Request, name string, f frame
 }
 
 func (d *Desk) showStatus(w http.ResponseWriter, r *http.Request, status int, name string, f frame) error {
+	f.Offered = offered(r)
 	f.Lang, f.Token, f.LAN, f.Tab = language(r), d.token(visitor(w, r)), d.lan != nil, r.TLS != nil
 	if f.Here == "" {
 		f.Here = r.URL.RequestURI()
@@ -79,7 +83,7 @@ func (d *Desk) fail(w http.ResponseWriter, r *http.Request, err error) {
 		text = d.say(r, "inside") + " (" + text + ")"
 	}
 	if wantsJSON(r) {
-		writeJSON(w, status, map[string]string{"error": text})
+		writeJSON(w, status, map[string]string{"error": text, "field": fieldOf(err)})
 		return
 	}
 	if err := d.showStatus(w, r, status, "message", frame{Title: d.say(r, "message.title"), Here: backOf(r),
@@ -175,12 +179,41 @@ func serveAsset(w http.ResponseWriter, r *http.Request) {
 // The cookie of the language.
 const languageCookie = "sitspan_language"
 
-// language is the one chosen, else the browser's.
+// offeredKey is where a request holds the languages that the shop has chosen.
+type offeredKey struct{}
+
+// inItsLanguages tells every request the shop's languages.
+func (d *Desk) inItsLanguages(next http.Handler) http.Handler {
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		next.ServeHTTP(w, r.WithContext(context.WithValue(r.Context(), offeredKey{}, d.shopNow().Languages)))
+	})
+}
+
+// offered are the languages that the shop has chosen; all where it has chosen none.
+func offered(r *http.Request) (langs []words.Lang) {
+	codes, _ := r.Context().Value(offeredKey{}).([]string)
+	for _, code := range codes {
+		if l := words.Lang(code); slices.Contains(words.Langs(), l) {
+			langs = append(langs, l)
+		}
+	}
+	if len(langs) == 0 {
+		return words.Langs()
+	}
+	return langs
+}
+
+// language is the one chosen on a page, else the browser's, of those that the shop offers. The shop's first
+// is taken where it has chosen, and the page has not.
 func language(r *http.Request) words.Lang {
+	langs := offered(r)
 	if c, err := r.Cookie(languageCookie); err == nil {
-		if l, err := words.Parse(c.Value); err == nil {
+		if l, err := words.Parse(c.Value); err == nil && slices.Contains(langs, l) {
 			return l
 		}
+	}
+	if codes, _ := r.Context().Value(offeredKey{}).([]string); len(codes) > 0 {
+		return langs[0]
 	}
 	return words.FromAcceptLanguage(r.Header.Get("Accept-Language"))
 }

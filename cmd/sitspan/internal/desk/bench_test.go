@@ -3,6 +3,7 @@ package desk
 import (
 	"bytes"
 	"context"
+	"crypto/tls"
 	"encoding/json"
 	"fmt"
 	"io"
@@ -66,17 +67,20 @@ func child(mood string) func() *exec.Cmd {
 // bench is a desk that answers, and a browser of a kind.
 type bench struct {
 	*Desk
+	with options
 	t    *testing.T
 	url  string
 	lan  string
 	log  *bytes.Buffer
 	http *http.Client
+	shut func()
 }
 
 type options struct {
 	dir, mood string
 	limits    photo.Limits
 	withLAN   bool
+	shop      string // the settings' file; empty for the tests' own, which no page may change
 }
 
 func open(t *testing.T, o options) *bench {
@@ -84,43 +88,77 @@ func open(t *testing.T, o options) *bench {
 	if o.dir == "" {
 		o.dir = t.TempDir()
 	}
-	s, err := store.Open(o.dir, "")
-	require.NoError(t, err)
-	sh, err := shop.Load("testdata/shop.yaml")
-	require.NoError(t, err)
-	log := &bytes.Buffer{}
-	d, err := New(Options{Store: s, Shop: sh, Command: child(o.mood), Limits: o.limits, Log: log})
-	require.NoError(t, err)
-	b := &bench{Desk: d, t: t, log: log}
-	local := httptest.NewServer(d.Handler())
-	b.url = local.URL
-	closers := []func(){local.Close}
-	if o.withLAN {
-		closers = append(closers, b.openLAN())
-	}
-	t.Cleanup(func() {
-		for _, c := range closers {
-			c()
-		}
-		d.Close()
-		s.Close()
-	})
+	b := &bench{t: t, with: o, log: &bytes.Buffer{}}
+	b.start("", "")
+	t.Cleanup(func() { b.shut() })
 	b.http = b.browser()
 	return b
 }
 
-// openLAN serves what the local network sees on the loopback address.
-func (b *bench) openLAN() func() {
-	ip := net.IPv4(127, 0, 0, 1).To4()
-	l, err := newLAN(b.store.Dir(), []net.IP{ip})
+// start opens the desk, at the addresses given or at any.
+func (b *bench) start(local, lan string) {
+	b.t.Helper()
+	s, err := store.Open(b.with.dir, "")
 	require.NoError(b.t, err)
-	b.Desk.lan = l
-	server := httptest.NewUnstartedServer(b.LANHandler())
-	server.TLS = l.config
-	server.StartTLS()
-	b.lan = server.URL
-	b.Desk.lanURL = []string{server.URL}
-	return server.Close
+	from := b.with.shop
+	if from == "" {
+		from = "testdata/shop.yaml"
+	}
+	sh, err := shop.LoadOrDefault(from)
+	require.NoError(b.t, err)
+	d, err := New(Options{Store: s, Shop: sh, ShopAt: b.with.shop, Command: child(b.with.mood),
+		Limits: b.with.limits, Log: b.log})
+	require.NoError(b.t, err)
+	b.Desk = d
+	servers := []*httptest.Server{at(b.t, d.Handler(), local, nil)}
+	b.url = servers[0].URL
+	if b.with.withLAN {
+		l, err := newLAN(b.with.dir, []net.IP{net.IPv4(127, 0, 0, 1).To4()})
+		require.NoError(b.t, err)
+		d.lan = l
+		servers = append(servers, at(b.t, b.LANHandler(), lan, l.config))
+		b.lan = servers[1].URL
+		d.lanURL = []string{b.lan}
+	}
+	b.shut = func() {
+		for _, server := range servers {
+			server.CloseClientConnections() // what is under way breaks, as when a computer is switched off
+			server.Close()
+		}
+		d.Close()
+		s.Close()
+	}
+}
+
+// at serves at an address of the loopback, or at any; with TLS where that is given.
+func at(t *testing.T, h http.Handler, address string, secure *tls.Config) *httptest.Server {
+	t.Helper()
+	server := httptest.NewUnstartedServer(h)
+	if address != "" {
+		server.Listener.Close()
+		var err error
+		server.Listener, err = net.Listen("tcp", address)
+		require.NoError(t, err)
+	}
+	if server.TLS = secure; secure != nil {
+		server.StartTLS()
+	} else {
+		server.Start()
+	}
+	return server
+}
+
+// restart ends the desk and opens it anew at the same addresses; meanwhile nobody answers.
+func (b *bench) restart(meanwhile time.Duration) {
+	b.t.Helper()
+	host := func(address string) string { return strings.TrimLeft(address[strings.Index(address, ":")+1:], "/") }
+	b.shut()
+	time.Sleep(meanwhile)
+	lan := ""
+	if b.with.withLAN {
+		lan = host(b.lan)
+	}
+	b.start(host(b.url), lan)
 }
 
 // browser is a client with cookies, which does not check certificates: what it

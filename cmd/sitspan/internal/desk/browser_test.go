@@ -228,7 +228,7 @@ func TestFlowInABrowser(t *testing.T) {
 	p.screen("7-imprint-two")
 
 	t.Log("the choice and the sheet")
-	p.do(chromedp.Click(".panel .ahead a"))
+	p.do(chromedp.Click("#instead a.go"))
 	p.arrive("location.pathname.endsWith('/choice') && document.querySelector('.bikechoice .figure')")
 	p.screen("8-choice")
 	p.do(chromedp.Navigate(strings.Replace(eval[string](p, "location.href"), "/choice", "/sheet", 1)))

@@ -43,6 +43,8 @@ func TestConfirmedIsSaidAndTakenBack(t *testing.T) {
 	require.NoError(t, err)
 	assert.Len(t, k.Record.Reviews, 1, "the same once more is the same")
 	assert.Equal(t, *k.Record.Measurement.Spacing, *k.Record.Reviews[0].Measurement.Spacing)
+	p.open(b.url + "/visits/1/imprint")
+	p.wait("document.querySelectorAll('.handle').length == 2")
 	assert.False(t, eval[bool](p, "document.getElementById('keep').checkVisibility()"),
 		"there is nothing left to confirm")
 	p.screen("confirmed")
@@ -51,7 +53,7 @@ func TestConfirmedIsSaidAndTakenBack(t *testing.T) {
 		".notice')")
 	p.open(b.url + "/visits/1/imprint")
 	p.do(chromedp.Click(".seen button"))
-	p.arrive("!document.querySelector('.seen') && document.getElementById('keep').checkVisibility()")
+	p.arrive("!document.querySelector('.seen') && document.getElementById('keep')?.checkVisibility()")
 	k, err = b.store.Record(t.Context(), 1)
 	require.NoError(t, err)
 	assert.Empty(t, k.Record.Reviews)

@@ -70,17 +70,67 @@ func (d *Desk) settleVisit(ctx context.Context, visitID int64) error {
 		return err
 	}
 	at := slices.IndexFunc(records, func(k store.Kept) bool { return k.ID == v.Current })
-	if at < 0 {
-		return d.store.SetCurrent(ctx, visitID, best(records, shots, v.SetUp))
+	if at >= 0 && joint(records[at]) {
+		return d.settleJoint(ctx, v, records[at], records, shots)
 	}
-	now := records[at]
-	if !joint(now) {
-		if out := slices.ContainsFunc(shots, func(s store.Shot) bool { return s.LeftOut && uses(now, s) }); out {
-			return d.store.SetCurrent(ctx, visitID, best(records, shots, v.SetUp))
+	lost := func(s store.Shot) bool { return s.LeftOut && uses(records[at], s) }
+	if at < 0 || slices.ContainsFunc(shots, lost) {
+		if err := d.store.SetCurrent(ctx, visitID, best(records, shots, v.SetUp)); err != nil {
+			return err
 		}
+	}
+	if at >= 0 {
+		if _, reviewer := records[at].Record.Current(); reviewer != "" {
+			return nil
+		}
+	}
+	if good := goodToJoin(v, records, shots); len(good) > 0 {
+		d.join(store.OfTogether, v.ID, [][]store.Shot{good})
+	}
+	return nil
+}
+
+// How many good photos of one sitting are measured together without being asked, at least and at most:
+// one from above and one from either side, and as many again.
+const (
+	fewestByItself = 3
+	mostByItself   = 6
+)
+
+// goodToJoin are the present sitting's photos that are to be measured together without being asked: all
+// that are good, where it was not tried with them yet. A person who chose one photo instead has the last
+// word.
+func goodToJoin(v store.Visit, records []store.Kept, shots []store.Shot) (good []store.Shot) {
+	for _, of := range usable(records, shots) {
+		if of[0].Sitting == v.Sitting {
+			good = slices.DeleteFunc(of, func(s store.Shot) bool { return !isGood(records, s, v.SetUp) })
+		}
+	}
+	tried := slices.ContainsFunc(records, func(k store.Kept) bool {
+		return k.Kind == store.OfTogether && !outdated(k, v.SetUp) && rests(k, good, shots)
+	})
+	if len(good) < fewestByItself || len(good) > mostByItself || tried {
 		return nil
 	}
-	return d.settleJoint(ctx, v, now, records, shots)
+	return good
+}
+
+// isGood says whether a photo has a number without doubts, or is a good part of one, under the present pad
+// and gauge.
+func isGood(records []store.Kept, s store.Shot, set store.SetUp) (good bool) {
+	for _, k := range records {
+		if k.ShotID == s.ID && k.Kind == store.OfPhoto {
+			m := k.Record.Measurement
+			good = (m.Status == record.Measured || isPart(m)) && !outdated(k, set)
+		}
+	}
+	return good
+}
+
+// rests says whether a joint record is of some of the photos, and of none that is left out.
+func rests(k store.Kept, of, all []store.Shot) bool {
+	some := slices.ContainsFunc(of, func(s store.Shot) bool { return uses(k, s) })
+	return some && !slices.ContainsFunc(all, func(s store.Shot) bool { return s.LeftOut && uses(k, s) })
 }
 
 // settleJoint joins anew where the photos are others now, or the pad or the gauge is.
@@ -95,6 +145,12 @@ func (d *Desk) settleJoint(ctx context.Context, v store.Visit, now store.Kept, r
 			})
 		})
 	}
+	for i, of := range sittings { // a doubtful one waits to be asked for
+		sittings[i] = slices.DeleteFunc(of, func(s store.Shot) bool {
+			return !uses(now, s) && !isGood(records, s, v.SetUp)
+		})
+	}
+	sittings = slices.DeleteFunc(sittings, func(of []store.Shot) bool { return len(of) == 0 })
 	kept, further := 0, false
 	for _, s := range slices.Concat(sittings...) {
 		if uses(now, s) {
@@ -105,6 +161,7 @@ func (d *Desk) settleJoint(ctx context.Context, v store.Visit, now store.Kept, r
 	}
 	m, reviewer := now.Record.Current()
 	lost := kept < len(now.Record.Photos)
+	further = further && len(slices.Concat(sittings...)) <= mostByItself
 	if !lost && !outdated(now, v.SetUp) && (!further || reviewer != "") {
 		return nil
 	}

@@ -1,6 +1,7 @@
 package desk
 
 import (
+	"cmp"
 	"context"
 	"encoding/hex"
 	"fmt"
@@ -23,6 +24,7 @@ import (
 type Options struct {
 	Store   *store.Store
 	Shop    shop.Shop
+	ShopAt  string           // the settings' file that the pages write; empty takes Shop's
 	Command func() *exec.Cmd // makes a child's command; see package worker
 	Log     io.Writer        // nil for none; no secret is ever written to it
 	Limits  photo.Limits     // of a photo
@@ -31,7 +33,6 @@ type Options struct {
 // Desk is the shop's page.
 type Desk struct {
 	store   *store.Store
-	shop    shop.Shop
 	queue   *queue
 	pairs   *pairing
 	limits  photo.Limits
@@ -39,6 +40,12 @@ type Desk struct {
 	key     []byte // of the pages' tokens
 	log     io.Writer
 	logging sync.Mutex
+
+	shopAt     string // the settings' file
+	shop       shop.Shop
+	shopWas    string     // the file's state that shop is of
+	shopping   sync.Mutex // guards both
+	shopSaving sync.Mutex // held while the file changes
 
 	lan    *lanTLS
 	lanURL []string // where a phone finds the desk
@@ -49,6 +56,10 @@ type Desk struct {
 	mu      sync.Mutex
 	busy    map[string]bool              // shots and joint measurements that are being made
 	early   map[int64]record.Measurement // of shots whose pictures are still being drawn
+
+	// held by whoever changes something, and alone while a back-up is put in the data's place
+	gate     sync.RWMutex
+	unpacked map[string]*store.BackedUp // back-ups that are being looked at; d.mu guards it
 }
 
 // New makes a desk and takes up the photos that an ended one left unmeasured.
@@ -66,10 +77,14 @@ func New(o Options) (*Desk, error) {
 		return nil, err
 	}
 	d := &Desk{
-		store: o.Store, shop: o.Shop, queue: newQueue(o.Command), pairs: pairs, limits: withDefaults(o.Limits),
+		store: o.Store, shop: o.Shop, shopAt: cmp.Or(o.ShopAt, o.Shop.Path, filepath.Join(o.Store.Dir(),
+			shop.FileName)),
+		queue: newQueue(o.Command), pairs: pairs, limits: withDefaults(o.Limits),
 		views: v, key: key, log: o.Log, busy: map[string]bool{}, early: map[int64]record.Measurement{},
 	}
+	d.shopWas = d.shopSeen()
 	d.ctx, d.stop = context.WithCancel(context.Background())
+	d.purge()
 	left, err := o.Store.Unmeasured(d.ctx)
 	if err != nil {
 		return nil, err
@@ -85,12 +100,24 @@ func New(o Options) (*Desk, error) {
 func (d *Desk) Close() {
 	d.stop()
 	d.working.Wait()
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	d.dropUnpacked()
+}
+
+const pageKeyName = "page.key"
+
+// setKey changes the key of the pages' tokens: no page that is open may change anything any more.
+func (d *Desk) setKey(key []byte) {
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	d.key = key
 }
 
 // pageKey is the key of the pages' tokens: kept, so that a page that was open
 // while the desk was started anew still works.
 func pageKey(dir string) ([]byte, error) {
-	path := filepath.Join(dir, "page.key")
+	path := filepath.Join(dir, pageKeyName)
 	if text, err := os.ReadFile(path); err == nil {
 		if key, err := hex.DecodeString(strings.TrimSpace(string(text))); err == nil && len(key) == 32 {
 			return key, nil
@@ -132,7 +159,7 @@ func (d *Desk) routes() *http.ServeMux {
 	page("POST /visits/{id}", d.saveVisit)
 	page("POST /trunk", d.trunkAngle)
 	page("GET /visits/{id}/imprint", d.imprintPage)
-	page("GET /visits/{id}/strip", d.strip)
+	page("GET /visits/{id}/strip", d.stripPart)
 	page("POST /visits/{id}/photos", d.uploadAtDesk)
 	page("POST /visits/{id}/setup", d.saveSetUp)
 	page("POST /visits/{id}/together", d.together)
@@ -146,8 +173,11 @@ func (d *Desk) routes() *http.ServeMux {
 	page("POST /records/{id}/preview", d.previewReview)
 	page("POST /records/{id}/review", d.saveReview)
 	page("POST /records/{id}/withdraw", d.withdrawReview)
+	page("GET /records/{id}/contours", d.contours)
 	page("GET /records/{id}/{picture}", d.picture)
 	page("GET /visits/{id}/choice", d.choicePage)
+	page("POST /visits/{id}/bikes/{place}/saddle", d.takeSaddle)
+	page("POST /visits/{id}/bikes/{place}/ride", d.keepRideTest)
 	page("GET /visits/{id}/sheet", d.sheetPage)
 	page("POST /visits/{id}/sheet", d.makeSheet)
 	page("GET /sheets/{name}", d.sheetFile)
@@ -160,6 +190,10 @@ func (d *Desk) routes() *http.ServeMux {
 	page("GET /phone/code/{number}", d.codeNow)
 	page("POST /phone/forget", d.forgetPhones)
 	page("GET /phone/authority.pem", d.authorityFile)
+	d.shopRoutes(page)
+	d.proofRoutes(page)
+	d.riderRoutes(page)
+	d.backUpRoutes(page)
 	page("GET /", func(http.ResponseWriter, *http.Request) error { return store.ErrNotFound })
 	return m
 }

@@ -11,5 +11,7 @@
 //	guard.go    who may ask: host, cross-site, tokens, headers
 //	pair.go     a phone's way in; cert.go its TLS
 //	queue.go    who waits for the child process that decodes and measures
+//	settings*.go  the shop's own pages, which write its file; proof*.go the known distance and its chart
+//	backup.go   back-ups, and one in the data's place; aside.go what was deleted, with a way back
 //	upload.go   photos in; page*.go a screen each; words*.go what they say
 package desk

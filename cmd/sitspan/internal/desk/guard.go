@@ -21,7 +21,7 @@ const policy = "default-src 'none'; script-src 'self'; style-src 'self'; img-src
 
 // guarded puts the checks that every request passes before a handler.
 func (d *Desk) guarded(next http.Handler) http.Handler {
-	return d.logged(onlyOurHost(withHeaders(bounded(next))))
+	return d.logged(onlyOurHost(withHeaders(bounded(d.gated(d.inItsLanguages(next))))))
 }
 
 // logged writes a line a request: method, route and status. The route is the
@@ -146,7 +146,9 @@ func randomHex(bytes int) string {
 
 // token is what a form of this browser must send along.
 func (d *Desk) token(visitor string) string {
+	d.mu.Lock()
 	m := hmac.New(sha256.New, d.key)
+	d.mu.Unlock()
 	m.Write([]byte(visitor))
 	return hex.EncodeToString(m.Sum(nil))
 }

@@ -170,7 +170,7 @@ func TestFurtherPhotosAndSittingsJoin(t *testing.T) {
 	assert.True(t, s.Tiles[2].Counts)
 
 	b.form("/visits/1/sitting", nil)
-	b.upload(1, [2]string{"c.jpg", string(append(second, 0))})
+	b.upload(1, [2]string{"c.jpg", string(append(second, 1))})
 	s = b.settled(1)
 	require.Equal(t, 2, s.Sittings)
 	b.form("/visits/1/sittings", nil)

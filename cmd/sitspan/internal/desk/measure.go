@@ -89,7 +89,7 @@ func (d *Desk) make(kind string, visitID, shotID int64, sittings [][]store.Shot)
 		d.logf("a photo was not measured: %v", err)
 		return false
 	}
-	j := worker.Job{Draw: drawn}
+	j := worker.Job{Draw: drawn, Strip: shotID != 0}
 	for _, shots := range sittings {
 		var photos []worker.Photo
 		for _, s := range shots {
@@ -107,9 +107,13 @@ func (d *Desk) make(kind string, visitID, shotID int64, sittings [][]store.Shot)
 		d.logf("a photo was not measured: %v", err)
 		answer = worker.Answer{Record: failedRecord(intake.Version, j.Sittings[0][0], err)}
 	}
-	if shot, err := d.store.Shot(d.ctx, shotID); err == nil && shot.SHA256 == shot.Original { // not covered yet
+	if shot, err := d.store.Shot(d.ctx, shotID); err == nil && !shot.Covered {
 		if err := d.cover(context.WithoutCancel(d.ctx), shotID, answer); err != nil {
 			d.logf("a card's face was not covered, so nothing is kept of its photo's measurement: %v", err)
+			return false
+		}
+		if err := d.strip(context.WithoutCancel(d.ctx), shot, answer); err != nil {
+			d.logf("a photo's place and owner were not taken out, so nothing is kept of its measurement: %v", err)
 			return false
 		}
 	}

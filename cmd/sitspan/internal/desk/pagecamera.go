@@ -3,6 +3,7 @@ package desk
 import (
 	"context"
 	"net/http"
+	"slices"
 
 	"sitspan/cmd/sitspan/internal/record"
 	"sitspan/cmd/sitspan/internal/sentence"
@@ -42,7 +43,7 @@ func nothing(w http.ResponseWriter, _ *http.Request) { w.WriteHeader(http.Status
 
 // goneDevice tells a device that was sent away, or whose day is over.
 func (d *Desk) goneDevice(w http.ResponseWriter, r *http.Request) {
-	if r.URL.Path == "/assets/desk.css" || r.URL.Path == "/assets/mark.svg" {
+	if slices.Contains([]string{"/assets/desk.css", "/assets/stage.css", "/assets/mark.svg"}, r.URL.Path) {
 		serveAsset(w, r)
 		return
 	}
@@ -261,6 +262,10 @@ func (d *Desk) verdictOf(r *http.Request, m record.Measurement) map[string]any {
 		"text": say(lang, "camera.good.text"),
 	}
 	if m.Status == record.Measured {
+		return out
+	}
+	if isPart(m) {
+		out["good"], out["text"] = true, say(lang, "camera.part")
 		return out
 	}
 	out["title"] = say(lang, "camera.again")

@@ -3,53 +3,19 @@ package desk
 import (
 	"encoding/json"
 	"errors"
-	"math"
+	"fmt"
 	"net/http"
+	"slices"
+	"strconv"
+	"strings"
 
 	"sitspan/cmd/sitspan/internal/advice"
 	"sitspan/cmd/sitspan/internal/record"
+	"sitspan/cmd/sitspan/internal/report"
 	"sitspan/cmd/sitspan/internal/store"
 	"sitspan/cmd/sitspan/internal/words"
 	"sitspan/fit"
 )
-
-// step is one stocked width in the picture of the distribution.
-type step struct {
-	WidthMM float64
-	Share   float64 // probability that this is the smallest width that holds
-	Within  float64 // P(required <= width)
-	Chosen  bool
-	Other   bool
-	X, H    float64 // of its bar, in the drawing's units
-}
-
-// The drawing of the distribution, its units.
-const (
-	barSlot = 64.0
-	barFull = 120.0 // of a share of 1
-)
-
-// bikeChoice is one bike's part of the page.
-type bikeChoice struct {
-	fit.Recommendation
-	Steps []step
-	Width float64 // of the drawing
-	Best  *fit.RankedModel
-}
-
-func stepsOf(c fit.Choice) (steps []step) {
-	before := 0.0
-	for i, w := range c.Widths {
-		s := step{WidthMM: w.WidthMM, Share: math.Max(0, w.Probability-before), Within: w.Probability,
-			X: float64(i) * barSlot}
-		s.Chosen = c.WidthMM != nil && *c.WidthMM == w.WidthMM
-		s.Other = c.AlternativeMM != nil && *c.AlternativeMM == w.WidthMM
-		s.H = s.Share * barFull
-		before = w.Probability
-		steps = append(steps, s)
-	}
-	return steps
-}
 
 // chosen is a visit's current record with the recommendations for its bikes.
 func (d *Desk) chosen(r *http.Request, v store.Visit) (rec record.Record, recs []fit.Recommendation,
@@ -70,7 +36,7 @@ func (d *Desk) chosen(r *http.Request, v store.Visit) (rec record.Record, recs [
 	if len(rider.Bikes) == 0 {
 		return rec, nil, errNoPosture
 	}
-	advisor, err := d.shop.Advisor()
+	advisor, err := d.shopNow().Advisor()
 	if err != nil {
 		return rec, nil, err
 	}
@@ -82,19 +48,24 @@ func (d *Desk) chosen(r *http.Request, v store.Visit) (rec record.Record, recs [
 
 var errNoPosture = words.Fault("error.desk.no_posture", nil)
 
+// choiceData is what the choice's page shows.
+type choiceData struct {
+	M *record.Measurement
+	standing
+	Bikes    []bikeChoice
+	Without  []store.Bike
+	Missing  string // what is missing before a choice can be made
+	Currency string
+	Paper    report.Paper // of the last sheet
+	Made     bool         // a sheet says what counts
+}
+
 func (d *Desk) choicePage(w http.ResponseWriter, r *http.Request) error {
 	v, err := d.visitOf(r)
 	if err != nil {
 		return err
 	}
-	data := struct {
-		M *record.Measurement
-		standing
-		Bikes    []bikeChoice
-		Without  []store.Bike
-		Missing  string // what is missing before a choice can be made
-		Currency string
-	}{}
+	data := choiceData{Paper: paperOf(r)}
 	rec, recs, err := d.chosen(r, v)
 	switch {
 	case errors.Is(err, advice.ErrNoSpacing):
@@ -110,21 +81,99 @@ func (d *Desk) choicePage(w http.ResponseWriter, r *http.Request) error {
 	if data.standing, err = d.standingOf(r, v); err != nil {
 		return err
 	}
-	for _, c := range recs {
-		b := bikeChoice{Recommendation: c, Steps: stepsOf(c.Choice)}
-		b.Width = barSlot * float64(len(b.Steps))
-		if best, ok := c.Best(); ok {
-			b.Best = &best
-		}
-		data.Bikes = append(data.Bikes, b)
-	}
 	for _, b := range v.Bikes {
 		if b.Posture.TrunkDeg == nil && b.Posture.AllowanceMM == nil {
 			data.Without = append(data.Without, b)
+		} else if len(data.Bikes) < len(recs) { // one each, in their order
+			data.Bikes = append(data.Bikes, choiceFor(b, recs[len(data.Bikes)]))
 		}
 	}
-	if stock, err := d.shop.Stock(); err == nil {
+	if stock, err := d.shopNow().Stock(); err == nil {
 		data.Currency = stock.Currency
 	}
+	if data.Made, err = d.hasSheet(r, v); err != nil {
+		return err
+	}
 	return d.show(w, r, "choice", frame{Title: v.Alias, Step: 3, Visit: &v, Data: data})
+}
+
+// hasSheet says whether a sheet says what counts now.
+func (d *Desk) hasSheet(r *http.Request, v store.Visit) (bool, error) {
+	sheets, err := d.store.Sheets(r.Context(), v.ID)
+	if err != nil {
+		return false, err
+	}
+	holds, err := d.holding(r, v)
+	return err == nil && slices.ContainsFunc(sheets, holds), err
+}
+
+// takeSaddle keeps which saddle the rider takes for a bike; none where no name is given.
+func (d *Desk) takeSaddle(w http.ResponseWriter, r *http.Request) error {
+	v, place, err := d.bikeOf(r)
+	if err != nil {
+		return err
+	}
+	var taken *store.Taken
+	if name := r.PostFormValue("name"); name != "" {
+		taken = &store.Taken{Name: name}
+		_, err := fmt.Sscan(r.PostFormValue("width"), &taken.WidthMM)
+		if err != nil || !d.offers(r, v, place, *taken) {
+			return &refusal{http.StatusConflict, d.say(r, "saddle.gone")}
+		}
+	}
+	if err := d.store.TakeSaddle(r.Context(), v.ID, place, taken); err != nil {
+		return err
+	}
+	return redirect(w, r, fmt.Sprintf("/visits/%d/choice#bike%d", v.ID, place))
+}
+
+// mostSaid bounds what is said of a saddle, characters.
+const mostSaid = 500
+
+// keepRideTest keeps what a ride said of the saddle that the rider takes.
+func (d *Desk) keepRideTest(w http.ResponseWriter, r *http.Request) error {
+	v, place, err := d.bikeOf(r)
+	if err != nil {
+		return err
+	}
+	said := strings.TrimSpace(r.PostFormValue("said"))
+	if len([]rune(said)) > mostSaid {
+		return &refusal{http.StatusUnprocessableEntity, d.say(r, "note.long", "most", mostSaid)}
+	}
+	if err := d.store.KeepRideTest(r.Context(), v.ID, place, said); err != nil {
+		return err
+	}
+	return redirect(w, r, fmt.Sprintf("/visits/%d/choice#bike%d", v.ID, place))
+}
+
+// bikeOf is the bike that a route names: its visit, and its place there from 1.
+func (d *Desk) bikeOf(r *http.Request) (v store.Visit, place int, err error) {
+	if v, err = d.visitOf(r); err != nil {
+		return v, 0, err
+	}
+	place, err = strconv.Atoi(r.PathValue("place"))
+	if err != nil || place < 1 || place > len(v.Bikes) {
+		return v, 0, store.ErrNotFound
+	}
+	return v, place, nil
+}
+
+// offers says whether the page offers a saddle for a bike.
+func (d *Desk) offers(r *http.Request, v store.Visit, place int, t store.Taken) bool {
+	_, recs, err := d.chosen(r, v)
+	if err != nil {
+		return false
+	}
+	i := 0
+	for _, b := range v.Bikes {
+		has := b.Posture.TrunkDeg != nil || b.Posture.AllowanceMM != nil
+		if b.Place == place && has {
+			return slices.ContainsFunc(slices.Concat(recs[i].Models, recs[i].AlternativeModels),
+				func(m fit.RankedModel) bool { return m.Name == t.Name && m.WidthMM == t.WidthMM })
+		}
+		if has {
+			i++
+		}
+	}
+	return false
 }

@@ -2,6 +2,8 @@ package desk
 
 import (
 	"context"
+	"crypto/sha256"
+	"encoding/hex"
 	"errors"
 	"math"
 	"net/http"
@@ -54,7 +56,7 @@ func (d *Desk) byHand(w http.ResponseWriter, r *http.Request) error {
 	lang := language(r)
 	scale, err := s.scale(lang)
 	if err != nil {
-		return &refusal{http.StatusUnprocessableEntity, faultText(lang, err)}
+		return atField(http.StatusUnprocessableEntity, faultText(lang, err), fieldOf(err))
 	}
 	rec, answer, err := d.measureByHand(r, shot, s, scale)
 	if err != nil {
@@ -76,7 +78,7 @@ func (d *Desk) cover(ctx context.Context, shotID int64, answer worker.Answer) er
 	if len(answer.Covered) == 0 {
 		return nil
 	}
-	if err := d.store.ReplacePhoto(ctx, shotID, ".jpg", answer.Covered); err != nil {
+	if err := d.store.ReplacePhoto(ctx, shotID, ".jpg", answer.Covered, true); err != nil {
 		return err
 	}
 	plain := map[string][]byte{}
@@ -88,6 +90,31 @@ func (d *Desk) cover(ctx context.Context, shotID int64, answer worker.Answer) er
 	return d.store.Uncover(ctx, shotID, plain)
 }
 
+// strip puts the file without its place and owner in the photo's place. Where the visit has just that file
+// already, a byte behind the picture's end tells the two apart.
+func (d *Desk) strip(ctx context.Context, shot store.Shot, answer worker.Answer) error {
+	if len(answer.Bare) == 0 {
+		return nil
+	}
+	shots, err := d.store.Shots(ctx, shot.VisitID)
+	if err != nil {
+		return err
+	}
+	content := answer.Bare
+	for twice := true; twice; {
+		hash := sha256.Sum256(content)
+		sum := hex.EncodeToString(hash[:])
+		if sum == shot.SHA256 {
+			return nil
+		}
+		twice = slices.ContainsFunc(shots, func(s store.Shot) bool { return s.SHA256 == sum || s.Original == sum })
+		if twice {
+			content = append(content, 0)
+		}
+	}
+	return d.store.ReplacePhoto(ctx, shot.ID, answer.Extension, content, false)
+}
+
 // scale checks what was set.
 func (s handScale) scale(lang words.Lang) (h intake.HandScale, err error) {
 	h = intake.HandScale{HandScale: record.HandScale{Source: s.Source, Points: s.Points, MM: intake.CardMM},
@@ -97,10 +124,10 @@ func (s handScale) scale(lang words.Lang) (h intake.HandScale, err error) {
 	}
 	if s.Source == intake.ByRule {
 		if h.MM, err = typed(s.Length, say(lang, "scale.length"), "mm", 10, 1000, 0, lang); err != nil {
-			return h, err
+			return h, atField(http.StatusUnprocessableEntity, faultText(lang, err), "length")
 		}
 		if h.MM == 0 {
-			return h, words.Fault("desk.scale.needed", nil)
+			return h, atField(http.StatusUnprocessableEntity, say(lang, "scale.needed"), "length")
 		}
 	}
 	if err := h.Check(); err != nil {
@@ -111,9 +138,9 @@ func (s handScale) scale(lang words.Lang) (h intake.HandScale, err error) {
 	case !apart(s.Points[0], s.Points[1]) || !apart(s.Left, s.Right):
 		return h, words.Fault("desk.hand.near", words.Values{"px": leastHandPx})
 	case !(s.U > 0 && s.U <= 20):
-		return h, words.Fault("desk.hand.u", nil)
+		return h, atField(http.StatusUnprocessableEntity, say(lang, "hand.u"), "own-u")
 	case named(s.Reviewer) == "":
-		return h, words.Fault("desk.reviewer.needed", nil)
+		return h, atField(http.StatusUnprocessableEntity, say(lang, "reviewer.needed"), "reviewer")
 	}
 	return h, nil
 }

@@ -17,6 +17,7 @@ import (
 	"sitspan/cmd/sitspan/internal/review"
 	"sitspan/cmd/sitspan/internal/store"
 	"sitspan/cmd/sitspan/internal/words"
+	"sitspan/imprint/codes"
 )
 
 // tile is a photo, or a joint measurement, in the strip.
@@ -45,8 +46,18 @@ type stripData struct {
 	Sitting  int
 	Joinable int // photos of this sitting that can be joined
 	Sittings int // sittings with such a photo
+	Good     int // photos of this sitting without a doubt
+	Joined   int // photos of this sitting in the joint measurement that counts
 	Waiting  bool
 	Current  int64
+}
+
+// Wanted are the marks of the photos that this sitting is to have: whether there is one yet.
+func (s stripData) Wanted() (have []bool) {
+	for i := range max(fewestByItself, s.Good) {
+		have = append(have, i < s.Good)
+	}
+	return have
 }
 
 func (d *Desk) stripOf(r *http.Request, v store.Visit) (s stripData, err error) {
@@ -73,6 +84,7 @@ func (d *Desk) stripOf(r *http.Request, v store.Visit) (s stripData, err error) 
 		}
 	}
 	with := map[int]bool{}
+	var could []store.Shot // be joined, of this sitting
 	for _, shot := range shots {
 		t := tile{Shot: shot.ID, Name: shot.Name, Sitting: shot.Sitting, LeftOut: shot.LeftOut,
 			Phone: shot.Via == "phone", State: "waiting", Kind: store.OfPhoto}
@@ -82,6 +94,10 @@ func (d *Desk) stripOf(r *http.Request, v store.Visit) (s stripData, err error) 
 				with[shot.Sitting] = true
 				if shot.Sitting == v.Sitting {
 					s.Joinable++
+					could = append(could, shot)
+					if isGood(records, shot, v.SetUp) {
+						s.Good++
+					}
 				}
 			}
 		}
@@ -97,11 +113,20 @@ func (d *Desk) stripOf(r *http.Request, v store.Visit) (s stripData, err error) 
 			t := tile{Name: k.Record.Measurement.Photo}
 			t.fill(k, v.Current)
 			s.Tiles = append(s.Tiles, t)
+			if t.Counts {
+				s.Joined = len(slices.DeleteFunc(could, func(shot store.Shot) bool { return !uses(k, shot) }))
+			}
 		}
 	}
 	if busy[visitKey(v.ID)] {
 		s.Waiting = true
 		s.Tiles = append(s.Tiles, tile{Kind: store.OfTogether, State: "waiting"})
+	}
+	if s.Stage == "" { // nothing is shown yet: what the page says to do changes with the phones
+		s.Stage = fmt.Sprint("none ", s.Waiting)
+		for _, l := range s.Phones {
+			s.Stage += fmt.Sprint(" ", l.ID, l.Here, l.Comes)
+		}
 	}
 	return s, nil
 }
@@ -117,12 +142,24 @@ func (t *tile) fill(k store.Kept, current int64) {
 	m, reviewer := k.Record.Current()
 	t.Record, t.Kind, t.State, t.Spacing, t.U, t.Reasons = k.ID, k.Kind, m.Status, m.Spacing, m.U, m.Reasons
 	t.Counts, t.Reviewed, t.Joint = k.ID == current, reviewer != "", joint(k)
+	if isPart(m) {
+		t.State = part
+	}
 }
 
 // joinable says whether a photo can take part in a joint measurement.
 func joinable(s store.Shot, k store.Kept) bool {
-	return !s.LeftOut && k.Kind == store.OfPhoto && k.Record.Measurement.Spacing != nil
+	m := k.Record.Measurement
+	return !s.LeftOut && k.Kind == store.OfPhoto && (m.Spacing != nil || isPart(m))
 }
+
+// isPart says whether a photo is of a dotted pad, which gives a number only beside others, and good for that.
+func isPart(m record.Measurement) bool {
+	return len(m.Reasons) == 1 && m.Reasons[0].Code == codes.OnePhotoOfDots.Code
+}
+
+// part is the state of a photo that gives a number only beside others.
+const part = "part"
 
 // shownRecord is the record that a page of the imprint shows: the one asked for, else the one that
 // counts.
@@ -134,7 +171,7 @@ func shownRecord(r *http.Request, v store.Visit) int64 {
 	return id
 }
 
-func (d *Desk) strip(w http.ResponseWriter, r *http.Request) error {
+func (d *Desk) stripPart(w http.ResponseWriter, r *http.Request) error {
 	v, err := d.visitOf(r)
 	if err != nil {
 		return err
@@ -155,12 +192,7 @@ func (d *Desk) imprintPage(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	data := struct {
-		Strip stripData
-		Stage *stage
-		SetUp setUpForm
-		Pads  []string
-	}{Strip: s, SetUp: setUpOf(v, language(r)), Pads: padNames(d.shop)}
+	data := imprintData{Strip: s, SetUp: setUpOf(v, language(r)), Pads: padNames(d.shopNow())}
 	if id := shownRecord(r, v); id != 0 {
 		k, err := d.store.Record(r.Context(), id)
 		if err != nil {
@@ -173,6 +205,7 @@ func (d *Desk) imprintPage(w http.ResponseWriter, r *http.Request) error {
 			return err
 		}
 	}
+	data.Primary = data.next(v, d.lan != nil && r.TLS == nil)
 	return d.show(w, r, "imprint", frame{Title: v.Alias, Step: 2, Visit: &v, Data: data})
 }
 
@@ -207,7 +240,7 @@ func (d *Desk) move(r *http.Request) (store.Kept, moved, record.Measurement, err
 	}
 	m, err := review.Move(k.Record.Measurement, review.Centres{Left: asked.Left, Right: asked.Right, U: asked.U})
 	if err != nil {
-		return k, asked, m, &refusal{http.StatusUnprocessableEntity, faultText(language(r), err)}
+		return k, asked, m, atField(http.StatusUnprocessableEntity, faultText(language(r), err), fieldOf(err))
 	}
 	return k, asked, m, nil
 }
@@ -260,7 +293,7 @@ func (d *Desk) saveReview(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	if asked.Reviewer = named(asked.Reviewer); asked.Reviewer == "" {
-		return &refusal{http.StatusUnprocessableEntity, d.say(r, "reviewer.needed")}
+		return atField(http.StatusUnprocessableEntity, d.say(r, "reviewer.needed"), "reviewer")
 	}
 	rev := record.Revision{Reviewer: asked.Reviewer, MadeAt: now().UTC(), Note: asked.Note, Measurement: m}
 	if saidBefore(k, rev) { // a second click

@@ -42,12 +42,12 @@ func (d *Desk) saveSetUp(w http.ResponseWriter, r *http.Request) error {
 	}
 	lang := language(r)
 	pad := r.PostFormValue("pad")
-	if _, known := d.shop.Pads[pad]; !known && pad != "" {
+	if _, known := d.shopNow().Pads[pad]; !known && pad != "" {
 		return &refusal{http.StatusUnprocessableEntity, fmt.Sprintf("there is no pad %q", pad)}
 	}
 	set := store.SetUp{Pad: pad}
 	if pad != "" {
-		set.Medium = map[string]string{shop.Paper: "paper"}[d.shop.Pads[pad].Medium]
+		set.Medium = map[string]string{shop.Paper: "paper"}[d.shopNow().Pads[pad].Medium]
 	}
 	left, right := strings.TrimSpace(r.PostFormValue("left")), strings.TrimSpace(r.PostFormValue("right"))
 	if left == "" {
@@ -59,11 +59,11 @@ func (d *Desk) saveSetUp(w http.ResponseWriter, r *http.Request) error {
 	if left != "" && set.Medium != "paper" {
 		l, err := typed(left, say(lang, "depth.left"), "mm", 0, 60, 0, lang)
 		if err != nil {
-			return &refusal{http.StatusUnprocessableEntity, faultText(language(r), err)}
+			return atField(http.StatusUnprocessableEntity, faultText(lang, err), "dl")
 		}
 		q, err := typed(right, say(lang, "depth.right"), "mm", 0, 60, 0, lang)
 		if err != nil {
-			return &refusal{http.StatusUnprocessableEntity, faultText(language(r), err)}
+			return atField(http.StatusUnprocessableEntity, faultText(lang, err), "dr")
 		}
 		set.DepthMM = []float64{l, q}
 	}

@@ -8,6 +8,7 @@ import (
 	"net/http"
 	"os"
 	"strings"
+	"time"
 
 	"sitspan/calibration/precision"
 	"sitspan/cmd/sitspan/internal/record"
@@ -21,8 +22,8 @@ type past struct {
 	M        *record.Measurement
 	Reviewer string
 	Record   int64
-	Photos   int
-	Sheets   int
+	Photos   []keptPhoto
+	Sheets   []store.Sheet
 }
 
 func (d *Desk) pastOf(r *http.Request, v store.Visit) (p past, err error) {
@@ -38,12 +39,7 @@ func (d *Desk) pastOf(r *http.Request, v store.Visit) (p past, err error) {
 			p.M = &m
 		}
 	}
-	shots, err := d.store.Shots(r.Context(), v.ID)
-	if err != nil {
-		return p, err
-	}
-	sheets, err := d.store.Sheets(r.Context(), v.ID)
-	p.Photos, p.Sheets = len(shots), len(sheets)
+	p.Photos, p.Sheets, err = d.keptOf(r, v)
 	return p, err
 }
 
@@ -64,7 +60,16 @@ func (d *Desk) riderPage(w http.ResponseWriter, r *http.Request) error {
 		Rider   store.Rider
 		Visits  []past
 		Numbers int
-	}{Rider: rider}
+		Aside   []store.Aside
+		Days    int
+		Saved   bool
+		Deleted bool
+		Notice  string
+	}{Rider: rider, Days: int(asideLasts.Hours() / 24), Saved: r.URL.Query().Has("saved"),
+		Deleted: r.URL.Query().Has("deleted")}
+	if data.Aside, err = d.store.AsideOf(r.Context(), id); err != nil {
+		return err
+	}
 	for _, v := range visits {
 		p, err := d.pastOf(r, v)
 		if err != nil {
@@ -197,6 +202,7 @@ func (d *Desk) deleteRider(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
+	d.dropKept(now().Add(time.Second))
 	return d.show(w, r, "message", frame{Title: d.say(r, "delete.done"),
 		Data: d.say(r, "delete.counts", "visits", e.Visits, "records", e.Records, "photos", e.Photos, "sheets",
 			e.Sheets)})

@@ -28,6 +28,8 @@ type standing struct {
 	Moved    bool // by the reviewer
 	Doubted  bool // the measurement itself asks for a look
 	Old      bool // from before the pad or the gauge was changed
+	Record   int64
+	Review   int64 // the number of the reviewer's word; 0 where it cannot be taken back
 }
 
 // Open says that nobody has confirmed the number.
@@ -42,7 +44,10 @@ func (d *Desk) standingOf(r *http.Request, v store.Visit) (s standing, err error
 		return s, err
 	}
 	m, reviewer := k.Record.Current()
-	s = standing{Reviewer: reviewer, Doubted: m.Status == record.Review, Old: outdated(k, v.SetUp)}
+	s = standing{Reviewer: reviewer, Doubted: m.Status == record.Review, Old: outdated(k, v.SetUp), Record: k.ID}
+	if k.Kind != store.ByHand {
+		s.Review = k.LastReview
+	}
 	if n := len(k.Record.Reviews); n > 0 {
 		s.SeenAt, s.Moved = k.Record.Reviews[n-1].MadeAt, !samePlaces(m, k.Record.Measurement)
 	}
@@ -87,7 +92,7 @@ func gist(rec record.Record) any {
 	for _, r := range recs {
 		widths = append(widths, width{r.Bike, r.Choice.WidthMM, r.Choice.AlternativeMM})
 	}
-	return []any{m.Status, m.Spacing, m.U, m.LeftPx, m.RightPx, reviewer, widths}
+	return []any{rec.Alias, m.Status, m.Spacing, m.U, m.LeftPx, m.RightPx, reviewer, widths}
 }
 
 func (d *Desk) sheetPage(w http.ResponseWriter, r *http.Request) error {
@@ -106,16 +111,18 @@ func (d *Desk) sheetPage(w http.ResponseWriter, r *http.Request) error {
 	data := struct {
 		Sheets []sheetLine
 		Shown  *sheetLine
+		Holds  bool // what is shown says what counts
 		Langs  []words.Lang
+		Paper  report.Paper
 		M      *record.Measurement
 		standing
-	}{Langs: words.Langs()}
+	}{Langs: words.Langs(), Paper: paperOf(r)}
 	for _, s := range sheets {
 		m, _ := s.Record.Current()
 		data.Sheets = append(data.Sheets, sheetLine{s, m, holds(s)})
 	}
 	if len(data.Sheets) > 0 {
-		data.Shown = &data.Sheets[0]
+		data.Shown, data.Holds = &data.Sheets[0], data.Sheets[0].Holds
 	}
 	if data.standing, err = d.standingOf(r, v); err != nil {
 		return err
@@ -132,6 +139,24 @@ func (d *Desk) sheetPage(w http.ResponseWriter, r *http.Request) error {
 	return d.show(w, r, "sheet", frame{Title: v.Alias, Step: 4, Visit: &v, Data: data})
 }
 
+// The cookie of the last sheet's paper.
+const paperCookie = "sitspan_paper"
+
+// paperOf is the paper of the last sheet that this browser asked for.
+func paperOf(r *http.Request) report.Paper {
+	if c, err := r.Cookie(paperCookie); err == nil {
+		if p, err := report.ParsePaper(c.Value); err == nil {
+			return p
+		}
+	}
+	return report.A4
+}
+
+func keepPaper(w http.ResponseWriter, r *http.Request, p report.Paper) {
+	http.SetCookie(w, &http.Cookie{Name: paperCookie, Value: string(p), Path: "/", HttpOnly: true,
+		SameSite: http.SameSiteStrictMode, MaxAge: 365 * 24 * 3600, Secure: r.TLS != nil})
+}
+
 func (d *Desk) makeSheet(w http.ResponseWriter, r *http.Request) error {
 	v, err := d.visitOf(r)
 	if err != nil {
@@ -145,6 +170,7 @@ func (d *Desk) makeSheet(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return &refusal{http.StatusBadRequest, faultText(language(r), err)}
 	}
+	keepPaper(w, r, paper)
 	s, err := d.standingOf(r, v)
 	if err != nil {
 		return err
@@ -159,8 +185,10 @@ func (d *Desk) makeSheet(w http.ResponseWriter, r *http.Request) error {
 		return &refusal{http.StatusUnprocessableEntity, faultText(language(r), err)}
 	}
 	var pdf bytes.Buffer
-	o := report.SheetOptions{Lang: lang, Paper: paper, Shop: d.shop.Name, Overlay: d.overlayFor(r, v, rec, lang)}
-	o.Fitter, o.Next = d.shop.Fitter, d.shop.NextAfter(rec.MadeAt)
+	sh := d.shopNow()
+	o := report.SheetOptions{Lang: lang, Paper: paper, Shop: sh.Name, Address: sh.Address, Logo: d.logo(),
+		Overlay: d.overlayFor(r, v, rec, lang)}
+	o.Fitter, o.Next = sh.Fitter, sh.NextAfter(rec.MadeAt)
 	if s.Open() {
 		o.Mark = say(lang, "sheet.unconfirmed")
 	}

@@ -32,6 +32,7 @@ type stage struct {
 	Height   int
 	Pictured bool
 	Drawn    bool  // with all that was found
+	Contours bool  // there is a surface to draw on it
 	CanMove  bool  // both centres, over the plane that the picture shows
 	MayHand  bool  // no frame: a person may set the scale, too
 	ByHand   bool  // and is about to
@@ -56,6 +57,7 @@ func (d *Desk) stageOf(r *http.Request, v store.Visit, k store.Kept) (*stage, er
 	s.Pictured = err == nil && s.Width > 0
 	_, err = d.store.Picture(r.Context(), k.ID, store.Overlay)
 	s.Drawn = err == nil
+	s.Contours = hasContours(k.Record)
 	if m.Geometry != nil {
 		s.Hand = m.Geometry.Hand
 	}

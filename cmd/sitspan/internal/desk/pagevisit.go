@@ -13,47 +13,23 @@ import (
 	"sitspan/fit"
 )
 
-// mostRiders is how many riders a list shows; a search finds the others.
-const mostRiders = 60
-
-func (d *Desk) home(w http.ResponseWriter, r *http.Request) error {
-	text := r.URL.Query().Get("q")
-	riders, err := d.store.Riders(r.Context(), text, mostRiders)
-	if err != nil {
-		return err
-	}
-	return d.show(w, r, "home", frame{Title: d.say(r, "home.title"), Data: struct {
-		Query  string
-		Riders []store.RiderLine
-		Most   int
-	}{text, riders, mostRiders}})
-}
-
-// mostAlias bounds an alias, characters.
-const mostAlias = 60
-
-func (d *Desk) newVisit(w http.ResponseWriter, r *http.Request) error {
-	alias := strings.Join(strings.Fields(r.PostFormValue("alias")), " ")
-	if alias == "" || len([]rune(alias)) > mostAlias {
-		return &refusal{http.StatusUnprocessableEntity, d.say(r, "alias.needed", "most", mostAlias)}
-	}
-	v, err := d.store.NewVisit(r.Context(), alias)
-	if err != nil {
-		return err
-	}
-	return redirect(w, r, fmt.Sprint("/visits/", v.ID))
-}
-
 // bikeForm is a bike as it was typed.
-type bikeForm struct{ Name, Use, Trunk, TrunkU, Allowance, Basis string }
+type bikeForm struct {
+	Name, Use, Trunk, TrunkU, Allowance, Basis string
+
+	Ridden, Rode string // the saddle so far
+	Place        string // among the bikes that are kept, from 1; empty for a new one
+}
 
 // visitForm is the visit as it was typed.
 type visitForm struct {
 	Mass, Note string
 	Complaints []string
 	Bikes      []bikeForm
-	Fault      string
-	Version    int // of the visit that the form was filled in for
+	Faults     faults
+	Last       *past // the rider's visit before this one
+	Filled     bool  // from that one, and by nobody since
+	Version    int   // of the visit that the form was filled in for
 	Conflict   []difference
 	Uses       []fit.Use
 	All        []fit.Complaint
@@ -70,7 +46,8 @@ func formOf(v store.Visit, lang words.Lang) visitForm {
 		f.Mass = lang.Plain(v.MassKg)
 	}
 	for _, b := range v.Bikes {
-		p := bikeForm{Name: b.Name, Use: b.Use, Basis: b.Posture.Basis}
+		p := bikeForm{Name: b.Name, Use: b.Use, Basis: b.Posture.Basis, Ridden: b.Saddle.Ridden,
+			Rode: b.Saddle.Rode, Place: fmt.Sprint(b.Place)}
 		if b.Posture.TrunkDeg != nil {
 			p.Trunk, p.TrunkU = lang.Plain(*b.Posture.TrunkDeg), lang.Plain(b.Posture.TrunkU)
 		}
@@ -94,7 +71,26 @@ func (d *Desk) visitPage(w http.ResponseWriter, r *http.Request) error {
 	if r.URL.Query().Has("more") {
 		f.Bikes = append(f.Bikes, bikeForm{})
 	}
+	if err := d.addLast(r, v, &f); err != nil {
+		return err
+	}
 	return d.show(w, r, "visit", frame{Title: v.Alias, Step: 1, Visit: &v, Data: f})
+}
+
+// addLast adds the rider's visit before this one.
+func (d *Desk) addLast(r *http.Request, v store.Visit, f *visitForm) error {
+	visits, err := d.store.Visits(r.Context(), v.RiderID)
+	if err != nil {
+		return err
+	}
+	for _, old := range visits { // the latest first
+		if old.ID < v.ID {
+			p, err := d.pastOf(r, old)
+			f.Last, f.Filled = &p, v.Version == 1
+			return err
+		}
+	}
+	return nil
 }
 
 func (d *Desk) saveVisit(w http.ResponseWriter, r *http.Request) error {
@@ -104,8 +100,10 @@ func (d *Desk) saveVisit(w http.ResponseWriter, r *http.Request) error {
 	}
 	f := readVisitForm(r)
 	kept := v
-	if err := f.into(&v, language(r)); err != nil {
-		f.Fault = faultText(language(r), err)
+	if err := d.addLast(r, v, &f); err != nil {
+		return err
+	}
+	if f.Faults = f.into(&v, language(r)); len(f.Faults) > 0 {
 		return d.showStatus(w, r, http.StatusUnprocessableEntity, "visit",
 			frame{Title: v.Alias, Step: 1, Visit: &v, Data: f})
 	}
@@ -119,7 +117,36 @@ func (d *Desk) saveVisit(w http.ResponseWriter, r *http.Request) error {
 	if r.PostFormValue("go") == "more" {
 		return redirect(w, r, fmt.Sprintf("/visits/%d?more#bikes", v.ID))
 	}
+	if err := d.askIdlePhone(r, v.ID); err != nil {
+		return err
+	}
 	return redirect(w, r, fmt.Sprintf("/visits/%d/imprint", v.ID))
+}
+
+// askIdlePhone asks the shop's only phone to come to a visit, where the one that it photographs for is
+// done. It still has to say yes.
+func (d *Desk) askIdlePhone(r *http.Request, visit int64) error {
+	var phones []device
+	for _, dev := range d.pairs.list() {
+		if dev.May == mayPhotograph {
+			phones = append(phones, dev)
+		}
+	}
+	if d.lan == nil || len(phones) != 1 || phones[0].Visit == visit || !d.isDone(r, phones[0].Visit) {
+		return nil
+	}
+	_, err := d.pairs.change(phones[0].ID, func(dev *device) { dev.Asked = visit })
+	return err
+}
+
+// isDone says whether a visit needs no further photo: its number is confirmed, or it is gone.
+func (d *Desk) isDone(r *http.Request, visit int64) bool {
+	v, err := d.store.Visit(r.Context(), visit)
+	if err != nil {
+		return errors.Is(err, store.ErrNotFound)
+	}
+	s, err := d.standingOf(r, v)
+	return err == nil && v.Current != 0 && !s.Open()
 }
 
 // difference is a field in which two windows differ.
@@ -199,72 +226,88 @@ func readVisitForm(r *http.Request) visitForm {
 	}
 	for i := range min(len(r.PostForm["bike_trunk"]), mostBikes) {
 		f.Bikes = append(f.Bikes, bikeForm{at("bike_name", i), at("bike_use", i), at("bike_trunk", i),
-			at("bike_trunk_u", i), at("bike_allowance", i), at("bike_basis", i)})
+			at("bike_trunk_u", i), at("bike_allowance", i), at("bike_basis", i), at("bike_ridden", i),
+			at("bike_rode", i), at("bike_place", i)})
 	}
 	return f
 }
 
 // into checks what was typed and puts it into the visit.
-func (f visitForm) into(v *store.Visit, lang words.Lang) (err error) {
+func (f visitForm) into(v *store.Visit, lang words.Lang) faults {
+	var wrong faults
+	var err error
 	if v.MassKg, err = typed(f.Mass, say(lang, "mass"), "kg", 20, 250, 0, lang); err != nil {
-		return err
+		wrong.add(lang, "mass", err)
 	}
 	v.Note = strings.TrimSpace(f.Note)
 	if len([]rune(v.Note)) > 2000 {
-		return words.Fault("desk.note.long", words.Values{"most": 2000})
+		wrong.add(lang, "note", words.Fault("desk.note.long", words.Values{"most": 2000}))
 	}
 	v.Complaints = []string{}
 	for _, c := range f.Complaints {
 		known, err := fit.ParseComplaint(c)
 		if err != nil {
-			return err
+			wrong.add(lang, "complaints", err)
+			continue
 		}
 		v.Complaints = append(v.Complaints, string(known))
 	}
 	v.Bikes = nil
-	for _, b := range f.Bikes {
-		if b.Name == "" && b.Trunk == "" && b.Allowance == "" {
+	for i, b := range f.Bikes {
+		if b.Name == "" && b.Trunk == "" && b.Allowance == "" && b.Ridden == "" {
 			continue // a row that nobody filled in
 		}
-		bike, err := b.bike(lang)
-		if err != nil {
-			return err
-		}
-		v.Bikes = append(v.Bikes, bike)
+		v.Bikes = append(v.Bikes, b.bike(lang, func(field string, err error) {
+			wrong.add(lang, fmt.Sprint(field, i), err)
+		}))
 	}
-	return nil
+	return wrong
 }
 
-func (b bikeForm) bike(lang words.Lang) (store.Bike, error) {
-	out := store.Bike{Name: b.Name}
+// bike is a row as a bike; fault hears of what is wrong with a field.
+func (b bikeForm) bike(lang words.Lang, fault func(field string, err error)) store.Bike {
+	out := store.Bike{Name: b.Name, Saddle: store.Saddle{Ridden: cutTo(b.Ridden, mostSaid), Rode: cutTo(b.Rode,
+		mostSaid)}}
+	out.Place, _ = strconv.Atoi(b.Place) // none is a new bike
 	if b.Use != "" {
 		use, err := fit.ParseUse(b.Use)
 		if err != nil {
-			return out, err
+			fault("use", err)
 		}
 		out.Use = string(use)
 	}
-	if b.Trunk != "" && b.Allowance != "" {
-		return out, words.Fault("desk.posture.both", nil)
-	}
-	if b.Allowance != "" {
+	switch {
+	case b.Trunk != "" && b.Allowance != "":
+		fault("allow", words.Fault("desk.posture.both", nil))
+	case b.Allowance != "":
 		mm, err := typed(b.Allowance, say(lang, "allowance"), "mm", 0, 100, 0, lang)
+		if err != nil {
+			fault("allow", err)
+		}
 		out.Posture = store.Posture{AllowanceMM: &mm}
-		return out, err
+	case b.Trunk != "":
+		deg, err := typed(b.Trunk, say(lang, "trunk"), "°", -20, 120, 0, lang)
+		if err != nil {
+			fault("trunk", err)
+		}
+		u, err := typed(b.TrunkU, say(lang, "trunk.u"), "°", 0, 45, defaultTrunkU, lang)
+		if err != nil {
+			fault("trunku", err)
+		}
+		out.Posture = store.Posture{TrunkDeg: &deg, TrunkU: u, Basis: "typed"}
+		if b.Basis == "side photo" {
+			out.Posture.Basis = b.Basis
+		}
 	}
-	if b.Trunk == "" {
-		return out, nil
+	return out
+}
+
+// cutTo is a text of at most so many characters: what a field lets in.
+func cutTo(text string, most int) string {
+	if r := []rune(text); len(r) > most {
+		return string(r[:most])
 	}
-	deg, err := typed(b.Trunk, say(lang, "trunk"), "°", -20, 120, 0, lang)
-	if err != nil {
-		return out, err
-	}
-	u, err := typed(b.TrunkU, say(lang, "trunk.u"), "°", 0, 45, defaultTrunkU, lang)
-	out.Posture = store.Posture{TrunkDeg: &deg, TrunkU: u, Basis: "typed"}
-	if b.Basis == "side photo" {
-		out.Posture.Basis = b.Basis
-	}
-	return out, err
+	return text
 }
 
 // typed reads a number as people type it; an empty text gives fallback.

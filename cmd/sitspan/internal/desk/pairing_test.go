@@ -51,8 +51,8 @@ func TestAPhonesPhotosStayWithItsVisit(t *testing.T) {
 	assert.Equal(t, 409, status, "whatever a phone names, its photos go to its own visit")
 
 	t.Log("the desk asks, and the phone says yes")
-	desk.do(chromedp.Click(".phones button"))
-	desk.wait("document.querySelector('.phones').textContent.includes('was asked')")
+	desk.do(chromedp.Click("#drop button.go"))
+	desk.arrive("document.querySelector('#drop')?.textContent.includes('was asked')")
 	phone.wait("!document.getElementById('asked').hidden")
 	phone.screen("asked")
 	assert.Contains(t, eval[string](phone, "document.getElementById('asked').textContent"), "Rider 18")

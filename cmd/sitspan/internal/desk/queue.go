@@ -82,7 +82,7 @@ func (q *queue) do(ctx context.Context, s worker.Settings, j worker.Job,
 // settings are what a visit's photos are measured under.
 func (d *Desk) settings(ctx context.Context, set store.SetUp) worker.Settings {
 	return worker.Settings{
-		Checks: d.checks(ctx), Shop: d.shop.Path, Medium: set.Medium, Pad: set.Pad, DepthMM: set.DepthMM,
+		Checks: d.checks(ctx), Shop: d.shopNow().Path, Medium: set.Medium, Pad: set.Pad, DepthMM: set.DepthMM,
 		MaxBytes: d.limits.Bytes, MaxPixels: d.limits.Pixels,
 	}
 }

@@ -3,12 +3,14 @@ package desk
 import (
 	"fmt"
 	"net/url"
+	"regexp"
 	"testing"
 
 	"github.com/chromedp/chromedp"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"sitspan/cmd/sitspan/internal/store"
 	"sitspan/cmd/sitspan/internal/words"
 )
 
@@ -63,6 +65,7 @@ func TestAllScreensInAllSizes(t *testing.T) {
 		"/visits/1/imprint?record=2&hand", "/visits/1/imprint?record=3",
 		"/visits/1/choice", "/visits/1/sheet", "/riders/1", "/riders/1/compare?a=1&b=2", "/phone",
 		"/visits/3/imprint", "/visits/99"}
+	pages = append(pages, shopPages...)
 	for _, size := range screenSizes {
 		for _, lang := range languages {
 			t.Run(size.name+" "+lang, func(t *testing.T) {
@@ -72,20 +75,51 @@ func TestAllScreensInAllSizes(t *testing.T) {
 					p.do(chromedp.Click("button[value=" + lang + "]"))
 					p.arrive(fmt.Sprintf("document.documentElement.lang == %q", lang))
 				}
-				for i, page := range pages {
-					p.open(b.url + page)
-					p.whole(fmt.Sprintf("%02d", i+1))
-					assert.LessOrEqual(t, eval[float64](p, "document.documentElement.scrollWidth"), float64(size.width),
-						"%s is wider than the screen", page)
-					assert.Empty(t, eval[[]string](p, cut), "%s: cut off", page)
-					if size.touch {
-						assert.Empty(t, eval[[]string](p, fingers), page)
-					}
-				}
+				p.holds(pages, size)
 			})
 		}
 	}
 }
+
+// holds opens pages and checks what every screen must be.
+func (p *tab) holds(pages []string, size screenSize) {
+	p.t.Helper()
+	from := eval[string](p, "location.origin")
+	for i, page := range pages {
+		p.open(from + page)
+		p.whole(fmt.Sprintf("%02d", i+1))
+		assert.LessOrEqual(p.t, eval[float64](p, "document.documentElement.scrollWidth"), float64(size.width),
+			"%s is wider than the screen", page)
+		assert.Empty(p.t, eval[[]string](p, cut), "%s: cut off", page)
+		assert.NotRegexp(p.t, notForTheCounter, eval[string](p, "document.body.innerText"), page)
+		if size.touch {
+			assert.Empty(p.t, eval[[]string](p, fingers), page)
+		}
+	}
+}
+
+// TestShopsScreensOnANarrowPhone: 320 px, in the language with the longest words.
+func TestShopsScreensOnANarrowPhone(t *testing.T) {
+	chromium(t)
+	b := open(t, options{withLAN: true})
+	b.fillForScreens()
+	size := screenSize{"narrow", 320, 640, true}
+	p := size.tab(t, "de")
+	p.open(b.url)
+	p.do(chromedp.Click("button[value=de]"))
+	p.arrive("document.documentElement.lang == 'de'")
+	p.holds(append([]string{"/", "/riders/1", "/riders/2"}, shopPages...), size)
+}
+
+// shopPages are the screens of the shop itself and of its riders.
+var shopPages = []string{"/settings", "/settings/frame", "/settings/pads", "/settings/pad?name=foam",
+	"/settings/pad", "/settings/stock", "/settings/allowances", "/settings/name", "/settings/backup", "/proof",
+	"/proof/7", "/riders/2/merge", "/riders/2/merge?into=1"}
+
+// notForTheCounter is what no page says: flags, commands, files of settings, and standards' numbers.
+var notForTheCounter = regexp.MustCompile(`(^|\s)--[a-z]|` +
+	`\bsitspan (desk|known|frame|measure|explain|sheet|audit)\b|` +
+	`\bISO\b|\bIEC\b|\bNIST\b|\bJCGM\b|\.yaml\b|\bE_n\b`)
 
 func (s screenSize) tab(t *testing.T, lang string) *tab {
 	var opts []chromedp.EmulateViewportOption
@@ -115,6 +149,13 @@ func (b *bench) fillForScreens() {
 	b.upload(second.ID, [2]string{"later.jpg", readPhoto(b.t, "paper-1.jpg")})
 	b.settled(second.ID)
 	b.visit("Alex")
+	_, err := b.store.NewVisit(b.t.Context(), "Alex")
+	require.NoError(b.t, err)
+	require.NoError(b.t, b.store.PutAside(b.t.Context(), store.AVisit, 4))
+	of := store.Check{Medium: "foam", Pad: "foam", Phone: "Pocket camera", Light: "left"}
+	b.addChecks(of, 0.1, -0.2, 0.2)
+	of.Phone = "Another camera"
+	b.addChecks(of, -0.1, 0.1, -0.2, 3.4)
 }
 
 // TestTouchDragsACentre drags by a finger: the centre follows, and the page

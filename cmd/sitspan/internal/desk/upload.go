@@ -6,7 +6,6 @@ import (
 	"errors"
 	"io"
 	"mime"
-	"mime/multipart"
 	"net/http"
 	"path/filepath"
 	"strings"
@@ -79,6 +78,9 @@ func (e *refusal) Error() string { return e.text }
 // receive takes the photos of an upload, one by one, each written to the disk
 // as it comes; none is held in memory.
 func (d *Desk) receive(w http.ResponseWriter, r *http.Request, visitID int64, via string) error {
+	if r.Header.Get(partKey) != "" {
+		return d.receivePart(w, r, visitID, via)
+	}
 	r.Body = http.MaxBytesReader(w, r.Body, mostPhotos*(d.limits.Bytes+1<<16))
 	parts, err := r.MultipartReader()
 	if err != nil {
@@ -99,7 +101,7 @@ func (d *Desk) receive(w http.ResponseWriter, r *http.Request, visitID int64, vi
 		if len(files) == mostPhotos {
 			return &refusal{http.StatusRequestEntityTooLarge, d.say(r, "upload.many", "most", mostPhotos)}
 		}
-		files = append(files, d.receiveOne(r, part, visitID, via))
+		files = append(files, d.receiveOne(r, part, part.FileName(), visitID, via))
 	}
 	if len(files) == 0 {
 		return &refusal{http.StatusBadRequest, d.say(r, "upload.none")}
@@ -128,9 +130,9 @@ func uploadStatus(files []received) int {
 	return statusOf(files[0].err)
 }
 
-func (d *Desk) receiveOne(r *http.Request, part *multipart.Part, visitID int64, via string) received {
-	f := received{Name: shortName(part.FileName())}
-	in := bufio.NewReaderSize(part, headBytes)
+func (d *Desk) receiveOne(r *http.Request, from io.Reader, name string, visitID int64, via string) received {
+	f := received{Name: shortName(name)}
+	in := bufio.NewReaderSize(from, headBytes)
 	head, err := in.Peek(headBytes)
 	if err != nil && !errors.Is(err, io.EOF) {
 		return f.failed(r, &refusal{http.StatusBadRequest, d.say(r, "upload.broken")})

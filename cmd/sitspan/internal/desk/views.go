@@ -7,7 +7,6 @@ import (
 	"html/template"
 	"math"
 	"path"
-	"strconv"
 	"strings"
 	"time"
 
@@ -72,7 +71,6 @@ func functions(lang words.Lang) template.FuncMap {
 		"add":          func(a, b int) int { return a + b },
 		"capital":      capital,
 		"language":     func() string { return string(lang) },
-		"languages":    words.Langs,
 		"languageName": func(code string) string { return words.Lang(code).Name() },
 		"grade": func(g fit.Grade) string {
 			return map[fit.Grade]string{fit.For: "+", fit.Against: "−", fit.NotStated: "?"}[g]
@@ -80,8 +78,37 @@ func functions(lang words.Lang) template.FuncMap {
 		"gradeWord": func(g fit.Grade) string {
 			return map[fit.Grade]string{fit.For: "for", fit.Against: "against", fit.NotStated: "unstated"}[g]
 		},
-		"num2": func(from, v float64) string { return strconv.FormatFloat(from-v, 'f', 2, 64) },
+		// the fields of a bike whose faults are told beside it
+		"bikeFields": func() []string { return []string{"trunk", "trunku", "allow", "use"} },
+		"pair":       func(a, b any) twoOf { return twoOf{a, b} },
+		"names":      namesOf,
+		"widths":     func(c bikeChoice) string { return widthsOf(lang, c) },
 	}
+}
+
+// twoOf are a template's two arguments.
+type twoOf struct{ A, B any }
+
+// namesOf are saddles' names in a line.
+func namesOf(models []fit.RankedModel) string {
+	var names []string
+	for _, m := range models {
+		names = append(names, m.Name)
+	}
+	return strings.Join(names, ", ")
+}
+
+// widthsOf says the ladder's widths in a line, the chosen one marked.
+func widthsOf(lang words.Lang, c bikeChoice) string {
+	var texts []string
+	for _, m := range c.Ladder.Marks {
+		text := lang.Plain(m.MM)
+		if m.Chosen {
+			text += " (" + lang.Text("width.chosen") + ")"
+		}
+		texts = append(texts, text)
+	}
+	return strings.Join(texts, ", ")
 }
 
 // textsOf are the texts that a page's script says.
@@ -95,6 +122,7 @@ func textsOf(lang words.Lang, keys []string) map[string]string {
 
 // signs say a status by shape, beside its word.
 var signs = map[string]string{"measured": "✓", "review": "!", "refused": "×", "failed": "×", "waiting": "…",
+	"part":   "✓",
 	"unkept": "×"}
 
 func contains(list []string, s string) bool {

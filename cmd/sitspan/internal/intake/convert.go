@@ -5,6 +5,7 @@ import (
 	"encoding/json"
 	"errors"
 	"path/filepath"
+	"strings"
 
 	"sitspan/cmd/sitspan/internal/advice"
 	"sitspan/cmd/sitspan/internal/record"
@@ -51,6 +52,7 @@ func (s *Station) record(photos []*photo.Photo) record.Record {
 				Width:   p.Width,
 				Height:  p.Height,
 				Focal35: p.Focal35,
+				Camera:  strings.TrimSpace(p.Model),
 			},
 		)
 	}

@@ -19,6 +19,7 @@ import (
 	"sitspan/imprint"
 	"sitspan/imprint/codes"
 	"sitspan/imprint/photo"
+	"sitspan/imprint/stages"
 )
 
 // Version is the tool's version, set when it is built.
@@ -46,7 +47,7 @@ type Station struct {
 	meter    *imprint.Meter
 }
 
-// NewStation checks the options and loads the nets, which takes some 70 ms.
+// NewStation checks the options.
 func NewStation(o Options) (*Station, error) {
 	s := &Station{options: o}
 	var err error
@@ -61,9 +62,7 @@ func NewStation(o Options) (*Station, error) {
 			return nil, err
 		}
 	}
-	if s.meter, err = imprint.NewMeter(); err != nil {
-		return nil, err
-	}
+	s.meter = imprint.NewMeter()
 	return s, nil
 }
 
@@ -172,11 +171,16 @@ func (o Outcome) Overlay(maxSide int, lang words.Lang) (image.Image, error) {
 
 // Measure measures the photo or scan in a file. It never fails: what went wrong is in the record.
 func (s *Station) Measure(ctx context.Context, path string) Outcome {
-	p, err := photo.Read(path, s.options.Limits)
+	p, err := s.read(ctx, path)
 	if err != nil {
 		return s.failed(filepath.Base(path), err)
 	}
 	return toldPages(s.measure(ctx, p), p)
+}
+
+func (s *Station) read(ctx context.Context, path string) (*photo.Photo, error) {
+	defer stages.Begin(ctx, stages.Decode)()
+	return photo.Read(path, s.options.Limits)
 }
 
 // toldPages warns where a file has further pages that were not measured.
@@ -201,7 +205,7 @@ func (s *Station) measure(ctx context.Context, p *photo.Photo) Outcome {
 
 // Together measures several photos of one imprint as one.
 func (s *Station) Together(ctx context.Context, paths []string) Outcome {
-	photos, bad, err := s.readAll(paths)
+	photos, bad, err := s.readAll(ctx, paths)
 	if err != nil {
 		return s.failed(bad, err)
 	}
@@ -217,7 +221,7 @@ func (s *Station) Sittings(ctx context.Context, sittings [][]string) Outcome {
 	var all [][]*photo.Photo
 	var flat []*photo.Photo
 	for _, paths := range sittings {
-		photos, bad, err := s.readAll(paths)
+		photos, bad, err := s.readAll(ctx, paths)
 		if err != nil {
 			return s.failed(bad, err)
 		}
@@ -234,9 +238,10 @@ func (s *Station) Sittings(ctx context.Context, sittings [][]string) Outcome {
 	return s.outcome(m, flat...)
 }
 
-func (s *Station) readAll(paths []string) (photos []*photo.Photo, bad string, err error) {
+func (s *Station) readAll(ctx context.Context, paths []string) (photos []*photo.Photo, bad string,
+	err error) {
 	for _, path := range paths {
-		p, err := photo.Read(path, s.options.Limits)
+		p, err := s.read(ctx, path)
 		if err != nil {
 			return nil, filepath.Base(path), err
 		}

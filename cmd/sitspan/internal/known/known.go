@@ -2,8 +2,8 @@
 // the desk alike.
 //
 // Its opinion: a person's word is taken for what was pressed, and for nothing else. What the photos gave is
-// compared as it is, kept whatever it comes to, and the same photo never counts twice. Arithmetic and verdicts
-// are package proof's.
+// compared as it is, kept whatever it comes to, and the same photo never counts twice. Arithmetic and
+// verdicts are package proof's.
 package known
 
 import (
@@ -14,7 +14,6 @@ import (
 	"sitspan/cmd/sitspan/internal/record"
 	"sitspan/cmd/sitspan/internal/store"
 	"sitspan/imprint/codes"
-	"sitspan/imprint/photo"
 )
 
 // Distance is what a person says of an imprint of two balls.
@@ -76,8 +75,8 @@ func (d Distance) Compare(m record.Measurement) Made {
 	return made
 }
 
-// bottomReach is how far about a deepest point a ball is told by its curvature, mm: some six dots, 9 mm apart.
-// The curvature at the point itself is chance: of two equal balls it differed by a factor of 2.
+// bottomReach is how far about a deepest point a ball is told by its curvature, mm: some six dots, 9 mm
+// apart. The curvature at the point itself is chance: of two equal balls it differed by a factor of 2.
 const bottomReach = 12
 
 // verdictOf is the check's, where the dents are a pair.
@@ -114,39 +113,27 @@ func oneBall(m record.Measurement) bool {
 
 // Keep puts a check and its photos' files into the shop's store.
 func (d Distance) Keep(
-	ctx context.Context, s *store.Store, rec record.Record, made Made, paths []string,
+	ctx context.Context, s *store.Store, rec record.Record, made Made, photos []store.CheckPhoto,
 ) (id int64, err error) {
 	k := store.Check{
-		Medium: rec.Measurement.Medium, Pad: proof.PadKey(d.Pad, rec.Measurement.Medium),
+		Medium: rec.Measurement.Medium, Pad: proof.PadKey(d.Pad, rec.Measurement.Medium), Phone: CameraOf(rec),
 		Print: d.Print, Light: d.Light, DistanceMM: d.MM, DistanceU: d.U, DiameterMM: d.DiameterMM,
 		Accepted: made.Number && made.Verdict != proof.Unlike, Verdict: string(made.Verdict),
 	}
 	if made.Number {
 		k.MeasuredMM, k.MeasuredU = &made.MeasuredMM, &made.MeasuredU
 	}
-	var photos []store.CheckPhoto
-	for _, path := range paths {
-		model, extension, err := modelOf(path)
-		if err != nil {
-			return 0, err
-		}
-		if k.Phone == "" {
-			k.Phone = model
-		}
-		photos = append(photos, store.CheckPhoto{Path: path, Extension: extension})
-	}
 	return s.AddCheck(ctx, k, photos)
 }
 
-// modelOf is the camera that took a photo, and its file's extension.
-func modelOf(path string) (model, extension string, err error) {
-	p, err := photo.Read(path, photo.Limits{})
-	if err != nil {
-		return "", "", err
+// CameraOf is the first camera that a record's photos name; empty where none does.
+func CameraOf(rec record.Record) string {
+	for _, p := range rec.Photos {
+		if p.Camera != "" {
+			return p.Camera
+		}
 	}
-	return p.Model, map[photo.Format]string{
-		photo.JPEG: ".jpg", photo.PNG: ".png", photo.TIFF: ".tif", photo.WebP: ".webp", photo.HEIC: ".heic",
-	}[p.Format], nil
+	return ""
 }
 
 // CountedIn is the check in which a photo of that SHA-256 counts already; 0 for none. The same photos again

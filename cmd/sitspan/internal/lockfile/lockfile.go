@@ -21,7 +21,33 @@ type Held struct {
 func (e *Held) Error() string { return e.Unwrap().Error() }
 
 // Unwrap gives the error that has words in each language.
-func (e *Held) Unwrap() error { return words.Fault("error.lock.held", words.Values{"by": e.By}) }
+func (e *Held) Unwrap() error {
+	return words.Fault("error.lock.held", words.Values{"by": Holder(e.By)})
+}
+
+// Holder is what a lock's holder said of itself, with words in each language.
+func Holder(by string) error {
+	process, who, said := strings.Cut(by, ", ")
+	v := words.Values{"n": strings.TrimPrefix(process, "process ")}
+	page, at := strings.CutPrefix(who, "at ")
+	dir, audits := strings.CutPrefix(who, "an audit into ")
+	switch {
+	case by == silent:
+		return words.Fault("error.lock.by.silent", nil)
+	case !said:
+		return words.Fault("error.lock.by.process", v)
+	case at:
+		v["page"] = page
+		return words.Fault("error.lock.by.at", v)
+	case audits:
+		v["dir"] = dir
+		return words.Fault("error.lock.by.audit", v)
+	}
+	return words.Fault("error.lock.by.opening", v)
+}
+
+// silent stands for what a holder did not say in time.
+const silent = "it does not say where"
 
 // ErrUnable is the error of a file system that cannot lock.
 var ErrUnable = words.Fault("error.lock.unable", nil)
@@ -47,8 +73,8 @@ func Take(path, who string) (*os.File, error) {
 	return f, nil
 }
 
-// Wait locks a file, and makes it where there is none, as soon as nobody else has it: for what takes no longer
-// than a moment. Closing the file gives the lock back.
+// Wait locks a file, and makes it where there is none, as soon as nobody else has it: for what takes no
+// longer than a moment. Closing the file gives the lock back.
 func Wait(path string) (*os.File, error) {
 	f, err := os.OpenFile(path, os.O_RDWR|os.O_CREATE, 0o600)
 	if err != nil {
@@ -87,7 +113,7 @@ func whoHas(f *os.File) string {
 		}
 		time.Sleep(25 * time.Millisecond)
 	}
-	return "it does not say where"
+	return silent
 }
 
 func comma(who string) string {

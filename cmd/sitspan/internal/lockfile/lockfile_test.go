@@ -6,6 +6,8 @@ import (
 	"path/filepath"
 	"testing"
 
+	"sitspan/cmd/sitspan/internal/words"
+
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 )
@@ -25,4 +27,18 @@ func TestTake(t *testing.T) {
 	require.NoError(t, again.Close())
 	_, err = Take(filepath.Join(path, "none"), "")
 	assert.Error(t, err)
+}
+
+// Who has a lock is said in any language; the English is what the holder said.
+func TestHolder(t *testing.T) {
+	for by, german := range map[string]string{
+		"process 7":                             "Prozess 7",
+		"process 7, at http://127.0.0.1:8420":   "Prozess 7, auf http://127.0.0.1:8420",
+		"process 7, which is opening":           "Prozess 7, der gerade öffnet",
+		"process 7, an audit into a, b/results": "Prozess 7, ein Audit nach a, b/results",
+		silent:                                  "er sagt nicht, wo",
+	} {
+		assert.EqualError(t, Holder(by), by)
+		assert.Equal(t, german, words.German.Error(Holder(by)))
+	}
 }

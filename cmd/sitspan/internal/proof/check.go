@@ -82,8 +82,8 @@ type Pair struct {
 }
 
 // Bounds of a pair, assumed: a batten that is held by hand is level to some 2 degrees, 4 mm over 120 mm; and
-// a radius by several photos is good to about a fifth. Balls whose diameters differ less pass for a pair: they
-// move the centres by less than 0.5 mm.
+// a radius by several photos is good to about a fifth. Balls whose diameters differ less pass for a pair:
+// they move the centres by less than 0.5 mm.
 const (
 	mostContrastMM = 4
 	mostRadii      = 1.5

@@ -50,3 +50,15 @@ func Due(at []time.Time, of []Setting, s Setting, now time.Time) Reason {
 	}
 	return NotDue
 }
+
+// DueOf is Due by checks as the shop kept them; those that do not count prove nothing.
+func DueOf(list []Kept, s Setting, now time.Time) Reason {
+	var at []time.Time
+	var of []Setting
+	for _, k := range list {
+		if k.Counts {
+			at, of = append(at, k.MadeAt), append(of, k.Of)
+		}
+	}
+	return Due(at, of, s, now)
+}

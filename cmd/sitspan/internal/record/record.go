@@ -194,7 +194,8 @@ type Photo struct {
 	Width   int     `json:"width_px"`
 	Height  int     `json:"height_px"`
 	Focal35 float64 `json:"focal_35mm,omitempty"`
-	Card    *Card   `json:"card,omitempty"` // that gave the scale
+	Camera  string  `json:"camera,omitempty"` // the model that its file names
+	Card    *Card   `json:"card,omitempty"`   // that gave the scale
 }
 
 // Card is a card as it was found in a picture, before its face was painted over in what is kept of the

@@ -34,8 +34,8 @@ type Relief struct {
 
 	// By is what was recognised from photo to photo, "dots" or the pad's "grain".
 	// Dots is how many of either were matched in two photos at least, Between how many of these
-	// lie between a pad's dots, PhotosUsed the photos' places in the record, counted from 1, and LinesOfSight the angle between a
-	// dot's lines of sight, the mean over the dots.
+	// lie between a pad's dots, PhotosUsed the photos' places in the record, counted from 1, and LinesOfSight
+	// the angle between a dot's lines of sight, the mean over the dots.
 	By           string  `json:"by,omitempty"`
 	Dots         int     `json:"dots"`
 	Between      int     `json:"between_dots,omitempty"`

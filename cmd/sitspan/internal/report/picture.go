@@ -48,6 +48,7 @@ func LoadOverlay(path string) (image.Image, error) {
 
 // picture is a photo as it goes into the sheet: pixels alone.
 type picture struct {
+	name   string // within the document
 	jpeg   []byte
 	aspect float64 // width / height
 }
@@ -73,7 +74,7 @@ func newPicture(img image.Image, aspect float64) (*picture, error) {
 	if err := jpeg.Encode(&buf, img, &jpeg.Options{Quality: 88}); err != nil {
 		return nil, words.Fault("error.picture", words.Values{"why": err})
 	}
-	return &picture{buf.Bytes(), float64(size.X) / float64(size.Y)}, nil
+	return &picture{"overlay", buf.Bytes(), float64(size.X) / float64(size.Y)}, nil
 }
 
 // onWhite lays a picture that may be transparent on white.
@@ -97,6 +98,6 @@ func (p *picture) draw(c canvas, x, y, w, h float64) {
 	if c.doc == nil {
 		return
 	}
-	c.doc.RegisterImageOptionsReader("overlay", fpdf.ImageOptions{ImageType: "JPEG"}, bytes.NewReader(p.jpeg))
-	c.doc.ImageOptions("overlay", x, y, w, h, false, fpdf.ImageOptions{}, 0, "")
+	c.doc.RegisterImageOptionsReader(p.name, fpdf.ImageOptions{ImageType: "JPEG"}, bytes.NewReader(p.jpeg))
+	c.doc.ImageOptions(p.name, x, y, w, h, false, fpdf.ImageOptions{}, 0, "")
 }

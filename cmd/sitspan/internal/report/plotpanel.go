@@ -88,7 +88,7 @@ func rgb(in ink) color.Color { return color.NRGBA{uint8(in.r), uint8(in.g), uint
 func (p panel) ticks() plot.ConstantTicks {
 	var ticks plot.ConstantTicks
 	for _, r := range rungs(p.a.Choice, p.low, p.high) {
-		ticks = append(ticks, plot.Tick{Value: r.mm, Label: p.lang.Plain(r.mm)})
+		ticks = append(ticks, plot.Tick{Value: r.MM, Label: p.lang.Plain(r.MM)})
 	}
 	return ticks
 }
@@ -178,24 +178,24 @@ func (p panel) rungs() error {
 		width, in := vg.Length(0.7), grey
 		word := ""
 		switch {
-		case r.chosen:
+		case r.Chosen:
 			width, in, word = 2, accent, p.lang.Text("width.chosen")
-		case r.other && p.a.Choice.Verdict == fit.OutsideStock:
+		case r.Other && p.a.Choice.Verdict == fit.OutsideStock:
 			width, in, word = 1.4, accent, p.lang.Text("width.order")
-		case r.other && p.a.Choice.Verdict == fit.BetweenSizes:
+		case r.Other && p.a.Choice.Verdict == fit.BetweenSizes:
 			width, in, word = 1.4, accent, p.lang.Text("width.other")
 		}
-		if err := p.upright(r.mm, lineTop, width, in); err != nil {
+		if err := p.upright(r.MM, lineTop, width, in); err != nil {
 			return err
 		}
-		if err := p.label(r.mm, labelTop, p.lang.Percent(p.a.Requirement.ProbabilityWithin(r.mm)), in,
+		if err := p.label(r.MM, labelTop, p.lang.Percent(p.a.Requirement.ProbabilityWithin(r.MM)), in,
 			width > 1); err != nil {
 			return err
 		}
 		if word == "" {
 			continue
 		}
-		if err := p.label(r.mm, labelTop+0.1, word, in, false); err != nil {
+		if err := p.label(r.MM, labelTop+0.1, word, in, false); err != nil {
 			return err
 		}
 	}

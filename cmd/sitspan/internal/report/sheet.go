@@ -46,6 +46,8 @@ type SheetOptions struct {
 	Paper   Paper       // empty: A4
 	Overlay image.Image // the photo with its centres; nil draws a plan instead
 	Shop    string      // the shop's name; empty takes the record's
+	Address string      // the shop's, of a few lines; empty for none
+	Logo    image.Image // the shop's; nil for none
 	Fitter  string      // who made the sheet; empty leaves a line for the hand
 	Next    time.Time   // the day of the next look; zero leaves a line for the hand
 	Proof   string      // when the shop last checked its number, as a sentence; empty says nothing
@@ -101,6 +103,8 @@ type sheet struct {
 	lang    words.Lang
 	overlay *picture
 	shop    string
+	address []string
+	logo    *picture
 	fitter  string
 	next    time.Time
 	proof   string
@@ -157,6 +161,17 @@ func newSheet(rec record.Record, o SheetOptions) (*sheet, error) {
 			return nil, err
 		}
 	}
+	if o.Logo != nil {
+		if s.logo, err = newPicture(o.Logo, 0); err != nil {
+			return nil, err
+		}
+		s.logo.name = "logo"
+	}
+	for line := range strings.Lines(o.Address) {
+		if line = oneLine(line); line != "" {
+			s.address = append(s.address, line)
+		}
+	}
 	s.w, s.h = o.Paper.size()
 	return s, s.printable()
 }
@@ -166,6 +181,7 @@ func (s *sheet) printable() error {
 	errs := []error{
 		printable("the alias", s.rec.Alias, "give another with --alias"),
 		printable("the shop's name", s.shop, "write it in those letters in shop.yaml"),
+		printable("the shop's address", strings.Join(s.address, " "), "write it in those letters in shop.yaml"),
 		printable("the fitter's name", s.fitter, "give another with --fitter"),
 		printable("the version", s.rec.Version, "write it in those letters"),
 	}
@@ -246,31 +262,11 @@ func (s *sheet) header(y float64) float64 {
 	st, name := style{12.5 * s.scale, false, black}.shrunk(name, half, 0.7)
 	s.put(s.left(), second, name, st)
 	date := style{9 * s.scale, false, grey}
-	s.putRight(s.right(), second, s.lang.Date(s.rec.MadeAt), date)
-	s.shopName(y+title.pt*mmPerPoint*0.74, s.inner()-half-4)
-	y = second + s.gap(3.4)
+	under := s.shopBlock(y, y+title.pt*mmPerPoint*0.74, second, s.inner()-half-4)
+	s.putRight(s.right(), max(second, under), s.lang.Date(s.rec.MadeAt), date)
+	y = max(second, under) + s.gap(3.4)
 	s.line(s.left(), y, s.right(), y, 0.5, accent)
 	return y
-}
-
-// shopName is set in a line that ends at the right edge, with its baseline at
-// y; a long one in two smaller lines, the first above.
-func (s *sheet) shopName(y, w float64) {
-	st := style{10.5 * s.scale, true, black}
-	if st.width(composed(s.shop)) <= w {
-		s.putRight(s.right(), y, composed(s.shop), st)
-		return
-	}
-	st.pt *= 0.84
-	lines := st.lines(w, []run{{s.shop, true}})
-	for i, line := range lines[:min(2, len(lines))] {
-		words := line
-		if i == 1 {
-			words = slices.Concat(lines[1:]...)
-		}
-		own, text := st.shrunk(joined(words), w, 0.75)
-		s.putRight(s.right(), y+(float64(i)-1)*st.height()+st.height()*0.4, text, own)
-	}
 }
 
 // draft warns where nobody has looked at the measurement yet, or where the caller says so.

@@ -126,6 +126,12 @@ func TestAnySheetHoldsOnOnePage(t *testing.T) {
 			Lang: rapid.SampledFrom(words.Langs()).Draw(t, "lang"), Paper: rapid.SampledFrom(papers).Draw(t, "paper"),
 			Shop: letters.Draw(t, "shop"),
 		}
+		if rapid.Bool().Draw(t, "logo") {
+			o.Logo = image.NewGray(image.Rect(0, 0, rapid.IntRange(1, 900).Draw(t, "logo width"), 120))
+		}
+		for range rapid.IntRange(0, 4).Draw(t, "address") {
+			o.Address += letters.Draw(t, "line") + "\n"
+		}
 		holdsOnOnePage(t, rec, o, "")
 	})
 }

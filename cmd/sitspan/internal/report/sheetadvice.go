@@ -196,7 +196,8 @@ func (s *sheet) signature(x, y, w float64) float64 {
 	if !s.next.IsZero() {
 		next = s.lang.Date(s.next)
 	}
-	for i, field := range [][2]string{{s.lang.Text("sheet.fitter"), s.fitter}, {s.lang.Text("sheet.next"), next}} {
+	for i, field := range [][2]string{{s.lang.Text("sheet.fitter"), s.fitter},
+		{s.lang.Text("sheet.next"), next}} {
 		at := x + float64(i)*w/2
 		label := s.lang.Head(field[0]) + " "
 		s.put(at, base, label, st)

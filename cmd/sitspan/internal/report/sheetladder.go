@@ -6,26 +6,42 @@ import (
 	"sitspan/fit"
 )
 
-// rung is one stocked width in the ladder.
-type rung struct {
-	mm            float64
-	chosen, other bool
+// Rung is one stocked width in the ladder.
+type Rung struct {
+	MM            float64
+	Chosen, Other bool
+}
+
+// Ladder is where the width needed lies among the stocked ones, in mm.
+type Ladder struct {
+	Low, High float64 // that it shows
+	Need, U   float64 // the width needed and its expanded uncertainty, 95 %
+	Rungs     []Rung
+}
+
+// LadderOf makes a choice's ladder.
+func LadderOf(a fit.Recommendation) Ladder {
+	u, _ := a.Requirement.Required.Budget.Expanded(0.95)
+	l := Ladder{Need: a.Choice.RequiredMM, U: u}
+	l.Low, l.High = ladderRange(a.Choice, l.Need, u)
+	l.Rungs = rungs(a.Choice, l.Low, l.High)
+	return l
 }
 
 // rungs are the stocked widths near the choice, and the width to order.
-func rungs(c fit.Choice, low, high float64) []rung {
+func rungs(c fit.Choice, low, high float64) []Rung {
 	isThe := func(p *float64, w float64) bool { return p != nil && *p == w && c.Verdict != fit.MeasureAgain }
-	var list []rung
+	var list []Rung
 	seen := false
 	for _, w := range c.Widths {
-		r := rung{w.WidthMM, isThe(c.WidthMM, w.WidthMM), isThe(c.AlternativeMM, w.WidthMM)}
-		seen = seen || r.other
-		if r.mm >= low && r.mm <= high {
+		r := Rung{w.WidthMM, isThe(c.WidthMM, w.WidthMM), isThe(c.AlternativeMM, w.WidthMM)}
+		seen = seen || r.Other
+		if r.MM >= low && r.MM <= high {
 			list = append(list, r)
 		}
 	}
 	if c.Verdict == fit.OutsideStock && c.AlternativeMM != nil && !seen {
-		list = append(list, rung{mm: *c.AlternativeMM, other: true})
+		list = append(list, Rung{MM: *c.AlternativeMM, Other: true})
 	}
 	return list
 }
@@ -34,10 +50,9 @@ func rungs(c fit.Choice, low, high float64) []rung {
 // lies among the stocked widths, dots; the filled one is to be taken, the ring
 // is the other size or the one to order.
 func (s *sheet) ladder(x, y, w float64, a fit.Recommendation) float64 {
-	u, _ := a.Requirement.Required.Budget.Expanded(0.95)
-	need := a.Choice.RequiredMM
-	low, high := ladderRange(a.Choice, need, u)
-	at := func(mm float64) float64 { return x + (mm-low)/(high-low)*w }
+	l := LadderOf(a)
+	need, u := l.Need, l.U
+	at := func(mm float64) float64 { return x + (mm-l.Low)/(l.High-l.Low)*w }
 	band, dots := y+s.gap(1.2), y+s.gap(4.6)
 
 	s.box(at(need-u), band-s.gap(0.9), at(need+u)-at(need-u), s.gap(1.8), tint)
@@ -45,22 +60,22 @@ func (s *sheet) ladder(x, y, w float64, a fit.Recommendation) float64 {
 	s.line(x, dots, x+w, dots, 0.25, grey)
 	st := style{7 * s.scale, false, grey}
 	lastEnd := math.Inf(-1)
-	for _, r := range rungs(a.Choice, low, high) {
-		px := at(r.mm)
+	for _, r := range l.Rungs {
+		px := at(r.MM)
 		own := st
 		switch {
-		case r.chosen:
+		case r.Chosen:
 			s.dot(px, dots, 1.15, accent)
 			own.bold, own.ink = true, accent
-		case r.other:
+		case r.Other:
 			s.ring(px, dots, 1.05, 0.45, accent)
 			own.bold, own.ink = true, accent
 		default:
 			s.dot(px, dots, 0.6, grey)
 		}
-		text := s.lang.Plain(r.mm)
+		text := s.lang.Plain(r.MM)
 		half := own.width(text) / 2
-		if px-half < lastEnd+0.6 && !r.chosen && !r.other {
+		if px-half < lastEnd+0.6 && !r.Chosen && !r.Other {
 			continue
 		}
 		s.putMiddle(px, dots+s.gap(3.9), text, own)

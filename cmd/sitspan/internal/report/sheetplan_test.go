@@ -94,14 +94,14 @@ func TestRungs(t *testing.T) {
 		return c
 	}
 	low, high := ladderRange(choice(20, 1), 141, 2)
-	assert.Equal(t, []rung{{mm: 130}, {mm: 140}, {mm: 150, chosen: true}, {mm: 160}},
+	assert.Equal(t, []Rung{{MM: 130}, {MM: 140}, {MM: 150, Chosen: true}, {MM: 160}},
 		rungs(choice(20, 1), low, high))
 	low, high = ladderRange(choice(90, 1), 211, 2)
-	assert.Equal(t, []rung{{mm: 220, other: true}}, rungs(choice(90, 1), low, high), "to be ordered")
+	assert.Equal(t, []Rung{{MM: 220, Other: true}}, rungs(choice(90, 1), low, high), "to be ordered")
 	again := choice(20, 12)
 	require.Equal(t, fit.MeasureAgain, again.Verdict)
 	low, high = ladderRange(again, 141, 24)
 	for _, r := range rungs(again, low, high) {
-		assert.False(t, r.chosen || r.other)
+		assert.False(t, r.Chosen || r.Other)
 	}
 }

@@ -1,7 +1,6 @@
 package shop
 
 import (
-	"fmt"
 	"maps"
 	"path/filepath"
 	"slices"
@@ -13,6 +12,7 @@ import (
 	"github.com/goccy/go-yaml/token"
 
 	"sitspan/calibration"
+	"sitspan/cmd/sitspan/internal/words"
 	"sitspan/fit"
 )
 
@@ -28,8 +28,9 @@ type checker struct {
 type key any
 
 // add reports a fault at the deepest part of the path that the file has.
-func (c *checker) add(message string, path ...key) {
-	c.faults = append(c.faults, faultAt(c.path, c.tokenAt(path), pathText(path)+": "+message))
+func (c *checker) add(why error, path ...key) {
+	at := words.Fault("error.settings.at", words.Values{"path": pathText(path), "why": why})
+	c.faults = append(c.faults, faultAt(c.path, c.tokenAt(path), at))
 }
 
 func (c *checker) err() error {
@@ -73,20 +74,27 @@ func beginOf(node ast.Node) *token.Token {
 }
 
 // pathText writes a path as a person would: pads.foam.depth_mm, allowance row 2.
-func pathText(path []key) string {
-	text := ""
+func pathText(path []key) any {
+	before, after, row := "", "", 0
 	for _, k := range path {
 		switch k := k.(type) {
 		case string:
-			if text != "" {
-				text += "."
+			if before+after != "" {
+				k = "." + k
 			}
-			text += k
+			if row > 0 {
+				after += k
+			} else {
+				before += k
+			}
 		case int:
-			text += fmt.Sprintf("[row %d]", k+1)
+			row = k + 1
 		}
 	}
-	return text
+	if row == 0 {
+		return before
+	}
+	return words.Fault("error.settings.row", words.Values{"before": before, "row": row, "after": after})
 }
 
 // number puts a value that is there and within its range into dst.
@@ -95,16 +103,30 @@ func (c *checker) number(dst *float64, v *float64, low, high float64, unit strin
 		return
 	}
 	if !(*v >= low && *v <= high) { // NaN too
-		c.add(fmt.Sprintf("is %g%s, needed: %g to %g%s", *v, unit, low, high, unit), path...)
+		c.add(outOf("error.settings.range", unit, words.Values{"value": *v, "low": low, "high": high}),
+			path...)
 		return
 	}
 	*dst = *v
 }
 
+// outOf is a range that a number is not in. Units are the same in every language
+// but that of an angle.
+func outOf(key, unit string, v words.Values) error {
+	switch unit { // those that languages call otherwise
+	case " deg":
+		return words.Fault(key+".deg", v)
+	case " weeks":
+		return words.Fault(key+".weeks", v)
+	}
+	v["unit"] = unit
+	return words.Fault(key, v)
+}
+
 // required is number for a key that must be there.
 func (c *checker) required(dst *float64, v *float64, low, high float64, unit string, path ...key) {
 	if v == nil {
-		c.add(fmt.Sprintf("is missing, needed: a number from %g to %g%s", low, high, unit), path...)
+		c.add(outOf("error.settings.missing", unit, words.Values{"low": low, "high": high}), path...)
 		return
 	}
 	c.number(dst, v, low, high, unit, path...)
@@ -133,7 +155,7 @@ func (c *checker) shop(d document) Shop {
 func (c *checker) languages(codes []string) []string {
 	for i, code := range codes {
 		if len(code) != 2 || strings.Trim(code, "abcdefghijklmnopqrstuvwxyz") != "" {
-			c.add(fmt.Sprintf("is %q, needed: a language's code, such as de", code), "languages", i)
+			c.add(words.Fault("error.settings.language", words.Values{"is": code}), "languages", i)
 		}
 	}
 	return codes
@@ -157,20 +179,20 @@ const (
 func (c *checker) letterhead(s *Shop, d document) {
 	s.Address = strings.TrimSpace(d.Address)
 	if n := strings.Count(s.Address, "\n") + 1; n > maxAddressLines {
-		c.add(fmt.Sprintf("has %d lines, needed: %d at the most", n, maxAddressLines), "address")
+		c.add(words.Fault("error.settings.lines", words.Values{"n": n, "most": maxAddressLines}), "address")
 	}
 	if logo := strings.TrimSpace(d.Logo); logo != "" {
 		s.LogoFile = beside(c.path, logo)
 		switch strings.ToLower(filepath.Ext(logo)) {
 		case ".png", ".jpg", ".jpeg":
 		default:
-			c.add(fmt.Sprintf("is %q, needed: a picture's name that ends in .png or .jpg", logo), "logo")
+			c.add(words.Fault("error.settings.logo", words.Values{"is": logo}), "logo")
 		}
 	}
 	weeks := 0.0
 	c.number(&weeks, d.NextLookWeeks, 1, maxNextLookWeeks, " weeks", "next_look_weeks")
 	if s.NextLook = int(weeks); float64(s.NextLook) != weeks {
-		c.add(fmt.Sprintf("is %g weeks, needed: whole weeks", weeks), "next_look_weeks")
+		c.add(words.Fault("error.settings.weeks", words.Values{"weeks": weeks}), "next_look_weeks")
 	}
 }
 
@@ -192,7 +214,7 @@ func (c *checker) print(d *printSection, section string) *Print {
 	c.number(&p.BarYMM, d.BarYMM, 150*low, 150*high, " mm", section, "bar_y_mm")
 	c.number(&p.BarUMM, d.BarUMM, minBarU, maxBarU, " mm", section, "bar_u_mm")
 	if _, err := time.Parse(time.DateOnly, d.Date); d.Date != "" && err != nil {
-		c.add(fmt.Sprintf("is %q, needed: a date as 2026-05-31", d.Date), section, "date")
+		c.add(words.Fault("error.settings.date", words.Values{"is": d.Date}), section, "date")
 	}
 	return p
 }
@@ -212,9 +234,9 @@ func (c *checker) pad(name string, d padRow, known map[string]Pad) Pad {
 		}
 		p.Medium = d.Medium
 	case d.Medium != "":
-		c.add(fmt.Sprintf("is %q, needed: foam, gel or paper", d.Medium), "pads", name, "medium")
+		c.add(words.Fault("error.settings.medium", words.Values{"is": d.Medium}), "pads", name, "medium")
 	case !builtIn:
-		c.add("is missing, needed: foam, gel or paper", "pads", name, "medium")
+		c.add(words.Fault("error.settings.no_medium", nil), "pads", name, "medium")
 	}
 	changed := d.DepthMM != nil || d.DepthUCommonMM != nil || d.DepthUDifferenceMM != nil
 	lengths := []struct {
@@ -232,8 +254,7 @@ func (c *checker) pad(name string, d padRow, known map[string]Pad) Pad {
 		c.number(l.dst, l.v, 0, maxPadMM, " mm", "pads", name, l.key)
 	}
 	if p.Medium != Paper && d.DepthUCommonMM != nil && *d.DepthUCommonMM == 0 {
-		c.add("is 0, needed: the spread of your readings in mm, at least the gauge's", "pads", name,
-			"depth_u_common_mm")
+		c.add(words.Fault("error.settings.no_spread", nil), "pads", name, "depth_u_common_mm")
 	}
 	switch {
 	case d.Basis != "":
@@ -260,12 +281,12 @@ func (c *checker) allowance(rows []allowanceRow) fit.AllowanceTable {
 	}
 	table, err := fit.NewAllowanceTable(list)
 	for _, e := range parts(err) {
-		c.add(e.Error(), "allowance")
+		c.add(e, "allowance")
 	}
 	return table
 }
 
-// parts takes a joined error apart.
+// parts takes a joined error apart. A fault is one thing, whatever it wraps.
 func parts(err error) []error {
 	if err == nil {
 		return nil
@@ -291,7 +312,7 @@ func (c *checker) rule(r *fit.Rule, d ruleSection) {
 	}
 	r.Level = *d.Level
 	if err := r.Validate(); err != nil {
-		c.add(err.Error(), "rule", "level")
+		c.add(err, "rule", "level")
 	}
 }
 
@@ -306,7 +327,7 @@ func (c *checker) damping(t *fit.DampingTable, d dampingSection) {
 		t.Basis = "shop's settings, basis not stated"
 	}
 	for _, e := range parts(t.Validate()) {
-		c.add(e.Error(), "damping")
+		c.add(e, "damping")
 	}
 }
 
@@ -316,12 +337,12 @@ func (c *checker) stock(s *Shop, d stockSection) {
 	case d.file != "":
 		s.StockFile = beside(c.path, d.file)
 	case len(d.widths) == 0:
-		c.add("is empty, needed: a path to a CSV file or a list of widths in mm", "stock")
+		c.add(words.Fault("error.settings.no_stock", nil), "stock")
 	default:
 		s.WidthsMM = d.widths
 		_, err := fit.StockOfWidths(d.widths)
 		for _, e := range parts(err) {
-			c.add(e.Error(), "stock")
+			c.add(e, "stock")
 		}
 	}
 }

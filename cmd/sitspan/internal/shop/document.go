@@ -1,7 +1,6 @@
 package shop
 
 import (
-	"fmt"
 	"strings"
 
 	"github.com/goccy/go-yaml"
@@ -78,6 +77,10 @@ type stockSection struct {
 	given  bool
 }
 
+// stockForm begins the YAML reader's error of a stock that is neither; what was
+// found follows.
+const stockForm = "stock is a path or a list, found "
+
 // UnmarshalYAML reads either form; the YAML reader's errors carry the place.
 func (s *stockSection) UnmarshalYAML(node ast.Node) error {
 	switch node.(type) {
@@ -95,8 +98,7 @@ func (s *stockSection) UnmarshalYAML(node ast.Node) error {
 		return nil
 	}
 	return &yaml.SyntaxError{
-		Message: fmt.Sprintf("stock is a path to a CSV file or a list of widths in mm, found %s",
-			nodeWord(node.Type().String())),
-		Token: node.GetToken(),
+		Message: stockForm + node.Type().String(),
+		Token:   node.GetToken(),
 	}
 }

@@ -122,11 +122,15 @@ func (t *tree) setRows(key string, rows []string) bool {
 			}
 		}
 	}
+	lead := first.Origin[:strings.LastIndex(first.Origin, "\n")+1]
 	tail := ""
 	for at := first; at != end; at = at.Next {
 		tail, at.Origin = blankEnd(at.Origin), ""
 	}
-	first.Origin = b.String() + tail
+	first.Origin = lead + b.String() + tail
+	if end == nil && strings.HasPrefix(t.rest, "\n") { // the last line's end is not in any token
+		first.Origin = strings.TrimSuffix(first.Origin, "\n")
+	}
 	return true
 }
 

@@ -3,10 +3,11 @@ package shop
 import (
 	"bytes"
 	"errors"
-	"fmt"
 	"io"
 	"os"
 	"unicode/utf8"
+
+	"sitspan/cmd/sitspan/internal/words"
 
 	"github.com/goccy/go-yaml"
 	"github.com/goccy/go-yaml/ast"
@@ -21,12 +22,12 @@ const maxFileBytes = 1 << 20
 func Load(path string) (Shop, error) {
 	f, err := os.Open(path)
 	if err != nil {
-		return Shop{}, fmt.Errorf("shop's settings: %w", err)
+		return Shop{}, words.Fault("error.settings", words.Values{"why": err})
 	}
 	defer f.Close()
 	data, err := io.ReadAll(io.LimitReader(f, maxFileBytes+1))
 	if err != nil {
-		return Shop{}, fmt.Errorf("shop's settings: %w", err)
+		return Shop{}, words.Fault("error.settings", words.Values{"why": err})
 	}
 	return Parse(data, path)
 }
@@ -49,11 +50,11 @@ func Parse(data []byte, path string) (Shop, error) {
 func read(data []byte, path string) (doc document, file *ast.File, err error) {
 	if len(data) > maxFileBytes {
 		return doc, nil, &Faults{[]Fault{faultAt(path, nil,
-			"the file is longer than 1 MB: that is no shop's settings")}}
+			words.Fault("error.settings.long", nil))}}
 	}
 	if !utf8.Valid(data) || bytes.IndexByte(data, 0) >= 0 {
 		return doc, nil, &Faults{[]Fault{faultAt(path, nil,
-			"this is not text in UTF-8: name the shop's settings, or save them as UTF-8")}}
+			words.Fault("error.settings.utf8", nil))}}
 	}
 	file, err = parser.ParseBytes(data, parser.ParseComments)
 	if err != nil {
@@ -61,11 +62,11 @@ func read(data []byte, path string) (doc document, file *ast.File, err error) {
 	}
 	if len(file.Docs) > 1 {
 		return doc, nil, &Faults{[]Fault{faultAt(path, file.Docs[1].Start,
-			"a second document begins here: put all settings into one, without ---")}}
+			words.Fault("error.settings.second", nil))}}
 	}
 	if tk := anchorIn(file); tk != nil {
 		return doc, nil, &Faults{[]Fault{faultAt(path, tk,
-			"anchors (&), aliases (*) and tags (!) are not read here: write the values out")}}
+			words.Fault("error.settings.anchor", nil))}}
 	}
 	if err := yaml.UnmarshalWithOptions(data, &doc, yaml.Strict()); err != nil && !errors.Is(err, io.EOF) {
 		return doc, nil, plainFault(path, err)

@@ -2,13 +2,13 @@ package shop
 
 import (
 	"errors"
-	"fmt"
 	"io/fs"
 	"os"
 	"path/filepath"
 	"reflect"
 
 	"sitspan/cmd/sitspan/internal/wholefile"
+	"sitspan/cmd/sitspan/internal/words"
 )
 
 // newFileHead begins a file that SavePrint has to make.
@@ -24,14 +24,17 @@ func SavePrint(path string, of PrintOf, p Print) error {
 
 // change is one thing that is to be different in the settings.
 type change struct {
-	what   string           // what is not saved where it fails, as a sentence begins: the print
+	what   words.Key        // what is not saved where it fails, as a sentence begins: the print
 	edit   func(*tree) bool // puts it into the file
 	set    func(*Shop)      // puts it into the settings as they are read
 	byHand string           // what a person would write
 }
 
 func changeOfPrint(of PrintOf, p Print) change {
-	return change{"the print", func(t *tree) bool { return t.setSection(string(of), p.entries()) },
+	return change{"error.settings.what.print", func(t *tree) bool {
+		return t.setSection(string(of),
+			p.entries())
+	},
 		func(s *Shop) { *of.of(s) = &p }, block(of, p.entries())}
 }
 
@@ -55,11 +58,11 @@ func readForEdit(path string) (target string, data []byte, err error) {
 		return path, []byte(newFileHead), nil
 	}
 	if err != nil {
-		return "", nil, fmt.Errorf("shop's settings: %w", err)
+		return "", nil, words.Fault("error.settings", words.Values{"why": err})
 	}
 	data, err = os.ReadFile(target)
 	if err != nil {
-		return "", nil, fmt.Errorf("shop's settings: %w", err)
+		return "", nil, words.Fault("error.settings", words.Values{"why": err})
 	}
 	return target, data, nil
 }
@@ -68,7 +71,7 @@ func readForEdit(path string) (target string, data []byte, err error) {
 func changed(old []byte, path string, c change) ([]byte, error) {
 	want, err := Parse(old, path)
 	if err != nil {
-		return nil, fmt.Errorf("%s was not saved, since the settings do not hold as they are:\n%w", c.what, err)
+		return nil, words.Fault("error.settings.unsaved_before", words.Values{"what": c.what, "why": err})
 	}
 	c.set(&want)
 	edited := edit(old, c.edit)
@@ -76,16 +79,17 @@ func changed(old []byte, path string, c change) ([]byte, error) {
 		return edited, nil
 	}
 	if _, err := Parse([]byte(c.byHand), filepath.Base(path)); err != nil {
-		return nil, fmt.Errorf("%s was not saved: %w", c.what, err)
+		return nil, words.Fault("error.settings.unsaved", words.Values{"what": c.what, "why": err})
 	}
-	return nil, fmt.Errorf("%s was not saved, since %s is written in a way that cannot be changed "+
-		"without disturbing it; put this into it by hand:\n%s", c.what, filepath.Base(path), c.byHand)
+	return nil, words.Fault("error.settings.by_hand", words.Values{
+		"what": c.what, "file": filepath.Base(path), "text": c.byHand,
+	})
 }
 
 // replaceFile writes the file as a whole, keeping its mode.
 func replaceFile(path string, data []byte) error {
 	if err := wholefile.Bytes(path, data); err != nil {
-		return fmt.Errorf("shop's settings: %w", err)
+		return words.Fault("error.settings", words.Values{"why": err})
 	}
 	return nil
 }

@@ -15,17 +15,20 @@ type Identity struct {
 	Name, Address string
 	Logo          string   // its file's name beside the settings; empty for none
 	Languages     []string // that the desk offers; empty for all
+	Fitter        string   // who signs the sheet; empty leaves a line for the hand
+	NextLook      int      // weeks until the next look; 0 leaves a line for the hand
 }
 
 // SaveIdentity writes name, address, logo and languages.
 func SaveIdentity(path string, id Identity) error {
 	values := []entry{
 		{"name", quoted(id.Name)}, {"address", quoted(id.Address)}, {"logo", quoted(id.Logo)},
-		{"languages", list(id.Languages)},
+		{"languages", list(id.Languages)}, {"fitter", quoted(id.Fitter)}, {"next_look_weeks", weeks(id.NextLook)},
 	}
-	return save(path, change{"the shop's name", func(t *tree) bool { return t.setValues(values) },
+	return save(path, change{"error.settings.what.name", func(t *tree) bool { return t.setValues(values) },
 		func(s *Shop) {
 			s.Name, s.Address, s.Languages, s.LogoFile = id.Name, id.Address, id.Languages, ""
+			s.Fitter, s.NextLook = id.Fitter, id.NextLook
 			if id.Logo != "" {
 				s.LogoFile = beside(path, id.Logo)
 			}
@@ -35,18 +38,22 @@ func SaveIdentity(path string, id Identity) error {
 // SaveStock names the stock's CSV file, beside the settings; an empty name takes the stock out.
 func SaveStock(path, name string) error {
 	values := []entry{{"stock", quoted(name)}}
-	return save(path, change{"the stock", func(t *tree) bool { return t.setValues(values) }, func(s *Shop) {
-		s.WidthsMM, s.StockFile = nil, ""
-		if name != "" {
-			s.StockFile = beside(path, name)
-		}
-	}, byHand(values)})
+	return save(path, change{"error.settings.what.stock", func(t *tree) bool { return t.setValues(values) },
+		func(s *Shop) {
+			s.WidthsMM, s.StockFile = nil, ""
+			if name != "" {
+				s.StockFile = beside(path, name)
+			}
+		}, byHand(values)})
 }
 
 // SaveCorrection says whether a deviation that checks have proved is taken off.
 func SaveCorrection(path string, correct bool) error {
 	es := []entry{{"correct", strconv.FormatBool(correct)}}
-	return save(path, change{"the choice", func(t *tree) bool { return t.setSection("checks", es) },
+	return save(path, change{"error.settings.what.choice", func(t *tree) bool {
+		return t.setSection("checks",
+			es)
+	},
 		func(s *Shop) { s.CorrectByChecks = correct }, "checks:\n" + lines(es, "  ") + "\n"})
 }
 
@@ -56,7 +63,7 @@ func SavePad(path, name string, p Pad) error {
 	if !plainKey(name) {
 		key = strconv.Quote(name)
 	}
-	return save(path, change{"the pad", func(t *tree) bool { return t.setPad(name, key, es) },
+	return save(path, change{"error.settings.what.pad", func(t *tree) bool { return t.setPad(name, key, es) },
 		func(s *Shop) { s.Pads[name] = p }, "pads:\n  " + key + ":\n" + lines(es, "    ") + "\n"})
 }
 
@@ -67,7 +74,10 @@ func SaveAllowances(path string, rows []fit.AllowanceRow) error {
 		return err
 	}
 	texts := rowTexts(rows)
-	return save(path, change{"the table", func(t *tree) bool { return t.setRows("allowance", texts) },
+	return save(path, change{"error.settings.what.table", func(t *tree) bool {
+		return t.setRows("allowance",
+			texts)
+	},
 		func(s *Shop) { s.Allowances = table }, "allowance:\n" + strings.Join(texts, "\n") + "\n"})
 }
 
@@ -104,6 +114,14 @@ func quoted(text string) string {
 		return ""
 	}
 	return strconv.Quote(text)
+}
+
+// weeks is a number of them; empty for none.
+func weeks(n int) string {
+	if n == 0 {
+		return ""
+	}
+	return strconv.Itoa(n)
 }
 
 func list(values []string) string {

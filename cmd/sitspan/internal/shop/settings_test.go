@@ -88,6 +88,10 @@ func TestAllowancesKeepTheirComments(t *testing.T) {
 	assert.Equal(t, "name: A\nallowance:\n  # low\n  - {angle_deg: 15, mm: 2, basis: \"ours\"} # race\n  # "+
 		"high\n"+
 		"  - {angle_deg: 75, mm: 40, u_mm: 2} # city\n  # gone\n\n# next\nrule: {level: 0.9}\n", got)
+	got = savedBy(t, "allowance:\n  - {angle_deg: 15, mm: 0} # race\n  - {angle_deg: 75, mm: 40}\n",
+		func(path string) error { return SaveAllowances(path, rows) })
+	assert.Equal(t, "allowance:\n  - {angle_deg: 15, mm: 2, basis: \"ours\"} # race\n"+
+		"  - {angle_deg: 75, mm: 40, u_mm: 2}\n", got)
 	falling := []fit.AllowanceRow{{AngleDeg: 15, MM: 20}, {AngleDeg: 75, MM: 10}}
 	assert.Error(t, SaveAllowances("x", falling), "more upright is not less wide")
 }

@@ -70,6 +70,16 @@ type Print struct {
 	BarUMM          float64 // standard uncertainty of a reading, mm
 }
 
+// VerifiedPrint is a verified print as the settings keep it: y's scale only where its own bar was read.
+func VerifiedPrint(read calibration.BarReading, print calibration.Print, at time.Time) Print {
+	p := Print{ScaleX: print.ScaleX, ScaleXU: print.UX, Date: at.Format(time.DateOnly),
+		BarMM: read.X, BarYMM: read.Y, BarUMM: read.U}
+	if read.Y != 0 {
+		p.ScaleY, p.ScaleYU, p.CorrelationXY = print.ScaleY, print.UY, print.CorrelationXY
+	}
+	return p
+}
+
 // NextAfter is the day of the next look at a rider who was measured on a day; zero where the shop names none.
 func (s Shop) NextAfter(day time.Time) time.Time {
 	if s.NextLook == 0 {

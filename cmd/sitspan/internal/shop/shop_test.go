@@ -183,7 +183,7 @@ func TestFaultsHaveTheirPlace(t *testing.T) {
 			var faults *Faults
 			require.ErrorAs(t, err, &faults)
 			f := faults.Faults[0]
-			assert.Contains(t, f.Message, tt.want)
+			assert.Contains(t, f.Why.Error(), tt.want)
 			assert.Equal(t, []int{tt.line, tt.column}, []int{f.Line, f.Column})
 			assert.NotContains(t, f.Error(), "\n", "one line a fault")
 			assert.NotContains(t, err.Error(), "document.", "no name of the program's own types")
@@ -237,7 +237,7 @@ func checkFaults(t *testing.T, err error) {
 	require.ErrorAs(t, err, &faults)
 	require.NotEmpty(t, faults.Faults)
 	for _, f := range faults.Faults {
-		if f.Line < 1 || f.Column < 1 || f.Message == "" || strings.ContainsAny(f.Message, "\r\n") {
+		if f.Line < 1 || f.Column < 1 || f.Why == nil || strings.ContainsAny(f.Why.Error(), "\r\n") {
 			t.Fatalf("no place or more than a line: %#v", f)
 		}
 	}

@@ -5,6 +5,7 @@ import (
 	"errors"
 	"syscall"
 
+	"sitspan/cmd/sitspan/internal/lockfile"
 	"sitspan/cmd/sitspan/internal/words"
 
 	"github.com/mattn/go-sqlite3"
@@ -34,7 +35,7 @@ func (e *InUse) Error() string { return e.said().Error() }
 func (e *InUse) Unwrap() error { return e.said() }
 
 func (e *InUse) said() error {
-	return words.Fault("error.store.in_use", words.Values{"dir": e.Dir, "by": e.By})
+	return words.Fault("error.store.in_use", words.Values{"dir": e.Dir, "by": lockfile.Holder(e.By)})
 }
 
 // explain turns what the database or the system says into the errors above.

@@ -31,6 +31,7 @@ type exportedBike struct {
 	Name    string  `json:"name,omitempty"`
 	Use     string  `json:"use,omitempty"`
 	Posture Posture `json:"posture"`
+	Saddle  Saddle  `json:"saddle,omitzero"`
 }
 
 // exportedPhoto lists both hashes: the record's, of the photo as it came, and
@@ -102,7 +103,7 @@ func (s *Store) exportVisit(ctx context.Context, archive *zip.Writer, folder str
 		SetUp: v.SetUp,
 		Bikes: []exportedBike{}, Photos: []exportedPhoto{}, Records: []exportedRecord{}}
 	for _, b := range v.Bikes {
-		e.Bikes = append(e.Bikes, exportedBike(b))
+		e.Bikes = append(e.Bikes, exportedBike{b.Name, b.Use, b.Posture, b.Saddle})
 	}
 	hashes, err := s.exportPhotos(ctx, archive, folder, v, plain, &e)
 	if err != nil {

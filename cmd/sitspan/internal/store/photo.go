@@ -19,7 +19,7 @@ import (
 type Shot struct {
 	ID, VisitID int64
 	SHA256      string // of the file that is kept
-	Original    string // of the photo as it came: another one where a card's face was painted over
+	Original    string // of the photo as it came: another one once what measuring does not need is gone
 	Extension   string // ".jpg"; told by the content
 	Bytes       int64
 	Name        string // as it was called where it came from
@@ -27,6 +27,7 @@ type Shot struct {
 	Sitting     int
 	ReceivedAt  time.Time
 	LeftOut     bool // not to be used
+	Covered     bool // a card's face was painted over
 }
 
 // extensions are those of the formats that photos have.
@@ -51,7 +52,7 @@ func (s *Store) AddPhoto(ctx context.Context, visitID int64, name, via, extensio
 	}
 	defer release()
 	// Before its file is placed: what was painted over must not come back.
-	if known, err := s.oneShot(ctx, sameShot, visitID, sum); !errors.Is(err, ErrNotFound) {
+	if known, err := s.again(ctx, visitID, sum); !errors.Is(err, ErrNotFound) {
 		return known, err
 	}
 	if err := s.place(temp, sum, extension); err != nil {
@@ -101,9 +102,10 @@ func (s *Store) Uncover(ctx context.Context, shotID int64, pictures map[string][
 	return s.vacuum(ctx)
 }
 
-// ReplacePhoto puts another file in the place of a shot's, for good: what it
-// showed must not be kept. Records speak of the hash of the photo as it came.
-func (s *Store) ReplacePhoto(ctx context.Context, shotID int64, extension string, content []byte) error {
+// ReplacePhoto puts another file in the place of a shot's, for good: what it held must not be kept. covered
+// says that a card's face was painted over. Records speak of the hash of the photo as it came.
+func (s *Store) ReplacePhoto(ctx context.Context, shotID int64, extension string, content []byte,
+	covered bool) error {
 	if !extensions[extension] {
 		return words.Fault("error.store.extension", words.Values{"text": extension})
 	}
@@ -127,7 +129,8 @@ func (s *Store) ReplacePhoto(ctx context.Context, shotID int64, extension string
 			sum, extension, size); err != nil {
 			return err
 		}
-		if err := oneRow(tx.Exec("UPDATE shots SET sha256 = ? WHERE id = ?", sum, shotID)); err != nil {
+		if err := oneRow(tx.Exec("UPDATE shots SET sha256 = ?, covered = covered OR ? WHERE id = ?", sum,
+			covered, shotID)); err != nil {
 			return err
 		}
 		names, err = orphans(tx)
@@ -209,14 +212,24 @@ func (s *Store) PhotoPath(shot Shot) string {
 // sameShot tells a photo that the visit has already, as it came or as it is kept.
 const sameShot = "s.visit_id = ?1 AND ?2 IN (s.original, s.sha256)"
 
+// again is a photo that the visit has already. One that was put aside is taken back.
+func (s *Store) again(ctx context.Context, visitID int64, sum string) (Shot, error) {
+	_, err := s.db.ExecContext(ctx, "UPDATE shots AS s SET aside_at = 0 WHERE "+sameShot, visitID, sum)
+	if err != nil {
+		return Shot{}, explain(err)
+	}
+	return s.oneShot(ctx, sameShot, visitID, sum)
+}
+
 const shotColumns = `SELECT s.id, s.visit_id, s.sha256, s.original, p.extension, p.bytes, s.name, s.via,
-  s.sitting, s.received_at, s.left_out
-	FROM shots s JOIN photos p ON p.sha256 = s.sha256 WHERE `
+  s.sitting, s.received_at, s.left_out, s.covered
+	FROM shots s JOIN photos p ON p.sha256 = s.sha256 JOIN visits v ON v.id = s.visit_id
+	WHERE s.aside_at = 0 AND v.aside_at = 0 AND `
 
 func scanShot(row interface{ Scan(...any) error }) (t Shot, err error) {
 	var received int64
 	err = row.Scan(&t.ID, &t.VisitID, &t.SHA256, &t.Original, &t.Extension, &t.Bytes, &t.Name, &t.Via,
-		&t.Sitting, &received, &t.LeftOut)
+		&t.Sitting, &received, &t.LeftOut, &t.Covered)
 	t.ReceivedAt = fromStamp(received)
 	return t, explain(err)
 }
@@ -249,4 +262,12 @@ func (s *Store) Unmeasured(ctx context.Context) ([]Shot, error) {
 // LeaveOut says whether a photo is not to be used.
 func (s *Store) LeaveOut(ctx context.Context, shotID int64, out bool) error {
 	return explain(oneRow(s.db.ExecContext(ctx, "UPDATE shots SET left_out = ? WHERE id = ?", out, shotID)))
+}
+
+// Receive writes a file for passing use, flushed, and gives its SHA-256. The caller removes it; what a
+// process
+// that was killed left behind is swept when the store opens.
+func (s *Store) Receive(r io.Reader, limit int64) (path, sha256 string, err error) {
+	path, sha256, _, err = s.receive(r, limit)
+	return path, sha256, err
 }

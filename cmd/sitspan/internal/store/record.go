@@ -96,7 +96,12 @@ func makeCurrent(tx *sql.Tx, k Kept, id int64) error {
 	return err
 }
 
-const recordColumns = "SELECT id, visit_id, coalesce(shot_id, 0), kind, made_at, json FROM records WHERE "
+// inSight leaves out the records of photos and visits that were put aside.
+const inSight = "NOT EXISTS (SELECT 1 FROM shots s WHERE s.id = shot_id AND s.aside_at > 0) AND " +
+	"EXISTS (SELECT 1 FROM visits v WHERE v.id = visit_id AND v.aside_at = 0) AND "
+
+const recordColumns = "SELECT id, visit_id, coalesce(shot_id, 0), kind, made_at, json FROM records WHERE " +
+	inSight
 
 func scanRecord(row interface{ Scan(...any) error }) (k Kept, err error) {
 	var made int64
@@ -129,7 +134,12 @@ func (s *Store) Records(ctx context.Context, visitID int64) ([]Kept, error) {
 // Picture gives a record's picture as JPEG.
 func (s *Store) Picture(ctx context.Context, recordID int64, kind string) ([]byte, error) {
 	var jpeg []byte
-	err := s.db.QueryRowContext(ctx, "SELECT jpeg FROM pictures WHERE record_id = ? AND kind = ?", recordID,
-		kind).Scan(&jpeg)
+	err := s.db.QueryRowContext(ctx, "SELECT jpeg FROM pictures JOIN records ON records.id = record_id WHERE "+
+		inSight+"record_id = ? AND pictures.kind = ?", recordID, kind).Scan(&jpeg)
 	return jpeg, explain(err)
+}
+
+// LatestRecord gives the record that was made last; ErrNotFound where there is none.
+func (s *Store) LatestRecord(ctx context.Context) (Kept, error) {
+	return scanRecord(s.db.QueryRowContext(ctx, recordColumns+"1 ORDER BY id DESC LIMIT 1"))
 }

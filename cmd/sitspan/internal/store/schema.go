@@ -64,6 +64,15 @@ var migrations = []string{
 	CREATE TABLE check_photos (
 		check_id INTEGER NOT NULL REFERENCES checks(id) ON DELETE CASCADE, position INTEGER NOT NULL,
 		sha256 TEXT NOT NULL REFERENCES photos(sha256), PRIMARY KEY (check_id, position)) STRICT;`,
+	// 6: what is said of a bike's saddles: the one so far, the one taken, the ride test. And whether a card's
+	// face was painted over in a photo: its file is also another one where only its place and owner went.
+	`ALTER TABLE bikes ADD COLUMN saddle TEXT NOT NULL DEFAULT '{}';
+	ALTER TABLE shots ADD COLUMN covered INTEGER NOT NULL DEFAULT 0;
+	UPDATE shots SET covered = sha256 <> original;`,
+	// 7: visits, photos and sheets are put aside before they are deleted, so that it can be undone. 0 is not.
+	`ALTER TABLE visits ADD COLUMN aside_at INTEGER NOT NULL DEFAULT 0;
+	ALTER TABLE shots ADD COLUMN aside_at INTEGER NOT NULL DEFAULT 0;
+	ALTER TABLE sheets ADD COLUMN aside_at INTEGER NOT NULL DEFAULT 0;`,
 }
 
 // Schema is the version of the database that this program writes.

@@ -106,6 +106,22 @@ func TestSchema3StillOpens(t *testing.T) {
 	assert.Empty(t, k.Record.Reviews)
 }
 
+// TestSchema5StillOpens: what was kept can be put aside.
+func TestSchema5StillOpens(t *testing.T) {
+	s := open(t, copyOld(t, "schema5.db"))
+	checks, err := s.Checks(t.Context())
+	require.NoError(t, err)
+	require.Len(t, checks, 1)
+	assert.InDelta(t, 120.4, *checks[0].MeasuredMM, 1e-9)
+	sheets, err := s.Sheets(t.Context(), 1)
+	require.NoError(t, err)
+	require.Len(t, sheets, 1)
+	require.NoError(t, s.PutAside(t.Context(), ASheet, sheets[0].ID))
+	sheets, err = s.Sheets(t.Context(), 1)
+	require.NoError(t, err)
+	assert.Empty(t, sheets)
+}
+
 // TestWriteSchema writes a saved file, by the steps up to a version alone:
 // SITSPAN_WRITE_SCHEMA=4 go test -run WriteSchema, before a fifth is made.
 func TestWriteSchema(t *testing.T) {
@@ -139,6 +155,15 @@ func TestWriteSchema(t *testing.T) {
 		require.NoError(t, err)
 		_, err = db.Exec("INSERT INTO shots (visit_id, sha256, name, via, sitting, received_at) VALUES (?, ?, "+
 			"'a.jpg', 'desk', 1, 0)", v.ID, sum)
+		require.NoError(t, err)
+	}
+	if version >= 5 {
+		for _, d := range []string{s.dir + "/" + incomingDir, s.dir + "/" + photoDir} {
+			require.NoError(t, os.MkdirAll(d, 0o700))
+		}
+		mm, u := 120.4, 1.1
+		_, err = s.AddCheck(ctx, Check{Medium: "foam", Pad: "foam", Phone: "P1", DistanceMM: 120, DistanceU: 0.3,
+			MeasuredMM: &mm, MeasuredU: &u, Accepted: true, Verdict: "passed"}, nil)
 		require.NoError(t, err)
 	}
 	_, err = db.Exec("PRAGMA journal_mode = DELETE")

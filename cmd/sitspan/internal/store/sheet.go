@@ -33,7 +33,7 @@ func (s *Store) AddSheet(ctx context.Context, sh Sheet, rec record.Record, pdf [
 	return r.LastInsertId()
 }
 
-const sheetColumns = "SELECT id, visit_id, record_id, made_at, lang, json FROM sheets WHERE "
+const sheetColumns = "SELECT id, visit_id, record_id, made_at, lang, json FROM sheets WHERE aside_at = 0 AND "
 
 func scanSheet(row interface{ Scan(...any) error }) (sh Sheet, err error) {
 	var made int64
@@ -62,6 +62,6 @@ func (s *Store) Sheets(ctx context.Context, visitID int64) ([]Sheet, error) {
 // SheetPDF gives a sheet's file.
 func (s *Store) SheetPDF(ctx context.Context, id int64) ([]byte, error) {
 	var pdf []byte
-	err := s.db.QueryRowContext(ctx, "SELECT pdf FROM sheets WHERE id = ?", id).Scan(&pdf)
+	err := s.db.QueryRowContext(ctx, "SELECT pdf FROM sheets WHERE aside_at = 0 AND id = ?", id).Scan(&pdf)
 	return pdf, explain(err)
 }

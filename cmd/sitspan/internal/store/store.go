@@ -13,8 +13,6 @@ import (
 	"time"
 
 	"sitspan/cmd/sitspan/internal/words"
-
-	_ "github.com/mattn/go-sqlite3" // the database's driver
 )
 
 // The names in a data folder.
@@ -32,6 +30,7 @@ type Store struct {
 	lock *os.File
 	// files is held while a photo's file and its row change together.
 	files sync.Mutex
+	parts sync.Mutex // held while a part of an upload is added
 }
 
 // DefaultDir is the data folder where none is named: sitspan in XDG_DATA_HOME
@@ -87,7 +86,7 @@ func openDatabase(dir, mode string) (*sql.DB, error) {
 		"mode": {mode}, "_foreign_keys": {"on"}, "_journal_mode": {"WAL"}, "_synchronous": {"FULL"},
 		"_busy_timeout": {"10000"}, "_txlock": {"immediate"}, "_secure_delete": {"on"},
 	}
-	db, err := sql.Open("sqlite3", (&url.URL{Scheme: "file", Path: path, RawQuery: options.Encode()}).String())
+	db, err := sql.Open(driverName, (&url.URL{Scheme: "file", Path: path, RawQuery: options.Encode()}).String())
 	if err != nil {
 		return nil, err
 	}
@@ -121,8 +120,20 @@ func (s *Store) sweep() error {
 		return err
 	}
 	defer release()
-	if err := removeEntries(filepath.Join(s.dir, incomingDir), func(string) bool { return true }); err != nil {
+	incoming := filepath.Join(s.dir, incomingDir)
+	if err := removeEntries(incoming, s.isOld); err != nil {
 		return err
+	}
+	for _, what := range []string{"backup-*", "restore-*"} { // folders of a process that was killed
+		left, err := filepath.Glob(filepath.Join(incoming, what))
+		if err != nil {
+			return err
+		}
+		for _, dir := range left {
+			if err := os.RemoveAll(dir); err != nil {
+				return err
+			}
+		}
 	}
 	kept := map[string]bool{}
 	rows, err := s.db.Query("SELECT sha256 || extension FROM photos")

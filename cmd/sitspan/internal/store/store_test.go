@@ -77,6 +77,7 @@ func TestVisitIsKept(t *testing.T) {
 		{Use: "city"}}
 	require.NoError(t, s.SaveVisit(t.Context(), v))
 	v.SetUp, v.Version = set, v.Version+1
+	v.Bikes[0].Place, v.Bikes[1].Place = 1, 2
 	require.NoError(t, s.Close())
 
 	got, err := open(t, dir).Visit(t.Context(), v.ID)
@@ -356,7 +357,7 @@ func TestExportListsBothHashes(t *testing.T) {
 func TestReplacedPhotoIsGone(t *testing.T) {
 	s := open(t, t.TempDir())
 	v, k := fill(t, s, "Robin", []byte("a card's face"))
-	require.NoError(t, s.ReplacePhoto(t.Context(), k.ShotID, ".jpg", []byte("covered")))
+	require.NoError(t, s.ReplacePhoto(t.Context(), k.ShotID, ".jpg", []byte("covered"), true))
 	shots, err := s.Shots(t.Context(), v.ID)
 	require.NoError(t, err)
 	require.Len(t, shots, 1)
@@ -374,7 +375,7 @@ func TestReplacedPhotoIsGone(t *testing.T) {
 	require.NoError(t, err)
 	assert.Equal(t, shots[0].ID, again.ID, "the covered file itself, too")
 	assert.Equal(t, hashOf([]byte("a card's face")), again.Original)
-	assert.ErrorIs(t, s.ReplacePhoto(t.Context(), 999, ".jpg", []byte("x")), ErrNotFound)
+	assert.ErrorIs(t, s.ReplacePhoto(t.Context(), 999, ".jpg", []byte("x"), true), ErrNotFound)
 }
 
 // TestUncoveredPicturesAreGone: nothing that was drawn from the photo as it was

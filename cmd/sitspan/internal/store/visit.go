@@ -33,6 +33,8 @@ type Posture struct {
 type Bike struct {
 	Name, Use string
 	Posture   Posture
+	Saddle    Saddle
+	Place     int // among the visit's bikes as it was read, from 1; 0 for one that is new there
 }
 
 // SetUp is how a visit's imprint is measured.
@@ -59,23 +61,41 @@ type Visit struct {
 
 // NewVisit opens a visit, and the rider with it where the alias is new.
 func (s *Store) NewVisit(ctx context.Context, alias string) (Visit, error) {
-	alias = strings.Join(strings.Fields(alias), " ")
+	alias = oneLine(alias)
 	if alias == "" {
 		return Visit{}, words.Fault("error.store.alias", nil)
 	}
+	return s.newVisit(ctx, func(tx *sql.Tx) (rider int64, err error) {
+		if _, err = tx.Exec("INSERT INTO riders (alias, made_at) VALUES (?, ?) ON CONFLICT DO NOTHING", alias,
+			stamp()); err != nil {
+			return 0, err
+		}
+		err = tx.QueryRow("SELECT id FROM riders WHERE alias = ?", alias).Scan(&rider)
+		return rider, err
+	})
+}
+
+// NewVisitOf opens a visit of a rider who is known.
+func (s *Store) NewVisitOf(ctx context.Context, riderID int64) (Visit, error) {
+	return s.newVisit(ctx, func(*sql.Tx) (int64, error) { return riderID, nil })
+}
+
+func (s *Store) newVisit(ctx context.Context, rider func(*sql.Tx) (int64, error)) (Visit, error) {
 	var id int64
 	err := s.transact(ctx, func(tx *sql.Tx) error {
-		if _, err := tx.Exec("INSERT INTO riders (alias, made_at) VALUES (?, ?) ON CONFLICT DO NOTHING", alias,
-			stamp()); err != nil {
-			return err
-		}
-		r, err := tx.Exec("INSERT INTO visits (rider_id, made_at) SELECT id, ? FROM riders WHERE alias = ?",
-			stamp(), alias)
+		of, err := rider(tx)
 		if err != nil {
 			return err
 		}
-		id, err = r.LastInsertId()
-		return err
+		r, err := tx.Exec("INSERT INTO visits (rider_id, made_at) SELECT id, ? FROM riders WHERE id = ?", stamp(),
+			of)
+		if err := oneRow(r, err); err != nil {
+			return err
+		}
+		if id, err = r.LastInsertId(); err != nil {
+			return err
+		}
+		return beginFromLast(tx, id)
 	})
 	if err != nil {
 		return Visit{}, err
@@ -83,9 +103,12 @@ func (s *Store) NewVisit(ctx context.Context, alias string) (Visit, error) {
 	return s.Visit(ctx, id)
 }
 
+// oneLine is a text with simple blanks between its words.
+func oneLine(text string) string { return strings.Join(strings.Fields(text), " ") }
+
 const visitColumns = `v.id, v.rider_id, r.alias, v.made_at, v.mass_kg, v.complaints, v.note, v.setup,
   v.sitting, coalesce(v.current_record, 0), v.version
-	FROM visits v JOIN riders r ON r.id = v.rider_id `
+	FROM visits v JOIN riders r ON r.id = v.rider_id WHERE v.aside_at = 0 AND `
 
 func scanVisit(row interface{ Scan(...any) error }) (v Visit, err error) {
 	var made int64
@@ -101,7 +124,7 @@ func scanVisit(row interface{ Scan(...any) error }) (v Visit, err error) {
 
 // Visit gives one visit with its bikes.
 func (s *Store) Visit(ctx context.Context, id int64) (Visit, error) {
-	v, err := scanVisit(s.db.QueryRowContext(ctx, "SELECT "+visitColumns+"WHERE v.id = ?", id))
+	v, err := scanVisit(s.db.QueryRowContext(ctx, "SELECT "+visitColumns+"v.id = ?", id))
 	if err == nil {
 		v.Bikes, err = s.bikes(ctx, id)
 	}
@@ -115,7 +138,7 @@ func (s *Store) Visits(ctx context.Context, riderID int64) ([]Visit, error) {
 	}, func(v *Visit) (err error) {
 		v.Bikes, err = s.bikes(ctx, v.ID)
 		return err
-	}, "SELECT "+visitColumns+"WHERE v.rider_id = ? ORDER BY v.made_at DESC, v.id DESC", riderID)
+	}, "SELECT "+visitColumns+"v.rider_id = ? ORDER BY v.made_at DESC, v.id DESC", riderID)
 }
 
 // list reads rows, and then completes each.
@@ -151,16 +174,17 @@ func list[T any](ctx context.Context, db *sql.DB, scan func(*sql.Rows) (T, error
 
 func (s *Store) bikes(ctx context.Context, visitID int64) ([]Bike, error) {
 	return list(ctx, s.db, func(rows *sql.Rows) (b Bike, err error) {
-		var posture string
-		if err = rows.Scan(&b.Name, &b.Use, &posture); err == nil {
-			err = json.Unmarshal([]byte(posture), &b.Posture)
+		var posture, saddle string
+		if err = rows.Scan(&b.Name, &b.Use, &posture, &saddle, &b.Place); err == nil {
+			err = errors.Join(json.Unmarshal([]byte(posture), &b.Posture), json.Unmarshal([]byte(saddle), &b.Saddle))
 		}
 		return b, err
-	}, nil, "SELECT name, bike_use, posture FROM bikes WHERE visit_id = ? ORDER BY position", visitID)
+	}, nil, "SELECT name, bike_use, posture, saddle, position + 1 FROM bikes WHERE visit_id = ? ORDER BY "+
+		"position", visitID)
 }
 
-// SaveVisit keeps what the fitter says of the rider and the bikes. Photos, records and the set-up have
-// their own calls. It is ErrChanged where somebody saved the visit since v was read.
+// SaveVisit keeps what the fitter says of the rider and the bikes. Photos, records, the set-up, and which
+// saddle was taken have their own calls. It is ErrChanged where somebody saved the visit since v was read.
 func (s *Store) SaveVisit(ctx context.Context, v Visit) error {
 	complaints, err := json.Marshal(append([]string{}, v.Complaints...))
 	if err != nil {
@@ -180,20 +204,7 @@ func (s *Store) SaveVisit(ctx context.Context, v Visit) error {
 		if err := oneRow(r, err); err != nil {
 			return err
 		}
-		if _, err := tx.Exec("DELETE FROM bikes WHERE visit_id = ?", v.ID); err != nil {
-			return err
-		}
-		for i, b := range v.Bikes {
-			posture, err := json.Marshal(b.Posture)
-			if err != nil {
-				return err
-			}
-			if _, err := tx.Exec("INSERT INTO bikes (visit_id, position, name, bike_use, posture) VALUES (?, ?, ?, "+
-				"?, ?)", v.ID, i, b.Name, b.Use, string(posture)); err != nil {
-				return err
-			}
-		}
-		return nil
+		return saveBikes(tx, v.ID, v.Bikes)
 	})
 }
 

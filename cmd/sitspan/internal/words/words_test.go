@@ -129,6 +129,8 @@ func TestTextsHaveTheSamePlaces(t *testing.T) {
 	for _, l := range Langs() {
 		_, texts := read(t, l)
 		for key, text := range texts {
+			found, _ := l.find(key)
+			assert.Equal(t, text, found, "%s: %s is read as JSON is", l, key)
 			assert.NotEmpty(t, text, "%s: %s", l, key)
 			assert.Equal(t, strings.TrimSpace(text), text, "%s: %s", l, key)
 			if !strings.HasPrefix(key, "date.") { // a language chooses how it writes a day

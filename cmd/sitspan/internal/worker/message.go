@@ -35,7 +35,10 @@ type Job struct {
 	Sittings [][]Photo  `json:"sittings,omitempty"`
 	Hand     *HandScale `json:"hand,omitempty"` // a scale and centres that a person set on the only photo
 	Bare     bool       `json:"bare,omitempty"` // no measurement: the only photo without its place and owner
-	Draw     []Drawing  `json:"draw,omitempty"` // the pictures that the answer is to hold
+	// beside the measurement, the only photo without its place and owner; see Answer.Bare
+	Strip bool `json:"strip,omitempty"`
+
+	Draw []Drawing `json:"draw,omitempty"` // the pictures that the answer is to hold
 
 	early func(Answer) error
 }

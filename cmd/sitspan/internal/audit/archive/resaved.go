@@ -4,7 +4,8 @@ import (
 	"cmp"
 	"iter"
 	"math"
-	"slices"
+
+	"sitspan/cmd/sitspan/internal/fingerprint"
 )
 
 // When two pictures are the same one saved again.
@@ -35,63 +36,103 @@ func bySpan(a, b look) int { return cmp.Or(cmp.Compare(a.Span, b.Span), cmp.Comp
 
 // savedAgain joins the pictures that are the same one saved again: where the
 // fingerprint is near and both centres were found in the same place, for one of
-// the four quarter turns. looks are sorted by their span; a block of them is held
-// in memory and compared with itself and with what comes after it. step is called
-// for each look.
+// the four quarter turns. looks are sorted by their span; a block of them at a time
+// is held in memory and compared with itself and with what comes after it. step is
+// called for each look.
 func savedAgain(looks *Table[look], step func()) (sets, error) {
 	same := sets{}
-	var held []look
-	from := 0
-	for l, err := range looks.All() {
+	n, from := 0, 0
+	for _, err := range looks.All() {
 		if err != nil {
 			return nil, err
 		}
 		step()
-		if held = append(held, l); len(held) < HeldLooks {
+		if n++; n-from < HeldLooks {
 			continue
 		}
-		if err := same.joinNear(held, looks.From(from)); err != nil {
+		if err := same.joinNear(n-from, looks.From(from)); err != nil {
 			return nil, err
 		}
-		from, held = from+len(held), held[:0]
+		from = n
 	}
-	return same, same.joinNear(held, looks.From(from))
+	return same, same.joinNear(n-from, looks.From(from))
 }
 
-// joinNear compares the looks held with themselves and those after them; all are
-// sorted.
-func (s sets) joinNear(held []look, from iter.Seq2[look, error]) error {
+// cluster are looks of one picture: a first one, and others that overlie it.
+type cluster struct {
+	first  look
+	others []look
+	reach  int     // signs in which one of the others, turned, differs from the first, at the most
+	last   float64 // the longest span
+}
+
+// joinNear compares the first looks, so many of them, with themselves and those
+// after them; all are sorted. Where many are alike, each is compared with the first
+// of them only: what overlies that is joined to all, and what is farther from it
+// than their reach and mostSigns overlies none.
+func (s sets) joinNear(held int, from iter.Seq2[look, error]) error {
+	var near []*cluster
+	n := 0
 	for b, err := range from {
 		if err != nil {
 			return err
 		}
-		for len(held) > 0 && b.Span > held[0].Span*1.02+1e-9 {
-			held = held[1:]
+		for len(near) > 0 && b.Span > near[0].last*1.02+1e-9 {
+			near = near[1:]
 		}
-		if len(held) == 0 {
+		if len(near) == 0 && n >= held {
 			return nil
 		}
-		s.joinOne(held, &b)
+		own, apart := s.joinOne(near, &b)
+		if n++; n > held {
+			continue
+		}
+		if own == nil {
+			near = append(near, &cluster{first: b, last: b.Span})
+			continue
+		}
+		own.others, own.last, own.reach = append(own.others, b), b.Span, max(own.reach, apart)
 	}
 	return nil
 }
 
-// joinOne joins a look to those like it that come before it.
-func (s sets) joinOne(held []look, b *look) {
+// joinOne joins a look to those like it that come before it. It returns the first
+// cluster whose first look it overlies, and in how many signs the two differ.
+func (s sets) joinOne(near []*cluster, b *look) (own *cluster, apart int) {
 	turns := b.turns()
-	before, _ := slices.BinarySearchFunc(held, *b, bySpan)
-	for i := range held[:before] {
-		a := &held[i]
-		if !a.mayOverlie(b) {
-			continue
-		}
-		for k := range turns {
-			if a.overlies(&turns[k]) {
-				s.join(a.N, b.N)
-				break
+	for _, c := range near {
+		k, nearest := c.first.under(&turns)
+		switch {
+		case k >= 0:
+			s.join(c.first.N, b.N)
+			if own == nil {
+				own, apart = c, c.first.Print.Distance(turns[k].Print)
+			}
+		case nearest <= mostSigns+c.reach:
+			for i := range c.others {
+				if k, _ := c.others[i].under(&turns); k >= 0 {
+					s.join(c.first.N, b.N)
+					break
+				}
 			}
 		}
 	}
+	return own, apart
+}
+
+// under is the turn in which a look overlies this one, or -1, and the least number of
+// signs in which any turn's fingerprint differs.
+func (l *look) under(turns *[4]look) (turn, nearest int) {
+	turn, nearest = -1, fingerprint.Bits
+	may := l.mayOverlie(&turns[0])
+	for k := range turns {
+		d := l.Print.Distance(turns[k].Print)
+		nearest = min(nearest, d)
+		if may && d <= mostSigns && l.overlies(&turns[k]) {
+			return k, nearest
+		}
+	}
+	return turn, nearest
 }
 
 // measure fills in what is the same however the picture is saved or turned.

@@ -148,3 +148,27 @@ func sameOf(dir string, looks ...*look) sets {
 	}
 	return same
 }
+
+// BenchmarkCopies joins 100,000 copies of one picture, a sign lost in each. They are compared with the first
+// of a block and not with each other.
+func BenchmarkCopies(b *testing.B) {
+	const n = 100_000
+	first := look{Width: 2000, Height: 1500, Left: [2]float64{0.3, 0.5}, Right: [2]float64{0.7, 0.5},
+		MMPerWidth: 260}
+	looks := func(yield func(look, error) bool) {
+		for i := range n {
+			l := first
+			l.N = i
+			l.Print[1+i%3] ^= 1 << (i % 64)
+			l.measure()
+			if !yield(l, nil) {
+				return
+			}
+		}
+	}
+	for b.Loop() {
+		same := sets{}
+		assert.NoError(b, same.joinNear(HeldLooks, looks))
+		assert.Len(b, same, n-1)
+	}
+}

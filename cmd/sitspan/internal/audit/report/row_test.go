@@ -17,7 +17,8 @@ import (
 // language says it with its numbers; one of which only the words are known is said as they are.
 func TestARowSaysItsReasonInALanguage(t *testing.T) {
 	said := codes.Implausible.With(212.0, 70.0, 190.0)
-	file := archive.File{Path: "a.jpg", Status: record.Refused, Code: said.Code, Form: said.Form, Params: said.Params,
+	file := archive.File{Path: "a.jpg", Status: record.Refused, Code: said.Code, Form: said.Form,
+		Params: said.Params,
 		Reason: "in English", Hint: "so"}
 	data, err := json.Marshal(RowOf(file))
 	require.NoError(t, err)

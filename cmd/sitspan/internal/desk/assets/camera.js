@@ -7,6 +7,7 @@ import {keep, takeUp} from "./keep.js";
 
 const $ = id => document.getElementById(id);
 const root = $("camera");
+const enough = 3; // good photos are measured together
 const here = {visit: Number(root.dataset.visit ?? 0), alias: root.dataset.alias ?? ""};
 
 function tell(title, why, todo, look) {
@@ -23,7 +24,11 @@ const queue = new UploadQueue({
   keep,
   changed: item => {
     if (!item) return;
-    if (isSettled(item)) tell(item.title, item.text, item.hint, item.state === "good" ? "good" : "again");
+    if (isSettled(item)) {
+      const good = item.state === "good",
+        done = good && queue.counts().good >= enough;
+      tell(item.title, done ? say("camera.enough") : item.text, item.hint, good ? "good" : "again");
+    }
     if (item.state === refused) tell(say("camera.refused"), item.text, "", "again");
   },
 });

@@ -93,19 +93,3 @@ export function region95(dent, imageFromPlane, steps = 40) {
   }
   return points;
 }
-
-// viewOf is the part of a turned picture that is shown: all of it, or the two points with room round them.
-export function viewOf(width, height, quarters, focus) {
-  let w = quarters % 2 ? height : width,
-    h = quarters % 2 ? width : height,
-    centre = [width / 2, height / 2];
-  if (focus) {
-    const [a, b] = focus;
-    const off = onScreen([(a[0] + b[0]) / 2 - centre[0], (a[1] + b[1]) / 2 - centre[1]], quarters);
-    centre = [centre[0] + off[0], centre[1] + off[1]];
-    const part = Math.min(1, (1.7 * distance(a, b)) / Math.max(w, h));
-    w *= part;
-    h *= part;
-  }
-  return [centre[0] - w / 2, centre[1] - h / 2, w, h];
-}

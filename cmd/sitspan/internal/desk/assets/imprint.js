@@ -5,6 +5,7 @@ import {senderTo, verdictFrom} from "./send.js";
 import {showQueue} from "./queueview.js";
 import {keep, takeUp} from "./keep.js";
 import {Stage} from "./stage.js";
+import {showFault} from "./fault.js";
 
 const $ = id => document.getElementById(id);
 const root = $("imprint"),
@@ -87,6 +88,22 @@ $("strip").addEventListener("submit", async e => {
   refresh();
 });
 
+// What is wrong with the pad or the gauge is said beside its field; nothing that was typed is lost.
+$("setup").addEventListener("submit", async e => {
+  e.preventDefault();
+  const r = await fetch(e.target.action, {
+    method: "POST",
+    body: new URLSearchParams(new FormData(e.target)),
+    headers: {"X-Sitspan-Token": token, Accept: "application/json"},
+  }).catch(() => null);
+  if (r?.ok) {
+    location.assign(page);
+    return;
+  }
+  const said = (await r?.json().catch(() => null)) ?? {error: say("desk.away")};
+  showFault(e.target, $("setup-fault"), said.error, said.field);
+});
+
 // ---- the stage, which is put in place anew where the desk shows something else
 const parts = [".hero", ".panel"];
 
@@ -104,8 +121,14 @@ async function renew(to = location.href) {
   begin();
 }
 
+// kept goes on to the choice where a number was confirmed as it is; what was moved is shown first.
+function kept({moved}) {
+  if (moved || queue.busy()) renew(page);
+  else location.assign(`/visits/${visit}/choice`);
+}
+
 function begin() {
-  stage = $("stage") ? new Stage(root, {kept: () => renew(page), show: () => renew()}) : null;
+  stage = $("stage") ? new Stage(root, {kept, show: () => renew()}) : null;
 }
 
 $("newer-show").addEventListener("click", () => {

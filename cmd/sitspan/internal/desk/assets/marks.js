@@ -1,4 +1,4 @@
-// What is drawn on the photo: lines, crosses, regions and the magnifier. Bright lines lie on dark ones, so
+// What is drawn on the photo: lines, crosses and regions. Bright lines lie on dark ones, so
 // that they are seen on light ground and on dark. u is the px of the photo that a pixel of the screen takes.
 import {region95} from "./geometry.js";
 
@@ -48,10 +48,11 @@ export function drawHandle(e, at, letter, quarter, u) {
   el("text", {...place, class: "tag", transform}, e).textContent = letter;
 }
 
-// drawLoupe shows the photo round a place, r px of it each way.
-export function drawLoupe(loupe, picture, [x, y], quarter, r) {
-  loupe.setAttribute("viewBox", `${x - r} ${y - r} ${2 * r} ${2 * r}`);
-  loupe.replaceChildren();
-  el("image", picture, el("g", {transform: `rotate(${90 * quarter} ${x} ${y})`}, loupe));
-  cross(loupe, [x, y], 0.06 * r, 0.3 * r, [["casing", 0.05 * r], ["bright", 0.02 * r]]);
+// drawContours draws lines of equal depth.
+export function drawContours(parent, lines, u) {
+  for (const line of lines) {
+    const d = `M${line.px.map(p => p.join(" ")).join("L")}`;
+    el("path", {d, class: "casing", "stroke-width": (line.strong ? 4 : 2.6) * u}, parent);
+    el("path", {d, class: "contour", "stroke-width": (line.strong ? 2.2 : 1.2) * u}, parent);
+  }
 }

@@ -39,11 +39,14 @@ export function showQueue(queue, list, count, {hideDone = false} = {}) {
       body = element("div", "", li);
     picture.alt = "";
     picture.src = URL.createObjectURL(item.file);
-    picture.onload = () => URL.revokeObjectURL(picture.src);
+    picture.onload = () => {
+      if (picture.src.startsWith("blob:")) URL.revokeObjectURL(picture.src);
+    };
     picture.onerror = () => {
       URL.revokeObjectURL(picture.src);
-      picture.removeAttribute("src");
-      picture.className = "unseen";
+      picture.onerror = null;
+      picture.src = "/assets/torn.svg";
+      picture.className = "torn";
     };
     element("b", "", body).textContent = item.name;
     const text = element("span", "", body),

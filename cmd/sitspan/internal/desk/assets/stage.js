@@ -1,8 +1,11 @@
 // The stage: a photo on which a person moves both centres, or sets a scale by hand. The number is the
 // desk's own: the page asks for it while a centre is dragged, and reckons none itself.
 import * as geo from "./geometry.js";
-import {drawHandle, drawLine, drawLoupe, drawRegion, el} from "./marks.js";
-import {post} from "./net.js";
+import {drawContours, drawHandle, drawLine, drawRegion, el} from "./marks.js";
+import {drawLoupe, pixelsOf} from "./loupe.js";
+import {StageView} from "./stageview.js";
+import {get, post} from "./net.js";
+import {showFault} from "./fault.js";
 
 // The crosses of a scale by hand: the ends of a rule, or a card's corners.
 const scales = {rule: ["a", "b"], card: ["1", "2", "3", "4"]};
@@ -17,12 +20,10 @@ export class Stage {
     this.events = new AbortController();
     const {geometry: g, move, byHand} = this.data;
     this.inverse = g && geo.invert(g.image_from_plane);
-    this.quarter = g ? geo.frontUp(g.image_from_plane) : 0;
     this.can = move || byHand;
     this.start = this.begin();
     this.at = structuredClone(this.start);
     this.past = [];
-    this.zoomed = false;
     // Where nothing was found, or no scale was set, a person puts every cross.
     this.placed = new Set(this.data.spacing ? ["left", "right"] : []);
     if (this.data.corners) for (const k of scales.card) this.placed.add(k);
@@ -31,7 +32,7 @@ export class Stage {
     if (this.can) this.listen();
     this.populate();
     this.takeUp();
-    this.look();
+    this.view.look();
   }
 
   find(id) {
@@ -87,16 +88,47 @@ export class Stage {
     this.shapes = el("g", {}, this.world);
     this.points = el("g", {}, this.world);
     this.loupe = this.find("loupe");
-    this.on(this.find("zoom"), "click", e => {
-      this.zoomed = !this.zoomed;
-      e.currentTarget.setAttribute("aria-pressed", this.zoomed);
-      this.look();
+    pixelsOf(this.picture.href, pixels => {
+      this.pixels = pixels;
+      if (this.magnified) this.magnify(this.magnified);
     });
-    this.on(this.find("turn"), "click", () => {
-      this.quarter = (this.quarter + 1) % 4;
-      this.look();
+    const g = this.data.geometry,
+      on = (...listener) => this.on(...listener);
+    this.view = new StageView(this.stage, this.data, g ? geo.frontUp(g.image_from_plane) : 0, on, () => {
+      this.turned();
     });
-    this.on(window, "resize", () => this.draw());
+    this.on(this.find("zoom"), "click", () => this.view.toggle(this.at.left, this.at.right));
+    this.on(this.find("larger"), "click", () => this.view.larger());
+    this.on(this.find("smaller"), "click", () => this.view.smaller());
+    this.on(this.find("turn"), "click", () => this.view.turn());
+    this.on(window, "resize", () => this.view.look());
+    this.contours();
+  }
+
+  // contours fetches the surface's lines, where several photos gave one; a button draws them on the photo.
+  contours() {
+    const button = this.find("contours");
+    if (!button) return;
+    get(`/records/${this.data.record}/contours`)
+      .then(r => (r.ok ? r.json() : null))
+      .then(lines => {
+        this.lines = lines;
+        this.draw();
+      })
+      .catch(() => {}); // the photo is shown all the same
+    this.on(button, "click", () => {
+      button.setAttribute("aria-pressed", button.getAttribute("aria-pressed") !== "true");
+      this.draw();
+    });
+  }
+
+  // turned follows the view.
+  turned() {
+    const {width: W, height: H} = this.data;
+    this.world.setAttribute("transform", `rotate(${90 * this.view.quarter} ${W / 2} ${H / 2})`);
+    this.find("zoom").setAttribute("aria-pressed", this.view.near());
+    this.find("smaller").disabled = !this.view.near();
+    this.draw();
   }
 
   populate() {
@@ -145,6 +177,8 @@ export class Stage {
       {geometry: g, dents} = this.data;
     const line = (p, q, cls) => drawLine(this.shapes, p, q, cls, u);
     this.shapes.replaceChildren();
+    if (this.lines && this.find("contours").getAttribute("aria-pressed") === "true")
+      drawContours(this.shapes, this.lines, u);
     if (this.handles.left) line(at.left, at.right, "bright");
     const ends = this.scale();
     if (ends.length === 2) line(at.a, at.b, "level");
@@ -152,26 +186,35 @@ export class Stage {
     if (g && dents && !this.movedOf(["left", "right"])) {
       for (const d of dents) drawRegion(this.shapes, d, g.image_from_plane, u);
     }
-    for (const k in this.handles) drawHandle(this.handles[k], at[k], k[0].toUpperCase(), this.quarter, u);
+    const {letters} = this.stage.dataset;
+    for (const k in this.handles) {
+      const letter = k.length > 1 ? letters[k === "left" ? 0 : 1] : k.toUpperCase();
+      drawHandle(this.handles[k], at[k], letter, this.view.quarter, u);
+    }
   }
 
   // magnify shows the photo round the centre that is being moved; nothing with null.
   magnify(k) {
-    const {loupe} = this;
+    const {loupe, pixels} = this;
+    this.magnified = k;
     loupe.classList.toggle("on", Boolean(k));
     if (!k) return;
     const on = this.handles[k].getBoundingClientRect(),
       all = this.stage.getBoundingClientRect();
     loupe.classList.toggle("aside", on.x + on.width / 2 > all.x + all.width / 2); // not over what it enlarges
-    drawLoupe(loupe, this.picture, this.at[k], this.quarter, Math.max(26 * this.unit(), 24));
+    drawLoupe(loupe, pixels, {
+      at: this.at[k],
+      r: this.loupeReach(k),
+      quarter: this.view.quarter,
+      perPx: pixels ? pixels.width / this.data.width : 1,
+      lines: this.lines,
+    });
   }
 
-  look() {
-    const {width: W, height: H} = this.data;
-    this.world.setAttribute("transform", `rotate(${90 * this.quarter} ${W / 2} ${H / 2})`);
-    const focus = this.zoomed ? [this.at.left, this.at.right] : null;
-    this.stage.setAttribute("viewBox", geo.viewOf(W, H, this.quarter, focus).join(" "));
-    this.draw();
+  // loupeReach is how many px of the photo the magnifier shows each way: 20 mm where the scale is known.
+  loupeReach(k) {
+    if (this.inverse) return 20 * geo.pxPerMM(this.inverse, this.at[k], [1, 0]);
+    return Math.max(26 * this.unit(), 24);
   }
 
   // ---- moving
@@ -194,7 +237,8 @@ export class Stage {
     const keep = this.find("keep"),
       touched = this.movedOf(["left", "right"]);
     if (this.data.byHand) return;
-    keep.hidden = keep.hasAttribute("data-confirmed") && !touched;
+    keep.hidden = keep.hasAttribute("data-later") && !touched;
+    for (const e of this.root.querySelectorAll("#instead")) e.hidden = !keep.hidden;
     keep.textContent = touched ? keep.dataset.keep : keep.dataset.confirm;
   }
 
@@ -222,7 +266,7 @@ export class Stage {
     try {
       const r = await post(`/records/${this.data.record}/preview`, this.words()),
         said = await r.json();
-      this.fault(r.ok ? "" : said.error);
+      this.fault(r.ok ? "" : said.error, said.field);
       if (!r.ok) return;
       this.find("spacing").textContent = said.spacing;
       this.find("u").textContent = said.u;
@@ -232,10 +276,8 @@ export class Stage {
     }
   }
 
-  fault(text) {
-    const f = this.find("review-fault");
-    f.textContent = text;
-    f.hidden = !text;
+  fault(text, field) {
+    showFault(this.find("review"), this.find("review-fault"), text, field);
   }
 
   words() {
@@ -309,7 +351,7 @@ export class Stage {
     if (!arrows[e.key]) return;
     e.preventDefault();
     this.remember();
-    const d = geo.inPhoto(arrows[e.key], this.quarter),
+    const d = geo.inPhoto(arrows[e.key], this.view.quarter),
       s = this.step(k, d) * (e.shiftKey ? 10 : 1);
     this.moveTo(k, [this.at[k][0] + d[0] * s, this.at[k][1] + d[1] * s]);
   }
@@ -382,12 +424,13 @@ export class Stage {
     try {
       const r = await post(byHand ? `/shots/${shot}/by-hand` : `/records/${record}/review`, this.words());
       if (r.ok) {
+        const moved = byHand || this.movedOf(["left", "right"]);
         this.forget();
-        this.kept();
+        this.kept({moved});
         return;
       }
       const said = await r.json();
-      this.fault(said.error);
+      this.fault(said.error, said.field);
       this.others = said.seen;
       this.find("conflict").hidden = !said.conflict;
       this.find("keep").hidden = Boolean(said.conflict);

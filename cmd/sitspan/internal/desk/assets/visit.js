@@ -9,7 +9,8 @@ const tool = $("trunk-tool"),
   ask = $("trunk-ask"),
   figure = $("trunk-figure"),
   take = $("trunk-take");
-const steps = ask.dataset.steps.split("|");
+const steps = ask.dataset.steps.split("|").map(s => s.trim()),
+  names = ask.dataset.names.split("|");
 let row = 0,
   points = [],
   size = [1, 1],
@@ -40,6 +41,7 @@ function reset() {
   figure.textContent = "";
   ask.textContent = "\u00a0";
   $("trunk-file").value = "";
+  $("trunk-place").hidden = true;
   stage.classList.remove("on");
   stage.replaceChildren();
 }
@@ -66,6 +68,19 @@ $("trunk-file").addEventListener("change", e => {
     ask.textContent = ask.dataset.unreadable;
   };
   img.src = url;
+});
+
+// By keyboard all four points are put where a rider's usually are; the arrow keys do the rest.
+$("trunk-place").addEventListener("click", () => {
+  points = [
+    [0.25, 0.8],
+    [0.75, 0.8],
+    [0.42, 0.45],
+    [0.62, 0.22],
+  ].map(([x, y]) => [x * size[0], y * size[1]]);
+  draw();
+  stage.querySelector(".handle").focus();
+  reckon();
 });
 
 function at(e) {
@@ -123,7 +138,7 @@ function draw() {
     g.setAttribute("class", "drawn handle");
     g.setAttribute("tabindex", "0");
     g.setAttribute("role", "img");
-    g.setAttribute("aria-label", steps[i]);
+    g.setAttribute("aria-label", names[i]);
     g.dataset.n = i;
     for (const [c, r, w] of [
       ["hit", 22, 0],
@@ -152,6 +167,7 @@ function draw() {
     stage.append(g);
   });
   ask.textContent = url ? steps[Math.min(points.length, 4)] : "\u00a0";
+  $("trunk-place").hidden = !url || points.length > 0;
   take.disabled = points.length < 4 || !answer;
 }
 

@@ -77,15 +77,3 @@ test("the region of 95 % has the half axes of its covariance", () => {
     1e-6,
   );
 });
-
-test("the view is all of a turned picture, or the two centres with room", () => {
-  near(geo.viewOf(800, 600, 0), [0, 0, 800, 600]);
-  near(geo.viewOf(800, 600, 1), [100, -100, 600, 800]);
-  const [x, y, w, hh] = geo.viewOf(800, 600, 0, [
-    [300, 300],
-    [500, 300],
-  ]);
-  near([x + w / 2, y + hh / 2], [400, 300]);
-  near([w / hh], [800 / 600]);
-  assert.ok(w > 200 && w < 800);
-});

@@ -1,0 +1,184 @@
+package desk
+
+import (
+	"bufio"
+	"errors"
+	"fmt"
+	"io"
+	"mime/multipart"
+	"net/http"
+	"os"
+	"time"
+
+	"sitspan/cmd/sitspan/internal/known"
+	"sitspan/cmd/sitspan/internal/record"
+	"sitspan/cmd/sitspan/internal/shop"
+	"sitspan/cmd/sitspan/internal/store"
+	"sitspan/cmd/sitspan/internal/worker"
+)
+
+// mostCheckPhotos bounds the photos of one check.
+const mostCheckPhotos = 6
+
+// sentCheck is a check as a form sent it: what was typed, and photos in files of passing use.
+type sentCheck struct {
+	form
+	Files []sentPhoto
+}
+
+type sentPhoto struct{ Name, Path, SHA256, Extension string }
+
+func (s sentCheck) remove() {
+	for _, f := range s.Files {
+		os.Remove(f.Path)
+	}
+}
+
+// newCheck measures photos of a known imprint, compares, and keeps the check with them.
+func (d *Desk) newCheck(w http.ResponseWriter, r *http.Request) error {
+	_ = http.NewResponseController(w).SetWriteDeadline(time.Now().Add(2 * jobLimit)) // it is measured meanwhile
+	s, err := d.receiveCheck(w, r)
+	defer s.remove()
+	if err != nil {
+		return err
+	}
+	dist, err := d.distanceOf(s)
+	if err != nil {
+		return err
+	}
+	list, err := d.store.Checks(r.Context())
+	if err != nil {
+		return err
+	}
+	for _, f := range s.Files {
+		if id := known.CountedIn(list, f.SHA256); id > 0 {
+			return &refusal{http.StatusConflict, d.say(r, "proof.fault.again", "name", f.Name, "n", id)}
+		}
+	}
+	rec, err := d.measureCheck(r, s, dist)
+	if err != nil {
+		return err
+	}
+	dist.Print = d.shopNow().PrintKey(rec.Measurement.Medium)
+	made := dist.Compare(rec.Measurement)
+	var photos []store.CheckPhoto
+	for _, f := range s.Files {
+		photos = append(photos, store.CheckPhoto{Path: f.Path, Extension: f.Extension})
+	}
+	id, err := dist.Keep(r.Context(), d.store, rec, made, photos)
+	if err != nil {
+		return err
+	}
+	to := fmt.Sprintf("/proof/%d?new", id)
+	if made.OneBall {
+		to += "&one"
+	}
+	return writeJSON(w, http.StatusOK, map[string]string{"go": to})
+}
+
+// receiveCheck reads the form; each photo goes to the disk as it comes.
+func (d *Desk) receiveCheck(w http.ResponseWriter, r *http.Request) (s sentCheck, err error) {
+	s.form = d.newForm(r)
+	r.Body = http.MaxBytesReader(w, r.Body, mostCheckPhotos*(d.limits.Bytes+1<<16))
+	parts, err := r.MultipartReader()
+	if err != nil {
+		return s, &refusal{http.StatusUnsupportedMediaType, d.say(r, "proof.photos.none")}
+	}
+	for {
+		part, err := parts.NextPart()
+		if errors.Is(err, io.EOF) {
+			break
+		}
+		if err != nil {
+			return s, d.broken(r, nil, err)
+		}
+		if part.FormName() != "photo" {
+			text, err := io.ReadAll(io.LimitReader(part, 1000))
+			if err != nil {
+				return s, d.broken(r, nil, err)
+			}
+			s.Values[part.FormName()] = string(text)
+			continue
+		}
+		if part.FileName() == "" { // no file was chosen
+			continue
+		}
+		if len(s.Files) == mostCheckPhotos {
+			return s, &refusal{http.StatusRequestEntityTooLarge, d.say(r, "upload.many", "most", mostCheckPhotos)}
+		}
+		f, err := d.receiveCheckPhoto(r, part)
+		if err != nil {
+			return s, err
+		}
+		s.Files = append(s.Files, f)
+	}
+	if len(s.Files) == 0 {
+		return s, &refusal{http.StatusUnprocessableEntity, d.say(r, "proof.photos.none")}
+	}
+	return s, nil
+}
+
+func (d *Desk) receiveCheckPhoto(r *http.Request, part *multipart.Part) (f sentPhoto, err error) {
+	in := bufio.NewReaderSize(part, headBytes)
+	head, err := in.Peek(headBytes)
+	if err != nil && !errors.Is(err, io.EOF) {
+		return f, d.broken(r, nil, err)
+	}
+	f.Name, f.Extension = shortName(part.FileName()), kindOf(head)
+	if f.Extension == "" {
+		return f, &refusal{http.StatusUnsupportedMediaType, f.Name + ": " + d.say(r, "upload.type")}
+	}
+	f.Path, f.SHA256, err = d.store.Receive(in, d.limits.Bytes)
+	if errors.Is(err, store.ErrTooLarge) {
+		return f, &refusal{http.StatusRequestEntityTooLarge, d.say(r, "upload.large", "megabytes",
+			d.limits.Bytes>>20)}
+	}
+	return f, err
+}
+
+// distanceOf reads what was typed, and says in one line what cannot be meant.
+func (d *Desk) distanceOf(s sentCheck) (known.Distance, error) {
+	dist := known.Distance{
+		MM:         s.needed("distance", "proof.distance", "mm", 0.1, 1000),
+		U:          s.number("u", "proof.u", "mm", 0.01, 5, known.DefaultU),
+		DiameterMM: s.number("diameter", "proof.diameter", "mm", 10, 100, 0),
+		Pad:        s.Values["pad"], Light: s.text("light", "proof.light", 80),
+	}
+	for _, name := range []string{"distance", "u", "diameter", "light"} {
+		if fault := s.Faults[name]; fault != "" {
+			return dist, &refusal{http.StatusUnprocessableEntity, fault}
+		}
+	}
+	if _, there := d.shopNow().Pads[dist.Pad]; !there {
+		dist.Pad = "" // found out
+	}
+	if fault := dist.Fault(); fault != known.NoFault {
+		return dist, &refusal{http.StatusUnprocessableEntity, say(s.lang, "proof.fault."+string(fault),
+			"mm", s.lang.Plain(dist.MM), "ten", s.lang.Plain(10*dist.MM), "low", known.LeastMM, "high", known.MostMM)}
+	}
+	return dist, nil
+}
+
+// measureCheck measures the photos as a rider's are, but for the shop's earlier checks: a check must not be
+// corrected by them.
+func (d *Desk) measureCheck(r *http.Request, s sentCheck, dist known.Distance) (record.Record, error) {
+	set := store.SetUp{Pad: dist.Pad}
+	if dist.Pad != "" {
+		set.Medium = map[string]string{shop.Paper: "paper"}[d.shopNow().Pads[dist.Pad].Medium]
+	}
+	settings := d.settings(r.Context(), set)
+	settings.Checks = nil
+	var photos []worker.Photo
+	for _, f := range s.Files {
+		photos = append(photos, worker.Photo{Path: f.Path, Name: f.Name, SHA: f.SHA256})
+	}
+	answer, err := d.queue.do(r.Context(), settings, worker.Job{Sittings: [][]worker.Photo{photos}}, nil)
+	if errors.Is(err, errBusy) || r.Context().Err() != nil {
+		return record.Record{}, errors.Join(err, r.Context().Err())
+	}
+	if err != nil || answer.Record.Measurement.Status == record.Failed {
+		d.logf("a check was not measured: %v", err)
+		return record.Record{}, &refusal{http.StatusUnprocessableEntity, say(s.lang, "proof.failed")}
+	}
+	return answer.Record, nil
+}

@@ -1,0 +1,36 @@
+// Decoders in a fork of this process; see doc.go.
+#ifndef SITSPAN_DECODE_H
+#define SITSPAN_DECODE_H
+
+#include <stddef.h>
+#include <stdint.h>
+#include <sys/types.h>
+
+// head is what a fork writes first of a picture of w x h pixels: its planes, one of luma or three with
+// chroma, each chroma sample for `across` x `down` of luma. Then come stripes of `lines` lines of luma, each
+// followed by those of chroma that belong to them, a byte a sample, and last DONE.
+typedef struct {
+	int32_t w, h, planes, across, down, lines;
+} head;
+
+enum { DONE = 0x5a };
+enum { CRASH = 0, JPEG_FILE = 1, HEIC_FILE = 2 }; // CRASH, for tests, is a decoder that ends at once
+
+// decode_apart starts a fork that decodes a file of so many pixels, as its header says, and writes it to the
+// pipe whose end for reading it puts into *from. It allows so many seconds. -1 where there can be no fork.
+pid_t decode_apart(int kind, const uint8_t *file, size_t size, int64_t pixels, int seconds, int *from);
+
+// wait_for waits for a fork, ended first where `now` is set, and tells whether it ended well.
+int wait_for(pid_t fork, int now);
+
+// has_heif loads the system's libheif; 0 where there is none. It is called once.
+int has_heif(void);
+
+// The decoders, which run in the fork; 1 where all is written, but for DONE.
+int decode_jpeg(const uint8_t *file, size_t size, int to);
+int decode_heif(const uint8_t *file, size_t size, int to);
+
+// tell writes all of some bytes; 0 where nobody reads them.
+int tell(int to, const void *bytes, size_t n);
+
+#endif

@@ -1,0 +1,11 @@
+//go:build !linux || !cgo
+
+package native
+
+import "image"
+
+// JPEG decodes nothing here.
+func JPEG([]byte, int, int) image.Image { return nil }
+
+// HEIC decodes nothing here.
+func HEIC([]byte, int, int) image.Image { return nil }
