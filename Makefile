@@ -28,7 +28,7 @@ export CGO_LDFLAGS  := -Wl,--gc-sections -Wl,--as-needed -lopencv_core -lopencv_
 .PHONY: build package demo test lint scripts test-all test-race test-pure test-leaks evidence speed load-desk deps flags clean
 
 build: deps
-	$(GO) build -tags $(TAGS) -ldflags "-s -w -X sitspan/cmd/sitspan/internal/intake.Version=$(VERSION)" -o $(BIN) ./cmd/sitspan
+	$(GO) build -buildmode=pie -tags $(TAGS) -ldflags "-s -w -extldflags=-Wl,-z,relro,-z,now -X sitspan/cmd/sitspan/internal/intake.Version=$(VERSION)" -o $(BIN) ./cmd/sitspan
 
 # A Debian package for this system and a tarball of the same content, in out/package.
 package: build

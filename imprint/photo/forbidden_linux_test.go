@@ -42,5 +42,5 @@ func TestReadOfAForbiddenFile(t *testing.T) {
 	require.NoError(t, os.WriteFile(path, jpegFile(t, sample().grey(8)), 0))
 	var err error
 	asNobody(t, func() { _, err = Read(path, Limits{}) })
-	assert.Contains(t, requireReadError(t, Unreadable, err).Seen, "permission")
+	assert.Contains(t, requireReadError(t, Unreadable, err).Seen, "may not be read")
 }

@@ -67,6 +67,6 @@ func TestReadRefusesWhatIsNoRegularFile(t *testing.T) {
 func TestPathErrorOfPermission(t *testing.T) {
 	err := pathError(&os.PathError{Op: "open", Path: "a.jpg", Err: syscall.EACCES})
 	assert.Equal(t, Unreadable, err.Code)
-	assert.Contains(t, err.Seen, "permission")
+	assert.Contains(t, err.Seen, "may not be read")
 	assert.ErrorIs(t, err, os.ErrPermission)
 }
