@@ -25,6 +25,9 @@ const (
 	leastHeightU = 0.025
 	leastDotU    = 0.02 // px: what a dot's place is off beside its fit's own uncertainty (its rim is not round)
 	leastCornerU = 0.03 // px, likewise of a mark's corner
+	// mm along any line: what a deepest point is off beside the draws. Over 35 rendered pads the errors were 1.14
+	// of the drawn u, and all that were more than 2 u off had a drawn u below 0.13 mm a point.
+	leastBottomU = 0.1
 )
 
 // Needs are the numbers below which there is no relief to speak of.
@@ -342,13 +345,18 @@ func (r *Relief) Uncertainty() (u Uncertainty, err error) {
 		c := covariance(list)
 		return math.Sqrt(e[0]*e[0]*c[0][0] + 2*e[0]*e[1]*c[0][1] + e[1]*e[1]*c[1][1])
 	}
-	u.LeftAlong, u.RightAlong = along(own.Left), along(own.Right)
-	u.Cameras, u.Whole = distanceSD(cameras), distanceSD(both)
+	u.LeftAlong = math.Hypot(along(own.Left), leastBottomU)
+	u.RightAlong = math.Hypot(along(own.Right), leastBottomU)
+	u.Cameras, u.Whole = distanceSD(cameras), math.Hypot(distanceSD(both), leastBottomU*math.Sqrt2)
 	for k := range both.Left {
 		u.Mean += math.Hypot(both.Right[k][0]-both.Left[k][0],
 			both.Right[k][1]-both.Left[k][1]) / float64(len(both.Left))
 	}
 	u.Left, u.Right, u.Open = covariance(both.Left), covariance(both.Right), both.Open
+	for i := range 2 {
+		u.Left[i][i] += leastBottomU * leastBottomU
+		u.Right[i][i] += leastBottomU * leastBottomU
+	}
 	return u, nil
 }
 
