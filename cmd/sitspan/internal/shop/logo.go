@@ -1,11 +1,12 @@
 package shop
 
 import (
-	"fmt"
 	"image"
 	_ "image/jpeg" // logos are PNG or JPEG
 	_ "image/png"
 	"os"
+
+	"sitspan/cmd/sitspan/internal/words"
 )
 
 // Logo is the shop's logo; nil where none is named.
@@ -15,12 +16,12 @@ func (s Shop) Logo() (image.Image, error) {
 	}
 	f, err := os.Open(s.LogoFile)
 	if err != nil {
-		return nil, fmt.Errorf("logo: %w", err)
+		return nil, words.Fault("error.logo.unread", words.Values{"file": s.LogoFile, "why": err})
 	}
 	defer f.Close()
 	img, _, err := image.Decode(f)
 	if err != nil {
-		return nil, fmt.Errorf("logo %s: %w; needed: a PNG or JPEG", s.LogoFile, err)
+		return nil, words.Fault("error.logo.kind", words.Values{"file": s.LogoFile})
 	}
 	return img, nil
 }
