@@ -25,8 +25,8 @@ const (
 	leastHeightU = 0.025
 	leastDotU    = 0.02 // px: what a dot's place is off beside its fit's own uncertainty (its rim is not round)
 	leastCornerU = 0.03 // px, likewise of a mark's corner
-	// mm along any line: what a deepest point is off beside the draws. Over 35 rendered pads the errors were 1.14
-	// of the drawn u, and all that were more than 2 u off had a drawn u below 0.13 mm a point.
+	// mm along any line: what a deepest point is off beside the draws. Over 35 rendered pads the errors were
+	// 1.14 of the drawn u, and all that were more than 2 u off had a drawn u below 0.13 mm a point.
 	leastBottomU = 0.1
 )
 
