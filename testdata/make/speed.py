@@ -171,7 +171,8 @@ def main():
         ("no photo: the start, over djpeg of 3 MP", "40 ms", measure + ["/dev/null"], ["djpeg", "-pnm",
          small]),
 =======
-        ("24 MP without a frame, over its decoding", "1.5 + 100 ms", measure + [bare], bare_decoding + [bare]),
+        ("24 MP without a frame, over its decoding", "1.5 + 100 ms", measure + [bare],
+         bare_decoding + [bare]),
         ("no photo: the start", "40 ms", measure + ["/dev/null"], bare_decoding + [small]),
 >>>>>>> 515fb1e (Say how the figures of speed were taken)
         ("12 MP and again, over once: the second photo", "", measure + [one, one], measure + [one]),
