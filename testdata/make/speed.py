@@ -3,10 +3,9 @@
 
     speed.py [--program bin/sitspan] [--runs 9] [--out out/speed] [--only WORD]
 
-Needs python3-opencv, djpeg (libjpeg-turbo-progs) and, for HEIC, heif-enc (libheif-examples).
-Its pictures are made
-of testdata's: enlarged, with a sensor's noise, their EXIF kept.  Processor time is user and system time of a
-process and all that it started; times are medians, and a ratio is the median over the pairs.
+Needs python3-opencv, djpeg (libjpeg-turbo-progs) and, for HEIC, heif-enc (libheif-examples).  Its pictures
+are made of testdata's: enlarged, with a sensor's noise, their EXIF kept.  Processor time is user and system
+time of a process and all that it started; times are medians, and a ratio is the median over the pairs.
 """
 import argparse
 import os
@@ -78,9 +77,8 @@ def pictures(out):
         "24mp-none.jpg": without_frame,
     }
     for k, name in enumerate(("above", "side-1", "side-2")):
-        wanted[f"dotted-{name}.jpg"] = lambda p, k=k, name=name: enlarged(
-            photos / f"dotted/{name}.jpg", p, 2 + k
-        )
+        source = photos / f"dotted/{name}.jpg"
+        wanted[f"dotted-{name}.jpg"] = lambda p, k=k, source=source: enlarged(source, p, 2 + k)
     for name, make in wanted.items():
         if not (out / name).exists():
             make(out / name)
@@ -141,9 +139,8 @@ def photos_a_second(program, folder, runs):
         rates.append(pair)
     two = statistics.median(r[0] for r in rates)
     over = statistics.median(r[0] / r[1] for r in rates)
-    print(f"| archive of 3-megapixel photos, 2 workers | {two:.1f} a second | "
-          f"{two / over:.1f} a second, one worker "
-          f"on one core | {over:.2f} | 6 a second; 1.9 |", flush=True)
+    print(f"| archive of 3-megapixel photos, 2 workers | {two:.1f} a second | {two / over:.1f} a second, one "
+          f"worker on one core | {over:.2f} | 6 a second; 1.9 |", flush=True)
 
 
 def main():
@@ -157,24 +154,16 @@ def main():
     measure = [o.program, "measure"]
     one, small, bare = at / "12mp.jpg", ROOT / "testdata/photos/foam-window.jpg", at / "24mp-none.jpg"
     dotted = [str(at / f"dotted-{k}.jpg") for k in ("above", "side-1", "side-2")]
-    plain = ["/usr/bin/python3", str(PLAIN)]
+    plain, bare_decoding = ["/usr/bin/python3", str(PLAIN)], ["djpeg", "-pnm"]
+    together = measure + ["--together"] + dotted
     rows = [
         ("12 MP, over a plain OpenCV script", "0.25", measure + [one], plain + [one]),
         ("3 MP, over a plain OpenCV script", "0.25", measure + [small], plain + [small]),
-        ("12 MP, over its decoding by djpeg", "10", measure + [one], ["djpeg", "-pnm", one]),
-        ("three dotted 12 MP joined, over one alone", "2", measure + ["--together"] + dotted,
-         measure + dotted[:1]),
+        ("12 MP, over its decoding by djpeg", "10", measure + [one], bare_decoding + [one]),
+        ("three dotted 12 MP joined, over one alone", "2", together, measure + dotted[:1]),
         ("12 MP HEIC, over its JPEG", "2", measure + [at / "12mp.heic"], measure + [one]),
-<<<<<<< HEAD
-        ("24 MP without a frame, over its decoding", "1.5, and 100 ms", measure + [bare], ["djpeg", "-pnm",
-         bare]),
-        ("no photo: the start, over djpeg of 3 MP", "40 ms", measure + ["/dev/null"], ["djpeg", "-pnm",
-         small]),
-=======
-        ("24 MP without a frame, over its decoding", "1.5 + 100 ms", measure + [bare],
-         bare_decoding + [bare]),
+        ("24 MP without a frame, over decoding", "1.5 + 100 ms", measure + [bare], bare_decoding + [bare]),
         ("no photo: the start", "40 ms", measure + ["/dev/null"], bare_decoding + [small]),
->>>>>>> 515fb1e (Say how the figures of speed were taken)
         ("12 MP and again, over once: the second photo", "", measure + [one, one], measure + [one]),
     ]
     print("| what | first, ms | second, ms | ratio | goal |\n| --- | --- | --- | --- | --- |")
