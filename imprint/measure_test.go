@@ -205,7 +205,7 @@ func TestSpoiledPhotosAreRefusedForTheRightReason(t *testing.T) {
 			[]string{"few_marks"}},
 		{"out of focus", imaging.Blur(foam, 14), []string{"blur"}},
 		{"the window burnt out", imaging.Paste(foam, white, image.Pt(w*3/10, h*2/5)), []string{"glare"}},
-		{"a mirror image", imaging.FlipH(foam), []string{"no_frame"}},
+		{"a mirror image", imaging.FlipH(foam), []string{"mirrored"}},
 		{"no imprint", frameOnEvenPad(t), []string{"no_dent", "low_relief"}},
 	} {
 		got, err := m.Measure(context.Background(), encode(t, c.img), Settings{Medium: calibration.Foam})

@@ -119,7 +119,7 @@ func samePlace(a, b [4]Pixel) bool {
 // edges.
 func (s *search) try(q [4]Pixel, tolerance float64) {
 	r, ok := readMark(s.plane, q)
-	if !ok || r.lightBorder > doubtfulBorder || !r.decoded && r.plain() {
+	if !ok || r.lightBorder > doubtfulBorder {
 		return
 	}
 	m, measured := refine(s.plane, q, r.black, tolerance)

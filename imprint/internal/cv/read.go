@@ -178,20 +178,6 @@ type reading struct {
 	black                  modules // as they lie in the quad
 }
 
-// plain tells a payload of one shade, but for a module: a dark square, and no mark, however blurred. A mark
-// has nine modules of either shade at the least.
-func (r reading) plain() bool {
-	dark := 0
-	for _, row := range r.black[1 : markSide-1] {
-		for _, black := range row[1 : markSide-1] {
-			if black {
-				dark++
-			}
-		}
-	}
-	return dark <= 1 || dark >= payloadSide*payloadSide-1
-}
-
 // border is a mark without its payload's black modules.
 var border = func() (b modules) {
 	for i := range markSide {

@@ -185,7 +185,9 @@ type offeredKey struct{}
 // inItsLanguages tells every request the shop's languages.
 func (d *Desk) inItsLanguages(next http.Handler) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
-		next.ServeHTTP(w, r.WithContext(context.WithValue(r.Context(), offeredKey{}, d.shopNow().Languages)))
+		with := r.WithContext(context.WithValue(r.Context(), offeredKey{}, d.shopNow().Languages))
+		next.ServeHTTP(w, with)
+		r.Pattern = with.Pattern // for the log, which has the request as it came
 	})
 }
 

@@ -55,12 +55,12 @@ func (d *Desk) gated(next http.Handler) http.Handler {
 // Where back-ups lie that the desk made before it put another one in the data's place, and how many.
 const (
 	backUpDir    = "backups"
-	beforeLayout = "before-20060102-150405.zip"
+	beforeLayout = "before-20060102-150405.000.zip" // two may be made within a second
 	mostBackUps  = 3
 	lastBackUp   = "last-backup" // when one was taken last, RFC 3339
 )
 
-var beforeName = regexp.MustCompile(`^before-[0-9]{8}-[0-9]{6}\.zip$`)
+var beforeName = regexp.MustCompile(`^before-[0-9]{8}-[0-9]{6}\.[0-9]{3}\.zip$`)
 
 // keptBackUps are their names, the latest first.
 func (d *Desk) keptBackUps() (names []string) {

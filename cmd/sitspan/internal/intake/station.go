@@ -7,6 +7,7 @@ import (
 	"context"
 	"image"
 	"path/filepath"
+	"strings"
 	"time"
 
 	"sitspan/calibration"
@@ -235,7 +236,20 @@ func (s *Station) Sittings(ctx context.Context, sittings [][]string) Outcome {
 		}
 		return s.failed(name, err)
 	}
-	return s.outcome(m, flat...)
+	o := s.outcome(m, flat...)
+	for i, photos := range all {
+		o.Record.Measurement.Sittings[i].Photo = sittingName(photos)
+	}
+	return toldPages(o, flat...)
+}
+
+// sittingName is what a sitting's photos are called, as they were given.
+func sittingName(photos []*photo.Photo) string {
+	names := make([]string, len(photos))
+	for i, p := range photos {
+		names[i] = filepath.Base(p.Name)
+	}
+	return strings.Join(names, ",")
 }
 
 func (s *Station) readAll(ctx context.Context, paths []string) (photos []*photo.Photo, bad string,
