@@ -54,13 +54,11 @@ func (p Payload) Distance(q Payload) int {
 // rotations. A test computes it from the table.
 const MinimumDistance = 10
 
-// CorrectionBound is the largest number of misread modules that Decode
-// accepts. A code of minimum distance d is decoded uniquely with up to
-// floor((d-1)/2) errors, here 4 (Hamming, Bell System Technical Journal 29
+// CorrectionBound is the largest number of misread modules that Decode accepts. A code of minimum distance
+// d is decoded uniquely with up to floor((d-1)/2) errors, here 4 (Hamming, Bell System Technical Journal 29
 // (1950) 147; the page from memory, the bound is a proof of two lines). One less is used: 4 to 6 errors are
-// then detected
-// rather than perhaps wrongly corrected, and of random 5 x 5 clutter 0.4 %
-// passes instead of 2.2 %.
+// then detected rather than perhaps wrongly corrected, and of random 5 x 5 clutter 0.4 % passes instead of
+// 2.2 %.
 const CorrectionBound = 3
 
 // Decode looks up what was read as a mark's payload, in all four rotations.

@@ -49,16 +49,14 @@ func ClusteredLine(x, y []float64, cluster []int) (Line, error) {
 	return l, nil
 }
 
-// LimitsByCluster is LimitsOfAgreement for differences of which those of one cluster
-// are alike. Bias, SD and limits are the same; their intervals are those that are
-// wider of the two, by cluster and without (Angrist and Pischke, Mostly Harmless
-// Econometrics (2009) 8.2.3; the section from memory, the book settles it: of few clusters the error is
-// itself
-// uncertain, most often too small). For the limits' intervals the differences count
-// as so many as would make the mean as uncertain if each were of its own, (SD/SE)^2
-// (Kish's effective sample size, Survey Sampling (1965); the book not looked up, the
-// formula is the definition of SE turned round), two at least.
-// At least three differences and two clusters.
+// LimitsByCluster is LimitsOfAgreement for differences of which those of one cluster are alike. Bias,
+// SD and limits are the same; their intervals are those that are wider of the two, by cluster and
+// without (Angrist and Pischke, Mostly Harmless Econometrics (2009) 8.2.3; the section from memory, the
+// book settles it: of few clusters the error is itself uncertain, most often too small). For the
+// limits' intervals the differences count as so many as would make the mean as uncertain if each were
+// of its own, (SD/SE)^2 (Kish's effective sample size, Survey Sampling (1965); the book not looked up,
+// the formula is the definition of SE turned round), two at least. At least three differences and two
+// clusters.
 func LimitsByCluster(differences []float64, cluster []int) (Agreement, error) {
 	a, err := LimitsOfAgreement(differences)
 	if err != nil || len(membersOf(cluster)) == len(differences) {

@@ -129,8 +129,7 @@ func (p *program) desk(cmd *cobra.Command, f *deskFlags) error {
 }
 
 // shopOf loads the settings of a data folder's shop: the file that --shop names, shop.yaml here, or else the
-// one
-// in the data folder, which the desk's pages make.
+// one in the data folder, which the desk's pages make.
 func shopOf(cmd *cobra.Command, named, dir string) (at string, s shop.Shop, err error) {
 	if _, e := os.Stat(named); cmd.Flags().Changed("shop") || e == nil {
 		s, err = (&choiceFlags{shop: named}).settings(cmd)

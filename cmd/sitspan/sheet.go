@@ -125,8 +125,7 @@ func (p *program) noSheet(lang words.Lang, path string, m record.Measurement) er
 }
 
 // addShop gives the sheet the shop's address and logo, and the name in the shop's file that --shop names,
-// else
-// the record's, else the usual shop's file's.
+// else the record's, else the usual shop's file's.
 func (f *sheetFlags) addShop(cmd *cobra.Command, rec record.Record, o *report.SheetOptions) error {
 	s, err := f.settings(cmd)
 	if err != nil {

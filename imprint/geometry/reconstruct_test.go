@@ -51,6 +51,11 @@ func TestReconstructFindsBothDeepestPoints(t *testing.T) {
 		squares += d * d / n
 		ratios += d * d / (u.Whole * u.Whole) / n
 		assert.Less(t, math.Abs(d), 4*u.Whole, "error %.3f mm at u = %.3f mm", d, u.Whole)
+		for _, side := range []float64{u.LeftAlong, u.RightAlong, math.Sqrt(u.Left[0][0]),
+			math.Sqrt(u.Right[1][1])} {
+			assert.GreaterOrEqual(t, side, leastBottomU, "a point has that beside the draws")
+		}
+		assert.GreaterOrEqual(t, u.Whole, math.Sqrt2*leastBottomU)
 	}
 	t.Logf("rms %.3f mm, %.2f of the stated u", math.Sqrt(squares), math.Sqrt(ratios))
 	// The mean square of 12 normalised errors lies below 2.2 in 99 of 100 honest cases (chi-square, 12 degrees

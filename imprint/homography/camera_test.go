@@ -12,8 +12,7 @@ import (
 
 func TestFocalFrom35mm(t *testing.T) {
 	// CIPA DCG-001 (by the diagonal, as public summaries of it say): the diagonal of 36 x 24 mm is 43.2666 mm,
-	// so
-	// a picture of 3600 x 2400 px has 100 px/mm: 26 mm are 2600 px.
+	// so a picture of 3600 x 2400 px has 100 px/mm: 26 mm are 2600 px.
 	f, err := FocalFrom35mm(26, 3600, 2400)
 	require.NoError(t, err)
 	assert.InEpsilon(t, 2600, f.Pixels, 1e-6, "the constant has 6 digits")

@@ -101,10 +101,9 @@ var cousins = []struct{ brand, name string }{
 	{"qt  ", "a video"},
 }
 
-// sniffBrand tells HEIC from its many cousins by the brands in the ftyp box:
-// ISO/IEC 14496-12, 4.3 (the clause from memory; the standard settles it). A major brand of mif1 says
-// nothing about
-// the codec, so the compatible brands count as much.
+// sniffBrand tells HEIC from its many cousins by the brands in the ftyp box: ISO/IEC 14496-12, 4.3
+// (the clause from memory; the standard settles it). A major brand of mif1 says nothing about the
+// codec, so the compatible brands count as much.
 func sniffBrand(data []byte) (Format, *ReadError) {
 	size := int(binary.BigEndian.Uint32(data))
 	if size < 16 || size > len(data) {

@@ -43,12 +43,10 @@ func highBytes(m *image.Gray16) *image.Gray {
 	return g
 }
 
-// fullSwing stretches studio swing (luma 16 to 235, chroma 16 to 240: ITU-R
-// BT.601) to the full swing that image.YCbCr means, in place. Lossy WebP always
-// has it (RFC 6386 9.2 says BT.601 and no other; that libwebp takes its studio swing was seen
-// on a file written by cwebp), which
-// golang.org/x/image/webp v0.47.0 does not undo, and HEIC has it where its nclx
-// property says so.
+// fullSwing stretches studio swing (luma 16 to 235, chroma 16 to 240: ITU-R BT.601) to the full
+// swing that image.YCbCr means, in place. Lossy WebP always has it (RFC 6386 9.2 says BT.601 and no
+// other; that libwebp takes its studio swing was seen on a file written by cwebp), which
+// golang.org/x/image/webp v0.47.0 does not undo, and HEIC has it where its nclx property says so.
 func fullSwing(m *image.YCbCr) {
 	stretch(m.Y, 16, 0, 219)
 	stretch(m.Cb, 128, 128, 224)

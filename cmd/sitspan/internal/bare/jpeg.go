@@ -12,11 +12,9 @@ import (
 
 var errJPEG = words.Fault("error.bare.jpeg", nil)
 
-// fromJPEG keeps the segments that the pixels are decoded from, JFIF's density
-// and the colour profile, puts its own EXIF block in, and drops the rest, all
-// that follows the picture's end included (ITU-T T.81, B.1.1; the clause from memory, the recommendation
-// settles it; Go's
-// decoder reads what is kept).
+// fromJPEG keeps the segments that the pixels are decoded from, JFIF's density and the colour profile,
+// puts its own EXIF block in, and drops the rest, all that follows the picture's end included (ITU-T
+// T.81, B.1.1; the clause from memory, the recommendation settles it; Go's decoder reads what is kept).
 func fromJPEG(data []byte, p *photo.Photo) ([]byte, error) {
 	t, out := tags{}, []byte{0xff, 0xd8}
 	var kept []byte

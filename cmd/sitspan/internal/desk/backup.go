@@ -279,7 +279,7 @@ func (d *Desk) backUpInside(w http.ResponseWriter, r *http.Request) error {
 		Inside   *store.BackedUp
 		Now      int
 		Settings bool
-	}{name, b, len(riders), slices.Contains(b.Shop, shop.FileName) || len(b.Shop) > 0}
+	}{name, b, len(riders), len(b.Shop) > 0}
 	return d.show(w, r, "settings-backup-check", frame{Title: d.say(r, "backup.inside"), Data: data,
 		Here: "/settings/backup"})
 }

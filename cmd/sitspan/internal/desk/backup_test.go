@@ -29,8 +29,7 @@ func (b *bench) saved() string {
 }
 
 // A back-up is taken, the data change, and the back-up is put back: by mouse, with the settings; and then
-// what
-// was there before once more.
+// what was there before once more.
 func TestBackUpInABrowser(t *testing.T) {
 	chromium(t)
 	b, path := ownShop(t, "name: Before # ours\n")
@@ -82,8 +81,7 @@ func TestBackUpInABrowser(t *testing.T) {
 }
 
 // After a back-up is in place, a page that was open before may change nothing: the visit of that number may
-// be
-// another rider's.
+// be another rider's.
 func TestPagesOfBeforeAreTooOldAfterARestore(t *testing.T) {
 	b, _ := ownShop(t, "name: A\n")
 	b.visit("Robin")

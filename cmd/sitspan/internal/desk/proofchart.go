@@ -70,8 +70,8 @@ func chartOf(lang words.Lang, checks []store.Check) (*chart, []string) {
 		d := *k.MeasuredMM - k.DistanceMM
 		u := k.Kept().U()
 		p := chartPoint{X: x(i), Y: y(d), Low: y(d - u), High: y(d + u), ID: k.ID, Out: k.LeftOut != "",
-			Sign: signs[k.ID], Text: fmt.Sprintf("%s: %s ± %s mm", lang.ShortDate(k.MadeAt.Local()), lang.Signed(d, 1),
-				lang.Number(u, 1))}
+			Sign: signs[k.ID], Text: fmt.Sprintf("%s: %s ± %s mm",
+				lang.ShortDate(k.MadeAt.Local()), lang.Signed(d, 1), lang.Number(u, 1))}
 		c.Points = append(c.Points, p)
 		if !p.Out {
 			run = append(run, fmt.Sprintf("%.1f %.1f", p.X, p.Y))

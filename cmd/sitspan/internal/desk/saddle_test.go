@@ -34,7 +34,8 @@ func TestTheChoiceIsDrawnAsTheSheetDrawsIt(t *testing.T) {
 	band := eval[float64](p, "+document.querySelector('.ladder .band').getAttribute('width')")
 	assert.InDelta(t, 2*u, band/per, 0.01)
 	assert.Equal(t, []string{"Siskin", "Wren 1"}, eval[[]string](p,
-		"[...document.querySelectorAll('.versus thead b')].map(e => e.textContent).filter(s => !s.includes('✓'))"))
+		"[...document.querySelectorAll('.versus thead b')].map(e => e.textContent)"+
+			".filter(s => !s.includes('✓'))"))
 	decides := eval[string](p, "document.querySelector('.versus .decides').innerText")
 	assert.Contains(t, decides, "medium damper")
 	assert.Contains(t, decides, "no dampers")

@@ -48,10 +48,12 @@ func (d *Desk) shopSteps(r *http.Request) []shopStep {
 	s, lang := d.shopNow(), language(r)
 	steps := []shopStep{{"frame", "/settings/frame", s.Print != nil, say(lang, "shop.frame.open")}}
 	if p := s.Print; p != nil {
-		steps[0].Text = say(lang, "shop.frame.undated", "x", lang.Number(100*p.ScaleX, 1))
-		if p.Date != "" {
-			steps[0].Text = say(lang, "shop.frame.done", "x", lang.Number(100*p.ScaleX, 1), "day", shopDay(r, p.Date))
+		key, x := "shop.frame.undated", lang.Number(100*p.ScaleX, 1)
+		day := shopDay(r, p.Date)
+		if day != "" {
+			key = "shop.frame.done"
 		}
+		steps[0].Text = say(lang, key, "x", x, "day", day)
 	}
 	stock := shopStep{"stock", "/settings/stock", s.StockFile != "" || len(s.WidthsMM) > 0,
 		say(lang, "shop.stock.open")}

@@ -71,6 +71,17 @@ func TestBarsAreTypedOnThePage(t *testing.T) {
 }
 
 // Another window, or the terminal, has changed the file since the page was opened: nothing is overwritten.
+// A print that was put into the file by hand may have no date: none is named, and no dash in its place.
+func TestAPrintWithoutADateNamesNone(t *testing.T) {
+	b, _ := ownShop(t, "print: {scale_x: 0.998, scale_x_u: 0.0015}\n")
+	_, text := b.get("/settings")
+	assert.Contains(t, text, "Printed at 99.8 % of its size.")
+	assert.NotContains(t, text, "measured on")
+	_, text = b.get("/settings/frame")
+	assert.Contains(t, text, "printed at 99.8 % of its size.")
+	assert.NotContains(t, text, "measured on")
+}
+
 func TestSettingsThatChangedMeanwhileAreNotOverwritten(t *testing.T) {
 	b, path := ownShop(t, "name: A\n")
 	require.NoError(t, shop.SavePrint(path, shop.OnCard, shop.Print{ScaleX: 0.99, ScaleXU: 0.001}))

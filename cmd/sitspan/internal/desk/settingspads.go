@@ -14,7 +14,7 @@ import (
 func shopDay(r *http.Request, day string) string {
 	t, err := time.Parse(time.DateOnly, day)
 	if err != nil {
-		return "–"
+		return ""
 	}
 	return language(r).ShortDate(t)
 }

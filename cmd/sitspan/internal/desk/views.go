@@ -121,9 +121,10 @@ func textsOf(lang words.Lang, keys []string) map[string]string {
 }
 
 // signs say a status by shape, beside its word.
-var signs = map[string]string{"measured": "✓", "review": "!", "refused": "×", "failed": "×", "waiting": "…",
-	"part":   "✓",
-	"unkept": "×"}
+var signs = map[string]string{"measured": "✓", "review": "!", "refused": "×", "failed": "×",
+	"waiting": "…",
+	"part":    "✓",
+	"unkept":  "×"}
 
 func contains(list []string, s string) bool {
 	for _, v := range list {

@@ -55,6 +55,7 @@ var (
 // longNames are realistic long names; the sheet must print them.
 const (
 	longAlias = "Maria-Magdalena Wasilewska-Ślązakowska von und zu Lichtenfels"
-	longShop  = "Fahrradwerkstatt und Ergonomieberatung am Südbahnhof, Inhaber Žofie Łukaszewicz & Töchter GmbH"
+	longShop  = "Fahrradwerkstatt und Ergonomieberatung am Südbahnhof, " +
+		"Inhaber Žofie Łukaszewicz & Töchter GmbH"
 	longModel = "Kingfisher Allroad Touring Comfort Relief Plus Damped"
 )

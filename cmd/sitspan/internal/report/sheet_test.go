@@ -320,15 +320,18 @@ func TestKeptAdviceStillPrints(t *testing.T) {
 
 func TestNamesOfManyScripts(t *testing.T) {
 	rec := kept(t, "schema1-foam.json")
-	for _, name := range []string{"Łukasz Ślązak", "Žofie", "Ιωάννα", "Зоя", "Nguyễn Thị Hường",
+	for _, name := range []string{"Łukasz Ślązak", "Žofie", "Ιωάννα", "Зоя",
+		"Nguyễn Thị Hường",
 		"Þórdís Øðinsdóttir", "Ąžuolė", "İğşı", "Zoe\u0308", "two\nlines"} {
 		rec.Alias = name
 		text := holdsOnOnePage(t, rec, SheetOptions{}, name)
 		assert.Contains(t, text, composed(oneLine(name)))
 	}
 	assert.Equal(t, "Zoë", composed("Zoe\u0308"), "accents that stand alone are joined")
-	for name, letters := range map[string]string{"田中さん": "田中さん", "عمر": "عمر", "שרה": "שרה", "Anna 🚲": "🚲",
-		"ქეთი": "ქეთი"} {
+	for name, letters := range map[string]string{"田中さん": "田中さん", "عمر": "عمر",
+		"שרה":    "שרה",
+		"Anna 🚲": "🚲",
+		"ქეთი":   "ქეთი"} {
 		rec.Alias = name
 		err := WriteSheet(&bytes.Buffer{}, rec, SheetOptions{})
 		require.ErrorContains(t, err, fmt.Sprintf("the alias %q cannot be printed: the sheet's font has Latin, "+

@@ -24,8 +24,7 @@ func init() {
 }
 
 // holds says whether a text holds another, whatever their case, accents and umlauts: an ü is found by u and
-// by
-// ue.
+// by ue.
 func holds(text any, part string) bool {
 	s, _ := text.(string) // what is not there is empty
 	plain, spelt := folded(s)
@@ -44,7 +43,8 @@ func alike(a, b string) bool {
 var spelt = strings.NewReplacer("ä", "ae", "ö", "oe", "ü", "ue", "å", "aa", "ø", "oe")
 
 // letters are those that no accent explains.
-var letters = strings.NewReplacer("ß", "ss", "æ", "ae", "œ", "oe", "ø", "o", "ł", "l", "đ", "d", "ı", "i")
+var letters = strings.NewReplacer("ß", "ss", "æ", "ae", "œ", "oe", "ø", "o", "ł", "l",
+	"đ", "d", "ı", "i")
 
 // folded is a text in small letters without accents: with umlauts as their letter, and as they are spelt with
 // two.

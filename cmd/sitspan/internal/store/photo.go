@@ -265,8 +265,7 @@ func (s *Store) LeaveOut(ctx context.Context, shotID int64, out bool) error {
 }
 
 // Receive writes a file for passing use, flushed, and gives its SHA-256. The caller removes it; what a
-// process
-// that was killed left behind is swept when the store opens.
+// process that was killed left behind is swept when the store opens.
 func (s *Store) Receive(r io.Reader, limit int64) (path, sha256 string, err error) {
 	path, sha256, _, err = s.receive(r, limit)
 	return path, sha256, err

@@ -53,8 +53,8 @@ const (
 )
 
 // ReadBackUp unpacks a back-up beside the data, and reads all of it back: each photo by its hash, the
-// database
-// by its own check, every record. What does not hold is ErrDamaged. Nothing of the data is changed.
+// database by its own check, every record. What does not hold is ErrDamaged. Nothing of the data is
+// changed.
 func (s *Store) ReadBackUp(ctx context.Context, file io.ReaderAt, size int64) (*BackedUp, error) {
 	z, err := zip.NewReader(file, size)
 	if err != nil {
@@ -249,8 +249,7 @@ func verifyRecords(ctx context.Context, db *sql.DB) error {
 }
 
 // Restore puts a back-up in the place of the data: all rows in one transaction, and the photos before. Then
-// it
-// reads the data back, and compares. The caller keeps what was there before with WriteBackUp.
+// it reads the data back, and compares. The caller keeps what was there before with WriteBackUp.
 func (s *Store) Restore(ctx context.Context, b *BackedUp) error {
 	release, err := s.holdFiles()
 	if err != nil {
