@@ -11,6 +11,7 @@ import (
 	"sitspan/imprint/geometry/bundle"
 	"sitspan/imprint/geometry/dots"
 	"sitspan/imprint/geometry/raster"
+	"sitspan/imprint/geometry/surface"
 )
 
 // pressed is a pad with two balls pressed into it: steep walls and a round bottom, which dots 9 mm apart
@@ -69,4 +70,28 @@ func TestWhatLiesBetweenDotsSharpensTheBottoms(t *testing.T) {
 	d := math.Hypot(finer.Right.X-finer.Left.X, finer.Right.Y-finer.Left.Y) -
 		math.Hypot(right[0]-left[0], right[1]-left[1])
 	assert.Less(t, math.Abs(d), 3*u)
+
+	assert.Zero(t, plain.Between)
+	assert.Equal(t, finer.Points-plain.Points, finer.Between)
+	dotted := len(finer.Heights) - finer.Between
+	byDots, uDots := meanOff(m.pad, finer.Heights[:dotted], left, right)
+	byGrain, uGrain := meanOff(m.pad, finer.Heights[dotted:], left, right)
+	t.Logf("at the bottoms dots lie %.3f mm off, u %.3f, what lies between %.3f, u %.3f", byDots, uDots, byGrain,
+		uGrain)
+	assert.InDelta(t, byDots, byGrain, 3*math.Hypot(uDots, uGrain),
+		"a patch at a bottom is bent; taken for a plane it lies too high")
+}
+
+// meanOff is how far heights near two bottoms lie below the pad on average, with the standard uncertainty of
+// that by their own; what the cameras do to all of them alike is in it.
+func meanOff(p pad, heights []surface.Height, bottoms ...[2]float64) (mean, u float64) {
+	n, squares := 0.0, 0.0
+	for _, h := range heights {
+		for _, b := range bottoms {
+			if math.Hypot(h.X-b[0], h.Y-b[1]) < 12 {
+				n, mean, squares = n+1, mean+h.Z-p(h.X, h.Y), squares+h.U*h.U
+			}
+		}
+	}
+	return mean / n, math.Sqrt(squares) / n
 }

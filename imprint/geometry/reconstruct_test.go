@@ -51,16 +51,28 @@ func TestReconstructFindsBothDeepestPoints(t *testing.T) {
 		squares += d * d / n
 		ratios += d * d / (u.Whole * u.Whole) / n
 		assert.Less(t, math.Abs(d), 4*u.Whole, "error %.3f mm at u = %.3f mm", d, u.Whole)
-		for _, side := range []float64{u.LeftAlong, u.RightAlong, math.Sqrt(u.Left[0][0]),
-			math.Sqrt(u.Right[1][1])} {
-			assert.GreaterOrEqual(t, side, leastBottomU, "a point has that beside the draws")
-		}
-		assert.GreaterOrEqual(t, u.Whole, math.Sqrt2*leastBottomU)
 	}
 	t.Logf("rms %.3f mm, %.2f of the stated u", math.Sqrt(squares), math.Sqrt(ratios))
 	// The mean square of 12 normalised errors lies below 2.2 in 99 of 100 honest cases (chi-square, 12 degrees
 	// of freedom).
 	assert.Less(t, ratios, 2.2)
+}
+
+// However well the dots are seen, a deepest point is known to a tenth of a millimetre at the best
+// (docs/evidence.md, pressed balls): the draws alone say less.
+func TestNoDeepestPointIsSurerThanATenth(t *testing.T) {
+	random := rand.New(rand.NewPCG(5, 6))
+	m := made{pad: bells([2]float64{-57, 4}, [2]float64{55, -3}, 15, 12), cameras: usual(random), noise: 0.01,
+		moved: -1}
+	r, err := Reconstruct(m.photos(random), bounds)
+	require.NoError(t, err)
+	u, err := r.Uncertainty()
+	require.NoError(t, err)
+	t.Logf("left %.3f, right %.3f, whole %.3f mm", u.LeftAlong, u.RightAlong, u.Whole)
+	for _, side := range []float64{u.LeftAlong, u.RightAlong, math.Sqrt(u.Left[0][0]), math.Sqrt(u.Right[1][1])} {
+		assert.GreaterOrEqual(t, side, 0.1)
+	}
+	assert.GreaterOrEqual(t, u.Whole, 0.1*math.Sqrt2)
 }
 
 func TestGrainServesWherePadsHaveNoDots(t *testing.T) {

@@ -147,11 +147,15 @@ func TestChartShowsLimitsSignsAndChanges(t *testing.T) {
 	b := open(t, options{})
 	of := store.Check{Medium: "foam", Pad: "foam", Phone: "P1", Print: "0.9980 x 0.9980", Light: "left"}
 	b.addChecks(of, 0.1, -0.2, 0.2, -0.1)
+	_, shop := b.get("/settings")
+	assert.Contains(t, shop, `<li class="done"><a href="/proof">`, "proved")
 	_, text := b.get("/proof")
 	assert.Contains(t, text, "4 of 5 checks")
 	assert.NotContains(t, text, `class="limit"`)
 	of.Phone = "P2"
 	b.addChecks(of, 0.1, -0.2, 3.4)
+	_, shop = b.get("/settings")
+	assert.Contains(t, shop, `<li class="open"><a href="/proof">`, "the last check did not pass")
 	_, text = b.get("/proof")
 	assert.Equal(t, 2, strings.Count(text, `class="limit"`))
 	assert.Equal(t, 1, strings.Count(text, "point sign"))

@@ -72,6 +72,7 @@ func TestAReliefsCheckSaysWhatIsWrong(t *testing.T) {
 		{"u_hundredths[6] is -2", func(r *Relief) { r.U[6] = -2 }},
 		{`by is "stars", needed: dots or grain`, func(r *Relief) { r.By = "stars" }},
 		{"-1 dots", func(r *Relief) { r.Dots = -1 }},
+		{"9999 of them between", func(r *Relief) { r.Between = 9999 }},
 		{"photos_used names photo 0", func(r *Relief) { r.PhotosUsed = []int{0} }},
 		{"lines_of_sight_deg is 181", func(r *Relief) { r.LinesOfSight = 181 }},
 		{"roughness_mm is -0.1", func(r *Relief) { r.Roughness = negative }},

@@ -41,7 +41,9 @@ func TestExplainTellsTheRelief(t *testing.T) {
 	for line := range strings.Lines(text) {
 		assert.LessOrEqual(t, len([]rune(strings.TrimRight(line, "\n"))), explainWidth, line)
 	}
-	rec.Measurement.Relief.By = record.ByGrain
+	rec.Measurement.Relief.Between = 20
+	assert.Contains(t, explained(t, rec, words.English), "307 dots and 20 places between them")
+	rec.Measurement.Relief.By, rec.Measurement.Relief.Between = record.ByGrain, 0
 	assert.Contains(t, explained(t, rec, words.English), "327 points of the pad's grain")
 	far := 2.4
 	rec.Measurement.Relief.NormalisedError = &far
