@@ -69,7 +69,8 @@ func TestNoDeepestPointIsSurerThanATenth(t *testing.T) {
 	u, err := r.Uncertainty()
 	require.NoError(t, err)
 	t.Logf("left %.3f, right %.3f, whole %.3f mm", u.LeftAlong, u.RightAlong, u.Whole)
-	for _, side := range []float64{u.LeftAlong, u.RightAlong, math.Sqrt(u.Left[0][0]), math.Sqrt(u.Right[1][1])} {
+	for _, side := range []float64{u.LeftAlong, u.RightAlong, math.Sqrt(u.Left[0][0]),
+		math.Sqrt(u.Right[1][1])} {
 		assert.GreaterOrEqual(t, side, 0.1)
 	}
 	assert.GreaterOrEqual(t, u.Whole, 0.1*math.Sqrt2)

@@ -107,7 +107,8 @@ func TestALogoThatIsNoPictureIsTold(t *testing.T) {
 	path := filepath.Join(t.TempDir(), "logo.png")
 	require.NoError(t, os.WriteFile(path, []byte("no picture"), 0o644))
 	_, err := Shop{LogoFile: path}.Logo()
-	assert.EqualError(t, err, "the shop's logo "+path+" is no picture that can be printed; needed: a PNG or JPEG")
+	assert.EqualError(t, err,
+		"the shop's logo "+path+" is no picture that can be printed; needed: a PNG or JPEG")
 	_, err = Shop{LogoFile: path + ".gone"}.Logo()
 	assert.ErrorContains(t, err, "cannot be read")
 	assert.ErrorIs(t, err, os.ErrNotExist)
