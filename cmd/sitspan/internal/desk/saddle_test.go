@@ -65,7 +65,7 @@ func TestEqualSaddlesAreSaidToBeEqual(t *testing.T) {
 	p := newTab(t, "equal", 1366, 768)
 	b.stageOf(p, "foam-window.jpg")
 	for lang, words := range map[string]string{"en": "Equal in every reason, in no order: Twin A, Twin B.",
-		"de": "In jedem Grund gleich, ohne Reihenfolge: Twin A, Twin B."} {
+		"de": "In allem gleich, ohne Rangfolge: Twin A, Twin B."} {
 		b.inLanguage(p, lang)
 		p.open(b.url + "/visits/1/choice")
 		p.wait("document.readyState == 'complete'")
