@@ -7,6 +7,7 @@ import (
 	"slices"
 
 	"sitspan/imprint/geometry/bundle"
+	"sitspan/imprint/geometry/grain"
 	"sitspan/imprint/geometry/surface"
 )
 
@@ -49,15 +50,15 @@ type scene struct {
 	tracks []track
 	marks  []int // of each control point
 
-	dotted   int     // tracks that are dots; those after them lie between
-	held     []track // that check
-	withheld []int   // marks, likewise
+	patches  []float64 // of each track, the radius of its patch in mm; 0 for a dot
+	held     []track   // that check
+	withheld []int     // marks, likewise
 	adjusted *bundle.Adjusted
 }
 
 // newScene puts the photos and the tracks together. Marks in withheld take no part.
 func newScene(photos []Photo, tracks []track, withheld []int) *scene {
-	s := &scene{photos: photos, tracks: tracks, dotted: len(tracks)}
+	s := &scene{photos: photos, tracks: tracks, patches: make([]float64, len(tracks))}
 	s.Frame = bundle.Frame{BowU: bowU, BowLength: bowLength, StretchU: stretchU, SkewU: skewU}
 	controls := map[[2]int]int{}
 	for v, p := range photos {
@@ -120,7 +121,7 @@ type Relief struct {
 	Adjusted    *bundle.Adjusted
 	By          By      // what was recognised
 	Points      int     // that were, in two photos at least
-	Between     int     // of them, places between dots
+	Between     int     // of them, small patches about either bottom
 	Angle       float64 // degrees between the lines of sight, mean over the points
 	Used        []int   // the photos that it rests on
 	Shown       []int   // of the points, how many each of these shows
@@ -148,14 +149,12 @@ func Reconstruct(photos []Photo, bounds surface.Bounds) (*Relief, error) {
 	if err != nil {
 		return nil, err
 	}
-	r, err := s.relief(s.adjusted, bounds)
+	r, err := s.relief(s.adjusted, bounds, nil)
 	if err != nil {
 		return nil, err
 	}
-	if by == Dots {
-		if finer := s.withGrain(r, bounds); finer != nil {
-			r = finer
-		}
+	if finer := s.withGrain(r, bounds); finer != nil {
+		r = finer
 	}
 	r.Used, r.By = used, by
 	return r, nil
@@ -247,8 +246,8 @@ func (s *scene) seen(a *bundle.Adjusted) [][]sightline {
 	return out
 }
 
-// relief lays the surface through the tie points.
-func (s *scene) relief(a *bundle.Adjusted, bounds surface.Bounds) (*Relief, error) {
+// relief lays the surface through the tie points; like is one of the same pad, or nil.
+func (s *scene) relief(a *bundle.Adjusted, bounds surface.Bounds, like *surface.Surface) (*Relief, error) {
 	r := &Relief{Adjusted: a, Shared: &surface.Shared{Covariance: a.Shared}}
 	angles := 0.0
 	sights := make([]int, len(s.Ties))
@@ -264,11 +263,12 @@ func (s *scene) relief(a *bundle.Adjusted, bounds surface.Bounds) (*Relief, erro
 			continue
 		}
 		own := a.Own[k]
-		r.Heights = append(r.Heights, surface.Height{X: x[0], Y: x[1], Z: x[2],
-			U: math.Hypot(math.Sqrt(own[2][2]), leastHeightU), UX: math.Sqrt(own[0][0]), UY: math.Sqrt(own[1][1])})
-		if k >= s.dotted {
+		h := surface.Height{X: x[0], Y: x[1], Z: x[2], U: math.Hypot(math.Sqrt(own[2][2]), leastHeightU),
+			UX: math.Sqrt(own[0][0]), UY: math.Sqrt(own[1][1]), Patch: s.patches[k]}
+		if h.Patch == grain.BetweenRadius {
 			r.Between++
 		}
+		r.Heights = append(r.Heights, h)
 		r.Shared.By = append(r.Shared.By, a.Share[k])
 		angles += s.angle(a, s.tracks[k], x)
 	}
@@ -282,7 +282,7 @@ func (s *scene) relief(a *bundle.Adjusted, bounds surface.Bounds) (*Relief, erro
 			r.Angle, LeastAngle)
 	}
 	var err error
-	if r.Surface, err = surface.Fit(r.Heights); err != nil {
+	if r.Surface, err = surface.Fit(r.Heights, like); err != nil {
 		return nil, err
 	}
 	if r.Left, r.Right, err = r.Surface.Deepest(bounds); err != nil {
