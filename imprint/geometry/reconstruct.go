@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"sync"
 
 	"sitspan/imprint/geometry/bundle"
 	"sitspan/imprint/geometry/grain"
@@ -327,18 +328,16 @@ const (
 
 // Uncertainty draws surfaces (JCGM 101:2008, 7) as the heights and the cameras leave them open.
 func (r *Relief) Uncertainty() (u Uncertainty, err error) {
-	own, err := r.Surface.Draw(r.Left, r.Right, draws, true, nil, seed)
+	open, err := r.Surface.Leeway(r.Left, r.Right, r.Shared)
 	if err != nil {
 		return u, err
 	}
-	cameras, err := r.Surface.Draw(r.Left, r.Right, draws, false, r.Shared, seed+1)
-	if err != nil {
-		return u, err
-	}
-	both, err := r.Surface.Draw(r.Left, r.Right, draws, true, r.Shared, seed+2)
-	if err != nil {
-		return u, err
-	}
+	var own, cameras, both surface.Draws
+	var group sync.WaitGroup
+	group.Go(func() { own = open.Draw(draws, true, false, seed) })
+	group.Go(func() { cameras = open.Draw(draws, false, true, seed+1) })
+	group.Go(func() { both = open.Draw(draws, true, true, seed+2) })
+	group.Wait()
 	d := math.Hypot(r.Right.X-r.Left.X, r.Right.Y-r.Left.Y)
 	e := [2]float64{(r.Right.X - r.Left.X) / d, (r.Right.Y - r.Left.Y) / d}
 	along := func(list [][2]float64) float64 {
