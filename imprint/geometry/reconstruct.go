@@ -8,7 +8,6 @@ import (
 	"sync"
 
 	"sitspan/imprint/geometry/bundle"
-	"sitspan/imprint/geometry/grain"
 	"sitspan/imprint/geometry/surface"
 )
 
@@ -122,7 +121,7 @@ type Relief struct {
 	Adjusted    *bundle.Adjusted
 	By          By      // what was recognised
 	Points      int     // that were, in two photos at least
-	Between     int     // of them, small patches about either bottom
+	Between     int     // of them, places between dots
 	Angle       float64 // degrees between the lines of sight, mean over the points
 	Used        []int   // the photos that it rests on
 	Shown       []int   // of the points, how many each of these shows
@@ -266,7 +265,7 @@ func (s *scene) relief(a *bundle.Adjusted, bounds surface.Bounds, like *surface.
 		own := a.Own[k]
 		h := surface.Height{X: x[0], Y: x[1], Z: x[2], U: math.Hypot(math.Sqrt(own[2][2]), leastHeightU),
 			UX: math.Sqrt(own[0][0]), UY: math.Sqrt(own[1][1]), Patch: s.patches[k]}
-		if h.Patch == grain.BetweenRadius {
+		if h.Patch > 0 && s.dotted() {
 			r.Between++
 		}
 		r.Heights = append(r.Heights, h)
