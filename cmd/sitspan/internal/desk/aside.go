@@ -3,6 +3,7 @@ package desk
 import (
 	"fmt"
 	"net/http"
+	"slices"
 	"time"
 
 	"sitspan/cmd/sitspan/internal/record"
@@ -66,7 +67,7 @@ func (d *Desk) putAside(k store.Kind) func(http.ResponseWriter, *http.Request) e
 			d.settle(r.Context(), v.ID)
 		}
 		d.purge()
-		return redirect(w, r, fmt.Sprintf("/riders/%d?deleted#bin", v.RiderID))
+		return redirect(w, r, asideBack(r, v, fmt.Sprintf("/riders/%d?deleted", v.RiderID)))
 	}
 }
 
@@ -92,8 +93,38 @@ func (d *Desk) takeBack(k store.Kind) func(http.ResponseWriter, *http.Request) e
 			d.takeUp(shot)
 			d.settle(r.Context(), v.ID)
 		}
-		return redirect(w, r, fmt.Sprintf("/riders/%d?saved", v.RiderID))
+		return redirect(w, r, asideBack(r, v, fmt.Sprintf("/riders/%d?saved", v.RiderID)))
 	}
+}
+
+// asideBack is where deleting, or taking back, leads: to the step that asked for it, else to the rider's
+// page.
+func asideBack(r *http.Request, v store.Visit, rider string) string {
+	if step := r.PostFormValue("at"); slices.Contains([]string{"imprint", "sheet"}, step) {
+		return fmt.Sprintf("/visits/%d/%s", v.ID, step)
+	}
+	return rider
+}
+
+// asidePath is the route of what can be deleted one by one.
+func asidePath(k store.Kind) string {
+	for path, kind := range asidePaths {
+		if kind == k {
+			return path
+		}
+	}
+	return ""
+}
+
+// goneOf is what was deleted last of a kind in a visit, which its step offers to take back; nil for nothing.
+func (d *Desk) goneOf(r *http.Request, v store.Visit, k store.Kind) (*store.Aside, error) {
+	list, err := d.store.AsideOf(r.Context(), v.RiderID)
+	for _, a := range list { // the latest first
+		if a.Kind == k && a.VisitID == v.ID {
+			return &a, nil
+		}
+	}
+	return nil, err
 }
 
 // takeUp measures a photo that was put aside before it was measured.

@@ -29,6 +29,7 @@ type visitForm struct {
 	Faults     faults
 	Last       *past // the rider's visit before this one
 	Filled     bool  // from that one, and by nobody since
+	Old        since // what was changed after this visit's number was made
 	Version    int   // of the visit that the form was filled in for
 	Conflict   []difference
 	Uses       []fit.Use
@@ -77,8 +78,13 @@ func (d *Desk) visitPage(w http.ResponseWriter, r *http.Request) error {
 	return d.show(w, r, "visit", frame{Title: v.Alias, Step: 1, Visit: &v, Data: f})
 }
 
-// addLast adds the rider's visit before this one.
+// addLast adds the rider's visit before this one, and what was changed after this one's number.
 func (d *Desk) addLast(r *http.Request, v store.Visit, f *visitForm) error {
+	s, err := d.standingOf(r, v)
+	if err != nil {
+		return err
+	}
+	f.Old = s.Old
 	visits, err := d.store.Visits(r.Context(), v.RiderID)
 	if err != nil {
 		return err
@@ -177,6 +183,15 @@ func differences(ours, theirs store.Visit, lang words.Lang) (list []difference) 
 		var texts []string
 		for _, b := range v.Bikes {
 			texts = append(texts, bikeText(b, lang))
+		}
+		return strings.Join(texts, "; ")
+	})
+	add("saddle.ridden", func(v store.Visit) string {
+		var texts []string
+		for _, b := range v.Bikes {
+			if s := b.Saddle; s.Ridden != "" || s.Rode != "" {
+				texts = append(texts, orDash(s.Ridden)+": "+orDash(s.Rode))
+			}
 		}
 		return strings.Join(texts, "; ")
 	})
