@@ -29,6 +29,7 @@ type standing struct {
 	Doubted  bool  // the measurement itself asks for a look
 	Old      since // what was changed after it was made
 	Record   int64
+	Number   record.Measurement
 	Review   int64 // the number of the reviewer's word; 0 where it cannot be taken back
 }
 
@@ -45,7 +46,7 @@ func (d *Desk) standingOf(r *http.Request, v store.Visit) (s standing, err error
 	}
 	m, reviewer := k.Record.Current()
 	s = standing{Reviewer: reviewer, Doubted: m.Status == record.Review, Old: d.termsOf(v).changed(k),
-		Record: k.ID}
+		Record: k.ID, Number: m}
 	if k.Kind != store.ByHand {
 		s.Review = k.LastReview
 	}

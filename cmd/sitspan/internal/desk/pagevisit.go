@@ -8,6 +8,7 @@ import (
 	"strconv"
 	"strings"
 
+	"sitspan/cmd/sitspan/internal/record"
 	"sitspan/cmd/sitspan/internal/store"
 	"sitspan/cmd/sitspan/internal/words"
 	"sitspan/fit"
@@ -30,7 +31,8 @@ type visitForm struct {
 	Last       *past // the rider's visit before this one
 	Filled     bool  // from that one, and by nobody since
 	Old        since // what was changed after this visit's number was made
-	Version    int   // of the visit that the form was filled in for
+	Number     *record.Measurement
+	Version    int // of the visit that the form was filled in for
 	Conflict   []difference
 	Uses       []fit.Use
 	All        []fit.Complaint
@@ -84,7 +86,9 @@ func (d *Desk) addLast(r *http.Request, v store.Visit, f *visitForm) error {
 	if err != nil {
 		return err
 	}
-	f.Old = s.Old
+	if f.Old = s.Old; s.Number.Spacing != nil {
+		f.Number = &s.Number
+	}
 	visits, err := d.store.Visits(r.Context(), v.RiderID)
 	if err != nil {
 		return err
