@@ -2,6 +2,7 @@ package desk
 
 import (
 	"fmt"
+	"html"
 	"net/url"
 	"regexp"
 	"testing"
@@ -95,6 +96,26 @@ func (p *tab) holds(pages []string, size screenSize) {
 		assert.NotRegexp(p.t, notForTheCounter, eval[string](p, "document.body.innerText"), page)
 		if size.touch {
 			assert.Empty(p.t, eval[[]string](p, fingers), page)
+		}
+	}
+}
+
+// TestNoPageNamesACommand: what a page holds, opened or not, names no flag, command, file of settings or
+// standard.
+func TestNoPageNamesACommand(t *testing.T) {
+	b := open(t, options{})
+	b.fillForScreens()
+	pages := append([]string{"/", "/visits/1", "/visits/1/imprint", "/visits/1/imprint?record=2&hand",
+		"/visits/1/imprint?record=3", "/visits/1/choice", "/visits/1/sheet", "/riders/1", "/riders/1?deleted",
+		"/riders/1/compare?a=1&b=2", "/phone", "/visits/3/imprint", "/visits/99"}, shopPages...)
+	tags := regexp.MustCompile(`(?s)<script.*?</script>|<[^>]*>`)
+	for _, lang := range []string{"en", "de", "fr"} {
+		b.form("/language", map[string][]string{"language": {lang}, "back": {"/"}})
+		for _, page := range pages {
+			_, text := b.get(page)
+			said := html.UnescapeString(tags.ReplaceAllString(text, " "))
+			require.Greater(t, len(said), 100)
+			assert.NotRegexp(t, notForTheCounter, said, "%s %s", lang, page)
 		}
 	}
 }
