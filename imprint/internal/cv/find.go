@@ -91,8 +91,8 @@ func (s *search) look(src gocv.Mat, longSide int) {
 	quads, contours := r.quads()
 	s.d.Contours, s.d.Quads = s.d.Contours+contours, s.d.Quads+len(quads)
 	for _, q := range quads {
-		if !s.covered(q) {
-			s.try(q, 2.5*r.scale)
+		if tolerance := 2.5 * r.scale; !s.covered(q) && !s.measuredAlready(q, tolerance) {
+			s.try(q, tolerance)
 		}
 	}
 	s.layout = locate(s.sighted)
@@ -104,6 +104,20 @@ func (s *search) covered(q [4]Pixel) bool {
 	for _, m := range s.sighted {
 		if samePlace(q, m.corners) {
 			return true
+		}
+	}
+	return false
+}
+
+// measuredAlready reports whether a quad is a place that was measured and holds no mark: from all its corners
+// the same edges would be found, and the same modules read inside them.
+func (s *search) measuredAlready(q [4]Pixel, tolerance float64) bool {
+	within := min(tolerance, coarseShare*shortestSide(q))
+	for _, u := range s.unread {
+		for first := range 4 {
+			if farthest(turn(q, first), u.corners) < within {
+				return true
+			}
 		}
 	}
 	return false
