@@ -305,6 +305,24 @@ func (s *Surface) remove(gone []int) {
 	s.measure()
 }
 
+// Unrelated tells whether the heights say nothing of each other: their likeness has fallen to a seventh from
+// one to the next, as far as these are apart on average. So heights lie that were mistaken for each other.
+func (s *Surface) Unrelated() bool {
+	var least, most [2]float64
+	for i, h := range s.heights {
+		for k, v := range [2]float64{h.X, h.Y} {
+			if i == 0 || v < least[k] {
+				least[k] = v
+			}
+			if i == 0 || v > most[k] {
+				most[k] = v
+			}
+		}
+	}
+	apart := math.Sqrt((most[0] - least[0]) * (most[1] - least[1]) / float64(len(s.heights)))
+	return alike(apart, s.Length) < 1.0/7
+}
+
 // Kept are the indices of the heights that the surface rests on, as they were given.
 func (s *Surface) Kept() []int { return s.kept }
 
