@@ -39,7 +39,7 @@ func (s *scene) withGrain(r *Relief, bounds surface.Bounds) *Relief {
 	}
 	photos, more := pointsOf(s.photos, matches)
 	t := newScene(photos, append(append([]track{}, s.tracks...), more...), s.withheld)
-	t.held, t.dotted = s.held, len(s.tracks)
+	t.held, t.withheld, t.dotted = s.held, s.withheld, len(s.tracks)
 	var err error
 	if t.adjusted, err = bundle.Adjust(&t.Scene); err != nil {
 		return nil
