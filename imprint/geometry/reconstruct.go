@@ -7,6 +7,8 @@ import (
 	"slices"
 	"sync"
 
+	"gonum.org/v1/gonum/stat"
+
 	"sitspan/imprint/geometry/bundle"
 	"sitspan/imprint/geometry/surface"
 )
@@ -322,6 +324,8 @@ type Uncertainty struct {
 	Left, Right           [2][2]float64 // covariance of either point, mm^2, all drawn at once
 	Open                  [2]float64    // share of draws without a bottom
 	Mean                  float64       // mm, of the distance over all draws
+	// Curvature of either bottom over surface.BallReach, 1/mm: the mean over all draws, and their spread.
+	Curvature, CurvatureU [2]float64
 }
 
 const (
@@ -355,6 +359,9 @@ func (r *Relief) Uncertainty() (u Uncertainty, err error) {
 			both.Right[k][1]-both.Left[k][1]) / float64(len(both.Left))
 	}
 	u.Left, u.Right, u.Open = covariance(both.Left), covariance(both.Right), both.Open
+	for side, list := range both.Curvature {
+		u.Curvature[side], u.CurvatureU[side] = stat.MeanStdDev(list, nil)
+	}
 	for i := range 2 {
 		u.Left[i][i] += leastBottomU * leastBottomU
 		u.Right[i][i] += leastBottomU * leastBottomU

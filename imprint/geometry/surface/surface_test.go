@@ -7,6 +7,7 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+	"gonum.org/v1/gonum/stat"
 )
 
 // scattered samples a relief at irregular places some 9 mm apart.
@@ -105,6 +106,40 @@ func TestTooFewHeightsAreRefused(t *testing.T) {
 	bad[3].U = 0
 	_, err = Fit(bad, nil)
 	require.ErrorContains(t, err, "positive uncertainty")
+}
+
+// over is the curvature, 1/mm, of the paraboloid that fits a surface over a circle about a place, by integrals of
+// the depths' covariance with r^2 over that circle.
+func over(z func(x, y float64) float64, x, y float64) float64 {
+	var n, s, d, ss, sd float64
+	for j := -BallReach; j <= BallReach; j += 0.25 {
+		for i := -BallReach; i <= BallReach; i += 0.25 {
+			if r2 := i*i + j*j; r2 <= BallReach*BallReach {
+				at := z(x+i, y+j)
+				n, s, d, ss, sd = n+1, s+r2, d+at, ss+r2*r2, sd+r2*at
+			}
+		}
+	}
+	return -2 * (sd/n - s*d/n/n) / (ss/n - s*s/n/n)
+}
+
+// The draws' curvature is that of the surface that was sampled, within what its points leave open.
+func TestDrawsHaveTheSurfacesCurvature(t *testing.T) {
+	for _, radius := range []float64{20, 40} {
+		real := cup(radius, 12, 120)
+		s, err := Fit(scattered(rand.New(rand.NewPCG(3, 3)), 0.03, real), nil)
+		require.NoError(t, err)
+		l, r, err := s.Deepest(all)
+		require.NoError(t, err)
+		d, err := s.Draw(l, r, 300, true, nil, 1)
+		require.NoError(t, err)
+		for side, b := range []Bottom{l, r} {
+			mean, u := stat.MeanStdDev(d.Curvature[side], nil)
+			assert.InDelta(t, over(real, b.X, b.Y), mean, 3*u, "of radius %g", radius)
+			assert.Less(t, u, 0.2*mean)
+			assert.Greater(t, u, 0.001*mean, "nine millimetres between points leave something open")
+		}
+	}
 }
 
 func TestAPlainHasNoBottoms(t *testing.T) {
