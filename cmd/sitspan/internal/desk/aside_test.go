@@ -16,7 +16,7 @@ import (
 // A photo, a sheet and a visit are deleted where they stand, and taken back there: nobody has to look for
 // the rider's page, and the way back does what it says.
 func TestDeletingWhereTheThingStands(t *testing.T) {
-	chromium(t)
+	t.Parallel()
 	b := open(t, options{})
 	b.visit("Robin")
 	for _, name := range []string{"foam-window.jpg", "foam-two-lamps.jpg"} {

@@ -59,7 +59,7 @@ const cut = `[...document.querySelectorAll('main *, header *')].filter(e => e.ch
 // of each, and checks that nothing is cut off, wider than the screen, hard to
 // read, or too small for a finger.
 func TestAllScreensInAllSizes(t *testing.T) {
-	chromium(t)
+	t.Parallel()
 	b := open(t, options{withLAN: true})
 	b.fillForScreens()
 	pages := []string{"/", "/visits/1", "/visits/1/imprint", "/visits/1/imprint?record=2",
@@ -70,6 +70,7 @@ func TestAllScreensInAllSizes(t *testing.T) {
 	for _, size := range screenSizes {
 		for _, lang := range languages {
 			t.Run(size.name+" "+lang, func(t *testing.T) {
+				t.Parallel()
 				p := size.tab(t, lang)
 				p.open(b.url)
 				if eval[string](p, "document.documentElement.lang") != lang { // the button is the other language's
@@ -121,7 +122,7 @@ func TestNoPageNamesACommand(t *testing.T) {
 
 // TestShopsScreensOnANarrowPhone: 320 px, in the language with the longest words.
 func TestShopsScreensOnANarrowPhone(t *testing.T) {
-	chromium(t)
+	t.Parallel()
 	b := open(t, options{withLAN: true})
 	b.fillForScreens()
 	size := screenSize{"narrow", 320, 640, true}
@@ -182,7 +183,7 @@ func (b *bench) fillForScreens() {
 // TestTouchDragsACentre drags by a finger: the centre follows, and the page
 // does not scroll; beside the handles it does.
 func TestTouchDragsACentre(t *testing.T) {
-	chromium(t)
+	t.Parallel()
 	b := open(t, options{})
 	b.visit("Rider 17")
 	b.upload(1, [2]string{"imprint.jpg", readPhoto(t, "foam-window.jpg")})
@@ -219,7 +220,7 @@ func TestTouchDragsACentre(t *testing.T) {
 // TestCardsAndRulesInABrowser: without the frame the centres are dragged,
 // nudged and confirmed as with it, and a scale can be set by hand instead.
 func TestCardsAndRulesInABrowser(t *testing.T) {
-	chromium(t)
+	t.Parallel()
 	b := open(t, options{})
 	b.visit("Rider 17")
 	p := newTab(t, "beside", 1280, 800)

@@ -219,7 +219,7 @@ func drawnLogo(t *testing.T) string {
 
 // TestSettingsInABrowser sets a shop up, from nothing, as a person does: by mouse and keyboard.
 func TestSettingsInABrowser(t *testing.T) {
-	chromium(t)
+	t.Parallel()
 	b, path := ownShop(t, "")
 	p := newTab(t, "settings", 1366, 768)
 	p.open(b.url + "/settings")
