@@ -15,6 +15,7 @@ import (
 
 // Whoever keeps second what a ride said, or which saddle is taken, sees both values; nothing is overwritten.
 func TestSaddlesOfTwoWindowsShowBothValues(t *testing.T) {
+	t.Parallel()
 	b := open(t, options{})
 	b.visit("Robin")
 	b.upload(1, [2]string{"a.jpg", readPhoto(t, "foam-window.jpg")})
@@ -55,6 +56,7 @@ func TestSaddlesOfTwoWindowsShowBothValues(t *testing.T) {
 // The visit's table of both values holds how the saddle so far rode, too; a rider is not renamed over
 // another window's name.
 func TestEveryFieldOfAVisitIsCompared(t *testing.T) {
+	t.Parallel()
 	b := open(t, options{})
 	v := b.visit("Robin")
 	ours, theirs := v, v
@@ -73,6 +75,7 @@ func TestEveryFieldOfAVisitIsCompared(t *testing.T) {
 // Settings that another window kept meanwhile are shown beside one's own; the list of saddles, too, whose
 // file is another one.
 func TestSettingsOfTwoWindowsShowBothValues(t *testing.T) {
+	t.Parallel()
 	b, path := ownShop(t, "name: A\nallowance:\n  - {angle_deg: 20, mm: 5}\n")
 	old := url.Values{"was": {"0123456789abcdef"}}
 	with := func(values url.Values) url.Values {
@@ -120,6 +123,7 @@ func TestSettingsOfTwoWindowsShowBothValues(t *testing.T) {
 // What is typed on the shop's pages, and a new rider's alias, outlive a language and a step; Enter does what
 // the main button does, also where a doubtful reading is asked about.
 func TestTypedSettingsOutliveALanguageAndAStep(t *testing.T) {
+	t.Parallel()
 	b, _ := ownShop(t, "name: A\n")
 	p := newTab(t, "settings-drafts", 1280, 800)
 	p.open(b.url)
