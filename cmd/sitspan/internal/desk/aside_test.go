@@ -16,7 +16,7 @@ import (
 // A photo, a sheet and a visit are deleted where they stand, and taken back there: nobody has to look for
 // the rider's page, and the way back does what it says.
 func TestDeletingWhereTheThingStands(t *testing.T) {
-	chromium(t)
+	t.Parallel()
 	b := open(t, options{})
 	b.visit("Robin")
 	for _, name := range []string{"foam-window.jpg", "foam-two-lamps.jpg"} {
@@ -65,6 +65,7 @@ func TestDeletingWhereTheThingStands(t *testing.T) {
 
 // A second click deletes nothing more, and takes nothing more back: it leads where the first one led.
 func TestASecondClickOnDeleteDoesNothing(t *testing.T) {
+	t.Parallel()
 	b := open(t, options{})
 	b.visit("Robin")
 	b.upload(1, [2]string{"grey.jpg", string(greyJPEG(t, 1200, 900))})
@@ -102,6 +103,7 @@ func TestTakingBackIsNoLink(t *testing.T) {
 
 // Taking a photo back brings what counted with it: what was joined counts again, and its sheet holds.
 func TestTakingBackBringsWhatCounted(t *testing.T) {
+	t.Parallel()
 	b := open(t, options{})
 	b.visit("Robin")
 	for _, name := range three {
