@@ -70,7 +70,8 @@ func (p *tab) text() string {
 }
 
 // drawnAll: the page is there with its pictures, those on a stage, too.
-const drawnAll = `document.readyState == 'complete' && [...document.images].every(i => i.complete) &&
+const drawnAll = `document.readyState == 'complete' &&
+	[...document.images].every(i => i.complete || i.loading == 'lazy') &&
 	[...document.querySelectorAll('svg image')].every(i => !i.href.baseVal.startsWith('/') ||
 		performance.getEntriesByName(new URL(i.href.baseVal, location).href).length)`
 
