@@ -269,6 +269,7 @@ func TestWhatWasTypedIsChecked(t *testing.T) {
 		assert.Equal(t, 422, r.StatusCode, field)
 		assert.Contains(t, page, "is needed", field)
 		assert.Contains(t, page, text, "what was typed is not lost")
+		assert.NotContains(t, page, " °", field)
 	}
 }
 

@@ -103,6 +103,7 @@ func TestOnePrimaryButtonOnTheFirstScreen(t *testing.T) {
 	is("/visits/1", "Keep, and on to the imprint")
 	is("/visits/1/imprint", "Choose photos")
 	is("/visits/1/choice", "To the imprint")
+	is("/visits/1/sheet", "To the imprint")
 	b.upload(1, [2]string{"grey.jpg", string(greyJPEG(t, 1200, 900))})
 	b.settled(1)
 	is("/visits/1/imprint", "Keep scale and centres")
