@@ -43,6 +43,17 @@ func (p Payload) Turned() Payload {
 	return PayloadOf(white)
 }
 
+// Mirrored is the payload as a mirror shows it, left and right changed.
+func (p Payload) Mirrored() Payload {
+	var white [25]bool
+	for row := range payloadSide {
+		for column := range payloadSide {
+			white[row*payloadSide+column] = p.White(row, payloadSide-1-column)
+		}
+	}
+	return PayloadOf(white)
+}
+
 // Distance is the Hamming distance: the number of modules in which p and q
 // differ.
 func (p Payload) Distance(q Payload) int {

@@ -196,3 +196,13 @@ func TestPayloadOfKeepsReadingOrder(t *testing.T) {
 }
 
 func distance(a, b Point) float64 { return math.Hypot(a.X-b.X, a.Y-b.Y) }
+
+func TestMirroredTwiceIsItself(t *testing.T) {
+	for _, m := range ControlFrame.Marks {
+		assert.Equal(t, m.Bits, m.Bits.Mirrored().Mirrored())
+		_, _, _, ok := Decode(m.Bits.Mirrored())
+		assert.False(t, ok, "a mirrored mark is no mark")
+		turned := m.Bits.Turned().Mirrored() // a turn, then a mirror: the other way round
+		assert.Equal(t, m.Bits.Mirrored().Turned().Turned().Turned(), turned)
+	}
+}

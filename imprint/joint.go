@@ -51,7 +51,7 @@ func (j joint) report(m *Measurement, all []*sight) {
 // confirm is confirmed by another from the side.
 func (m *Measurement) warnAsAll(used []*sight) {
 	confirmed := slices.ContainsFunc(used, func(v *sight) bool {
-		return v.m.Plane != nil && v.m.Plane.Camera != nil && v.m.Plane.Camera.FromHomography.Pixels > 0
+		return v.m.Plane != nil && v.m.Plane.Camera != nil && v.m.Plane.FocalConfirmed()
 	})
 	for _, v := range used {
 		for _, w := range v.m.Warnings {

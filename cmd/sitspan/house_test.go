@@ -127,6 +127,7 @@ var house = map[string]room{
 	},
 	"cmd/sitspan/internal/desk": {
 		"calibration calibration/artwork calibration/gum calibration/precision cmd/sitspan/internal/advice " +
+			"cmd/sitspan/internal/bare " +
 			"cmd/sitspan/internal/framewords cmd/sitspan/internal/intake cmd/sitspan/internal/known " +
 			"cmd/sitspan/internal/proof cmd/sitspan/internal/record cmd/sitspan/internal/report " +
 			"cmd/sitspan/internal/review " +

@@ -1,13 +1,17 @@
 package main
 
 import (
+	"bytes"
 	"context"
+	"crypto/sha256"
 	"encoding/hex"
 	"fmt"
+	"os"
 
 	"github.com/spf13/cobra"
 
 	"sitspan/calibration/gum"
+	"sitspan/cmd/sitspan/internal/bare"
 	"sitspan/cmd/sitspan/internal/intake"
 	"sitspan/cmd/sitspan/internal/known"
 	"sitspan/cmd/sitspan/internal/proof"
@@ -172,12 +176,25 @@ func (c *checking) counted(ctx context.Context, paths []string) error {
 		return err
 	}
 	for _, path := range paths {
-		sum, err := contentSum(path)
-		if id := known.CountedIn(list, hex.EncodeToString(sum[:])); err == nil && id > 0 {
+		data, err := os.ReadFile(path)
+		if err != nil {
+			continue // a file that cannot be read is told where it is measured
+		}
+		id := known.CountedIn(list, sumOf(data))
+		if content, _, err := bare.Make(data, path, photo.Limits{}); err == nil {
+			id = max(id, known.CountedIn(list, sumOf(content)))
+		}
+		if id > 0 {
 			return words.Fault("error.known.counted", words.Values{"photo": printable(path), "n": id})
 		}
 	}
-	return nil // a file that cannot be read is told where it is measured
+	return nil
+}
+
+// sumOf is a file's SHA-256 as the store names it.
+func sumOf(data []byte) string {
+	sum := sha256.Sum256(data)
+	return hex.EncodeToString(sum[:])
 }
 
 // checkOne says what a measurement of the known distance comes to, and keeps it.
@@ -196,7 +213,12 @@ func (p *program) checkOne(
 		p.say(c.lang.Text("known.one_ball"))
 	}
 	p.printVerdict(c.lang, made)
-	photos, err := checkPhotos(paths)
+	photos, err := c.checkPhotos(paths)
+	defer func() {
+		for _, kept := range photos {
+			os.Remove(kept.Path)
+		}
+	}()
 	if err != nil {
 		return exitFailure, err
 	}
@@ -235,17 +257,23 @@ var verdictHints = map[proof.Verdict]string{
 	proof.PrintOrNot: "known.hint.verify",
 }
 
-// checkPhotos are the files of a check, their extensions by their content.
-func checkPhotos(paths []string) (photos []store.CheckPhoto, err error) {
+// checkPhotos are the files that are kept of a check's photos, without their place and owner. The caller
+// removes them.
+func (c *checking) checkPhotos(paths []string) (photos []store.CheckPhoto, err error) {
 	for _, path := range paths {
-		p, err := photo.Read(path, photo.Limits{})
+		data, err := os.ReadFile(path)
 		if err != nil {
-			return nil, err
+			return photos, notRead(words.Fault("error.what.photo", nil), path, err)
 		}
-		extension := map[photo.Format]string{
-			photo.JPEG: ".jpg", photo.PNG: ".png", photo.TIFF: ".tif", photo.WebP: ".webp", photo.HEIC: ".heic",
-		}[p.Format]
-		photos = append(photos, store.CheckPhoto{Path: path, Extension: extension})
+		content, extension, err := bare.Make(data, path, photo.Limits{})
+		if err != nil {
+			return photos, err
+		}
+		kept, _, err := c.kept.Receive(bytes.NewReader(content), int64(len(content)))
+		if err != nil {
+			return photos, err
+		}
+		photos = append(photos, store.CheckPhoto{Path: kept, Extension: extension})
 	}
 	return photos, nil
 }

@@ -16,39 +16,72 @@ const (
 	leastBetween = 5    // matches that are worth another adjustment
 )
 
-// withGrain lays the surface once more, with what the pad shows between its dots near either bottom. It
-// returns nil where that is too little to matter.
+// withGrain lays the surface once more, with what the pad shows about either bottom: between its dots, or in
+// place of the large patches there. It returns nil where that is too little to matter.
 func (s *scene) withGrain(r *Relief, bounds surface.Bounds) *Relief {
-	var views []grain.View
-	var spots [][]grain.Spot
-	for v, p := range s.photos {
-		if p.Raster == nil {
-			return nil
-		}
-		c := r.Adjusted.Poses[v].Position
-		views = append(views, grain.View{Raster: p.Raster, X: c[0], Y: c[1], Height: -c[2]})
-		var of []grain.Spot
-		for _, d := range p.Dots {
-			of = append(of, grain.Spot{At: d.Point, Radius: d.RadiusMM + rim})
-		}
-		spots = append(spots, of)
+	views, spots := s.views(r)
+	if views == nil {
+		return nil
 	}
 	matches := grain.Between(views, spots, r.places(views[0]))
 	if len(matches) < leastBetween {
 		return nil
 	}
+	kept := s.keptBeside(r)
 	photos, more := pointsOf(s.photos, matches)
-	t := newScene(photos, append(append([]track{}, s.tracks...), more...), s.withheld)
-	t.held, t.dotted = s.held, len(s.tracks)
+	t := newScene(photos, append(kept.tracks, more...), s.withheld)
+	t.held = s.held
+	copy(t.patches, kept.patches)
+	for k := len(kept.tracks); k < len(t.patches); k++ {
+		t.patches[k] = grain.BetweenRadius
+	}
 	var err error
 	if t.adjusted, err = bundle.Adjust(&t.Scene); err != nil {
 		return nil
 	}
-	finer, err := t.relief(t.adjusted, bounds)
-	if err != nil {
+	finer, err := t.relief(t.adjusted, bounds, r.Surface)
+	if err != nil || !s.dotted() && (finer.Left.Near < r.Left.Near || finer.Right.Near < r.Right.Near) {
 		return nil
 	}
 	return finer
+}
+
+// views are the photos' windows and the dots in them; nil where a photo has none.
+func (s *scene) views(r *Relief) (views []grain.View, spots [][]grain.Spot) {
+	for v, p := range s.photos {
+		if p.Raster == nil {
+			return nil, nil
+		}
+		c := r.Adjusted.Poses[v].Position
+		views = append(views, grain.View{Raster: p.Raster, X: c[0], Y: c[1], Height: -c[2]})
+		var of []grain.Spot
+		if s.dotted() {
+			for _, d := range p.Dots {
+				of = append(of, grain.Spot{At: d.Point, Radius: d.RadiusMM + rim})
+			}
+		}
+		spots = append(spots, of)
+	}
+	return views, spots
+}
+
+// dotted tells whether the scene's points are dots.
+func (s *scene) dotted() bool { return s.patches[0] == 0 }
+
+// keptBeside is what stays where small patches about the bottoms are added: dots, and large patches that do
+// not lie under these.
+func (s *scene) keptBeside(r *Relief) (kept struct {
+	tracks  []track
+	patches []float64
+}) {
+	for k, t := range s.tracks {
+		x := r.Adjusted.Ties[k]
+		near := math.Min(math.Hypot(x[0]-r.Left.X, x[1]-r.Left.Y), math.Hypot(x[0]-r.Right.X, x[1]-r.Right.Y))
+		if s.patches[k] == 0 || near > betweenReach {
+			kept.tracks, kept.patches = append(kept.tracks, t), append(kept.patches, s.patches[k])
+		}
+	}
+	return kept
 }
 
 // places are those about either bottom at which something may be recognised, as a view shows them.

@@ -27,7 +27,13 @@ func byGrain(photos []Photo) (*scene, []int, error) {
 	}
 	photos, all := pointsOf(photos, grain.Find(views))
 	s, err := adjust(photos, linesOf(photos), all)
-	return s, used, err
+	if err != nil {
+		return nil, nil, err
+	}
+	for k := range s.patches {
+		s.patches[k] = grain.Radius
+	}
+	return s, used, nil
 }
 
 // pointsOf adds matches to the photos' dots.

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"sync"
 
 	"sitspan/imprint/geometry/bundle"
 	"sitspan/imprint/geometry/surface"
@@ -49,15 +50,15 @@ type scene struct {
 	tracks []track
 	marks  []int // of each control point
 
-	dotted   int     // tracks that are dots; those after them lie between
-	held     []track // that check
-	withheld []int   // marks, likewise
+	patches  []float64 // of each track, the radius of its patch in mm; 0 for a dot
+	held     []track   // that check
+	withheld []int     // marks, likewise
 	adjusted *bundle.Adjusted
 }
 
 // newScene puts the photos and the tracks together. Marks in withheld take no part.
 func newScene(photos []Photo, tracks []track, withheld []int) *scene {
-	s := &scene{photos: photos, tracks: tracks, dotted: len(tracks)}
+	s := &scene{photos: photos, tracks: tracks, patches: make([]float64, len(tracks))}
 	s.Frame = bundle.Frame{BowU: bowU, BowLength: bowLength, StretchU: stretchU, SkewU: skewU}
 	controls := map[[2]int]int{}
 	for v, p := range photos {
@@ -148,14 +149,12 @@ func Reconstruct(photos []Photo, bounds surface.Bounds) (*Relief, error) {
 	if err != nil {
 		return nil, err
 	}
-	r, err := s.relief(s.adjusted, bounds)
+	r, err := s.relief(s.adjusted, bounds, nil)
 	if err != nil {
 		return nil, err
 	}
-	if by == Dots {
-		if finer := s.withGrain(r, bounds); finer != nil {
-			r = finer
-		}
+	if finer := s.withGrain(r, bounds); finer != nil {
+		r = finer
 	}
 	r.Used, r.By = used, by
 	return r, nil
@@ -247,8 +246,8 @@ func (s *scene) seen(a *bundle.Adjusted) [][]sightline {
 	return out
 }
 
-// relief lays the surface through the tie points.
-func (s *scene) relief(a *bundle.Adjusted, bounds surface.Bounds) (*Relief, error) {
+// relief lays the surface through the tie points; like is one of the same pad, or nil.
+func (s *scene) relief(a *bundle.Adjusted, bounds surface.Bounds, like *surface.Surface) (*Relief, error) {
 	r := &Relief{Adjusted: a, Shared: &surface.Shared{Covariance: a.Shared}}
 	angles := 0.0
 	sights := make([]int, len(s.Ties))
@@ -264,11 +263,12 @@ func (s *scene) relief(a *bundle.Adjusted, bounds surface.Bounds) (*Relief, erro
 			continue
 		}
 		own := a.Own[k]
-		r.Heights = append(r.Heights, surface.Height{X: x[0], Y: x[1], Z: x[2],
-			U: math.Hypot(math.Sqrt(own[2][2]), leastHeightU), UX: math.Sqrt(own[0][0]), UY: math.Sqrt(own[1][1])})
-		if k >= s.dotted {
+		h := surface.Height{X: x[0], Y: x[1], Z: x[2], U: math.Hypot(math.Sqrt(own[2][2]), leastHeightU),
+			UX: math.Sqrt(own[0][0]), UY: math.Sqrt(own[1][1]), Patch: s.patches[k]}
+		if h.Patch > 0 && s.dotted() {
 			r.Between++
 		}
+		r.Heights = append(r.Heights, h)
 		r.Shared.By = append(r.Shared.By, a.Share[k])
 		angles += s.angle(a, s.tracks[k], x)
 	}
@@ -282,7 +282,7 @@ func (s *scene) relief(a *bundle.Adjusted, bounds surface.Bounds) (*Relief, erro
 			r.Angle, LeastAngle)
 	}
 	var err error
-	if r.Surface, err = surface.Fit(r.Heights); err != nil {
+	if r.Surface, err = surface.Fit(r.Heights, like); err != nil {
 		return nil, err
 	}
 	if r.Left, r.Right, err = r.Surface.Deepest(bounds); err != nil {
@@ -327,18 +327,16 @@ const (
 
 // Uncertainty draws surfaces (JCGM 101:2008, 7) as the heights and the cameras leave them open.
 func (r *Relief) Uncertainty() (u Uncertainty, err error) {
-	own, err := r.Surface.Draw(r.Left, r.Right, draws, true, nil, seed)
+	open, err := r.Surface.Leeway(r.Left, r.Right, r.Shared)
 	if err != nil {
 		return u, err
 	}
-	cameras, err := r.Surface.Draw(r.Left, r.Right, draws, false, r.Shared, seed+1)
-	if err != nil {
-		return u, err
-	}
-	both, err := r.Surface.Draw(r.Left, r.Right, draws, true, r.Shared, seed+2)
-	if err != nil {
-		return u, err
-	}
+	var own, cameras, both surface.Draws
+	var group sync.WaitGroup
+	group.Go(func() { own = open.Draw(draws, true, false, seed) })
+	group.Go(func() { cameras = open.Draw(draws, false, true, seed+1) })
+	group.Go(func() { both = open.Draw(draws, true, true, seed+2) })
+	group.Wait()
 	d := math.Hypot(r.Right.X-r.Left.X, r.Right.Y-r.Left.Y)
 	e := [2]float64{(r.Right.X - r.Left.X) / d, (r.Right.Y - r.Left.Y) / d}
 	along := func(list [][2]float64) float64 {

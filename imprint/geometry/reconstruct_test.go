@@ -11,6 +11,7 @@ import (
 
 	"sitspan/imprint/geometry/bundle"
 	"sitspan/imprint/geometry/dots"
+	"sitspan/imprint/geometry/grain"
 	"sitspan/imprint/geometry/raster"
 	"sitspan/imprint/geometry/surface"
 )
@@ -107,6 +108,21 @@ func TestGrainServesWherePadsHaveNoDots(t *testing.T) {
 		r.Surface.Roughness, r.Adjusted.TieFactor)
 	assert.Less(t, math.Abs(d), 3*u.Whole)
 	assert.Less(t, u.Whole, 0.5)
+
+	small, large := 0, 0 // about the bottoms
+	for _, h := range r.Heights {
+		if math.Min(math.Hypot(h.X-r.Left.X, h.Y-r.Left.Y), math.Hypot(h.X-r.Right.X, h.Y-r.Right.Y)) > betweenReach-3 {
+			continue
+		}
+		if h.Patch == grain.BetweenRadius {
+			small++
+		} else {
+			large++
+		}
+	}
+	assert.Greater(t, small, 60, "small patches about the bottoms")
+	assert.Zero(t, large, "large ones would show the same again")
+	assert.Zero(t, r.Between, "there are no dots between which anything could lie")
 }
 
 func TestAPlainPadHasNothingToRecognise(t *testing.T) {

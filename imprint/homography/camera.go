@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 
+	"gonum.org/v1/gonum/floats"
 	"gonum.org/v1/gonum/mat"
 
 	"sitspan/imprint/internal/leastsquares"
@@ -62,9 +63,8 @@ func (f *PlaneFit) CameraFrom(stated Focal) (*Camera, error) {
 	if f.problem.flat {
 		return nil, ErrNoCamera
 	}
-	if !(stated.Pixels > 0) || !(stated.U > 0) || math.IsInf(stated.Pixels, 1) || math.IsInf(stated.U, 1) {
-		return nil, fmt.Errorf("camera: found a focal length of %v px with u = %v px, need positive numbers",
-			stated.Pixels, stated.U)
+	if err := checkFocal(stated); err != nil {
+		return nil, err
 	}
 	camera := &Camera{}
 	prior, start := camera.chooseFocal(stated, f)
@@ -72,10 +72,18 @@ func (f *PlaneFit) CameraFrom(stated Focal) (*Camera, error) {
 	if err != nil {
 		return nil, err
 	}
-	if err := pose.solve(camera); err != nil {
+	if _, err := pose.solve(camera); err != nil {
 		return nil, fmt.Errorf("camera: %w", err)
 	}
 	return camera, nil
+}
+
+func checkFocal(stated Focal) error {
+	if !(stated.Pixels > 0) || !(stated.U > 0) || math.IsInf(stated.Pixels, 1) || math.IsInf(stated.U, 1) {
+		return fmt.Errorf("camera: found a focal length of %v px with u = %v px, need positive numbers",
+			stated.Pixels, stated.U)
+	}
+	return nil
 }
 
 // chooseFocal compares the stated focal length with the homography's and
@@ -216,8 +224,8 @@ func (p *pose) complete(free []float64) []float64 {
 	return append(append([]float64(nil), free...), p.start[len(free):]...)
 }
 
-// solve fits the pose and fills the camera in.
-func (p *pose) solve(c *Camera) error {
+// solve fits the pose, fills the camera in, and returns the chi-square.
+func (p *pose) solve(c *Camera) (chi float64, err error) {
 	free := poseCount - (homographyCount + 2 - len(p.observed))
 	scale := []float64{1, 1, 1, p.start[poseHeight], p.start[poseHeight], p.start[poseHeight], 1, 1, 1}
 	fit, err := leastsquares.Minimise(leastsquares.Problem{
@@ -225,15 +233,15 @@ func (p *pose) solve(c *Camera) error {
 		Residuals: p.residuals,
 	}, p.start[:free], leastsquares.Options{Scale: scale[:free]})
 	if err != nil {
-		return err
+		return 0, err
 	}
 	at := p.complete(fit.Parameters)
 	if !(at[poseHeight] > 0) {
-		return fmt.Errorf("found a height of %.0f mm, need a camera above the frame", at[poseHeight])
+		return 0, fmt.Errorf("found a height of %.0f mm, need a camera above the frame", at[poseHeight])
 	}
 	// The observations are whitened by their own covariance: no rescaling.
 	p.describe(c, at, fit.Unscaled)
-	return nil
+	return floats.Dot(fit.Residuals, fit.Residuals), nil
 }
 
 // describe turns the parameters into a camera.

@@ -32,12 +32,14 @@ const FocalU35 = 0.04
 // goes with 1/f: a long lens's entry on a wide one's picture doubles that, a
 // wide lens's on a cut picture halves it (an assumption).
 func FocalUUnchecked(f35 float64) float64 {
-	const between = 37 // mm, the geometric mean of 26 and 52
-	if f35 > between {
+	if f35 > betweenLenses {
 		return 0.5
 	}
 	return 0.25
 }
+
+// betweenLenses parts the 35 mm equivalents of a phone's two main lenses, mm: the geometric mean of 26 and 52.
+const betweenLenses = 37
 
 // FocalFrom35mm turns the EXIF's 35 mm equivalent (mm) into px for a picture
 // of width x height px: f = f35 / 43.2666 times the picture's diagonal (CIPA

@@ -97,9 +97,9 @@ var (
 		0.75,
 		"",
 		"2026-11-28",
-		"12 scans and 4 photos of imprints without the frame, and 15 pictures of other things that were read as "+
+		"20 scans and 4 photos of imprints without the frame, and 15 pictures of other things that were read as "+
 			"some",
-		"share of the full ink that comes within 4 mm: imprints had 0.33 to 0.54, the other things 0.88 or more",
+		"share of the full ink that comes within 4 mm: imprints had 0.33 to 0.63, the other things 0.88 or more",
 	)
 	MarkReach = bound(
 		"reach of a mark",

@@ -83,22 +83,28 @@ type rectangle struct {
 // rectangles are the best seen four-sided figures of about a card's shape.
 func (f *field) rectangles() []rectangle {
 	var out []rectangle
-	for i, a := range f.lines {
+	at := f.crossings()
+	for i := range f.lines {
+		a := &f.lines[i]
 		for j := i + 1; j < len(f.lines); j++ {
-			b := f.lines[j]
+			b := &f.lines[j]
 			if angleApart(a.angle, b.angle) > 0.2 {
 				continue
 			}
-			for k, c := range f.lines {
-				if d := angleApart(a.angle, c.angle); d < math.Pi/2-0.25 {
-					continue
+			var across []int // lines that cross both in the picture
+			for k := range f.lines {
+				if at[i][k].inside && at[j][k].inside && angleApart(a.angle, f.lines[k].angle) >= math.Pi/2-0.25 {
+					across = append(across, k)
 				}
-				for m := k + 1; m < len(f.lines); m++ {
-					d := f.lines[m]
+			}
+			for n, k := range across {
+				for _, m := range across[n+1:] {
+					c, d := &f.lines[k], &f.lines[m]
 					if angleApart(c.angle, d.angle) > 0.2 {
 						continue
 					}
-					if r, ok := f.rectangle(a, b, c, d); ok {
+					corners := [4]place{at[i][k], at[i][m], at[j][m], at[j][k]}
+					if r, ok := f.rectangle([4]*line{a, d, b, c}, corners); ok {
 						out = append(out, r)
 					}
 				}
@@ -136,15 +142,33 @@ func (r rectangle) like(o rectangle, px float64) bool {
 	return true
 }
 
-// rectangle joins two pairs of lines, the first pair being the long sides.
-func (f *field) rectangle(a, b, c, d line) (r rectangle, ok bool) {
-	lines := [4]line{a, d, b, c} // round the figure
-	var x, y [4]float64
-	for i := range 4 { // corner i is between the sides i-1 and i
-		x[i], y[i], ok = crossing(lines[(i+3)%4], lines[i])
-		if !ok || x[i] < 2 || y[i] < 2 || x[i] > float64(f.w)-3 || y[i] > float64(f.h)-3 {
-			return r, false
+// place is where two lines cross, and whether that is well inside the reduced picture.
+type place struct {
+	x, y   float64
+	inside bool
+}
+
+// crossings are those of each line with each other.
+func (f *field) crossings() [][]place {
+	all := make([][]place, len(f.lines))
+	for i := range all {
+		all[i] = make([]place, len(f.lines))
+	}
+	for i := range f.lines {
+		for k := range i {
+			x, y, ok := crossing(&f.lines[k], &f.lines[i])
+			p := place{x, y, ok && x >= 2 && y >= 2 && x <= float64(f.w)-3 && y <= float64(f.h)-3}
+			all[i][k], all[k][i] = p, p
 		}
+	}
+	return all
+}
+
+// rectangle joins four lines, round the figure with a long side first; corner i is between the lines i-1 and i.
+func (f *field) rectangle(lines [4]*line, corners [4]place) (r rectangle, ok bool) {
+	var x, y [4]float64
+	for i, c := range corners {
+		x[i], y[i] = c.x, c.y
 	}
 	var side [4]float64
 	for i := range 4 {
@@ -185,7 +209,7 @@ func (f *field) rectangle(a, b, c, d line) (r rectangle, ok bool) {
 	return r, true
 }
 
-func crossing(a, b line) (x, y float64, ok bool) {
+func crossing(a, b *line) (x, y float64, ok bool) {
 	det := a.cos*b.sin - a.sin*b.cos
 	if math.Abs(det) < 0.3 {
 		return 0, 0, false

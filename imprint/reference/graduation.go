@@ -18,6 +18,45 @@ type graduation struct {
 	darker   float64 // 1 where the lines are darker than the ground, -1 where lighter
 	lean     float64 // px along per px beside: the lines' direction
 	from, to int     // numbers of the first and last line
+	carrier  carrier // as windows used it last
+}
+
+// carrier is the wave that a phase makes, under Hann's window, in windows of length samples that begin at every
+// half of it: what the rows beside a strip are all compared with.
+type carrier struct {
+	of     []float64 // the phase
+	length int
+	count  int // samples in all
+	norm   float64
+	hann   []float64
+	waves  [][]complex128 // a window each
+	mean   []complex128   // the wave's sum
+}
+
+// carrierOf is the graduation's carrier over so many samples, made anew where the phase has changed.
+func (g *graduation) carrierOf(count, length int) *carrier {
+	c := &g.carrier
+	if c.length == length && c.count == count && slices.Equal(c.of, g.phase) {
+		return c
+	}
+	*c = carrier{of: slices.Clone(g.phase), length: length, count: count, hann: make([]float64, length)}
+	for i := range c.hann {
+		c.hann[i] = 0.5 - 0.5*math.Cos(2*math.Pi*(float64(i)+0.5)/float64(length))
+		c.norm += c.hann[i]
+	}
+	turns := make([]complex128, count)
+	for i := range turns {
+		turns[i] = cmplx.Rect(1, -2*math.Pi*g.periods(g.strip.from+float64(i)))
+	}
+	for k := 0; k+length <= count; k += length / 2 {
+		wave, mean := make([]complex128, length), complex128(0)
+		for i, h := range c.hann {
+			wave[i] = complex(h, 0) * turns[k+i]
+			mean += wave[i]
+		}
+		c.waves, c.mean = append(c.waves, wave), append(c.mean, mean)
+	}
+	return c
 }
 
 const phaseDegree = 3
@@ -148,28 +187,18 @@ func (g *graduation) windows(img *image.Gray, n, half float64) []reading {
 	signal := g.signal(img, g.strip.from, int(g.strip.to-g.strip.from), n, half)
 	f := math.Abs(g.frequencyAt((g.strip.from + g.strip.to) / 2))
 	length := int(math.Max(24, 10/f))
-	for k := 0; k+length <= len(signal); k += length / 2 {
-		var c, mean complex128
-		var sum, norm float64
-		bad := false
-		for i := range length {
-			v := signal[k+i]
-			if math.IsNaN(v) {
-				bad = true
-				break
-			}
-			h := 0.5 - 0.5*math.Cos(2*math.Pi*(float64(i)+0.5)/float64(length))
-			e := cmplx.Rect(h, -2*math.Pi*g.periods(g.strip.from+float64(k+i)))
-			c += complex(v, 0) * e
-			mean += e
-			sum += v * h
-			norm += h
+	by := g.carrierOf(len(signal), length)
+	for w, wave := range by.waves {
+		k := w * (length / 2)
+		var re, im, sum float64
+		for i, v := range signal[k : k+length] {
+			re, im, sum = re+v*real(wave[i]), im+v*imag(wave[i]), sum+v*by.hann[i]
 		}
-		if bad {
+		if math.IsNaN(sum) { // the window leaves the picture
 			continue
 		}
-		c -= mean * complex(sum/norm, 0)
-		out = append(out, reading{g.strip.from + float64(k) + float64(length-1)/2, c * complex(2/norm, 0)})
+		c := complex(re, im) - by.mean[w]*complex(sum/by.norm, 0)
+		out = append(out, reading{g.strip.from + float64(k) + float64(length-1)/2, c * complex(2/by.norm, 0)})
 	}
 	return out
 }

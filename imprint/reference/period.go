@@ -24,9 +24,10 @@ const (
 // where only the longest lines reach.
 func (g *graduation) period(img *image.Gray) (mm, inward float64, ok bool) {
 	best, pairs, twenties := 0.0, 0.0, 0.0
+	places := g.places()
 	for _, side := range []float64{1, -1} {
 		for _, reach := range [][2]float64{{0, 0.5}, {0, 1}, {0.5, 1}, {0, 2}, {1, 2}} {
-			l := g.lengths(img, side, reach[0], reach[1])
+			l := g.lengths(img, places, side, reach[0], reach[1])
 			ten, twenty, sixteen := fold(l, 10), fold(l, 20), fold(l, 16)
 			most := math.Max(ten, twenty)
 			if most < leastFold || most < sixteen+clearFold {
@@ -47,19 +48,19 @@ func (g *graduation) period(img *image.Gray) (mm, inward float64, ok bool) {
 
 // lengths is how far each line reaches beyond the band of all lines, to one side, as the sum of its contrast
 // between two distances in heights of the band.
-func (g *graduation) lengths(img *image.Gray, side, from, to float64) []float64 {
+func (g *graduation) lengths(img *image.Gray, places []float64, side, from, to float64) []float64 {
 	height := g.high - g.low
 	start := g.high
 	if side < 0 {
 		start = g.low
 	}
 	out := make([]float64, 0, g.to-g.from+1)
-	for n := g.from; n <= g.to; n++ {
+	for n := range g.to - g.from + 1 {
 		sum := 0.0
 		for d := from * height; d <= to*height; d += 1.5 {
 			beside := start + side*d
-			on := at(img, g.along(float64(n), beside))
-			off := (at(img, g.along(float64(n)-0.5, beside)) + at(img, g.along(float64(n)+0.5, beside))) / 2
+			on := at(img, g.along(places[2*n+1], beside))
+			off := (at(img, g.along(places[2*n], beside)) + at(img, g.along(places[2*n+2], beside))) / 2
 			if v := g.darker * (off - on); !math.IsNaN(v) {
 				sum += v
 			}
@@ -69,10 +70,20 @@ func (g *graduation) lengths(img *image.Gray, side, from, to float64) []float64 
 	return out
 }
 
-// along is where line n goes on beyond the band: lines lean by what the phase does across it.
-func (g *graduation) along(n, beside float64) homography.Pixel {
+// places are where the lines are, and the middles between them, from before the first to behind the last, px
+// along the strip.
+func (g *graduation) places() (all []float64) {
+	for n := g.from; n <= g.to; n++ {
+		all = append(all, g.place(float64(n)-0.5), g.place(float64(n)))
+	}
+	return append(all, g.place(float64(g.to)+0.5))
+}
+
+// along is where the line at a place of the strip goes on beyond the band: lines lean by what the phase does
+// across it.
+func (g *graduation) along(place, beside float64) homography.Pixel {
 	mid := (g.low + g.high) / 2
-	return g.point(g.place(n)+(beside-mid)*g.lean, beside)
+	return g.point(place+(beside-mid)*g.lean, beside)
 }
 
 // fold is the share of the variance that a repeating pattern of m values explains, less what chance explains.

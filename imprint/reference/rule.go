@@ -4,7 +4,10 @@ import (
 	"errors"
 	"image"
 	"math"
+	"runtime"
 	"slices"
+	"sync"
+	"sync/atomic"
 
 	"gonum.org/v1/gonum/dsp/fourier"
 
@@ -77,33 +80,27 @@ func (s strip) point(t, n float64) homography.Pixel {
 	return homography.Pixel{X: s.ox + t*s.dx - n*s.dy, Y: s.oy + t*s.dy + n*s.dx}
 }
 
-// strips are the stretches with the most periods, best first, one of each place.
+// strips are the stretches with the most periods, best first, one of each place. The lines are looked along on
+// all cores.
 func (f *field) strips(img *image.Gray) []strip {
-	fft := fourier.NewFFT(windowLength)
-	var all []strip
-	for i, l := range slices.Concat(f.lines, f.bands) {
-		offsets := stripOffsets
-		if i >= len(f.lines) {
-			offsets = bandOffsets
-		}
-		x, y := l.point(0)
-		o := f.full(x, y)
-		s := strip{ox: o.X, oy: o.Y, dx: -l.sin, dy: l.cos}
-		t0, t1 := float64(l.first)*binAlong*f.scale-windowLength/2,
-			float64(l.first+len(l.support))*binAlong*f.scale+windowLength/2
-		if t1-t0 < windowLength {
-			continue
-		}
-		for _, off := range offsets {
-			one := s
-			p := s.point(0, off)
-			one.ox, one.oy = p.X, p.Y
-			one.scan(img, fft, t0, t1)
-			if one.periods >= leastPeriods {
-				all = append(all, one)
+	lines := slices.Concat(f.lines, f.bands)
+	beside := make([][]strip, len(lines))
+	var next atomic.Int64
+	var group sync.WaitGroup
+	for range min(runtime.GOMAXPROCS(0), len(lines)) {
+		group.Go(func() {
+			search := newSpectrum()
+			for i := next.Add(1) - 1; i < int64(len(lines)); i = next.Add(1) - 1 {
+				offsets := stripOffsets
+				if i >= int64(len(f.lines)) {
+					offsets = bandOffsets
+				}
+				beside[i] = f.stripsBeside(img, lines[i], offsets, search)
 			}
-		}
+		})
 	}
+	group.Wait()
+	all := slices.Concat(beside...)
 	slices.SortStableFunc(all, func(a, b strip) int {
 		switch {
 		case a.periods > b.periods:
@@ -125,6 +122,28 @@ func (f *field) strips(img *image.Gray) []strip {
 	return kept
 }
 
+// stripsBeside are the stretches along one line, so many px beside it.
+func (f *field) stripsBeside(img *image.Gray, l line, offsets []float64, search *spectrum) (found []strip) {
+	x, y := l.point(0)
+	o := f.full(x, y)
+	s := strip{ox: o.X, oy: o.Y, dx: -l.sin, dy: l.cos}
+	t0, t1 := float64(l.first)*binAlong*f.scale-windowLength/2,
+		float64(l.first+len(l.support))*binAlong*f.scale+windowLength/2
+	if t1-t0 < windowLength {
+		return nil
+	}
+	for _, off := range offsets {
+		one := s
+		p := s.point(0, off)
+		one.ox, one.oy = p.X, p.Y
+		one.scan(img, search, t0, t1)
+		if one.periods >= leastPeriods {
+			found = append(found, one)
+		}
+	}
+	return found
+}
+
 // besides tells whether two strips run side by side within 5 px with the same frequency.
 func (s strip) besides(o strip) bool {
 	m := o.point((o.from+o.to)/2, 0)
@@ -140,7 +159,7 @@ func median(v []float64) float64 {
 }
 
 // scan looks along the strip for the longest stretch of windows with one slowly changing frequency.
-func (s *strip) scan(img *image.Gray, fft *fourier.FFT, t0, t1 float64) {
+func (s *strip) scan(img *image.Gray, search *spectrum, t0, t1 float64) {
 	signal := s.signal(img, t0, int(t1-t0), 0, 2)
 	var at, freq []float64
 	best := *s
@@ -159,7 +178,7 @@ func (s *strip) scan(img *image.Gray, fft *fourier.FFT, t0, t1 float64) {
 	}
 	gap := 0
 	for k := 0; k+windowLength <= len(signal); k += windowHop {
-		f, ok := dominant(fft, signal[k:k+windowLength])
+		f, ok := search.dominant(signal[k : k+windowLength])
 		if ok && len(freq) > 0 && math.Abs(f/freq[len(freq)-1]-1) > 0.04*float64(1+gap) {
 			ok = false
 		}
@@ -201,28 +220,44 @@ var hann = func() (w [windowLength]float64) {
 	return w
 }()
 
+// spectrum takes spectra of windows, one after another.
+type spectrum struct {
+	fft   *fourier.FFT
+	v     [windowLength]float64
+	c     [windowLength/2 + 1]complex128
+	power [windowLength/2 + 1]float64
+}
+
+func newSpectrum() *spectrum { return &spectrum{fft: fourier.NewFFT(windowLength)} }
+
+// middles are the places of a window's samples from its middle, and middlesNorm the sum of their squares.
+var middles, middlesNorm = func() (m [windowLength]float64, norm float64) {
+	for i := range m {
+		m[i] = float64(i) - float64(windowLength-1)/2
+		norm += m[i] * m[i]
+	}
+	return m, norm
+}()
+
 // dominant is the frequency in cycles per px that carries most of a window's power, with its harmonics; not
 // ok where none does, or where the window leaves the picture.
-func dominant(fft *fourier.FFT, window []float64) (f float64, ok bool) {
-	n := len(window)
-	v := make([]float64, n)
-	var mean, tilt, norm float64
-	for i, x := range window {
-		if math.IsNaN(x) {
-			return 0, false
-		}
-		mean += x / float64(n)
-		tilt += x * (float64(i) - float64(n-1)/2)
-		norm += (float64(i) - float64(n-1)/2) * (float64(i) - float64(n-1)/2)
+func (s *spectrum) dominant(window []float64) (f float64, ok bool) {
+	const n = windowLength
+	var mean, tilt float64
+	for i, x := range window[:n] {
+		mean += x / n
+		tilt += x * middles[i]
 	}
-	for i, x := range window {
-		v[i] = (x - mean - tilt/norm*(float64(i)-float64(n-1)/2)) * hann[i]
+	if math.IsNaN(mean) {
+		return 0, false
 	}
-	c := fft.Coefficients(nil, v)
-	power := make([]float64, len(c))
-	total := 0.0
-	for k := 5; k < len(c); k++ {
-		power[k] = real(c[k])*real(c[k]) + imag(c[k])*imag(c[k])
+	for i, x := range window[:n] {
+		s.v[i] = (x - mean - tilt/middlesNorm*middles[i]) * hann[i]
+	}
+	s.fft.Coefficients(s.c[:], s.v[:])
+	power, total := s.power[:], 0.0
+	for k := 5; k < len(power); k++ {
+		power[k] = real(s.c[k])*real(s.c[k]) + imag(s.c[k])*imag(s.c[k])
 		total += power[k]
 	}
 	best := leastCycles
@@ -239,7 +274,7 @@ func dominant(fft *fourier.FFT, window []float64) (f float64, ok bool) {
 	}
 	share := near(best, 1) + near(2*best, 2) + near(3*best, 3)
 	// amplitude in grey levels under Hann's window
-	if share < leastShare*total || math.Sqrt(power[best])*4/float64(n) < 0.7 {
+	if share < leastShare*total || math.Sqrt(power[best])*4/n < 0.7 {
 		return 0, false
 	}
 	if best == leastCycles || best == mostCycles {
@@ -251,5 +286,5 @@ func dominant(fft *fourier.FFT, window []float64) (f float64, ok bool) {
 	if den := a - 2*b + d; den < 0 {
 		off = math.Max(-0.5, math.Min(0.5, 0.5*(a-d)/den))
 	}
-	return (float64(best) + off) / float64(n), true
+	return (float64(best) + off) / n, true
 }

@@ -228,8 +228,8 @@ func (p *problem) focals(s *state) []float64 {
 // search goes to the minimum by Levenberg and Marquardt's method, the points eliminated (Schur complement).
 func (p *problem) search() error {
 	loss, damping := p.loss(&p.at), 1e-4
+	n := p.normal()
 	for range 40 {
-		n := p.normal()
 		next, ok := p.step(n, damping)
 		l := math.Inf(1)
 		if ok {
@@ -247,6 +247,7 @@ func (p *problem) search() error {
 		if done {
 			return nil
 		}
+		n = p.normal()
 	}
 	return nil
 }

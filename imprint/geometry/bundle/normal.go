@@ -3,23 +3,33 @@ package bundle
 import (
 	"math"
 
+	"gonum.org/v1/gonum/blas/blas64"
 	"gonum.org/v1/gonum/mat"
 )
 
-// normal are the normal equations, a block for what all share and one of three for each tie point.
+// normal are the normal equations: a block for what all share, one of three for each tie point, and what
+// couples them.
 type normal struct {
 	shared *mat.SymDense // n x n
 	right  []float64     // n
 	points []pointBlock
+	// coupling holds W, 3 columns a point: of the shared unknowns the first rows alone, poses and cameras.
+	coupling blas64.General
 }
 
-// pointBlock is a tie point's part: V, W' and its right side.
+// pointBlock is a tie point's own part: V and its right side.
 type pointBlock struct {
 	v     [3][3]float64
 	right Vec
-	// cross are the columns of the shared unknowns that the point's sights touch: index, and three rows.
-	index []int
-	cross [][3]float64
+}
+
+// viewCount is how many of the shared unknowns one photo's sights depend on.
+const viewCount = poseCount + cameraCount
+
+// viewBlock is what one photo's sights of tie points say of its pose and its camera: the upper triangle.
+type viewBlock struct {
+	n     [viewCount][viewCount]float64
+	right [viewCount]float64
 }
 
 // row is one observation's derivative by the shared unknowns: few of them.
@@ -40,6 +50,7 @@ func (r *row) add(from int, values ...float64) {
 func (p *problem) normal() *normal {
 	n := &normal{shared: mat.NewSymDense(p.layout.count(), nil), right: make([]float64, p.layout.count())}
 	n.points = make([]pointBlock, len(p.at.ties))
+	n.coupling = zeros(viewCount*p.layout.views, 3*len(n.points))
 	p.addControls(n)
 	p.addTies(n)
 	p.addPriors(n)
@@ -86,6 +97,7 @@ func along(a [3]float64, b Vec) float64 { return a[0]*b[0] + a[1]*b[1] + a[2]*b[
 
 func (p *problem) addTies(n *normal) {
 	var d partials
+	blocks := make([]viewBlock, p.layout.views)
 	for k, o := range p.scene.TieSeen {
 		if p.tieWeight[k] == 0 {
 			continue
@@ -93,36 +105,65 @@ func (p *problem) addTies(n *normal) {
 		res, _ := p.residual(&p.at, o, p.at.ties[o.Point], &d)
 		u := o.U * p.tieFactor
 		w := p.tieWeight[k] / (u * u)
-		b := &n.points[o.Point]
 		for i := range 2 {
-			var r row
-			p.addViewColumns(&r, o.View, i, &d)
-			n.addShared(&r, w, res[i])
-			b.add(&r, d.byPoint[i], w, res[i])
+			r := d.byView(i)
+			blocks[o.View].add(&r, w, res[i])
+			n.points[o.Point].add(d.byPoint[i], w, res[i])
+			p.couple(n, o, &r, d.byPoint[i], w)
+		}
+	}
+	for v := range blocks {
+		for a, from := range blocks[v].right {
+			i := p.layout.ofView(v, a)
+			n.right[i] += from
+			for b := a; b < viewCount; b++ {
+				j := p.layout.ofView(v, b) // poses stand before cameras: j >= i
+				n.shared.SetSym(i, j, n.shared.At(i, j)+blocks[v].n[a][b])
+			}
 		}
 	}
 }
 
-func (b *pointBlock) add(r *row, byPoint [3]float64, w, residual float64) {
+// ofView is where the unknown k of a photo stands, its pose's first.
+func (l layout) ofView(view, k int) int {
+	if k < poseCount {
+		return l.pose(view) + k
+	}
+	return l.camera(view) + k - poseCount
+}
+
+// byView are the derivatives of a coordinate by the photo's unknowns.
+func (d *partials) byView(i int) (r [viewCount]float64) {
+	copy(r[:], d.byPose[i][:])
+	copy(r[poseCount:], d.byCamera[i][:])
+	return r
+}
+
+func (b *viewBlock) add(r *[viewCount]float64, w, residual float64) {
+	for i, v := range r {
+		b.right[i] += w * v * residual
+		row := &b.n[i]
+		for j := i; j < viewCount; j++ {
+			row[j] += w * v * r[j]
+		}
+	}
+}
+
+func (b *pointBlock) add(byPoint [3]float64, w, residual float64) {
 	for i := range 3 {
 		b.right[i] += w * byPoint[i] * residual
 		for j := range 3 {
 			b.v[i][j] += w * byPoint[i] * byPoint[j]
 		}
 	}
-	for a, index := range r.index[:r.count] {
-		at := -1
-		for k, i := range b.index {
-			if i == index {
-				at = k
-			}
-		}
-		if at < 0 {
-			at = len(b.index)
-			b.index, b.cross = append(b.index, index), append(b.cross, [3]float64{})
-		}
+}
+
+// couple adds what one coordinate of a sight has of W.
+func (p *problem) couple(n *normal, o Seen, r *[viewCount]float64, byPoint [3]float64, w float64) {
+	for a, v := range r {
+		at := n.coupling.Data[p.layout.ofView(o.View, a)*n.coupling.Stride+3*o.Point:]
 		for i := range 3 {
-			b.cross[at][i] += w * r.value[a] * byPoint[i]
+			at[i] += w * v * byPoint[i]
 		}
 	}
 }
@@ -181,75 +222,6 @@ func (b *pointBlock) inverse(damping float64) (inv [3][3]float64, ok bool) {
 		}
 	}
 	return inv, true
-}
-
-// reduced eliminates the points: the Schur complement of the shared unknowns and its right side.
-func (n *normal) reduced(damping float64) (schur *mat.SymDense, right []float64, inverses [][3][3]float64,
-	ok bool) {
-	schur = mat.NewSymDense(len(n.right), nil)
-	schur.CopySym(n.shared)
-	for i := range n.right {
-		schur.SetSym(i, i, schur.At(i, i)*(1+damping))
-	}
-	right = append([]float64(nil), n.right...)
-	inverses = make([][3][3]float64, len(n.points))
-	raw := schur.RawSymmetric()
-	for k := range n.points {
-		b := &n.points[k]
-		if inverses[k], ok = b.inverse(damping); !ok {
-			return nil, nil, nil, false
-		}
-		for a, i := range b.index {
-			g := product(inverses[k], b.cross[a])
-			right[i] -= along(g, b.right)
-			to := raw.Data[i*raw.Stride : (i+1)*raw.Stride]
-			for c, j := range b.index {
-				if j >= i {
-					to[j] -= along(g, b.cross[c])
-				}
-			}
-		}
-	}
-	return schur, right, inverses, true
-}
-
-func product(m [3][3]float64, v Vec) (out Vec) {
-	for i := range 3 {
-		out[i] = m[i][0]*v[0] + m[i][1]*v[1] + m[i][2]*v[2]
-	}
-	return out
-}
-
-// step is the state after one damped Gauss-Newton step.
-func (p *problem) step(n *normal, damping float64) (next state, ok bool) {
-	schur, right, inverses, ok := n.reduced(damping)
-	if !ok {
-		return next, false
-	}
-	var chol mat.Cholesky
-	if !chol.Factorize(schur) {
-		return next, false
-	}
-	var move mat.VecDense
-	if chol.SolveVecTo(&move, mat.NewVecDense(len(right), right)) != nil {
-		return next, false
-	}
-	m := move.RawVector().Data
-	next = p.at.moved(p.layout, m)
-	for k := range n.points {
-		b := &n.points[k]
-		rest := b.right
-		for a, i := range b.index {
-			for c := range 3 {
-				rest[c] -= b.cross[a][c] * m[i]
-			}
-		}
-		d := product(inverses[k], rest)
-		for c := range 3 {
-			next.ties[k][c] += d[c]
-		}
-	}
-	return next, true
 }
 
 // moved is the state after a change of the shared unknowns.

@@ -76,15 +76,7 @@ func (p *problem) report() (*Adjusted, error) {
 		TieWeights:    p.tieWeight,
 		ControlFactor: p.controlFactor, TieFactor: p.tieFactor, layout: p.layout, Shared: shared}
 	for k := range n.points {
-		b := &n.points[k]
-		share := mat.NewDense(3, p.layout.count(), nil)
-		for c, i := range b.index {
-			g := product(inverses[k], b.cross[c])
-			for r := range 3 {
-				share.Set(r, i, -g[r])
-			}
-		}
-		a.Share = append(a.Share, share)
+		a.Share = append(a.Share, n.share(k, inverses[k]))
 		a.Own = append(a.Own, Covariance(inverses[k]))
 	}
 	for i := range p.at.bow {

@@ -35,11 +35,11 @@ func localEllipse(w raster.Window, at Point) (ellipse, Pixel, bool) {
 	return ellipse{by / det, -bx / det, -ay / det, ax / det, 1 / math.Sqrt(math.Abs(det))}, p, true
 }
 
-// sample is a pixel near a dot: its offset from the start in px, and its ln brightness.
-type sample struct{ dx, dy, ln float64 }
-
 // reachRadii is how far the fit looks, in radii: far enough to see the surroundings, short of the next dot.
 const reachRadii = 2.1
+
+// leastClear is the contrast of a dot in standard deviations of what the fit leaves.
+const leastClear = 2.5
 
 // mostSamples bounds the pixels of one fit: of a picture of many megapixels every second or third line
 // serves.
@@ -53,12 +53,12 @@ func fitDot(grey *image.Gray, w raster.Window, s spot) (Dot, bool) {
 	}
 	radius := s.sigma * math.Sqrt2
 	samples := gather(grey, e, start, reachRadii*math.Max(radius, 0.8))
-	if len(samples) < 3*parameters {
+	if samples == nil || len(samples.ln) < 3*parameters {
 		return Dot{}, false
 	}
 	at := [parameters]float64{pRadius: radius / e.px, pBlur: 0.8, pContrast: -2 * s.response,
-		pLevel: meanLn(samples)}
-	sd, u, ok := solveDisc(samples, e, &at)
+		pLevel: samples.meanLn()}
+	sd, u, ok := samples.solve(&at)
 	if !ok {
 		return Dot{}, false
 	}
@@ -73,155 +73,6 @@ func fitDot(grey *image.Gray, w raster.Window, s spot) (Dot, bool) {
 	inside := math.Abs(d.Point.X) < w.HalfWidth-edge-d.RadiusMM &&
 		math.Abs(d.Point.Y) < w.HalfHeight-edge-d.RadiusMM
 	good := d.RadiusMM > leastRadius && d.RadiusMM < mostRadius && math.Abs(d.Contrast) > leastContrast &&
-		moved < radius && inside && math.Abs(d.Contrast) > 2.5*sd && u < 0.5*at[pRadius]
+		moved < radius && inside && math.Abs(d.Contrast) > leastClear*sd && u < 0.5*at[pRadius]
 	return d, good
-}
-
-// gather reads the pixels within reach mm of a place of the picture.
-func gather(grey *image.Gray, e ellipse, start Pixel, reach float64) (samples []sample) {
-	b := grey.Bounds()
-	half := int(math.Ceil(1.6 * reach / e.px))
-	x0, y0 := int(math.Round(start.X)), int(math.Round(start.Y))
-	if x0-half < 0 || y0-half < 0 || x0+half >= b.Dx() || y0+half >= b.Dy() {
-		return nil
-	}
-	every := 1
-	for float64(every*every)*mostSamples < math.Pi*reach*reach/(e.px*e.px) {
-		every++
-	}
-	for y := y0 - half; y <= y0+half; y += every {
-		for x := x0 - half; x <= x0+half; x += every {
-			dx, dy := float64(x)-start.X, float64(y)-start.Y
-			mx, my := e.a*dx+e.b*dy, e.c*dx+e.d*dy
-			if mx*mx+my*my <= reach*reach {
-				samples = append(samples, sample{dx, dy, float64(raster.Ln[grey.Pix[y*grey.Stride+x]])})
-			}
-		}
-	}
-	return samples
-}
-
-func meanLn(samples []sample) (mean float64) {
-	for _, s := range samples {
-		mean += s.ln / float64(len(samples))
-	}
-	return mean
-}
-
-// The normal distribution and its density, tabulated: a fit asks for them millions of times.
-const (
-	tableReach = 5.0
-	tableSteps = 2048
-)
-
-var normalTable = func() (t [tableSteps + 2][2]float64) {
-	for i := range t {
-		x := (2*float64(i)/tableSteps - 1) * tableReach
-		t[i] = [2]float64{0.5 * math.Erfc(-x/math.Sqrt2), math.Exp(-x*x/2) / math.Sqrt(2*math.Pi)}
-	}
-	return t
-}()
-
-// normal is the normal distribution and its density, to 2e-6 (linear between steps of 0.005).
-func normal(x float64) (below, density float64) {
-	at := (x + tableReach) * tableSteps / (2 * tableReach)
-	switch {
-	case at <= 0:
-		return 0, 0
-	case at >= tableSteps:
-		return 1, 0
-	}
-	i := int(at)
-	f := at - float64(i)
-	a, b := &normalTable[i], &normalTable[i+1]
-	return a[0] + f*(b[0]-a[0]), a[1] + f*(b[1]-a[1])
-}
-
-// disc is S at an offset from the disc's centre, with its derivatives by x, y, radius and blur.
-func disc(e ellipse, dx, dy, radius, blur float64) (s, byX, byY, byRadius, byBlur float64) {
-	mx, my := (e.a*dx+e.b*dy)/e.px, (e.c*dx+e.d*dy)/e.px // px, as if seen straight from above
-	rho := math.Sqrt(mx*mx + my*my)
-	t := (radius - rho) / blur
-	s, density := normal(t)
-	density /= blur
-	byRadius, byBlur = density, -density*t
-	if rho > 1e-9 {
-		// d rho / d(centre) is minus that by the offset.
-		byX = density * (mx*e.a + my*e.c) / (rho * e.px)
-		byY = density * (mx*e.b + my*e.d) / (rho * e.px)
-	}
-	return s, byX, byY, byRadius, byBlur
-}
-
-// equations are the normal equations of one dot, and its sum of squares.
-type equations struct {
-	n     [parameters][parameters]float64
-	right [parameters]float64
-	loss  float64
-}
-
-// solveDisc is a damped Gauss-Newton fit of the disc. It returns the residuals' standard deviation in ln
-// brightness and the standard uncertainty of the centre in px (the larger coordinate's).
-func solveDisc(samples []sample, e ellipse, at *[parameters]float64) (sd, u float64, ok bool) {
-	damping := 1e-3
-	now := equationsOf(samples, e, at)
-	for range 12 {
-		damped := now.n
-		for k := range parameters {
-			damped[k][k] *= 1 + damping
-		}
-		move, solvable := solveSmall(damped, now.right)
-		if !solvable {
-			return 0, 0, false
-		}
-		next := *at
-		for k := range parameters {
-			next[k] += move[k]
-		}
-		next[pBlur] = math.Min(math.Max(next[pBlur], 0.35), 0.8*next[pRadius]+0.35)
-		if !(next[pRadius] > 0.5) {
-			return 0, 0, false
-		}
-		then := equationsOf(samples, e, &next)
-		if !(then.loss < now.loss) {
-			if damping *= 10; damping > 1e4 {
-				break
-			}
-			continue
-		}
-		small := math.Hypot(move[pX], move[pY]) < 3e-3 && now.loss-then.loss < 1e-3*now.loss
-		*at, now, damping = next, then, damping/10
-		if small {
-			break
-		}
-	}
-	variance := now.loss / float64(len(samples)-parameters)
-	inverse, solvable := invertSmall(now.n)
-	if !solvable {
-		return 0, 0, false
-	}
-	u = math.Sqrt(variance * math.Max(inverse[pX][pX], inverse[pY][pY]))
-	return math.Sqrt(variance), u, !math.IsNaN(u)
-}
-
-func equationsOf(samples []sample, e ellipse, at *[parameters]float64) (q equations) {
-	for _, s := range samples {
-		v, byX, byY, byRadius, byBlur := disc(e, s.dx-at[pX], s.dy-at[pY], at[pRadius], at[pBlur])
-		c := at[pContrast]
-		r := s.ln - (at[pLevel] + at[pSlopeX]*s.dx + at[pSlopeY]*s.dy + c*v)
-		q.loss += r * r
-		g := [parameters]float64{c * byX, c * byY, c * byRadius, c * byBlur, v, 1, s.dx, s.dy}
-		for i := range parameters {
-			q.right[i] += g[i] * r
-			for k := i; k < parameters; k++ {
-				q.n[i][k] += g[i] * g[k]
-			}
-		}
-	}
-	for i := range parameters {
-		for k := range i {
-			q.n[i][k] = q.n[k][i]
-		}
-	}
-	return q
 }

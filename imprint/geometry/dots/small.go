@@ -1,46 +1,58 @@
 package dots
 
-import "gonum.org/v1/gonum/mat"
+import (
+	"math"
 
-// solveSmall solves the normal equations of one dot.
-func solveSmall(n [parameters][parameters]float64, right [parameters]float64) (x [parameters]float64,
-	ok bool) {
-	var chol mat.Cholesky
-	if !chol.Factorize(symmetric(n)) {
-		return x, false
+	"gonum.org/v1/gonum/blas"
+	"gonum.org/v1/gonum/blas/blas64"
+	"gonum.org/v1/gonum/lapack/lapack64"
+)
+
+// step solves the normal equations, damped.
+func (q *equations) step(damping float64) (move [parameters]float64, ok bool) {
+	n := q.n
+	for k := range parameters {
+		n[k*parameters+k] *= 1 + damping
 	}
-	var out mat.VecDense
-	if chol.SolveVecTo(&out, mat.NewVecDense(parameters, right[:])) != nil {
-		return x, false
+	t, ok := factor(&n)
+	if !ok {
+		return move, false
 	}
-	copy(x[:], out.RawVector().Data)
-	return x, true
+	move = q.right
+	lapack64.Potrs(t, blas64.General{Rows: parameters, Cols: 1, Stride: 1, Data: move[:]})
+	return move, true
 }
 
-// invertSmall inverts them.
-func invertSmall(n [parameters][parameters]float64) (inverse [parameters][parameters]float64, ok bool) {
-	var chol mat.Cholesky
-	if !chol.Factorize(symmetric(n)) {
-		return inverse, false
+// variances are those of the centre's coordinates for samples of variance 1: of the inverse U^-1 U^-T the
+// first two on the diagonal.
+func (q *equations) variances() (x, y float64, ok bool) {
+	n := q.n
+	t, ok := factor(&n)
+	if !ok || !lapack64.Trtri(t) {
+		return 0, 0, false
 	}
-	var out mat.SymDense
-	if chol.InverseTo(&out) != nil {
-		return inverse, false
+	row := func(k int) float64 {
+		r := vector(n[k*parameters+k : (k+1)*parameters])
+		return blas64.Dot(r, r)
 	}
-	for i := range inverse {
-		for k := range inverse {
-			inverse[i][k] = out.At(i, k)
-		}
-	}
-	return inverse, true
+	return row(pX), row(pY), true
 }
 
-func symmetric(n [parameters][parameters]float64) *mat.SymDense {
-	s := mat.NewSymDense(parameters, nil)
-	for i := range n {
-		for k := i; k < parameters; k++ {
-			s.SetSym(i, k, n[i][k])
-		}
+// hardly is the least ratio of a factor's diagonal: of a matrix with less the condition is beyond 1e16, and
+// nothing is left of its solution's digits.
+const hardly = 1e-8
+
+// factor is the upper triangle U of n = U'U, in n's place; false where n is not positive definite.
+func factor(n *[parameters * parameters]float64) (blas64.Triangular, bool) {
+	t, ok := lapack64.Potrf(symmetric(n))
+	least, most := math.Inf(1), 0.0
+	for k := range parameters {
+		v := n[k*parameters+k]
+		least, most = math.Min(least, v), math.Max(most, v)
 	}
-	return s
+	return t, ok && least > hardly*most
+}
+
+func symmetric(n *[parameters * parameters]float64) blas64.Symmetric {
+	return blas64.Symmetric{Uplo: blas.Upper, N: parameters, Stride: parameters, Data: n[:]}
 }

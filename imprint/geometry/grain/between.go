@@ -17,9 +17,9 @@ type Place struct {
 }
 
 const (
-	// between is the radius of a patch in mm that stands between dots: smaller, it shows too little; larger, it
+	// BetweenRadius is that of a patch in mm that stands between dots: smaller, it shows too little; larger, it
 	// is no plane.
-	between = 2.75
+	BetweenRadius = 2.75
 	// fewest is how many of its samples no dot may hide.
 	fewest = 45
 	// surest is the correlation that such a patch needs with each other photo: a chance one of fewest samples
@@ -34,7 +34,7 @@ func Between(views []View, spots [][]Spot, places []Place) (found []Match) {
 	for v := range views {
 		m.details = append(m.details, detailOf(views[v].Raster, spots[v]))
 	}
-	all := disc(between)
+	all := disc(BetweenRadius)
 	for _, place := range places {
 		p, ok := m.newPatch(place.At.X, place.At.Y, beside(all, place.At, spots[0]))
 		p.bend = bend{place.XX, place.XY, place.YY}
@@ -52,7 +52,7 @@ func Between(views []View, spots [][]Spot, places []Place) (found []Match) {
 func beside(samples [][2]float64, at raster.Point, spots []Spot) (free [][2]float64) {
 	var near []Spot
 	for _, s := range spots {
-		if math.Hypot(s.At.X-at.X, s.At.Y-at.Y) < s.Radius+between {
+		if math.Hypot(s.At.X-at.X, s.At.Y-at.Y) < s.Radius+BetweenRadius {
 			near = append(near, s)
 		}
 	}

@@ -27,7 +27,7 @@ type patch struct {
 // The patch's samples, and what is searched.
 const (
 	apart    = 7.5  // mm between patches: half of one is the next one's
-	radius   = 4.5  // mm of a patch
+	Radius   = 4.5  // mm of a patch
 	lattice  = 0.5  // mm between the samples of a patch, of whatever size
 	least    = -2.0 // mm, shallowest depth
 	most     = 45.0 // mm, deepest (an assumption)
@@ -141,9 +141,9 @@ func (m *matcher) newPatch(x, y float64, samples [][2]float64) (patch, bool) {
 
 // spread lays the patches out over the window.
 func (m *matcher) spread() {
-	w, samples := m.views[0].Raster.Window, disc(radius)
-	for y := -w.HalfHeight + radius + 1; y <= w.HalfHeight-radius-1; y += apart {
-		for x := -w.HalfWidth + radius + 1; x <= w.HalfWidth-radius-1; x += apart {
+	w, samples := m.views[0].Raster.Window, disc(Radius)
+	for y := -w.HalfHeight + Radius + 1; y <= w.HalfHeight-Radius-1; y += apart {
+		for x := -w.HalfWidth + Radius + 1; x <= w.HalfWidth-Radius-1; x += apart {
 			p, ok := m.newPatch(x, y, samples)
 			if !ok {
 				p.own = nil

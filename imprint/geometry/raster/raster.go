@@ -10,6 +10,8 @@ package raster
 import (
 	"image"
 	"math"
+
+	"gonum.org/v1/gonum/blas/blas32"
 )
 
 // Pixel is a point of the upright picture in px; integers are pixel centres.
@@ -118,9 +120,7 @@ func Blur(in []float32, columns, rows int, sigma float64) []float32 {
 		}
 		out := across[j*columns : (j+1)*columns]
 		for k, w := range kernel {
-			for i, v := range padded[k : k+columns] {
-				out[i] += w * v
-			}
+			addTo(out, w, padded[k:k+columns])
 		}
 	}
 	down := make([]float32, len(in))
@@ -128,10 +128,13 @@ func Blur(in []float32, columns, rows int, sigma float64) []float32 {
 		out := down[j*columns : (j+1)*columns]
 		for k, w := range kernel {
 			row := min(max(j+k-half, 0), rows-1)
-			for i, v := range across[row*columns : (row+1)*columns] {
-				out[i] += w * v
-			}
+			addTo(out, w, across[row*columns:(row+1)*columns])
 		}
 	}
 	return down
+}
+
+// addTo adds w times a row to another.
+func addTo(out []float32, w float32, row []float32) {
+	blas32.Axpy(w, blas32.Vector{N: len(row), Inc: 1, Data: row}, blas32.Vector{N: len(out), Inc: 1, Data: out})
 }

@@ -4,6 +4,7 @@ import (
 	"errors"
 	"math"
 	"slices"
+	"sync"
 
 	"gonum.org/v1/gonum/mat"
 )
@@ -52,11 +53,15 @@ func newGrid(b Bounds, step float64) *Grid {
 func (s *Surface) Sampled(b Bounds, step float64) *Grid {
 	g := newGrid(b, step)
 	g.Z = make([]float64, g.Columns*g.Rows)
+	var group sync.WaitGroup
 	for j := range g.Rows {
-		for i := range g.Columns {
-			g.Z[j*g.Columns+i] = s.At(g.X(i), g.Y(j))
-		}
+		group.Go(func() {
+			for i := range g.Columns {
+				g.Z[j*g.Columns+i] = s.At(g.X(i), g.Y(j))
+			}
+		})
 	}
+	group.Wait()
 	return g
 }
 

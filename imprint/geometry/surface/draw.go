@@ -5,6 +5,9 @@ import (
 	"math"
 	"math/rand/v2"
 
+	"gonum.org/v1/gonum/blas"
+	"gonum.org/v1/gonum/blas/blas64"
+	"gonum.org/v1/gonum/lapack/lapack64"
 	"gonum.org/v1/gonum/mat"
 )
 
@@ -15,6 +18,9 @@ type Shared struct {
 	// By are three derivatives a height (in the order given to Fit) by the m unknowns: 3 x m, mm per unit of x,
 	// y, z.
 	By []*mat.Dense
+
+	of      *Surface   // that onAlpha was worked out for
+	onAlpha *mat.Dense // heights x m: by how much a root of the covariance moves the surface's weights
 }
 
 // Draws are deepest points of surfaces as they may be.
@@ -33,34 +39,42 @@ const (
 // Draw draws n surfaces about both bottoms as the heights leave them open (own) and as the shared unknowns do
 // (shared, nil for none), and finds the deepest points of each.
 func (s *Surface) Draw(left, right Bottom, n int, own bool, shared *Shared, seed uint64) (Draws, error) {
-	places := append(patch(left), patch(right)...)
-	mean := mat.NewVecDense(len(places), nil)
-	for i, p := range places {
-		mean.SetVec(i, s.At(p[0], p[1]))
-	}
-	cross := s.cross(places) // heights x places
-	var gain mat.Dense       // K^-1 K_xp
-	if err := s.chol.SolveTo(&gain, cross); err != nil {
+	l, err := s.Leeway(left, right, shared)
+	if err != nil {
 		return Draws{}, err
 	}
-	random := rand.New(rand.NewPCG(seed, 101))
-	var roots []*mat.Dense
-	if own {
-		root, err := s.ownRoot(places, cross, &gain)
-		if err != nil {
-			return Draws{}, err
-		}
-		roots = append(roots, root)
+	return l.Draw(n, own, shared != nil, seed), nil
+}
+
+// Leeway is what the heights and the shared unknowns leave open about both bottoms, from which surfaces can be
+// drawn again and again.
+type Leeway struct {
+	places [][2]float64
+	mean   []float64         // mm, at the places
+	own    blas64.Triangular // U of the posterior covariance U'U at the places
+	shared *mat.Dense        // places x shared unknowns: a root of what these do there; nil for none
+}
+
+// Leeway works it out for two bottoms; shared is nil for none.
+func (s *Surface) Leeway(left, right Bottom, shared *Shared) (*Leeway, error) {
+	l := &Leeway{places: append(patch(left), patch(right)...)}
+	cross := s.cross(l.places)
+	l.mean = make([]float64, len(l.places))
+	for i := range l.mean {
+		l.mean[i] = s.mean
+	}
+	blas64.Gemv(blas.Trans, 1, cross.RawMatrix(), vector(s.alpha), 1, vector(l.mean))
+	var err error
+	if l.own, err = s.ownRoot(l.places, cross); err != nil {
+		return nil, err
 	}
 	if shared != nil {
-		root, err := s.sharedRoot(&gain, shared)
-		if err != nil {
-			return Draws{}, err
-		}
-		roots = append(roots, root)
+		l.shared, err = s.sharedRoot(cross, shared)
 	}
-	return collect(places, mean, roots, n, random), nil
+	return l, err
 }
+
+func vector(v []float64) blas64.Vector { return blas64.Vector{N: len(v), Inc: 1, Data: v} }
 
 // patch are the places about a bottom, row by row.
 func patch(b Bottom) (places [][2]float64) {
@@ -84,35 +98,66 @@ func (s *Surface) cross(places [][2]float64) *mat.Dense {
 	return c
 }
 
-// ownRoot is a root of the posterior covariance at the places: K_pp - K_px K^-1 K_xp.
-func (s *Surface) ownRoot(places [][2]float64, cross, gain *mat.Dense) (*mat.Dense, error) {
-	var explained mat.Dense
-	explained.Mul(cross.T(), gain)
+// whitened is U^-T K_xp, places in rows, of the heights' covariance U'U: its rows' products are what the
+// heights explain.
+func (s *Surface) whitened(cross *mat.Dense) (*mat.Dense, error) {
+	if c := s.chol.Cond(); c > mat.ConditionTolerance {
+		return nil, mat.Condition(c)
+	}
+	w := mat.DenseCopyOf(cross)
+	u := s.chol.RawU().(mat.RawTriangular).RawTriangular()
+	blas64.Trsm(blas.Left, blas.Trans, 1, u, w.RawMatrix())
+	return mat.DenseCopyOf(w.T()), nil
+}
+
+// ownRoot is U of the posterior covariance U'U at the places: K_pp - K_px K^-1 K_xp.
+func (s *Surface) ownRoot(places [][2]float64, cross *mat.Dense) (u blas64.Triangular, err error) {
+	white, err := s.whitened(cross)
+	if err != nil {
+		return u, err
+	}
 	m := len(places)
 	c := mat.NewSymDense(m, nil)
-	for i := range m {
+	raw := c.RawSymmetric()
+	for i, a := range places {
+		row := raw.Data[i*raw.Stride:]
 		for j := i; j < m; j++ {
-			a, b := places[i], places[j]
-			c.SetSym(i, j, s.covariance(a[0], a[1], b[0], b[1])-(explained.At(i, j)+explained.At(j, i))/2)
+			row[j] = s.covariance(a[0], a[1], places[j][0], places[j][1])
 		}
-		c.SetSym(i, i, c.At(i, i)+1e-7) // rounding; a third of a micrometre
+		row[i] += 1e-7 // rounding; a third of a micrometre
 	}
+	blas64.Syrk(blas.NoTrans, -1, white.RawMatrix(), 1, raw)
 	return rootOf(c)
 }
 
-func rootOf(c *mat.SymDense) (*mat.Dense, error) {
-	var chol mat.Cholesky
-	if !chol.Factorize(c) {
-		return nil, errors.New("surface: a covariance is not positive definite")
+// rootOf is U of c = U'U, in c's place.
+func rootOf(c *mat.SymDense) (blas64.Triangular, error) {
+	u, ok := lapack64.Potrf(c.RawSymmetric())
+	if !ok {
+		return u, errors.New("surface: a covariance is not positive definite")
 	}
-	var lower mat.TriDense
-	chol.LTo(&lower)
-	return mat.DenseCopyOf(&lower), nil
+	return u, nil
 }
 
-// sharedRoot is a root of what the shared unknowns do to the surface at the places.
-func (s *Surface) sharedRoot(gain *mat.Dense, shared *Shared) (*mat.Dense, error) {
-	root, err := rootOf(shared.Covariance)
+// sharedRoot is a root of what the shared unknowns do to the surface at the places: places x unknowns.
+func (s *Surface) sharedRoot(cross *mat.Dense, shared *Shared) (*mat.Dense, error) {
+	if shared.of != s {
+		through, err := s.through(shared)
+		if err != nil {
+			return nil, err
+		}
+		shared.of, shared.onAlpha = s, through
+	}
+	var out mat.Dense
+	out.Mul(cross.T(), shared.onAlpha)
+	return &out, nil
+}
+
+// through is K^-1 times a root of what the shared unknowns do to the heights: heights x unknowns.
+func (s *Surface) through(shared *Shared) (*mat.Dense, error) {
+	c := mat.NewSymDense(shared.Covariance.SymmetricDim(), nil)
+	c.CopySym(shared.Covariance)
+	u, err := rootOf(c)
 	if err != nil {
 		return nil, err
 	}
@@ -120,15 +165,15 @@ func (s *Surface) sharedRoot(gain *mat.Dense, shared *Shared) (*mat.Dense, error
 	by := mat.NewDense(len(s.heights), m, nil)
 	for i, h := range s.heights {
 		gx, gy := s.slope(h.X, h.Y)
-		d := shared.By[s.kept[i]]
-		for k := range m {
-			by.Set(i, k, d.At(2, k)-gx*d.At(0, k)-gy*d.At(1, k))
+		d, row := shared.By[s.kept[i]], by.RawRowView(i)
+		x, y, z := d.RawRowView(0), d.RawRowView(1), d.RawRowView(2)
+		for k := range row {
+			row[k] = z[k] - gx*x[k] - gy*y[k]
 		}
 	}
-	var places, out mat.Dense
-	places.Mul(gain.T(), by)
-	out.Mul(&places, root)
-	return &out, nil
+	blas64.Trmm(blas.Right, blas.Trans, 1, u, by.RawMatrix())
+	var out mat.Dense
+	return &out, s.chol.SolveTo(&out, by)
 }
 
 // slope of the surface, mm/mm.
@@ -137,31 +182,46 @@ func (s *Surface) slope(x, y float64) (byX, byY float64) {
 	return (s.At(x+h, y) - s.At(x-h, y)) / (2 * h), (s.At(x, y+h) - s.At(x, y-h)) / (2 * h)
 }
 
-// collect draws and finds the bottoms.
-func collect(places [][2]float64, mean *mat.VecDense, roots []*mat.Dense, n int, random *rand.Rand) Draws {
-	var d Draws
-	at := mat.NewVecDense(len(places), nil)
-	half := len(places) / 2
-	for range n {
-		at.CopyVec(mean)
-		for _, root := range roots {
-			_, m := root.Dims()
-			x := mat.NewVecDense(m, nil)
-			for k := range m {
-				x.SetVec(k, random.NormFloat64())
-			}
-			var moved mat.VecDense
-			moved.MulVec(root, x)
-			at.AddVec(at, &moved)
+// Draw draws n surfaces as the heights leave them open (own) and as the shared unknowns do (shared), and finds
+// the deepest points of each.
+func (l *Leeway) Draw(n int, own, shared bool, seed uint64) (d Draws) {
+	random := rand.New(rand.NewPCG(seed, 101))
+	at, half := mat.NewDense(n, len(l.places), nil), len(l.places)/2
+	var by *mat.Dense
+	if shared {
+		_, m := l.shared.Dims()
+		by = mat.NewDense(n, m, nil)
+	}
+	for k := range n {
+		if own {
+			normal(random, at.RawRowView(k))
 		}
-		z := at.RawVector().Data
-		l, open := lowest(z[:half], places[:half])
+		if shared {
+			normal(random, by.RawRowView(k))
+		}
+	}
+	if own {
+		blas64.Trmm(blas.Right, blas.NoTrans, 1, l.own, at.RawMatrix())
+	}
+	if shared {
+		blas64.Gemm(blas.NoTrans, blas.Trans, 1, by.RawMatrix(), l.shared.RawMatrix(), 1, at.RawMatrix())
+	}
+	for k := range n {
+		z := at.RawRowView(k)
+		blas64.Axpy(1, vector(l.mean), vector(z))
+		left, open := lowest(z[:half], l.places[:half])
 		d.Open[0] += open / float64(n)
-		r, open := lowest(z[half:], places[half:])
+		right, open := lowest(z[half:], l.places[half:])
 		d.Open[1] += open / float64(n)
-		d.Left, d.Right = append(d.Left, l), append(d.Right, r)
+		d.Left, d.Right = append(d.Left, left), append(d.Right, right)
 	}
 	return d
+}
+
+func normal(random *rand.Rand, to []float64) {
+	for k := range to {
+		to[k] = random.NormFloat64()
+	}
 }
 
 // patchFit fits the quadratic that defines a deepest point to 5 x 5 heights of the coarse grid: 4 mm about

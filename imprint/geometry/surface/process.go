@@ -17,6 +17,8 @@ type Height struct {
 	X, Y, Z float64 // mm, z down
 	U       float64 // standard uncertainty of Z that no other height shares, mm
 	UX, UY  float64 // likewise of its place; a place that is wrong on a slope is a wrong height
+	// Patch is the radius in mm of the disc over which the height was matched, 0 where it is a point of its own.
+	Patch float64
 }
 
 // ErrTooFew says that there are too few heights to lay a surface through.
@@ -33,7 +35,9 @@ type Surface struct {
 	// The process: correlation length and amplitude (standard deviation), and the roughness that every height
 	// has beside its own uncertainty, all mm.
 	Length, Amplitude, Roughness float64
-	Cut                          []int // indices of the heights that the others contradict
+	// PatchFactor is by how much patches' errors are larger than their own uncertainties.
+	PatchFactor float64
+	Cut         []int // indices of the heights that the others contradict
 
 	apart []float64 // mm between each two heights, row by row
 	chol  mat.Cholesky
@@ -64,8 +68,9 @@ func (s *Surface) covariance(ax, ay, bx, by float64) float64 {
 }
 
 // Fit lays the surface: its parameters by the largest likelihood (Rasmussen and Williams, equation 5.8), the
-// heights cut that lie beyond what the others and chance explain.
-func Fit(heights []Height) (*Surface, error) {
+// heights cut that lie beyond what the others and chance explain. like is a surface through other heights of the
+// same pad, whose parameters are begun with, or nil.
+func Fit(heights []Height, like *Surface) (*Surface, error) {
 	if len(heights) < least {
 		return nil, fmt.Errorf("%w: %d of %d", ErrTooFew, len(heights), least)
 	}
@@ -78,37 +83,65 @@ func Fit(heights []Height) (*Surface, error) {
 		s.mean += h.Z / float64(len(heights))
 	}
 	s.heights = append(s.heights, heights...)
-	if err := s.learn(); err != nil {
+	if err := s.begin(like); err != nil {
 		return nil, err
 	}
-	for range 8 {
-		before := len(s.heights)
-		s.cutWorst()
-		if len(s.heights) < least {
-			return nil, fmt.Errorf("%w: %d of %d after those that contradict the others", ErrTooFew, len(s.heights),
-				least)
-		}
-		if err := s.solve(); err != nil {
+	if err := s.cutAll(); err != nil {
+		return nil, err
+	}
+	// Only now the patches' factor: before, wrong matches would pass for its noise.
+	if patched := s.patched(); patched || len(s.Cut) > 0 {
+		if err := s.learn(patched); err != nil {
 			return nil, err
 		}
-		if len(s.heights) == before {
-			break
-		}
 	}
-	if len(s.Cut) > 0 {
-		return s, s.learn()
+	if len(s.Cut) > 0 { // by parameters that no wrong height has spoiled
+		return s, s.cutAll()
 	}
 	return s, nil
 }
 
-// learn finds the parameters under which the heights are likeliest.
-func (s *Surface) learn() error {
+// cutAll takes out what the others contradict, until nothing is.
+func (s *Surface) cutAll() error {
+	for range 8 {
+		before := len(s.heights)
+		s.cutWorst()
+		if len(s.heights) == before {
+			return nil
+		}
+		if len(s.heights) < least {
+			return fmt.Errorf("%w: %d of %d after those that contradict the others", ErrTooFew, len(s.heights), least)
+		}
+		if err := s.solve(); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// begin finds first parameters, or takes those of a surface like it.
+func (s *Surface) begin(like *Surface) error {
+	s.PatchFactor = 1
+	if like == nil {
+		return s.learn(false)
+	}
+	s.Length, s.Amplitude, s.Roughness, s.PatchFactor = like.Length, like.Amplitude, like.Roughness, like.PatchFactor
+	s.measure()
+	return s.solve()
+}
+
+// learn finds the parameters under which the heights are likeliest, the patches' factor among them if so
+// asked.
+func (s *Surface) learn(factor bool) error {
 	start := []float64{math.Log(30), math.Log(5), math.Log(0.05)}
 	if s.Length > 0 {
 		start = []float64{math.Log(s.Length), math.Log(s.Amplitude), math.Log(s.Roughness)}
 	}
+	if factor {
+		start = append(start, math.Log(s.PatchFactor))
+	}
 	s.measure()
-	trial := &Surface{heights: s.heights, mean: s.mean, apart: s.apart}
+	trial := &Surface{heights: s.heights, mean: s.mean, apart: s.apart, PatchFactor: s.PatchFactor}
 	problem := optimize.Problem{Func: func(x []float64) float64 {
 		trial.take(x)
 		return trial.cost(x)
@@ -125,11 +158,14 @@ func (s *Surface) learn() error {
 
 func (s *Surface) take(x []float64) {
 	s.Length, s.Amplitude, s.Roughness = math.Exp(x[0]), math.Exp(x[1]), math.Exp(x[2])
+	if len(x) > 3 {
+		s.PatchFactor = math.Exp(x[3])
+	}
 }
 
 // cost is minus the logarithm of the likelihood, with weak priors that keep the search where pads are
-// (lengths of 8 to 150 mm, roughness of 0.003 to 0.5 mm within about two standard deviations: assumptions);
-// infinite where it cannot be.
+// (lengths of 8 to 150 mm, roughness of 0.003 to 0.5 mm, a patch's factor of 0.4 to 2.7, within about two
+// standard deviations: assumptions); infinite where it cannot be.
 func (s *Surface) cost(x []float64) float64 {
 	k := s.covariances()
 	// The factorisation alone: gonum's Cholesky also estimates its condition, for as long again.
@@ -146,6 +182,9 @@ func (s *Surface) cost(x []float64) float64 {
 	}
 	prior := math.Pow((x[0]-math.Log(35))/0.75, 2) + math.Pow((x[1]-math.Log(6))/1.5, 2) +
 		math.Pow((x[2]-math.Log(0.04))/1.3, 2)
+	if len(x) > 3 {
+		prior += math.Pow(x[3]/0.5, 2)
+	}
 	return (data + logDet + prior) / 2
 }
 
@@ -171,8 +210,14 @@ func (s *Surface) covariances() *mat.SymDense {
 			b := &s.heights[j]
 			row[j] = s.Amplitude*s.Amplitude*alike(apart[j], s.Length) + planeU*planeU +
 				slopeU*slopeU*(a.X*b.X+a.Y*b.Y)
+			if a.Patch > 0 && b.Patch > 0 {
+				row[j] += s.sharedByPatches(a, *b, apart[j])
+			}
 		}
-		row[i] += a.U*a.U + s.Roughness*s.Roughness
+		row[i] += s.Roughness * s.Roughness
+		if a.Patch == 0 {
+			row[i] += a.U * a.U
+		}
 	}
 	return k
 }

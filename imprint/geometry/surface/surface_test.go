@@ -36,7 +36,7 @@ func TestTheFlatterTheBottomTheLargerItsU(t *testing.T) {
 	random := rand.New(rand.NewPCG(1, 1))
 	before := 0.0
 	for _, radius := range []float64{15, 40, 100} {
-		s, err := Fit(scattered(random, 0.05, cup(radius, 8, 120)))
+		s, err := Fit(scattered(random, 0.05, cup(radius, 8, 120)), nil)
 		require.NoError(t, err)
 		l, r, err := s.Deepest(all)
 		require.NoError(t, err)
@@ -65,7 +65,7 @@ func TestAFlatHasNoDeepestPoint(t *testing.T) {
 		d := math.Min(math.Hypot(x+60, y), math.Hypot(x-60, y))
 		return 10 * math.Exp(-math.Pow(math.Max(0, d-14)/12, 2)/2)
 	}
-	s, err := Fit(scattered(random, 0.05, flat))
+	s, err := Fit(scattered(random, 0.05, flat), nil)
 	require.NoError(t, err)
 	l, r, err := s.Deepest(all)
 	require.NoError(t, err)
@@ -78,7 +78,7 @@ func TestAWrongHeightIsCut(t *testing.T) {
 	random := rand.New(rand.NewPCG(3, 3))
 	list := scattered(random, 0.03, cup(30, 8, 120))
 	list[40].Z += 1.5
-	s, err := Fit(list)
+	s, err := Fit(list, nil)
 	require.NoError(t, err)
 	assert.Contains(t, s.Cut, 40)
 	assert.Less(t, len(s.Cut), 5)
@@ -93,23 +93,23 @@ func TestTheSurfaceKnowsWhereItIsUnsure(t *testing.T) {
 			list = append(list, h)
 		}
 	}
-	s, err := Fit(list)
+	s, err := Fit(list, nil)
 	require.NoError(t, err)
 	assert.Greater(t, s.UAt(60, 0), 10*s.UAt(-60, 0))
 }
 
 func TestTooFewHeightsAreRefused(t *testing.T) {
-	_, err := Fit(make([]Height, 12))
+	_, err := Fit(make([]Height, 12), nil)
 	require.ErrorIs(t, err, ErrTooFew)
 	bad := scattered(rand.New(rand.NewPCG(5, 5)), 0.03, cup(30, 8, 120))
 	bad[3].U = 0
-	_, err = Fit(bad)
+	_, err = Fit(bad, nil)
 	require.ErrorContains(t, err, "positive uncertainty")
 }
 
 func TestAPlainHasNoBottoms(t *testing.T) {
 	random := rand.New(rand.NewPCG(6, 6))
-	s, err := Fit(scattered(random, 0.01, func(x, y float64) float64 { return 2 + 0.01*x }))
+	s, err := Fit(scattered(random, 0.01, func(x, y float64) float64 { return 2 + 0.01*x }), nil)
 	require.NoError(t, err)
 	l, r, err := s.Deepest(all)
 	if err != nil {
@@ -128,7 +128,7 @@ func TestDeepestIsWithinItsU(t *testing.T) {
 	for range 8 {
 		radius := 20 + 60*random.Float64()
 		apart := 120.0
-		s, err := Fit(scattered(random, 0.04, cup(radius, 8, apart)))
+		s, err := Fit(scattered(random, 0.04, cup(radius, 8, apart)), nil)
 		require.NoError(t, err)
 		l, r, err := s.Deepest(all)
 		require.NoError(t, err)
@@ -154,7 +154,7 @@ func TestDeepestIsWithinItsU(t *testing.T) {
 }
 
 func TestTheGridsUIsTheSurfaces(t *testing.T) {
-	s, err := Fit(scattered(rand.New(rand.NewPCG(8, 8)), 0.03, cup(30, 8, 120)))
+	s, err := Fit(scattered(rand.New(rand.NewPCG(8, 8)), 0.03, cup(30, 8, 120)), nil)
 	require.NoError(t, err)
 	g, err := s.WithU(all, 2, nil)
 	require.NoError(t, err)

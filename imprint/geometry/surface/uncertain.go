@@ -3,7 +3,7 @@ package surface
 import (
 	"math"
 
-	"gonum.org/v1/gonum/mat"
+	"gonum.org/v1/gonum/blas/blas64"
 )
 
 // uncertainStep is the step in mm on which the surface's uncertainty is worked out; between, it is
@@ -38,29 +38,23 @@ func (s *Surface) WithU(b Bounds, step float64, shared *Shared) (*Grid, error) {
 // UAtAll are the standard uncertainties at many places, mm.
 func (s *Surface) UAtAll(places [][2]float64, shared *Shared) ([]float64, error) {
 	cross := s.cross(places)
-	var gain mat.Dense
-	if err := s.chol.SolveTo(&gain, cross); err != nil {
+	white, err := s.whitened(cross)
+	if err != nil {
 		return nil, err
 	}
 	u := make([]float64, len(places))
 	for k, p := range places {
-		u[k] = s.covariance(p[0], p[1], p[0], p[1])
-	}
-	for i := range s.heights {
-		c, g := cross.RawRowView(i), gain.RawRowView(i)
-		for k := range u {
-			u[k] -= c[k] * g[k]
-		}
+		w := vector(white.RawRowView(k))
+		u[k] = s.covariance(p[0], p[1], p[0], p[1]) - blas64.Dot(w, w)
 	}
 	if shared != nil {
-		root, err := s.sharedRoot(&gain, shared)
+		root, err := s.sharedRoot(cross, shared)
 		if err != nil {
 			return nil, err
 		}
 		for k := range u {
-			for _, v := range root.RawRowView(k) {
-				u[k] += v * v
-			}
+			w := vector(root.RawRowView(k))
+			u[k] += blas64.Dot(w, w)
 		}
 	}
 	for k := range u {

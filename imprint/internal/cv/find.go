@@ -44,7 +44,7 @@ func FindMarks(grey *image.Gray) ([]Mark, Diagnostics, error) {
 		return nil, d, err
 	}
 	defer src.Close()
-	s := search{plane: p, d: &d}
+	s := search{plane: p, d: &d, mirrored: map[int]bool{}}
 	s.look(src.Mat, searchSide)
 	if s.worthAnotherLook(max(p.w, p.h)) {
 		s.look(src.Mat, retrySide)
@@ -73,6 +73,8 @@ type search struct {
 	unread  []refined  // looked like a mark, not decoded
 	failed  []sighting // decoded, edges not measurable
 	layout  layout     // where the marks say the frame is
+	// of marks, whose mirror image was read somewhere
+	mirrored map[int]bool
 }
 
 // sighting is a decoded quad, its corners in the mark's own order.
@@ -89,8 +91,8 @@ func (s *search) look(src gocv.Mat, longSide int) {
 	quads, contours := r.quads()
 	s.d.Contours, s.d.Quads = s.d.Contours+contours, s.d.Quads+len(quads)
 	for _, q := range quads {
-		if !s.covered(q) {
-			s.try(q, 2.5*r.scale)
+		if tolerance := 2.5 * r.scale; !s.covered(q) && !s.measuredAlready(q, tolerance) {
+			s.try(q, tolerance)
 		}
 	}
 	s.layout = locate(s.sighted)
@@ -102,6 +104,20 @@ func (s *search) covered(q [4]Pixel) bool {
 	for _, m := range s.sighted {
 		if samePlace(q, m.corners) {
 			return true
+		}
+	}
+	return false
+}
+
+// measuredAlready reports whether a quad is a place that was measured and holds no mark: from all its corners
+// the same edges would be found, and the same modules read inside them.
+func (s *search) measuredAlready(q [4]Pixel, tolerance float64) bool {
+	within := min(tolerance, coarseShare*shortestSide(q))
+	for _, u := range s.unread {
+		for first := range 4 {
+			if farthest(turn(q, first), u.corners) < within {
+				return true
+			}
 		}
 	}
 	return false
@@ -122,10 +138,12 @@ func (s *search) try(q [4]Pixel, tolerance float64) {
 	if !ok || r.lightBorder > doubtfulBorder {
 		return
 	}
+	s.noteMirrored(r)
 	m, measured := refine(s.plane, q, r.black, tolerance)
 	if measured && (r.distance > 0 || r.lightBorder > maxBorderErrors) {
 		if again, ok := readMark(s.plane, m.corners); ok {
 			r, q = again, m.corners
+			s.noteMirrored(r)
 		}
 	}
 	switch {
@@ -138,6 +156,12 @@ func (s *search) try(q [4]Pixel, tolerance float64) {
 		s.failed = append(s.failed, sighting{r.id, r.distance, refined{corners: turn(q, r.rotation)}})
 	default:
 		s.sighted = append(s.sighted, sighting{r.id, r.distance, m.turned(r.rotation)})
+	}
+}
+
+func (s *search) noteMirrored(r reading) {
+	for _, id := range r.mirrored {
+		s.mirrored[id] = true
 	}
 }
 
@@ -242,7 +266,7 @@ func (s *search) countRest(best map[int]sighting) {
 			missing[f.id] = true
 		}
 	}
-	s.d.Unrefined = len(missing)
+	s.d.Unrefined, s.d.Mirrored = len(missing), len(s.mirrored)
 	var sides []float64
 	for _, u := range s.unread {
 		free := true

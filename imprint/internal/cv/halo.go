@@ -43,11 +43,6 @@ func (s edgeShape) level(n float64) (v, slope float64) {
 	return v, slope
 }
 
-// phiOf is the normal distribution function and its density.
-func phiOf(z float64) (v, density float64) {
-	return 0.5 * math.Erfc(-z/math.Sqrt2), math.Exp(-z*z/2) / math.Sqrt(2*math.Pi)
-}
-
 // reach is how far in px the edge must be sampled to either side.
 func (s edgeShape) reach() float64 {
 	if s.halo > 0 {

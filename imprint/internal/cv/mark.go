@@ -55,6 +55,8 @@ type Diagnostics struct {
 	// Alike is the largest number of these whose sides differ by less than a
 	// third: marks of one frame do, clutter seldom.
 	Alike int
+	// Mirrored counts the marks whose mirror image was read somewhere.
+	Mirrored int
 	// Unrefined counts marks that were read but whose edges could not be
 	// measured; they are not reported.
 	Unrefined int

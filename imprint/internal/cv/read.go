@@ -176,6 +176,7 @@ type reading struct {
 	decoded                bool    // false: no mark of the control frame
 	lightBorder            int     // border modules that are not dark
 	black                  modules // as they lie in the quad
+	mirrored               []int   // marks whose mirror image the payload is, by either rule
 }
 
 // border is a mark without its payload's black modules.
@@ -195,6 +196,7 @@ func readMark(p plane8, q [4]Pixel) (r reading, ok bool) {
 	if levels < minContrast {
 		return r, false
 	}
+	var mirrored []int
 	for _, rule := range []func([4]limits, int, int, float64) bool{blended, nearest} {
 		var white [payloadSide * payloadSide]bool
 		for i := range white {
@@ -205,7 +207,11 @@ func readMark(p plane8, q [4]Pixel) (r reading, ok bool) {
 		for i, w := range white {
 			t.black[1+i/payloadSide][1+i%payloadSide] = !w
 		}
-		t.id, t.rotation, t.distance, t.decoded = calibration.Decode(calibration.PayloadOf(white))
+		payload := calibration.PayloadOf(white)
+		t.id, t.rotation, t.distance, t.decoded = calibration.Decode(payload)
+		if id, _, _, ok := calibration.Decode(payload.Mirrored()); ok {
+			mirrored = append(mirrored, id)
+		}
 		if !r.decoded || t.decoded && t.distance < r.distance {
 			r = t
 		}
@@ -213,6 +219,6 @@ func readMark(p plane8, q [4]Pixel) (r reading, ok bool) {
 			break
 		}
 	}
-	r.lightBorder = lightBorder(all, logs)
+	r.lightBorder, r.mirrored = lightBorder(all, logs), mirrored
 	return r, true
 }

@@ -59,9 +59,9 @@ type shares [2][markSide]float64
 // shares of modules of the given size at x px from the mark's rim.
 func (m surround) shares(x, module float64) (s shares) {
 	for k, sigma := range [2]float64{m.sigma, m.wide} {
-		before := 0.5 * math.Erfc(-x/sigma/math.Sqrt2)
+		before, _ := phiOf(x / sigma)
 		for i := range s[k] {
-			after := 0.5 * math.Erfc(-(x-float64(i+1)*module)/sigma/math.Sqrt2)
+			after, _ := phiOf((x - float64(i+1)*module) / sigma)
 			s[k][i] = before - after
 			before = after
 		}

@@ -84,6 +84,7 @@ func (p *tab) accessible(name string) {
 }
 
 func TestAccessibilityRulesFindFaults(t *testing.T) {
+	t.Parallel()
 	b := open(t, options{})
 	p := newTab(t, "rules", 800, 600)
 	p.open(b.url)
@@ -112,6 +113,7 @@ func TestAccessibilityRulesFindFaults(t *testing.T) {
 // TestTabReachesEverything walks through a page by the Tab key: each stop is
 // later in the page than the one before, and shows that it has the focus.
 func TestTabReachesEverything(t *testing.T) {
+	t.Parallel()
 	b := open(t, options{})
 	b.visit("Rider 17")
 	p := newTab(t, "tab", 1280, 800)

@@ -1,8 +1,10 @@
 package desk
 
 import (
+	"errors"
 	"fmt"
 	"net/http"
+	"slices"
 	"time"
 
 	"sitspan/cmd/sitspan/internal/record"
@@ -27,26 +29,6 @@ var asidePaths = map[string]store.Kind{"visits": store.AVisit, "shots": store.AS
 // asideLasts is how long what was deleted can be taken back.
 const asideLasts = 7 * 24 * time.Hour
 
-// visitOfAside is the visit that something belongs to.
-func (d *Desk) visitOfAside(r *http.Request, k store.Kind, id int64) (v store.Visit, err error) {
-	visit := id
-	switch k {
-	case store.AShot:
-		s, err := d.store.Shot(r.Context(), id)
-		if err != nil {
-			return v, err
-		}
-		visit = s.VisitID
-	case store.ASheet:
-		s, err := d.store.Sheet(r.Context(), id)
-		if err != nil {
-			return v, err
-		}
-		visit = s.VisitID
-	}
-	return d.store.Visit(r.Context(), visit)
-}
-
 // putAside deletes one visit, photo or sheet, so that it can be taken back for a week. What counts is settled
 // without it.
 func (d *Desk) putAside(k store.Kind) func(http.ResponseWriter, *http.Request) error {
@@ -55,18 +37,19 @@ func (d *Desk) putAside(k store.Kind) func(http.ResponseWriter, *http.Request) e
 		if err != nil {
 			return err
 		}
-		v, err := d.visitOfAside(r, k, id)
+		of, err := d.store.OwnerOf(r.Context(), k, id)
 		if err != nil {
 			return err
 		}
-		if err := d.store.PutAside(r.Context(), k, id); err != nil {
+		err = d.store.PutAside(r.Context(), k, id)
+		if err != nil && !errors.Is(err, store.ErrNotFound) { // a second click
 			return err
 		}
 		if k == store.AShot {
-			d.settle(r.Context(), v.ID)
+			d.settle(r.Context(), of.VisitID)
 		}
 		d.purge()
-		return redirect(w, r, fmt.Sprintf("/riders/%d?deleted#bin", v.RiderID))
+		return redirect(w, r, asideBack(r, of, fmt.Sprintf("/riders/%d?deleted", of.RiderID)))
 	}
 }
 
@@ -77,11 +60,12 @@ func (d *Desk) takeBack(k store.Kind) func(http.ResponseWriter, *http.Request) e
 		if err != nil {
 			return err
 		}
-		if err := d.store.TakeBack(r.Context(), k, id); err != nil {
+		of, err := d.store.OwnerOf(r.Context(), k, id)
+		if err != nil {
 			return err
 		}
-		v, err := d.visitOfAside(r, k, id)
-		if err != nil {
+		err = d.store.TakeBack(r.Context(), k, id)
+		if err != nil && !errors.Is(err, store.ErrNotFound) { // a second click
 			return err
 		}
 		if k == store.AShot {
@@ -90,10 +74,40 @@ func (d *Desk) takeBack(k store.Kind) func(http.ResponseWriter, *http.Request) e
 				return err
 			}
 			d.takeUp(shot)
-			d.settle(r.Context(), v.ID)
+			d.settle(r.Context(), of.VisitID)
 		}
-		return redirect(w, r, fmt.Sprintf("/riders/%d?saved", v.RiderID))
+		return redirect(w, r, asideBack(r, of, fmt.Sprintf("/riders/%d?saved", of.RiderID)))
 	}
+}
+
+// asideBack is where deleting, or taking back, leads: to the step that asked for it, else to the rider's
+// page.
+func asideBack(r *http.Request, of store.Owner, rider string) string {
+	if step := r.PostFormValue("at"); slices.Contains([]string{"imprint", "sheet"}, step) {
+		return fmt.Sprintf("/visits/%d/%s", of.VisitID, step)
+	}
+	return rider
+}
+
+// asidePath is the route of what can be deleted one by one.
+func asidePath(k store.Kind) string {
+	for path, kind := range asidePaths {
+		if kind == k {
+			return path
+		}
+	}
+	return ""
+}
+
+// goneOf is what was deleted last of a kind in a visit, which its step offers to take back; nil for nothing.
+func (d *Desk) goneOf(r *http.Request, v store.Visit, k store.Kind) (*store.Aside, error) {
+	list, err := d.store.AsideOf(r.Context(), v.RiderID)
+	for _, a := range list { // the latest first
+		if a.Kind == k && a.VisitID == v.ID {
+			return &a, nil
+		}
+	}
+	return nil, err
 }
 
 // takeUp measures a photo that was put aside before it was measured.

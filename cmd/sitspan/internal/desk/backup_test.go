@@ -31,10 +31,10 @@ func (b *bench) saved() string {
 // A back-up is taken, the data change, and the back-up is put back: by mouse, with the settings; and then
 // what was there before once more.
 func TestBackUpInABrowser(t *testing.T) {
-	chromium(t)
+	t.Parallel()
 	b, path := ownShop(t, "name: Before # ours\n")
 	b.visit("Robin")
-	b.upload(1, [2]string{"a.jpg", readPhoto(t, "foam-window.jpg")})
+	b.upload(1, [2]string{"imprint.jpg", readPhoto(t, "foam-window.jpg")})
 	b.settled(1)
 	file := b.saved()
 	require.NoError(t, shop.SaveIdentity(path, shop.Identity{Name: "After"}))
@@ -83,6 +83,7 @@ func TestBackUpInABrowser(t *testing.T) {
 // After a back-up is in place, a page that was open before may change nothing: the visit of that number may
 // be another rider's.
 func TestPagesOfBeforeAreTooOldAfterARestore(t *testing.T) {
+	t.Parallel()
 	b, _ := ownShop(t, "name: A\n")
 	b.visit("Robin")
 	file := b.saved()
@@ -118,6 +119,7 @@ func (b *bench) check(file string) (name string) {
 
 // While a photo is measured, or sent, nothing is put in the data's place.
 func TestRestoreWaitsForWhatIsUnderWay(t *testing.T) {
+	t.Parallel()
 	b, _ := ownShop(t, "name: A\n")
 	b.visit("Robin")
 	unpacked := b.check(b.saved())

@@ -5,6 +5,7 @@ import (
 	"context"
 	"crypto/tls"
 	"encoding/json"
+	"flag"
 	"fmt"
 	"io"
 	"mime/multipart"
@@ -17,6 +18,7 @@ import (
 	"os/exec"
 	"path/filepath"
 	"regexp"
+	"runtime"
 	"strings"
 	"testing"
 	"time"
@@ -35,6 +37,9 @@ const photoDir = "../../../../testdata/photos/"
 // childArgument makes this test's binary a child.
 const childArgument = "child"
 
+// afresh is the mood of a child that measures itself whatever others have measured; see remembering.
+const afresh = "afresh"
+
 // TestMain is the tests, and the children that they start.
 func TestMain(m *testing.M) {
 	if len(os.Args) > 1 && os.Args[1] == childArgument {
@@ -45,13 +50,35 @@ func TestMain(m *testing.M) {
 		case "hangs":
 			time.Sleep(time.Hour)
 		}
-		if err := worker.Serve(os.Stdin, os.Stdout, measuring.Open); err != nil {
+		measure := measuring.Open
+		if os.Getenv("SITSPAN_TEST_CHILD") != afresh {
+			measure = remembering(os.Getenv(answersVariable), measuring.Open)
+		}
+		if err := worker.Serve(os.Stdin, os.Stdout, measure); err != nil {
 			fmt.Fprintln(os.Stderr, err)
 			os.Exit(1)
 		}
 		os.Exit(0)
 	}
-	os.Exit(m.Run())
+	os.Exit(run(m))
+}
+
+// run runs the tests, and leaves neither a browser nor a folder.
+func run(m *testing.M) int {
+	dir, err := os.MkdirTemp("", "sitspan-desk")
+	if err != nil {
+		fmt.Fprintln(os.Stderr, err)
+		return 1
+	}
+	defer os.RemoveAll(dir)
+	defer closeBrowser()
+	answersIn = dir
+	// A page that loads, a child that measures and a line that is slow let others work meanwhile.
+	if err := flag.Set("test.parallel", fmt.Sprint(runtime.GOMAXPROCS(0)+1)); err != nil {
+		fmt.Fprintln(os.Stderr, err)
+		return 1
+	}
+	return m.Run()
 }
 
 // child is this test's own binary, as the program is its own child. mood is
@@ -59,7 +86,7 @@ func TestMain(m *testing.M) {
 func child(mood string) func() *exec.Cmd {
 	return func() *exec.Cmd {
 		cmd := worker.Program(childArgument)()
-		cmd.Env = append(os.Environ(), "SITSPAN_TEST_CHILD="+mood)
+		cmd.Env = append(os.Environ(), "SITSPAN_TEST_CHILD="+mood, answersVariable+"="+answersIn)
 		return cmd
 	}
 }

@@ -5,9 +5,7 @@ import (
 	"fmt"
 	"math"
 	"os"
-	"os/exec"
 	"path/filepath"
-	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -29,38 +27,6 @@ type tab struct {
 	name string // of its screens
 }
 
-func chromium(t *testing.T) string {
-	t.Helper()
-	got, err := filepath.Abs("../../../../.cache/chromium/chromium") // by .ci/chromium
-	require.NoError(t, err)
-	for _, name := range []string{"chromium", "chromium-browser", "google-chrome", got} {
-		path, err := exec.LookPath(name)
-		if err == nil && exec.Command(path, "--version").Run() == nil { // a snap's stub has none
-			return path
-		}
-	}
-	t.Skip("no chromium is installed: .ci/deps browser, or apt-get install chromium, to test the pages in a " +
-		"real browser")
-	return ""
-}
-
-func newTab(t *testing.T, name string, width, height int64, opts ...chromedp.EmulateViewportOption) *tab {
-	t.Helper()
-	o := append(slices.Clone(chromedp.DefaultExecAllocatorOptions[:]),
-		chromedp.ExecPath(chromium(t)), chromedp.NoSandbox, chromedp.DisableGPU, chromedp.IgnoreCertErrors,
-		chromedp.Flag("disable-quic", true), chromedp.Flag("disable-background-networking", true),
-		chromedp.Flag("disable-component-update", true),
-		chromedp.Flag("disable-sync", true), chromedp.Flag("lang", "en"))
-	alloc, stop := chromedp.NewExecAllocator(context.Background(), o...)
-	ctx, cancel := chromedp.NewContext(alloc)
-	ctx, late := context.WithTimeout(ctx, 8*time.Minute)
-	t.Cleanup(func() { late(); cancel(); stop() })
-	p := &tab{ctx, t, name}
-	p.do(chromedp.EmulateViewport(width, height, opts...))
-	require.NoError(t, os.MkdirAll(shots, 0o755))
-	return p
-}
-
 func (p *tab) do(steps ...chromedp.Action[chromedp.Void]) {
 	p.t.Helper()
 	require.NoError(p.t, chromedp.Do(p.ctx, steps...))
@@ -76,7 +42,7 @@ func eval[T any](p *tab, js string) T {
 // wait waits until an expression is true.
 func (p *tab) wait(js string) {
 	p.t.Helper()
-	for end := time.Now().Add(2 * time.Minute); time.Now().Before(end); time.Sleep(60 * time.Millisecond) {
+	for end := time.Now().Add(2 * time.Minute); time.Now().Before(end); time.Sleep(25 * time.Millisecond) {
 		if v, err := chromedp.Run(p.ctx, chromedp.Evaluate[bool]("!!("+js+")")); err == nil && v {
 			return
 		}
@@ -103,23 +69,24 @@ func (p *tab) text() string {
 	return v
 }
 
+// drawnAll: the page is there with its pictures, those on a stage, too.
+const drawnAll = `document.readyState == 'complete' && [...document.images].every(i => i.complete) &&
+	[...document.querySelectorAll('svg image')].every(i => !i.href.baseVal.startsWith('/') ||
+		performance.getEntriesByName(new URL(i.href.baseVal, location).href).length)`
+
 // screen keeps what the tab shows, whole, and checks its accessibility.
 func (p *tab) screen(name string) {
 	p.t.Helper()
-	time.Sleep(250 * time.Millisecond) // pictures are drawn
-	png, err := chromedp.Run(p.ctx, chromedp.CaptureScreenshot())
-	require.NoError(p.t, err)
-	require.NoError(p.t, os.WriteFile(filepath.Join(shots, p.name+"-"+name+".png"), png, 0o644))
+	p.wait(drawnAll)
+	p.photograph(name, false)
 	p.accessible(name)
 }
 
 // whole keeps all of a page, scrolled to or not, and checks its accessibility.
 func (p *tab) whole(name string) {
 	p.t.Helper()
-	p.wait("document.readyState == 'complete' && [...document.images].every(i => i.complete)")
-	png, err := chromedp.Run(p.ctx, chromedp.FullScreenshot(100))
-	require.NoError(p.t, err)
-	require.NoError(p.t, os.WriteFile(filepath.Join(shots, p.name+"-"+name+".png"), png, 0o644))
+	p.wait(drawnAll)
+	p.photograph(name, true)
 	p.accessible(name)
 }
 
@@ -189,6 +156,7 @@ func (p *tab) waitNumber(sel string, want, within float64) {
 }
 
 func TestFlowInABrowser(t *testing.T) {
+	t.Parallel()
 	b := open(t, options{withLAN: true})
 	p := newTab(t, "desktop", 1280, 800)
 	p.open(b.url)
@@ -344,6 +312,7 @@ func (p *tab) dragAndUndo() {
 }
 
 func TestPhoneInABrowser(t *testing.T) {
+	t.Parallel()
 	b := open(t, options{withLAN: true})
 	v := b.visit("Rider 17")
 	desk := newTab(t, "desktop", 1280, 800)

@@ -115,6 +115,7 @@ const painted = 0.5
 // TestTheFaceOfACardIsNowhere follows a photo with a card through the desk:
 // upload, stored file, page's pictures, sheet, export.
 func TestTheFaceOfACardIsNowhere(t *testing.T) {
+	t.Parallel()
 	const name = "card-1.jpg"
 	truth, original := truthOf(t, name), readPhoto(t, name)
 	q := truth.Corners
@@ -227,6 +228,7 @@ func (b *bench) nowhere(t *testing.T, q [4][2]float64, w, h int) {
 // TestCardSetByHandIsCovered takes a photo whose card is not found by itself
 // (blocks lie along its edges), sets its corners, and looks again.
 func TestCardSetByHandIsCovered(t *testing.T) {
+	t.Parallel()
 	const name = "card-1.jpg"
 	truth, original := truthOf(t, name), readPhoto(t, name)
 	q := truth.Corners
@@ -260,6 +262,7 @@ func TestCardSetByHandIsCovered(t *testing.T) {
 
 // TestACardBesideTheFrameIsCovered: the frame gives the scale, and the card's face is nowhere all the same.
 func TestACardBesideTheFrameIsCovered(t *testing.T) {
+	t.Parallel()
 	const name = "card-1.jpg"
 	truth := truthOf(t, name)
 	beside := imaging.Clone(picture(t, []byte(readPhoto(t, name))))

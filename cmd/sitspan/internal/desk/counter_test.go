@@ -19,9 +19,10 @@ import (
 // TestConfirmedIsSaidAndTakenBack: who confirmed and when; a second click does nothing; nobody "set" what
 // nobody moved.
 func TestConfirmedIsSaidAndTakenBack(t *testing.T) {
+	t.Parallel()
 	b := open(t, options{})
 	b.visit("Rider 17")
-	b.upload(1, [2]string{"a.jpg", readPhoto(t, "foam-window.jpg")})
+	b.upload(1, [2]string{"imprint.jpg", readPhoto(t, "foam-window.jpg")})
 	b.settled(1)
 	p := newTab(t, "confirm", 1280, 800)
 	p.open(b.url + "/visits/1/choice")
@@ -61,9 +62,10 @@ func TestConfirmedIsSaidAndTakenBack(t *testing.T) {
 
 // TestSheetsAreVoidWhenTheNumberChanges, and cannot be printed any more.
 func TestSheetsAreVoidWhenTheNumberChanges(t *testing.T) {
+	t.Parallel()
 	b := open(t, options{})
 	b.visit("Rider 17")
-	b.upload(1, [2]string{"a.jpg", readPhoto(t, "foam-window.jpg")})
+	b.upload(1, [2]string{"imprint.jpg", readPhoto(t, "foam-window.jpg")})
 	b.settled(1)
 	b.upload(1, [2]string{"b.jpg", readPhoto(t, "foam-two-lamps.jpg")})
 	b.settled(1)
@@ -114,6 +116,7 @@ func TestSheetsAreVoidWhenTheNumberChanges(t *testing.T) {
 
 // TestMeasuringAnewJoinsAnew: what was joined is joined again under the other pad or gauge.
 func TestMeasuringAnewJoinsAnew(t *testing.T) {
+	t.Parallel()
 	b := open(t, options{})
 	b.visit("Rider 17")
 	for _, name := range []string{"foam-window.jpg", "foam-two-lamps.jpg"} {
@@ -141,9 +144,10 @@ func TestMeasuringAnewJoinsAnew(t *testing.T) {
 
 // TestTwoWindowsShowBothValues: whoever comes second sees both, and chooses.
 func TestTwoWindowsShowBothValues(t *testing.T) {
+	t.Parallel()
 	b := open(t, options{})
 	b.visit("Rider 17")
-	b.upload(1, [2]string{"a.jpg", readPhoto(t, "foam-window.jpg")})
+	b.upload(1, [2]string{"imprint.jpg", readPhoto(t, "foam-window.jpg")})
 	b.settled(1)
 	one, two := newTab(t, "window-1", 1280, 800), newTab(t, "window-2", 1280, 800)
 	for _, p := range []*tab{one, two} {
@@ -188,9 +192,10 @@ func TestTwoWindowsShowBothValues(t *testing.T) {
 
 // TestWhatIsTypedOutlivesAStepAndALanguage, and Enter does what the main button does.
 func TestWhatIsTypedOutlivesAStepAndALanguage(t *testing.T) {
+	t.Parallel()
 	b := open(t, options{})
 	b.visit("Rider 17")
-	b.upload(1, [2]string{"a.jpg", readPhoto(t, "foam-window.jpg")})
+	b.upload(1, [2]string{"imprint.jpg", readPhoto(t, "foam-window.jpg")})
 	b.settled(1)
 	p := newTab(t, "drafts", 1280, 800)
 	p.open(b.url + "/visits/1")
@@ -226,6 +231,7 @@ func TestWhatIsTypedOutlivesAStepAndALanguage(t *testing.T) {
 // TestLookingChangesNothing asks for every page, by another site's word, too: the data folder stays byte
 // for byte.
 func TestLookingChangesNothing(t *testing.T) {
+	t.Parallel()
 	b := open(t, options{withLAN: true})
 	b.fillForScreens()
 	open := b.offer(1)
@@ -272,6 +278,7 @@ func (b *bench) content(t *testing.T) map[string]string {
 
 // TestAPhotoWithACardIsMeasuredAgain, joined and scaled by hand, though its face is painted over.
 func TestAPhotoWithACardIsMeasuredAgain(t *testing.T) {
+	t.Parallel()
 	b := open(t, options{})
 	b.visit("Rider 17")
 	b.upload(1, [2]string{"a.jpg", readPhoto(t, "card-1.jpg")})

@@ -4,15 +4,63 @@ import (
 	"context"
 	"slices"
 
+	"sitspan/cmd/sitspan/internal/intake"
 	"sitspan/cmd/sitspan/internal/record"
+	"sitspan/cmd/sitspan/internal/shop"
 	"sitspan/cmd/sitspan/internal/store"
 )
 
-// outdated says whether a record was made under another pad or gauge than the visit has now.
-func outdated(k store.Kept, set store.SetUp) bool {
-	s := k.Record.Settings
-	return !set.Same(store.SetUp{Medium: s.Medium, Pad: s.Pad, DepthMM: s.DepthMM})
+// byFrame is the source of a scale that the printed frame gave.
+const byFrame = "frame"
+
+// terms are what a visit's photos are measured under now: its pad and gauge, and the shop's prints.
+type terms struct {
+	set  store.SetUp
+	shop shop.Shop
 }
+
+func (d *Desk) termsOf(v store.Visit) terms { return terms{v.SetUp, d.shopNow()} }
+
+// since says what has changed since a record was made.
+type since string
+
+// What can have changed.
+const (
+	nothingSince since = ""
+	setUpSince   since = "setup" // the pad, or the gauge's readings
+	printSince   since = "print" // the bars of the printed frame were measured anew
+)
+
+// changed says what has changed since a record was made that its number rests on.
+func (t terms) changed(k store.Kept) since {
+	s := k.Record.Settings
+	m, _ := k.Record.Current()
+	switch {
+	case !t.set.Same(store.SetUp{Medium: s.Medium, Pad: s.Pad, DepthMM: s.DepthMM}):
+		return setUpSince
+	case t.printChanged(m):
+		return printSince
+	}
+	return nothingSince
+}
+
+// printChanged says whether a measurement by the frame took other readings of its bars than the shop's now.
+// Readings that are the same on another day change no number.
+func (t terms) printChanged(m record.Measurement) bool {
+	now := intake.PrintOf(t.shop, m.Medium)
+	switch {
+	case m.ScaleSource != byFrame:
+		return false
+	case m.Print != nil:
+		return m.Print.Verified != now.Verified || m.Print.Scale != now.Scale || m.Print.ScaleU != now.ScaleU
+	case m.Geometry != nil: // an older record
+		return m.Geometry.PrintScale != now.Scale
+	}
+	return false
+}
+
+// outdated says whether a record was made under other terms.
+func (t terms) outdated(k store.Kept) bool { return t.changed(k) != nothingSince }
 
 // joint says whether a record is of several photos.
 func joint(k store.Kept) bool { return k.Kind == store.OfTogether || k.Kind == store.OfSittings }
@@ -36,7 +84,7 @@ func (d *Desk) renewed(visitID int64, k store.Kept) int64 {
 		return 0
 	}
 	now, err := d.store.Record(d.ctx, v.Current)
-	if err != nil || now.Kind != k.Kind || now.ShotID != k.ShotID || !outdated(now, v.SetUp) {
+	if err != nil || now.Kind != k.Kind || now.ShotID != k.ShotID || !d.termsOf(v).outdated(now) {
 		return 0
 	}
 	return now.ID
@@ -75,7 +123,7 @@ func (d *Desk) settleVisit(ctx context.Context, visitID int64) error {
 	}
 	lost := func(s store.Shot) bool { return s.LeftOut && uses(records[at], s) }
 	if at < 0 || slices.ContainsFunc(shots, lost) {
-		if err := d.store.SetCurrent(ctx, visitID, best(records, shots, v.SetUp)); err != nil {
+		if err := d.store.SetCurrent(ctx, visitID, best(records, shots, d.termsOf(v))); err != nil {
 			return err
 		}
 	}
@@ -84,7 +132,7 @@ func (d *Desk) settleVisit(ctx context.Context, visitID int64) error {
 			return nil
 		}
 	}
-	if good := goodToJoin(v, records, shots); len(good) > 0 {
+	if good := goodToJoin(v, d.termsOf(v), records, shots); len(good) > 0 {
 		d.join(store.OfTogether, v.ID, [][]store.Shot{good})
 	}
 	return nil
@@ -100,14 +148,14 @@ const (
 // goodToJoin are the present sitting's photos that are to be measured together without being asked: all
 // that are good, where it was not tried with them yet. A person who chose one photo instead has the last
 // word.
-func goodToJoin(v store.Visit, records []store.Kept, shots []store.Shot) (good []store.Shot) {
+func goodToJoin(v store.Visit, t terms, records []store.Kept, shots []store.Shot) (good []store.Shot) {
 	for _, of := range usable(records, shots) {
 		if of[0].Sitting == v.Sitting {
-			good = slices.DeleteFunc(of, func(s store.Shot) bool { return !isGood(records, s, v.SetUp) })
+			good = slices.DeleteFunc(of, func(s store.Shot) bool { return !isGood(records, s, t) })
 		}
 	}
 	tried := slices.ContainsFunc(records, func(k store.Kept) bool {
-		return k.Kind == store.OfTogether && !outdated(k, v.SetUp) && rests(k, good, shots)
+		return k.Kind == store.OfTogether && !t.outdated(k) && rests(k, good, shots)
 	})
 	if len(good) < fewestByItself || len(good) > mostByItself || tried {
 		return nil
@@ -117,11 +165,11 @@ func goodToJoin(v store.Visit, records []store.Kept, shots []store.Shot) (good [
 
 // isGood says whether a photo has a number without doubts, or is a good part of one, under the present pad
 // and gauge.
-func isGood(records []store.Kept, s store.Shot, set store.SetUp) (good bool) {
+func isGood(records []store.Kept, s store.Shot, t terms) (good bool) {
 	for _, k := range records {
 		if k.ShotID == s.ID && k.Kind == store.OfPhoto {
 			m := k.Record.Measurement
-			good = (m.Status == record.Measured || isPart(m)) && !outdated(k, set)
+			good = (m.Status == record.Measured || isPart(m)) && !t.outdated(k)
 		}
 	}
 	return good
@@ -136,6 +184,7 @@ func rests(k store.Kept, of, all []store.Shot) bool {
 // settleJoint joins anew where the photos are others now, or the pad or the gauge is.
 func (d *Desk) settleJoint(ctx context.Context, v store.Visit, now store.Kept, records []store.Kept,
 	shots []store.Shot) error {
+	t := d.termsOf(v)
 	sittings := usable(records, shots)
 	if now.Kind == store.OfTogether {
 		sittings = slices.DeleteFunc(sittings, func(of []store.Shot) bool {
@@ -147,7 +196,7 @@ func (d *Desk) settleJoint(ctx context.Context, v store.Visit, now store.Kept, r
 	}
 	for i, of := range sittings { // a doubtful one waits to be asked for
 		sittings[i] = slices.DeleteFunc(of, func(s store.Shot) bool {
-			return !uses(now, s) && !isGood(records, s, v.SetUp)
+			return !uses(now, s) && !isGood(records, s, t)
 		})
 	}
 	sittings = slices.DeleteFunc(sittings, func(of []store.Shot) bool { return len(of) == 0 })
@@ -162,7 +211,7 @@ func (d *Desk) settleJoint(ctx context.Context, v store.Visit, now store.Kept, r
 	m, reviewer := now.Record.Current()
 	lost := kept < len(now.Record.Photos)
 	further = further && len(slices.Concat(sittings...)) <= mostByItself
-	if !lost && !outdated(now, v.SetUp) && (!further || reviewer != "") {
+	if !lost && !t.outdated(now) && (!further || reviewer != "") {
 		return nil
 	}
 	possible := len(sittings) > 1 || now.Kind == store.OfTogether && len(sittings) == 1 && len(sittings[0]) > 1
@@ -170,7 +219,7 @@ func (d *Desk) settleJoint(ctx context.Context, v store.Visit, now store.Kept, r
 		possible = false
 	}
 	if lost || !possible {
-		if err := d.store.SetCurrent(ctx, v.ID, best(records, shots, v.SetUp)); err != nil {
+		if err := d.store.SetCurrent(ctx, v.ID, best(records, shots, d.termsOf(v))); err != nil {
 			return err
 		}
 	}
@@ -182,7 +231,7 @@ func (d *Desk) settleJoint(ctx context.Context, v store.Visit, now store.Kept, r
 
 // best is the record of a single photo that is the best to count: under the present pad and gauge, looked
 // at by a person, without doubts, the latest. 0 where no photo has a number.
-func best(records []store.Kept, shots []store.Shot, set store.SetUp) (id int64) {
+func best(records []store.Kept, shots []store.Shot, t terms) (id int64) {
 	most := 0
 	for _, k := range records {
 		m, reviewer := k.Record.Current()
@@ -191,7 +240,7 @@ func best(records []store.Kept, shots []store.Shot, set store.SetUp) (id int64) 
 			continue
 		}
 		worth := 1
-		if !outdated(k, set) {
+		if !t.outdated(k) {
 			worth += 4
 		}
 		if reviewer != "" {

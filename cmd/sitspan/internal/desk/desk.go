@@ -162,6 +162,7 @@ func (d *Desk) routes() *http.ServeMux {
 	page("GET /visits/{id}/strip", d.stripPart)
 	page("POST /visits/{id}/photos", d.uploadAtDesk)
 	page("POST /visits/{id}/setup", d.saveSetUp)
+	page("POST /visits/{id}/anew", d.measureAnew)
 	page("POST /visits/{id}/together", d.together)
 	page("POST /visits/{id}/sitting", d.nextSitting)
 	page("POST /visits/{id}/sittings", d.sittings)

@@ -18,6 +18,7 @@ import (
 // TestFullDiskIsSaidOnThePage fills a small file system, where one may be
 // mounted: the page says what is wrong, and what was kept stays.
 func TestFullDiskIsSaidOnThePage(t *testing.T) {
+	t.Parallel()
 	dir := t.TempDir()
 	if err := syscall.Mount("tmpfs", dir, "tmpfs", 0, "size=6m"); err != nil {
 		t.Skipf("a small file system cannot be mounted here (%v); the store's own tests stand", err)
@@ -25,7 +26,7 @@ func TestFullDiskIsSaidOnThePage(t *testing.T) {
 	t.Cleanup(func() { _ = syscall.Unmount(dir, syscall.MNT_DETACH) })
 	b := open(t, options{dir: dir})
 	b.visit("Robin")
-	r, _ := b.upload(1, [2]string{"a.jpg", readPhoto(t, "foam-window.jpg")})
+	r, _ := b.upload(1, [2]string{"imprint.jpg", readPhoto(t, "foam-window.jpg")})
 	require.Equal(t, 200, r.StatusCode)
 	before := b.settled(1)
 	require.Equal(t, record.Measured, before.Tiles[0].State)
@@ -60,9 +61,10 @@ func TestUnkeptMeasurementIsSaid(t *testing.T) {
 // TestSetUpChangedMeanwhileCounts: a photo that was being measured when the pad
 // was chosen is measured again.
 func TestSetUpChangedMeanwhileCounts(t *testing.T) {
-	b := open(t, options{})
+	t.Parallel()
+	b := open(t, options{mood: afresh}) // so that it does take a while
 	v := b.visit("Robin")
-	b.upload(v.ID, [2]string{"a.jpg", readPhoto(t, "foam-window.jpg")})
+	b.upload(v.ID, [2]string{"imprint.jpg", readPhoto(t, "foam-window.jpg")})
 	b.setUp(1, url.Values{"pad": {"foam"}, "left": {"15"}, "right": {"17"}})
 	require.Eventually(t, func() bool {
 		records, err := b.store.Records(context.Background(), v.ID)

@@ -38,6 +38,7 @@ var pathPages = []string{"/", "/visits/1", "/visits/1/imprint", "/visits/1/impri
 
 // TestDarkPagesAreDarkAndReadable: with the reader's wish for the dark every page keeps its contrasts.
 func TestDarkPagesAreDarkAndReadable(t *testing.T) {
+	t.Parallel()
 	b := open(t, options{withLAN: true})
 	b.fillForScreens()
 	p := newTab(t, "dark", 1366, 768)
@@ -58,6 +59,7 @@ func TestDarkPagesAreDarkAndReadable(t *testing.T) {
 
 // TestForcedColoursShowTheStep: where colours are the reader's, the step is told by its frame.
 func TestForcedColoursShowTheStep(t *testing.T) {
+	t.Parallel()
 	b := open(t, options{})
 	b.fillForScreens()
 	p := newTab(t, "forced", 1366, 768)
@@ -77,6 +79,7 @@ func TestForcedColoursShowTheStep(t *testing.T) {
 
 // TestPrintedPagesSayWithoutOffering: on paper there are no buttons, fields or heads, and what counts is.
 func TestPrintedPagesSayWithoutOffering(t *testing.T) {
+	t.Parallel()
 	b := open(t, options{})
 	b.fillForScreens()
 	p := newTab(t, "print", 800, 1100)
@@ -93,6 +96,7 @@ func TestPrintedPagesSayWithoutOffering(t *testing.T) {
 
 // TestNarrowPhonesHoldEveryPage: 320 px, all languages, a rider with the longest name.
 func TestNarrowPhonesHoldEveryPage(t *testing.T) {
+	t.Parallel()
 	b := open(t, options{withLAN: true})
 	b.fillForScreens()
 	long := b.visit(strings.Repeat("Langenamenstraeger", 3) + "Ende")
@@ -111,6 +115,7 @@ func TestNarrowPhonesHoldEveryPage(t *testing.T) {
 				e.checkVisibility() && !e.closest('.away, svg, canvas, table.budget') &&
 				e.getBoundingClientRect().right > 321)
 				.map(e => e.outerHTML.slice(0, 100))`), "%s %s", lang, page)
+			assert.Empty(t, eval[[]string](p, takenForAddress), "%s %s", lang, page)
 		}
 	}
 	p.open(fmt.Sprint(b.url, "/visits/", long.ID))
@@ -129,6 +134,7 @@ func (b *bench) inLanguage(p *tab, lang string) {
 
 // TestUnreadablePhotosAreDrawn as such, not as a picture that did not load.
 func TestUnreadablePhotosAreDrawn(t *testing.T) {
+	t.Parallel()
 	b := open(t, options{})
 	b.visit("Rider 17")
 	b.upload(1, [2]string{"damaged.jpg", "\xff\xd8\xff no more"})
@@ -147,6 +153,7 @@ func TestUnreadablePhotosAreDrawn(t *testing.T) {
 
 // TestFaultsAreTiedToTheirFields: on the visit, beside the photo, and of the depth gauge.
 func TestFaultsAreTiedToTheirFields(t *testing.T) {
+	t.Parallel()
 	b := open(t, options{})
 	p := newTab(t, "faults", 1366, 768)
 	b.stageOf(p, "foam-window.jpg")
@@ -177,21 +184,16 @@ func TestFaultsAreTiedToTheirFields(t *testing.T) {
 	p.whole("visit")
 }
 
-// TestNoTextIsTakenForAnAddress: what pages hand to their scripts stands there as it is said, in every
-// language; a phone's "Looking at it" once came with percent signs.
+// takenForAddress finds texts for the page's scripts that were written as an address is.
+const takenForAddress = `[...document.querySelectorAll('*')].flatMap(e => [...e.attributes])
+	.filter(a => /^data-/.test(a.name) && /%[0-9a-fA-F]{2}/.test(a.value)).map(a => a.name + a.value)`
+
+// TestNoTextIsTakenForAnAddress: what a phone's page says stands there as it is said; "Looking at it" once
+// came with percent signs. TestNarrowPhonesHoldEveryPage looks at all pages in every language.
 func TestNoTextIsTakenForAnAddress(t *testing.T) {
+	t.Parallel()
 	b := open(t, options{withLAN: true})
-	b.fillForScreens()
-	p := newTab(t, "texts", 390, 844, chromedp.EmulateMobile, chromedp.EmulateTouch)
-	for _, lang := range languages {
-		b.inLanguage(p, lang)
-		for _, page := range pathPages {
-			p.open(b.url + page)
-			assert.Empty(t, eval[[]string](p, `[...document.querySelectorAll('*')].flatMap(e => [...e.attributes])
-				.filter(a => /^data-/.test(a.name) && /%[0-9a-fA-F]{2}/.test(a.value)).map(a => a.name + a.value)`),
-				"%s %s", lang, page)
-		}
-	}
+	b.visit("Rider 17")
 	phone := b.pairedPhone(t, "texts-phone", 1)
 	eval[any](phone, `(window.said = new Set(), new MutationObserver(() => window.said.add(
 		document.getElementById('queue').textContent)).observe(document.getElementById('queue'),
@@ -204,6 +206,7 @@ func TestNoTextIsTakenForAnAddress(t *testing.T) {
 
 // TestLettersAreTheLanguages: left and right on the photo, by the language's own letters.
 func TestLettersAreTheLanguages(t *testing.T) {
+	t.Parallel()
 	b := open(t, options{})
 	p := newTab(t, "letters", 1280, 800)
 	b.stageOf(p, "foam-window.jpg")
@@ -218,6 +221,7 @@ func TestLettersAreTheLanguages(t *testing.T) {
 
 // TestAKeptPhotoHoldsNoPlaceAndNoOwner: what measuring needs stays, and it is measured again as before.
 func TestAKeptPhotoHoldsNoPlaceAndNoOwner(t *testing.T) {
+	t.Parallel()
 	b := open(t, options{})
 	b.visit("Rider 17")
 	plain := readPhoto(t, "foam-window.jpg")
@@ -256,6 +260,7 @@ func TestAKeptPhotoHoldsNoPlaceAndNoOwner(t *testing.T) {
 
 // The shop's own pages, too.
 func TestShopsPagesInTheDark(t *testing.T) {
+	t.Parallel()
 	b := open(t, options{})
 	b.fillForScreens()
 	p := newTab(t, "shop-dark", 1366, 768)

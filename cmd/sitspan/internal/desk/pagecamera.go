@@ -4,6 +4,7 @@ import (
 	"context"
 	"net/http"
 	"slices"
+	"strings"
 
 	"sitspan/cmd/sitspan/internal/record"
 	"sitspan/cmd/sitspan/internal/sentence"
@@ -216,9 +217,10 @@ func (d *Desk) uploadByPhone(w http.ResponseWriter, r *http.Request) error {
 	return d.receive(w, r, id, "phone")
 }
 
-// verdictForPhone tells a phone whether its photo is good, and nothing of the rider.
+// verdictForPhone tells a phone whether a photo of its visit is good, and nothing of the rider. It may have
+// sent one that came from the desk, too.
 func (d *Desk) verdictForPhone(w http.ResponseWriter, r *http.Request) error {
-	return d.verdict(w, r, func(s store.Shot) bool { return s.Via == "phone" && s.VisitID == deviceOf(r).Visit })
+	return d.verdict(w, r, func(s store.Shot) bool { return s.VisitID == deviceOf(r).Visit })
 }
 
 // verdictAtDesk is the same for the desk's own uploads.
@@ -235,8 +237,16 @@ func (d *Desk) verdict(w http.ResponseWriter, r *http.Request, mayKnow func(stor
 	if err != nil || !mayKnow(shot) {
 		return store.ErrNotFound
 	}
+	said := d.verdictOf
+	if r.URL.Query().Has("again") {
+		where, err := d.whereIn(r, shot)
+		if err != nil {
+			return err
+		}
+		said = func(r *http.Request, m record.Measurement) map[string]any { return again(where, d.verdictOf(r, m)) }
+	}
 	if m, ok := d.earlyOf(id); ok {
-		return writeJSON(w, http.StatusOK, d.verdictOf(r, m))
+		return writeJSON(w, http.StatusOK, said(r, m))
 	}
 	records, err := d.store.Records(r.Context(), shot.VisitID)
 	if err != nil {
@@ -244,7 +254,7 @@ func (d *Desk) verdict(w http.ResponseWriter, r *http.Request, mayKnow func(stor
 	}
 	for i := len(records) - 1; i >= 0; i-- {
 		if k := records[i]; k.ShotID == id && k.Kind == store.OfPhoto {
-			return writeJSON(w, http.StatusOK, d.verdictOf(r, k.Record.Measurement))
+			return writeJSON(w, http.StatusOK, said(r, k.Record.Measurement))
 		}
 	}
 	state := "waiting"
@@ -253,6 +263,27 @@ func (d *Desk) verdict(w http.ResponseWriter, r *http.Request, mayKnow func(stor
 	}
 	return writeJSON(w, http.StatusOK, map[string]any{"state": state, "title": d.say(r, "camera.again"),
 		"text": d.say(r, "status.unkept")})
+}
+
+// whereIn says that a photo is in its visit already, and where.
+func (d *Desk) whereIn(r *http.Request, shot store.Shot) (string, error) {
+	shots, err := d.store.Shots(r.Context(), shot.VisitID)
+	at := 1 + slices.IndexFunc(shots, func(s store.Shot) bool { return s.ID == shot.ID })
+	text := d.say(r, "upload.again", "n", at, "name", shot.Name)
+	if shot.LeftOut {
+		text += " " + d.say(r, "upload.again.out")
+	}
+	return text, err
+}
+
+// again is what is said of a photo that was sent once more: where it is, then what it is worth.
+func again(where string, said map[string]any) map[string]any {
+	text, _ := said["text"].(string)
+	if good, _ := said["good"].(bool); good {
+		text = "" // the advice for the next photo was given before
+	}
+	said["text"] = strings.TrimSpace(where + " " + text)
+	return said
 }
 
 func (d *Desk) verdictOf(r *http.Request, m record.Measurement) map[string]any {

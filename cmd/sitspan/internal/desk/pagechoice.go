@@ -1,6 +1,7 @@
 package desk
 
 import (
+	"cmp"
 	"encoding/json"
 	"errors"
 	"fmt"
@@ -58,6 +59,7 @@ type choiceData struct {
 	Currency string
 	Paper    report.Paper // of the last sheet
 	Made     bool         // a sheet says what counts
+	Conflict []difference // what another window took meanwhile
 }
 
 func (d *Desk) choicePage(w http.ResponseWriter, r *http.Request) error {
@@ -65,7 +67,18 @@ func (d *Desk) choicePage(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	data := choiceData{Paper: paperOf(r)}
+	return d.showChoice(w, r, v, saddleConflict{})
+}
+
+// saddleConflict is what this window would keep of a bike's saddle where another window kept something else
+// meanwhile; a Place of 0 is none.
+type saddleConflict struct {
+	Place       int
+	Taken, Said string // one of both
+}
+
+func (d *Desk) showChoice(w http.ResponseWriter, r *http.Request, v store.Visit, c saddleConflict) error {
+	data, status := choiceData{Paper: paperOf(r)}, http.StatusOK
 	rec, recs, err := d.chosen(r, v)
 	switch {
 	case errors.Is(err, advice.ErrNoSpacing):
@@ -87,6 +100,13 @@ func (d *Desk) choicePage(w http.ResponseWriter, r *http.Request) error {
 		} else if len(data.Bikes) < len(recs) { // one each, in their order
 			data.Bikes = append(data.Bikes, choiceFor(b, recs[len(data.Bikes)]))
 		}
+		if b.Place == c.Place {
+			status = http.StatusConflict
+			data.Conflict = c.differences(b, language(r))
+			if n := len(data.Bikes); n > 0 && c.Said != "" {
+				data.Bikes[n-1].Ours = c.Said
+			}
+		}
 	}
 	if stock, err := d.shopNow().Stock(); err == nil {
 		data.Currency = stock.Currency
@@ -94,7 +114,16 @@ func (d *Desk) choicePage(w http.ResponseWriter, r *http.Request) error {
 	if data.Made, err = d.hasSheet(r, v); err != nil {
 		return err
 	}
-	return d.show(w, r, "choice", frame{Title: v.Alias, Step: 3, Visit: &v, Data: data})
+	return d.showStatus(w, r, status, "choice", frame{Title: v.Alias, Step: 3, Visit: &v, Data: data,
+		Here: fmt.Sprintf("/visits/%d/choice", v.ID)})
+}
+
+// differences are both values.
+func (c saddleConflict) differences(b store.Bike, lang words.Lang) []difference {
+	if c.Said != "" {
+		return []difference{{say(lang, "saddle.test", "saddle", b.Saddle.Named()), c.Said, orDash(b.Saddle.Test)}}
+	}
+	return []difference{{say(lang, "saddle.taken"), orDash(c.Taken), orDash(b.Saddle.Named())}}
 }
 
 // hasSheet says whether a sheet says what counts now.
@@ -121,7 +150,10 @@ func (d *Desk) takeSaddle(w http.ResponseWriter, r *http.Request) error {
 			return &refusal{http.StatusConflict, d.say(r, "saddle.gone")}
 		}
 	}
-	if err := d.store.TakeSaddle(r.Context(), v.ID, place, taken); err != nil {
+	err = d.store.TakeSaddle(r.Context(), v.ID, place, r.PostFormValue("seen"), taken)
+	if errors.Is(err, store.ErrChanged) {
+		return d.conflictOf(w, r, saddleConflict{Place: place, Taken: store.Saddle{Taken: taken}.Named()})
+	} else if err != nil {
 		return err
 	}
 	return redirect(w, r, fmt.Sprintf("/visits/%d/choice#bike%d", v.ID, place))
@@ -140,10 +172,22 @@ func (d *Desk) keepRideTest(w http.ResponseWriter, r *http.Request) error {
 	if len([]rune(said)) > mostSaid {
 		return &refusal{http.StatusUnprocessableEntity, d.say(r, "note.long", "most", mostSaid)}
 	}
-	if err := d.store.KeepRideTest(r.Context(), v.ID, place, said); err != nil {
+	err = d.store.KeepRideTest(r.Context(), v.ID, place, r.PostFormValue("was"), said)
+	if errors.Is(err, store.ErrChanged) {
+		return d.conflictOf(w, r, saddleConflict{Place: place, Said: cmp.Or(said, "–")})
+	} else if err != nil {
 		return err
 	}
 	return redirect(w, r, fmt.Sprintf("/visits/%d/choice#bike%d", v.ID, place))
+}
+
+// conflictOf shows both values, as they are now and as this window has them.
+func (d *Desk) conflictOf(w http.ResponseWriter, r *http.Request, c saddleConflict) error {
+	v, err := d.visitOf(r)
+	if err != nil {
+		return err
+	}
+	return d.showChoice(w, r, v, c)
 }
 
 // bikeOf is the bike that a route names: its visit, and its place there from 1.

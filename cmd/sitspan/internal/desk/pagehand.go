@@ -2,8 +2,6 @@ package desk
 
 import (
 	"context"
-	"crypto/sha256"
-	"encoding/hex"
 	"errors"
 	"math"
 	"net/http"
@@ -70,49 +68,6 @@ func (d *Desk) byHand(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	return writeJSON(w, http.StatusOK, map[string]bool{"kept": true})
-}
-
-// cover puts the covered file in the photo's place, and takes away what was
-// drawn from it before.
-func (d *Desk) cover(ctx context.Context, shotID int64, answer worker.Answer) error {
-	if len(answer.Covered) == 0 {
-		return nil
-	}
-	if err := d.store.ReplacePhoto(ctx, shotID, ".jpg", answer.Covered, true); err != nil {
-		return err
-	}
-	plain := map[string][]byte{}
-	for _, kind := range []string{store.View, store.Thumb} {
-		if jpeg, drawn := answer.Pictures[kind]; drawn {
-			plain[kind] = jpeg
-		}
-	}
-	return d.store.Uncover(ctx, shotID, plain)
-}
-
-// strip puts the file without its place and owner in the photo's place. Where the visit has just that file
-// already, a byte behind the picture's end tells the two apart.
-func (d *Desk) strip(ctx context.Context, shot store.Shot, answer worker.Answer) error {
-	if len(answer.Bare) == 0 {
-		return nil
-	}
-	shots, err := d.store.Shots(ctx, shot.VisitID)
-	if err != nil {
-		return err
-	}
-	content := answer.Bare
-	for twice := true; twice; {
-		hash := sha256.Sum256(content)
-		sum := hex.EncodeToString(hash[:])
-		if sum == shot.SHA256 {
-			return nil
-		}
-		twice = slices.ContainsFunc(shots, func(s store.Shot) bool { return s.SHA256 == sum || s.Original == sum })
-		if twice {
-			content = append(content, 0)
-		}
-	}
-	return d.store.ReplacePhoto(ctx, shot.ID, answer.Extension, content, false)
 }
 
 // scale checks what was set.

@@ -112,6 +112,13 @@ func (d *Desk) renameRider(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
+	rider, err := d.store.Rider(r.Context(), id)
+	if err != nil {
+		return err
+	}
+	if was := r.PostFormValue("was"); was != "" && was != rider.Alias && alias != rider.Alias {
+		return &refusal{http.StatusConflict, d.say(r, "rename.conflict", "theirs", rider.Alias, "mine", alias)}
+	}
 	err = d.store.Rename(r.Context(), id, alias)
 	if errors.Is(err, store.ErrTaken) {
 		return &refusal{http.StatusConflict, d.say(r, "rename.taken", "alias", alias)}

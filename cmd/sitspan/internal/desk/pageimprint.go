@@ -50,6 +50,7 @@ type stripData struct {
 	Joined   int // photos of this sitting in the joint measurement that counts
 	Waiting  bool
 	Current  int64
+	Gone     *store.Aside // the photo that was deleted last; nil for none
 }
 
 // Wanted are the marks of the photos that this sitting is to have: whether there is one yet.
@@ -71,10 +72,13 @@ func (d *Desk) stripOf(r *http.Request, v store.Visit) (s stripData, err error) 
 		return s, err
 	}
 	s.Sitting, s.Current, s.Phones = v.Sitting, v.Current, d.phones(r, v.ID)
-	shown := shownRecord(r, v)
+	if s.Gone, err = d.goneOf(r, v, store.AShot); err != nil {
+		return s, err
+	}
+	shown, under := shownRecord(r, v), d.termsOf(v)
 	for _, k := range records {
 		if k.ID == shown {
-			s.Stage = fmt.Sprint(k.ID, ".", k.LastReview, ".", v.Current, ".", outdated(k, v.SetUp))
+			s.Stage = fmt.Sprint(k.ID, ".", k.LastReview, ".", v.Current, ".", under.changed(k))
 		}
 	}
 	latest := map[int64]store.Kept{}
@@ -95,7 +99,7 @@ func (d *Desk) stripOf(r *http.Request, v store.Visit) (s stripData, err error) 
 				if shot.Sitting == v.Sitting {
 					s.Joinable++
 					could = append(could, shot)
-					if isGood(records, shot, v.SetUp) {
+					if isGood(records, shot, under) {
 						s.Good++
 					}
 				}

@@ -76,6 +76,15 @@ func (d *Desk) saveSetUp(w http.ResponseWriter, r *http.Request) error {
 	} else if err != nil {
 		return err
 	}
+	return d.measureAnew(w, r)
+}
+
+// measureAnew measures all photos of a visit anew, under its pad and gauge and the shop's prints.
+func (d *Desk) measureAnew(w http.ResponseWriter, r *http.Request) error {
+	v, err := d.visitOf(r)
+	if err != nil {
+		return err
+	}
 	shots, err := d.store.Shots(r.Context(), v.ID)
 	if err != nil {
 		return err

@@ -61,6 +61,7 @@ func (d *Desk) riderPage(w http.ResponseWriter, r *http.Request) error {
 		Visits  []past
 		Numbers int
 		Aside   []store.Aside
+		Last    *store.Aside // that was deleted last; nil for none
 		Days    int
 		Saved   bool
 		Deleted bool
@@ -69,6 +70,9 @@ func (d *Desk) riderPage(w http.ResponseWriter, r *http.Request) error {
 		Deleted: r.URL.Query().Has("deleted")}
 	if data.Aside, err = d.store.AsideOf(r.Context(), id); err != nil {
 		return err
+	}
+	if len(data.Aside) > 0 {
+		data.Last = &data.Aside[0]
 	}
 	for _, v := range visits {
 		p, err := d.pastOf(r, v)
@@ -174,13 +178,18 @@ func (d *Desk) allMeasured(r *http.Request, riderID int64) error {
 // plain gives a photo without its place and owner, made by a child. A file that
 // no child can read has no picture to give.
 func (d *Desk) plain(ctx context.Context, s store.Shot) ([]byte, string, error) {
+	return d.bareOf(ctx, d.jobPhoto(ctx, s))
+}
+
+// bareOf is plain of any photo's file.
+func (d *Desk) bareOf(ctx context.Context, p worker.Photo) ([]byte, string, error) {
 	answer, err := d.queue.do(ctx, d.settings(ctx, store.SetUp{}),
-		worker.Job{Sittings: one(d.jobPhoto(ctx, s)), Bare: true}, nil)
+		worker.Job{Sittings: one(p), Bare: true}, nil)
 	if errors.Is(err, errBusy) || ctx.Err() != nil {
 		return nil, "", errors.Join(err, ctx.Err())
 	}
 	if err != nil {
-		d.logf("a photo is left out of an export: %v", err)
+		d.logf("a photo gave no picture without its place and owner: %v", err)
 		return nil, "", nil
 	}
 	return answer.Bare, answer.Extension, nil

@@ -25,10 +25,11 @@ import (
 type standing struct {
 	Reviewer string // who looked at it; empty for nobody
 	SeenAt   time.Time
-	Moved    bool // by the reviewer
-	Doubted  bool // the measurement itself asks for a look
-	Old      bool // from before the pad or the gauge was changed
+	Moved    bool  // by the reviewer
+	Doubted  bool  // the measurement itself asks for a look
+	Old      since // what was changed after it was made
 	Record   int64
+	Number   record.Measurement
 	Review   int64 // the number of the reviewer's word; 0 where it cannot be taken back
 }
 
@@ -44,7 +45,8 @@ func (d *Desk) standingOf(r *http.Request, v store.Visit) (s standing, err error
 		return s, err
 	}
 	m, reviewer := k.Record.Current()
-	s = standing{Reviewer: reviewer, Doubted: m.Status == record.Review, Old: outdated(k, v.SetUp), Record: k.ID}
+	s = standing{Reviewer: reviewer, Doubted: m.Status == record.Review, Old: d.termsOf(v).changed(k),
+		Record: k.ID, Number: m}
 	if k.Kind != store.ByHand {
 		s.Review = k.LastReview
 	}
@@ -73,7 +75,8 @@ func (d *Desk) holding(r *http.Request, v store.Visit) (func(store.Sheet) bool, 
 		return nil, err
 	}
 	return func(sheet store.Sheet) bool {
-		return !s.Old && sheet.RecordID == v.Current && reflect.DeepEqual(gist(sheet.Record), gist(rec))
+		return s.Old == nothingSince && sheet.RecordID == v.Current &&
+			reflect.DeepEqual(gist(sheet.Record), gist(rec))
 	}, nil
 }
 
@@ -115,6 +118,7 @@ func (d *Desk) sheetPage(w http.ResponseWriter, r *http.Request) error {
 		Langs  []words.Lang
 		Paper  report.Paper
 		M      *record.Measurement
+		Gone   *store.Aside // the sheet that was deleted last; nil for none
 		standing
 	}{Langs: words.Langs(), Paper: paperOf(r)}
 	for _, s := range sheets {
@@ -125,6 +129,9 @@ func (d *Desk) sheetPage(w http.ResponseWriter, r *http.Request) error {
 		data.Shown, data.Holds = &data.Sheets[0], data.Sheets[0].Holds
 	}
 	if data.standing, err = d.standingOf(r, v); err != nil {
+		return err
+	}
+	if data.Gone, err = d.goneOf(r, v, store.ASheet); err != nil {
 		return err
 	}
 	if v.Current != 0 {
@@ -175,8 +182,8 @@ func (d *Desk) makeSheet(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	if s.Old {
-		return &refusal{http.StatusConflict, d.say(r, "number.old")}
+	if s.Old != nothingSince {
+		return &refusal{http.StatusConflict, d.say(r, "number.old."+string(s.Old))}
 	}
 	rec, _, err := d.chosen(r, v)
 	if errors.Is(err, advice.ErrNoSpacing) {

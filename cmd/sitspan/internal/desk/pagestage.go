@@ -26,11 +26,12 @@ type stage struct {
 	SeenAt   time.Time        // when the reviewer kept it
 	Moved    bool             // the reviewer moved a centre, or set it by hand
 	Before   *record.Revision // somebody's word on a measurement of the same photos that no longer counts
-	Old      bool             // made under another pad or gauge than the visit has now
+	Old      since            // what was changed after it was made
 	LeftOut  bool             // rests on a photo that was left out
 	Width    int              // of the upright picture, px
 	Height   int
 	Pictured bool
+	NoFile   bool  // nothing but the file's name, size and hash is kept
 	Drawn    bool  // with all that was found
 	Contours bool  // there is a surface to draw on it
 	CanMove  bool  // both centres, over the plane that the picture shows
@@ -46,7 +47,7 @@ type stage struct {
 func (d *Desk) stageOf(r *http.Request, v store.Visit, k store.Kept) (*stage, error) {
 	m, reviewer := k.Record.Current()
 	s := &stage{Kept: k, M: m, Auto: k.Record.Measurement, Reviewer: reviewer, U: review.DefaultU}
-	s.Old = outdated(k, v.SetUp)
+	s.Old = d.termsOf(v).changed(k)
 	if err := d.sayWhoLooked(r, s); err != nil {
 		return nil, err
 	}
@@ -55,13 +56,16 @@ func (d *Desk) stageOf(r *http.Request, v store.Visit, k store.Kept) (*stage, er
 	}
 	_, err := d.store.Picture(r.Context(), k.ID, store.View)
 	s.Pictured = err == nil && s.Width > 0
+	if shot, err := d.store.Shot(r.Context(), k.ShotID); err == nil {
+		s.NoFile = shot.Extension == store.NoPicture
+	}
 	_, err = d.store.Picture(r.Context(), k.ID, store.Overlay)
 	s.Drawn = err == nil
 	s.Contours = hasContours(k.Record)
 	if m.Geometry != nil {
 		s.Hand = m.Geometry.Hand
 	}
-	s.MayHand = s.Pictured && k.ShotID != 0 && m.ScaleSource != "frame"
+	s.MayHand = s.Pictured && k.ShotID != 0 && m.ScaleSource != byFrame
 	s.CanMove = s.Pictured && m.Geometry != nil && s.Hand == nil && k.Kind != store.OfSittings
 	s.ByHand = s.MayHand && (!s.CanMove || r.URL.Query().Has("hand"))
 	if s.ByHand {

@@ -8,6 +8,7 @@ import (
 	"strconv"
 	"strings"
 
+	"sitspan/cmd/sitspan/internal/record"
 	"sitspan/cmd/sitspan/internal/store"
 	"sitspan/cmd/sitspan/internal/words"
 	"sitspan/fit"
@@ -29,7 +30,9 @@ type visitForm struct {
 	Faults     faults
 	Last       *past // the rider's visit before this one
 	Filled     bool  // from that one, and by nobody since
-	Version    int   // of the visit that the form was filled in for
+	Old        since // what was changed after this visit's number was made
+	Number     *record.Measurement
+	Version    int // of the visit that the form was filled in for
 	Conflict   []difference
 	Uses       []fit.Use
 	All        []fit.Complaint
@@ -77,8 +80,15 @@ func (d *Desk) visitPage(w http.ResponseWriter, r *http.Request) error {
 	return d.show(w, r, "visit", frame{Title: v.Alias, Step: 1, Visit: &v, Data: f})
 }
 
-// addLast adds the rider's visit before this one.
+// addLast adds the rider's visit before this one, and what was changed after this one's number.
 func (d *Desk) addLast(r *http.Request, v store.Visit, f *visitForm) error {
+	s, err := d.standingOf(r, v)
+	if err != nil {
+		return err
+	}
+	if f.Old = s.Old; s.Number.Spacing != nil {
+		f.Number = &s.Number
+	}
 	visits, err := d.store.Visits(r.Context(), v.RiderID)
 	if err != nil {
 		return err
@@ -177,6 +187,15 @@ func differences(ours, theirs store.Visit, lang words.Lang) (list []difference) 
 		var texts []string
 		for _, b := range v.Bikes {
 			texts = append(texts, bikeText(b, lang))
+		}
+		return strings.Join(texts, "; ")
+	})
+	add("saddle.ridden", func(v store.Visit) string {
+		var texts []string
+		for _, b := range v.Bikes {
+			if s := b.Saddle; s.Ridden != "" || s.Rode != "" {
+				texts = append(texts, orDash(s.Ridden)+": "+orDash(s.Rode))
+			}
 		}
 		return strings.Join(texts, "; ")
 	})

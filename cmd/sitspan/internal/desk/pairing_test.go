@@ -25,6 +25,7 @@ const tiles = "document.querySelectorAll('.tile:not(.add)').length == %d && " +
 // TestAPhonesPhotosStayWithItsVisit: another rider's visit is opened on the desk, and the phone neither
 // sees it nor sends there, until the desk asks it and it says yes.
 func TestAPhonesPhotosStayWithItsVisit(t *testing.T) {
+	t.Parallel()
 	b := open(t, options{withLAN: true})
 	first, second := b.visit("Rider 17"), b.visit("Rider 18")
 	phone := b.pairedPhone(t, "bound", first.ID)
@@ -81,6 +82,7 @@ func TestAPhonesPhotosStayWithItsVisit(t *testing.T) {
 
 // TestCodesThatNoLongerHoldSayWhy: used, too late, replaced, and of a desk that was opened anew since.
 func TestCodesThatNoLongerHoldSayWhy(t *testing.T) {
+	t.Parallel()
 	dir := t.TempDir()
 	b := open(t, options{withLAN: true, dir: dir})
 	v := b.visit("Rider 17")
@@ -118,6 +120,7 @@ func TestCodesThatNoLongerHoldSayWhy(t *testing.T) {
 // TestPhotosGoUpInPlace: three photos, one of them refused, and what is typed meanwhile stays; the page
 // is never loaded anew.
 func TestPhotosGoUpInPlace(t *testing.T) {
+	t.Parallel()
 	b := open(t, options{})
 	b.visit("Rider 17")
 	p := newTab(t, "inplace", 1366, 768)
@@ -136,6 +139,7 @@ func TestPhotosGoUpInPlace(t *testing.T) {
 
 // TestLostLineLosesNoPhoto: the line breaks while a photo goes up; it goes on by itself, once.
 func TestLostLineLosesNoPhoto(t *testing.T) {
+	t.Parallel()
 	b := open(t, options{})
 	b.visit("Rider 17")
 	p := newTab(t, "line", 1280, 800)

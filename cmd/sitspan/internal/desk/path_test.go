@@ -34,6 +34,7 @@ func (b *bench) counted(visit int64, kind string) store.Kept {
 
 // TestThreeGoodPhotosAreJoinedByThemselves, but not over what a person has confirmed or chosen.
 func TestThreeGoodPhotosAreJoinedByThemselves(t *testing.T) {
+	t.Parallel()
 	b := open(t, options{})
 	b.visit("Rider 17")
 	for i, name := range three {
@@ -86,6 +87,7 @@ const primaries = `[...document.querySelectorAll('main .go')].filter(e => e.chec
 // TestOnePrimaryButtonOnTheFirstScreen: whatever the state, one button is the main one, and nobody scrolls
 // for it on a small laptop.
 func TestOnePrimaryButtonOnTheFirstScreen(t *testing.T) {
+	t.Parallel()
 	b := open(t, options{})
 	b.visit("Rider 17")
 	p := newTab(t, "primary", 1366, 768)

@@ -61,6 +61,7 @@ func (b *bench) sendCheck(values map[string]string, photos ...string) (int, map[
 }
 
 func TestWrongChecksAreRefusedInOneLine(t *testing.T) {
+	t.Parallel()
 	b := open(t, options{})
 	grey := writeGrey(t)
 	for want, values := range map[string]map[string]string{
@@ -97,7 +98,7 @@ func TestWrongChecksAreRefusedInOneLine(t *testing.T) {
 
 // A check is made on the desk as a person makes it: the form, three photos, the verdict.
 func TestCheckInABrowser(t *testing.T) {
-	chromium(t)
+	t.Parallel()
 	photos, mm := dotted(t)
 	b, _ := ownShop(t, "name: A\n")
 	p := newTab(t, "proof", 1366, 768)

@@ -2,6 +2,8 @@ package desk
 
 import (
 	"bufio"
+	"bytes"
+	"context"
 	"errors"
 	"fmt"
 	"io"
@@ -26,11 +28,17 @@ type sentCheck struct {
 	Files []sentPhoto
 }
 
-type sentPhoto struct{ Name, Path, SHA256, Extension string }
+// sentPhoto is a photo of a check as it came, and the file of it that is kept.
+type sentPhoto struct {
+	Name, Path, SHA256, Extension string
+	Bare                          store.CheckPhoto // without its place and owner; none where it gave no picture
+	BareSHA256                    string
+}
 
 func (s sentCheck) remove() {
 	for _, f := range s.Files {
 		os.Remove(f.Path)
+		os.Remove(f.Bare.Path) // none is no file
 	}
 }
 
@@ -50,8 +58,12 @@ func (d *Desk) newCheck(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
+	if err := d.stripCheck(r.Context(), s.Files); err != nil {
+		return err
+	}
 	for _, f := range s.Files {
-		if id := known.CountedIn(list, f.SHA256); id > 0 {
+		id := max(known.CountedIn(list, f.SHA256), known.CountedIn(list, f.BareSHA256))
+		if id > 0 {
 			return &refusal{http.StatusConflict, d.say(r, "proof.fault.again", "name", f.Name, "n", id)}
 		}
 	}
@@ -63,7 +75,9 @@ func (d *Desk) newCheck(w http.ResponseWriter, r *http.Request) error {
 	made := dist.Compare(rec.Measurement)
 	var photos []store.CheckPhoto
 	for _, f := range s.Files {
-		photos = append(photos, store.CheckPhoto{Path: f.Path, Extension: f.Extension})
+		if f.Bare.Path != "" {
+			photos = append(photos, f.Bare)
+		}
 	}
 	id, err := dist.Keep(r.Context(), d.store, rec, made, photos)
 	if err != nil {
@@ -134,6 +148,26 @@ func (d *Desk) receiveCheckPhoto(r *http.Request, part *multipart.Part) (f sentP
 			d.limits.Bytes>>20)}
 	}
 	return f, err
+}
+
+// stripCheck makes the files that are kept of a check's photos: without their place and owner. The photos as
+// they came are measured, since they name the phone.
+func (d *Desk) stripCheck(ctx context.Context, files []sentPhoto) error {
+	for i, f := range files {
+		content, extension, err := d.bareOf(ctx, worker.Photo{Path: f.Path, Name: f.Name, SHA: f.SHA256})
+		if err != nil {
+			return err
+		}
+		if len(content) == 0 {
+			continue
+		}
+		path, sum, err := d.store.Receive(bytes.NewReader(content), int64(len(content)))
+		if err != nil {
+			return err
+		}
+		files[i].Bare, files[i].BareSHA256 = store.CheckPhoto{Path: path, Extension: extension}, sum
+	}
+	return nil
 }
 
 // distanceOf reads what was typed, and says in one line what cannot be meant.

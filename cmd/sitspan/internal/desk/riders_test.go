@@ -45,10 +45,11 @@ func TestSameAliasIsAsked(t *testing.T) {
 }
 
 func TestRiderIsRenamedAndItsSheetsAreVoid(t *testing.T) {
+	t.Parallel()
 	b := open(t, options{})
 	b.visit("Robin")
 	b.visit("Alex")
-	b.upload(1, [2]string{"a.jpg", readPhoto(t, "foam-window.jpg")})
+	b.upload(1, [2]string{"imprint.jpg", readPhoto(t, "foam-window.jpg")})
 	b.settled(1)
 	r, _ := b.form("/visits/1/sheet", url.Values{"language": {"en"}, "paper": {"a4"}})
 	require.Equal(t, 303, r.StatusCode)
@@ -83,10 +84,10 @@ func TestRidersAreMergedOnPurposeOnly(t *testing.T) {
 
 // A photo, a sheet and a visit are deleted and taken back, by mouse; what counts follows.
 func TestDeletingInABrowserIsUndone(t *testing.T) {
-	chromium(t)
+	t.Parallel()
 	b := open(t, options{})
 	b.visit("Robin")
-	b.upload(1, [2]string{"first.jpg", readPhoto(t, "foam-window.jpg")})
+	b.upload(1, [2]string{"imprint.jpg", readPhoto(t, "foam-window.jpg")})
 	b.settled(1)
 	r, _ := b.form("/visits/1/sheet", url.Values{"language": {"en"}, "paper": {"a4"}})
 	require.Equal(t, 303, r.StatusCode)

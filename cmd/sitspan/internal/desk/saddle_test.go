@@ -17,6 +17,7 @@ import (
 
 // TestTheChoiceIsDrawnAsTheSheetDrawsIt: the ladder of widths, and both candidates with what decides.
 func TestTheChoiceIsDrawnAsTheSheetDrawsIt(t *testing.T) {
+	t.Parallel()
 	b := open(t, options{})
 	p := newTab(t, "choice", 1366, 768)
 	b.stageOf(p, "foam-window.jpg")
@@ -54,6 +55,7 @@ func (b *bench) chosenNow(visit int64) (v store.Visit, recs []fit.Recommendation
 
 // TestEqualSaddlesAreSaidToBeEqual, as on the sheet: nothing but their names puts them in order.
 func TestEqualSaddlesAreSaidToBeEqual(t *testing.T) {
+	t.Parallel()
 	dir := t.TempDir()
 	stock := filepath.Join(dir, "stock.csv")
 	require.NoError(t, os.WriteFile(stock, []byte("model,use,width_mm,qty\nTwin A,gravel,150,1\n"+
@@ -76,6 +78,7 @@ func TestEqualSaddlesAreSaidToBeEqual(t *testing.T) {
 
 // TestTheRiderTakesOneAndComesBack: what is taken, how it rode, and the next visit that begins with it.
 func TestTheRiderTakesOneAndComesBack(t *testing.T) {
+	t.Parallel()
 	b := open(t, options{})
 	p := newTab(t, "takes", 1366, 768)
 	b.stageOf(p, "foam-window.jpg")
@@ -122,6 +125,7 @@ func TestTheRiderTakesOneAndComesBack(t *testing.T) {
 
 // TestTheTrunkIsReadByKeyboard: four points are put and moved without a mouse.
 func TestTheTrunkIsReadByKeyboard(t *testing.T) {
+	t.Parallel()
 	b := open(t, options{})
 	b.visit("Rider 17")
 	p := newTab(t, "keys", 1366, 768)

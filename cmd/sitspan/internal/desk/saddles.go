@@ -11,6 +11,7 @@ type bikeChoice struct {
 	fit.Recommendation
 	Place   int // among the visit's bikes, from 1
 	Saddle  store.Saddle
+	Ours    string // what this window would say of the ride, where another said something else meanwhile
 	Ladder  ladder
 	Widths  []chance
 	Pair    versus

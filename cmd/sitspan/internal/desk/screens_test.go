@@ -2,6 +2,7 @@ package desk
 
 import (
 	"fmt"
+	"html"
 	"net/url"
 	"regexp"
 	"testing"
@@ -58,7 +59,7 @@ const cut = `[...document.querySelectorAll('main *, header *')].filter(e => e.ch
 // of each, and checks that nothing is cut off, wider than the screen, hard to
 // read, or too small for a finger.
 func TestAllScreensInAllSizes(t *testing.T) {
-	chromium(t)
+	t.Parallel()
 	b := open(t, options{withLAN: true})
 	b.fillForScreens()
 	pages := []string{"/", "/visits/1", "/visits/1/imprint", "/visits/1/imprint?record=2",
@@ -69,6 +70,7 @@ func TestAllScreensInAllSizes(t *testing.T) {
 	for _, size := range screenSizes {
 		for _, lang := range languages {
 			t.Run(size.name+" "+lang, func(t *testing.T) {
+				t.Parallel()
 				p := size.tab(t, lang)
 				p.open(b.url)
 				if eval[string](p, "document.documentElement.lang") != lang { // the button is the other language's
@@ -98,9 +100,29 @@ func (p *tab) holds(pages []string, size screenSize) {
 	}
 }
 
+// TestNoPageNamesACommand: what a page holds, opened or not, names no flag, command, file of settings or
+// standard.
+func TestNoPageNamesACommand(t *testing.T) {
+	b := open(t, options{})
+	b.fillForScreens()
+	pages := append([]string{"/", "/visits/1", "/visits/1/imprint", "/visits/1/imprint?record=2&hand",
+		"/visits/1/imprint?record=3", "/visits/1/choice", "/visits/1/sheet", "/riders/1", "/riders/1?deleted",
+		"/riders/1/compare?a=1&b=2", "/phone", "/visits/3/imprint", "/visits/99"}, shopPages...)
+	tags := regexp.MustCompile(`(?s)<script.*?</script>|<[^>]*>`)
+	for _, lang := range []string{"en", "de", "fr"} {
+		b.form("/language", map[string][]string{"language": {lang}, "back": {"/"}})
+		for _, page := range pages {
+			_, text := b.get(page)
+			said := html.UnescapeString(tags.ReplaceAllString(text, " "))
+			require.Greater(t, len(said), 100)
+			assert.NotRegexp(t, notForTheCounter, said, "%s %s", lang, page)
+		}
+	}
+}
+
 // TestShopsScreensOnANarrowPhone: 320 px, in the language with the longest words.
 func TestShopsScreensOnANarrowPhone(t *testing.T) {
-	chromium(t)
+	t.Parallel()
 	b := open(t, options{withLAN: true})
 	b.fillForScreens()
 	size := screenSize{"narrow", 320, 640, true}
@@ -161,7 +183,7 @@ func (b *bench) fillForScreens() {
 // TestTouchDragsACentre drags by a finger: the centre follows, and the page
 // does not scroll; beside the handles it does.
 func TestTouchDragsACentre(t *testing.T) {
-	chromium(t)
+	t.Parallel()
 	b := open(t, options{})
 	b.visit("Rider 17")
 	b.upload(1, [2]string{"imprint.jpg", readPhoto(t, "foam-window.jpg")})
@@ -198,7 +220,7 @@ func TestTouchDragsACentre(t *testing.T) {
 // TestCardsAndRulesInABrowser: without the frame the centres are dragged,
 // nudged and confirmed as with it, and a scale can be set by hand instead.
 func TestCardsAndRulesInABrowser(t *testing.T) {
-	chromium(t)
+	t.Parallel()
 	b := open(t, options{})
 	b.visit("Rider 17")
 	p := newTab(t, "beside", 1280, 800)

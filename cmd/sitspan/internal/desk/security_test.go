@@ -173,6 +173,7 @@ func TestOddFileNamesAreShownHarmless(t *testing.T) {
 }
 
 func TestUploadsAreBoundedAndTyped(t *testing.T) {
+	t.Parallel()
 	b := open(t, options{limits: photo.Limits{Bytes: 300_000, Pixels: 4_000_000}})
 	b.visit("Robin")
 	status := func(name, content string) (int, string) {

@@ -185,9 +185,25 @@ func (d *Desk) saveFrame(w http.ResponseWriter, r *http.Request) error {
 	err = d.saveShop(f.Was, func(path string) error {
 		return shop.SavePrint(path, of, shop.VerifiedPrint(read, print, now()))
 	})
-	return d.savedTo(w, r, f, err, "/settings/frame?saved", func(status int, f form) error {
-		return d.showFrame(w, r, status, f, nil)
-	})
+	return d.savedTo(w, r, f, err, "/settings/frame?saved", d.bothReadings(f, of),
+		func(status int, f form) error { return d.showFrame(w, r, status, f, nil) })
+}
+
+// bothReadings are the page's readings of a print's bars and those that are kept.
+func (d *Desk) bothReadings(f form, of shop.PrintOf) []difference {
+	s := d.shopNow()
+	p := map[shop.PrintOf]*shop.Print{shop.OnCard: s.Print, shop.OnPaper: s.PrintPaper}[of]
+	if p == nil {
+		p = &shop.Print{}
+	}
+	said := func(mm float64) string {
+		if mm == 0 {
+			return ""
+		}
+		return f.lang.Plain(mm)
+	}
+	return []difference{f.both("bar_x", "shop.bar.x", said(p.BarMM)),
+		f.both("bar_y", "shop.bar.y", said(p.BarYMM))}
 }
 
 // framePDF is the frame to print, or a sheet of dots.

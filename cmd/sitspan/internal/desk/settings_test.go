@@ -219,7 +219,7 @@ func drawnLogo(t *testing.T) string {
 
 // TestSettingsInABrowser sets a shop up, from nothing, as a person does: by mouse and keyboard.
 func TestSettingsInABrowser(t *testing.T) {
-	chromium(t)
+	t.Parallel()
 	b, path := ownShop(t, "")
 	p := newTab(t, "settings", 1366, 768)
 	p.open(b.url + "/settings")
@@ -264,4 +264,39 @@ func TestSettingsInABrowser(t *testing.T) {
 		p.open(b.url + page)
 		p.whole(fmt.Sprintf("%d-page", i+6))
 	}
+}
+
+// The built-in table says where its numbers come from in the page's language, and keeping it in one language
+// keeps it for the others.
+func TestTheBuiltInBasisIsSaidInTheLanguage(t *testing.T) {
+	b, path := ownShop(t, "")
+	for lang, said := range map[string]string{"de": "in der Branche üblich", "fr": "usage courant"} {
+		b.form("/language", url.Values{"language": {lang}, "back": {"/"}})
+		_, text := b.get("/settings/allowances")
+		assert.Contains(t, text, said)
+		assert.NotContains(t, text, "common practice")
+	}
+	values := url.Values{"angle": {"15", "75"}, "mm": {"0", "40"}, "u": {"", ""},
+		"basis": {say("fr", "allowances.basis"), "nos essais"}}
+	status, _ := b.settle("/settings/allowances", values)
+	require.Equal(t, 303, status)
+	s, err := shop.Load(path)
+	require.NoError(t, err)
+	assert.Equal(t, shop.Default().Allowances.Rows()[0], s.Allowances.Rows()[0])
+	b.form("/language", url.Values{"language": {"de"}, "back": {"/"}})
+	_, text := b.get("/settings/allowances")
+	assert.Contains(t, text, "in der Branche üblich")
+	assert.Contains(t, text, "nos essais", "the shop's own words stay")
+}
+
+// What is wrong with a field is said in the page's language.
+func TestFieldFaultsAreInTheLanguage(t *testing.T) {
+	b, _ := ownShop(t, "")
+	b.form("/language", url.Values{"language": {"de"}, "back": {"/"}})
+	wrong := url.Values{"angle": {"999"}, "mm": {"1"}, "u": {""}, "basis": {""}}
+	_, text := b.settle("/settings/allowances", wrong)
+	assert.NotContains(t, text, "is needed")
+	assert.Contains(t, text, "999")
+	_, text = b.settle("/settings/pad", url.Values{"pad": {"foam"}, "medium": {"foam"}, "depth": {"999"}})
+	assert.NotContains(t, text, "is needed")
 }

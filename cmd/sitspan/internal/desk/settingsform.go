@@ -8,6 +8,7 @@ import (
 	"net/http"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 
 	"sitspan/cmd/sitspan/internal/shop"
@@ -22,6 +23,8 @@ type form struct {
 	Was    string // the settings' file as the page saw it
 	Notice string // of the whole; empty for nothing
 	Saved  bool
+
+	Conflict []difference // what another window, or a terminal, kept meanwhile
 }
 
 // newForm is the form of a page, with nothing typed yet.
@@ -54,7 +57,7 @@ func (f form) Field(name, label, unit, help string) field {
 func (f form) number(name, label, unit string, low, high, fallback float64) float64 {
 	v, err := typed(f.Values[name], say(f.lang, label), unit, low, high, fallback, f.lang)
 	if err != nil {
-		f.Faults[name] = err.Error()
+		f.Faults[name] = faultText(f.lang, err)
 	}
 	return v
 }
@@ -136,14 +139,21 @@ func (d *Desk) saveShop(was string, save func(path string) error) error {
 	return nil
 }
 
+// both is a value as it was typed here, and as it is kept now.
+func (f form) both(name, label, there string) difference {
+	return difference{say(f.lang, label), orDash(f.Values[name]), orDash(there)}
+}
+
 // savedTo ends a page of settings: back to where it says that it is saved, or to the form with what is wrong.
+// there are the values of this page and those that are kept now.
 func (d *Desk) savedTo(w http.ResponseWriter, r *http.Request, f form, err error, to string,
-	again func(status int, f form) error) error {
+	there []difference, again func(status int, f form) error) error {
 	switch {
 	case err == nil:
 		return redirect(w, r, to)
 	case errors.Is(err, errShopChanged):
 		f.Notice, f.Was = say(f.lang, "shop.changed"), d.shopSeen()
+		f.Conflict = slices.DeleteFunc(there, func(x difference) bool { return x.Ours == x.Theirs })
 		return again(http.StatusConflict, f)
 	}
 	var faults *shop.Faults

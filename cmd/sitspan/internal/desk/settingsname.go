@@ -101,7 +101,18 @@ func (d *Desk) saveName(w http.ResponseWriter, r *http.Request) error {
 		id.Logo = d.besideShop(s.LogoFile)
 	}
 	err := d.saveShop(f.Was, func(path string) error { return shop.SaveIdentity(path, id) })
-	return d.savedTo(w, r, f, err, "/settings/name?saved", again)
+	return d.savedTo(w, r, f, err, "/settings/name?saved", d.bothNames(f), again)
+}
+
+// bothNames are the page's values and those that are kept.
+func (d *Desk) bothNames(f form) []difference {
+	s, next := d.shopNow(), ""
+	if s.NextLook > 0 {
+		next = fmt.Sprint(s.NextLook)
+	}
+	return []difference{f.both("name", "shop.name.name", s.Name),
+		f.both("address", "shop.name.address", s.Address),
+		f.both("fitter", "shop.name.fitter", s.Fitter), f.both("next", "shop.name.next", next)}
 }
 
 // addressOf is an address without blanks at its lines' ends.

@@ -2,6 +2,7 @@ package desk
 
 import (
 	"net/http"
+	"net/url"
 	"strings"
 	"time"
 
@@ -79,7 +80,7 @@ func (d *Desk) showPad(w http.ResponseWriter, r *http.Request, status int, f for
 		data.Fields = append(data.Fields, f.Field(p.name, p.label, "mm", p.label+".help"))
 	}
 	return d.showStatus(w, r, status, "settings-pad", frame{Title: data.Title, Data: data,
-		Here: "/settings/pads"})
+		Here: "/settings/pad?name=" + url.QueryEscape(name)})
 }
 
 func (d *Desk) padPage(w http.ResponseWriter, r *http.Request) error {
@@ -95,11 +96,17 @@ func (d *Desk) padPage(w http.ResponseWriter, r *http.Request) error {
 	for _, of := range padFields {
 		f.Values[of.name] = f.lang.Plain(*of.of(&p))
 	}
-	f.Values["medium"], f.Values["basis"] = p.Medium, p.Basis
-	if p == shop.DefaultPads()[name] || name == "" {
-		f.Values["basis"] = "" // ours is no basis of the shop's own numbers
-	}
+	f.Values["medium"], f.Values["basis"] = p.Medium, ownBasis(name, p)
 	return d.showPad(w, r, http.StatusOK, f, name)
+}
+
+// ownBasis is where the shop says that a pad's numbers come from; empty where it says nothing: ours is no
+// basis of the shop's own numbers.
+func ownBasis(name string, p shop.Pad) string {
+	if p == shop.DefaultPads()[name] || name == "" || p.Basis == say(words.English, "pad.basis.none") {
+		return ""
+	}
+	return p.Basis
 }
 
 func (d *Desk) savePad(w http.ResponseWriter, r *http.Request) error {
@@ -136,7 +143,12 @@ func (d *Desk) savePad(w http.ResponseWriter, r *http.Request) error {
 		return again(http.StatusUnprocessableEntity, f)
 	}
 	err := d.saveShop(f.Was, func(path string) error { return shop.SavePad(path, name, p) })
-	return d.savedTo(w, r, f, err, "/settings/pads?saved", again)
+	now := d.shopNow().Pads[name]
+	there := []difference{f.both("basis", "pad.basis", ownBasis(name, now))}
+	for _, of := range padFields {
+		there = append(there, f.both(of.name, of.label, f.lang.Plain(*of.of(&now))))
+	}
+	return d.savedTo(w, r, f, err, "/settings/pads?saved", there, again)
 }
 
 // allowanceLine is a row of the table as it was typed.
@@ -170,7 +182,8 @@ func (d *Desk) allowancesPage(w http.ResponseWriter, r *http.Request) error {
 	f := d.newForm(r)
 	var rows []allowanceLine
 	for _, row := range d.shopNow().Allowances.Rows() {
-		line := allowanceLine{Angle: f.lang.Plain(row.AngleDeg), MM: f.lang.Plain(row.MM), Basis: row.Basis}
+		line := allowanceLine{Angle: f.lang.Plain(row.AngleDeg), MM: f.lang.Plain(row.MM),
+			Basis: basisSaid(f.lang, row.Basis)}
 		if row.UMM > 0 {
 			line.U = f.lang.Plain(row.UMM)
 		}
@@ -190,7 +203,43 @@ func (d *Desk) saveAllowances(w http.ResponseWriter, r *http.Request) error {
 		return again(http.StatusUnprocessableEntity, f)
 	}
 	err := d.saveShop(f.Was, func(path string) error { return shop.SaveAllowances(path, rows) })
-	return d.savedTo(w, r, f, err, "/settings/allowances?saved", again)
+	there := difference{say(f.lang, "shop.allowances"), rowsText(f.lang, rows),
+		rowsText(f.lang, d.shopNow().Allowances.Rows())}
+	return d.savedTo(w, r, f, err, "/settings/allowances?saved", []difference{there}, again)
+}
+
+// rowsText says a table in a line.
+func rowsText(lang words.Lang, rows []fit.AllowanceRow) string {
+	var texts []string
+	for _, row := range rows {
+		text := lang.Plain(row.AngleDeg) + "°: " + lang.Plain(row.MM)
+		if row.UMM > 0 {
+			text += " ± " + lang.Plain(row.UMM)
+		}
+		texts = append(texts, text+" mm")
+	}
+	return strings.Join(texts, "; ")
+}
+
+// builtInBasis is what the settings say of the built-in table's numbers.
+var builtInBasis = fit.DefaultAllowanceTable().Rows()[0].Basis
+
+// basisSaid is a row's basis as a page says it: the built-in table's in the page's language.
+func basisSaid(lang words.Lang, basis string) string {
+	if basis == builtInBasis {
+		return say(lang, "allowances.basis")
+	}
+	return basis
+}
+
+// basisOf is a row's basis as the settings keep it, whatever the language of the page that it was typed on.
+func basisOf(said string) string {
+	for _, lang := range words.Langs() {
+		if said == say(lang, "allowances.basis") {
+			return builtInBasis
+		}
+	}
+	return said
 }
 
 // typedAllowances reads the table as it was sent; rows that nobody filled in are left out.
@@ -212,8 +261,8 @@ func typedAllowances(f form, r *http.Request) (lines []allowanceLine, rows []fit
 		read := func(to *float64, text, label, unit string, low, high float64) string {
 			v, err := typed(text, say(f.lang, label), unit, low, high, 0, f.lang)
 			if *to = v; err != nil {
-				f.Faults["row"] = err.Error()
-				return err.Error()
+				f.Faults["row"] = faultText(f.lang, err)
+				return f.Faults["row"]
 			}
 			return ""
 		}
@@ -228,7 +277,7 @@ func typedAllowances(f form, r *http.Request) (lines []allowanceLine, rows []fit
 				l.Fault = fault
 			}
 		}
-		row.Basis = l.Basis
+		row.Basis = basisOf(l.Basis)
 		lines, rows = append(lines, l), append(rows, row)
 	}
 	return lines, rows

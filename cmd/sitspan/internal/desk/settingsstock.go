@@ -2,7 +2,9 @@ package desk
 
 import (
 	"bytes"
+	"crypto/sha256"
 	"encoding/csv"
+	"encoding/hex"
 	"errors"
 	"fmt"
 	"net/http"
@@ -56,6 +58,7 @@ func (d *Desk) stockPage(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	data := stockData{form: d.newForm(r), Stock: stock}
+	data.Was = d.stockSeen()
 	if s.StockFile != "" {
 		text, err := os.ReadFile(s.StockFile)
 		if err != nil {
@@ -89,11 +92,41 @@ func (d *Desk) saveStock(w http.ResponseWriter, r *http.Request) error {
 		data.Checked = true
 		return d.showStock(w, r, http.StatusOK, data)
 	}
-	err = d.saveShop(f.Was, func(path string) error { return d.keepStock(path, text) })
-	return d.savedTo(w, r, f, err, "/settings/stock?saved", func(status int, f form) error {
+	before, err := d.shopNow().Stock()
+	if err != nil {
+		return err
+	}
+	err = d.saveShop(d.shopSeen(), func(path string) error {
+		if f.Was != d.stockSeen() {
+			return errShopChanged
+		}
+		return d.keepStock(path, text)
+	})
+	there := difference{say(f.lang, "shop.stock"), stockText(f.lang, data.Stock), stockText(f.lang, before)}
+	return d.savedTo(w, r, f, err, "/settings/stock?saved", []difference{there}, func(status int, f form) error {
 		data.form, data.Checked = f, true
+		data.Was = d.stockSeen()
 		return d.showStock(w, r, status, data)
 	})
+}
+
+// stockText says a list in a line.
+func stockText(lang words.Lang, s fit.Stock) string {
+	var texts []string
+	for _, m := range s.Models {
+		texts = append(texts, strings.TrimSpace(m.Name+" "+lang.Plain(m.WidthMM)+" mm"))
+	}
+	return strings.Join(texts, ", ")
+}
+
+// stockSeen tells one state of the settings and of the stock's file from another.
+func (d *Desk) stockSeen() string {
+	text, err := os.ReadFile(d.shopNow().StockFile)
+	if err != nil {
+		return d.shopSeen() // no file yet
+	}
+	sum := sha256.Sum256(text)
+	return d.shopSeen() + hex.EncodeToString(sum[:8])
 }
 
 // keepStock writes the stock's file and names it in the settings. The one before stays beside it.

@@ -55,6 +55,7 @@ func (b *bench) stageOf(p *tab, photo string) {
 
 // TestThePhotoIsZoomedAndShifted by wheel, mouse, buttons and keys: what lies under the pointer stays there.
 func TestThePhotoIsZoomedAndShifted(t *testing.T) {
+	t.Parallel()
 	b := open(t, options{})
 	p := newTab(t, "zoom", 1366, 768)
 	b.stageOf(p, "foam-window.jpg")
@@ -95,6 +96,7 @@ func TestThePhotoIsZoomedAndShifted(t *testing.T) {
 
 // TestTwoFingersZoom, and one shifts what is zoomed; on a whole photo one finger scrolls the page.
 func TestTwoFingersZoom(t *testing.T) {
+	t.Parallel()
 	b := open(t, options{})
 	p := newTab(t, "pinch", 390, 844, chromedp.EmulateMobile, chromedp.EmulateTouch, chromedp.EmulatePortrait)
 	b.stageOf(p, "foam-window.jpg")
@@ -135,6 +137,7 @@ const spread = `(() => { const c = document.getElementById('loupe'), g = c.getCo
 
 // TestTheMagnifierShowsRelief with its contrast spread, at any cross, off the buttons and off the cross.
 func TestTheMagnifierShowsRelief(t *testing.T) {
+	t.Parallel()
 	for _, size := range screenSizes {
 		b := open(t, options{})
 		p := size.tab(t, "loupe")
@@ -155,6 +158,7 @@ func TestTheMagnifierShowsRelief(t *testing.T) {
 // TestContourLinesLieOnTheirDents: of photos that gave a surface, the deepest lines go round the centres,
 // and the page draws them.
 func TestContourLinesLieOnTheirDents(t *testing.T) {
+	t.Parallel()
 	b := open(t, options{})
 	v := b.visit("Rider 17")
 	for _, name := range []string{"dotted/above.jpg", "dotted/side-1.jpg", "dotted/side-2.jpg"} {

@@ -3,6 +3,7 @@ package desk
 import (
 	"bufio"
 	"bytes"
+	"context"
 	"errors"
 	"io"
 	"mime"
@@ -62,6 +63,7 @@ func startsAs(head []byte, magic string) bool {
 type received struct {
 	Name  string `json:"name"`
 	ID    int64  `json:"id,omitempty"`
+	Again bool   `json:"again,omitempty"` // the visit has this photo already
 	Error string `json:"error,omitempty"`
 	err   error
 }
@@ -153,7 +155,11 @@ func (d *Desk) receiveOne(r *http.Request, from io.Reader, name string, visitID 
 	case err != nil:
 		return f.failed(r, err)
 	}
-	f.ID = shot.ID
+	if f.ID, f.Again = shot.ID, shot.Again; f.Again {
+		d.takeUp(shot) // it may have been deleted before it was measured
+		d.settle(context.WithoutCancel(r.Context()), visitID)
+		return f
+	}
 	d.measure(shot)
 	return f
 }

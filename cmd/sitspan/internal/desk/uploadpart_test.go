@@ -15,6 +15,7 @@ import (
 // TestABrokenPhotoGoesOnWhereItBroke: the line breaks in a photo, the desk is opened anew, and what has
 // arrived is not sent twice.
 func TestABrokenPhotoGoesOnWhereItBroke(t *testing.T) {
+	t.Parallel()
 	b := open(t, options{})
 	b.visit("Rider 17")
 	p := newTab(t, "resume", 1280, 800)

@@ -82,6 +82,7 @@ func functions(lang words.Lang) template.FuncMap {
 		"bikeFields": func() []string { return []string{"trunk", "trunku", "allow", "use"} },
 		"pair":       func(a, b any) twoOf { return twoOf{a, b} },
 		"names":      namesOf,
+		"asidePath":  asidePath,
 		"widths":     func(c bikeChoice) string { return widthsOf(lang, c) },
 	}
 }

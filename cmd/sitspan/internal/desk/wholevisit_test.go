@@ -40,6 +40,7 @@ const (
 // TestAWholeVisitWithAPhone: a rider comes in, the shop's phone sends three photos over a slow line, the desk
 // is opened anew in between, and the sheet is printed. It takes six clicks on the desk, and nothing is lost.
 func TestAWholeVisitWithAPhone(t *testing.T) {
+	t.Parallel()
 	b := open(t, options{withLAN: true})
 	before := b.visit("Rider 16") // the rider before, whose visit is done, and whose phone is paired
 	b.upload(before.ID, [2]string{"imprint.jpg", readPhoto(t, "foam-window.jpg")})

@@ -1,6 +1,7 @@
 package intake
 
 import (
+	"sitspan/calibration"
 	"sitspan/cmd/sitspan/internal/record"
 	"sitspan/cmd/sitspan/internal/shop"
 	"sitspan/imprint"
@@ -12,14 +13,23 @@ func (s *Station) printUsed(m *imprint.Measurement) *record.Print {
 	if m.ScaleSource != scale.ByFrame || m.Medium == "" {
 		return nil
 	}
-	p := s.settings.PrintOn(m.Medium)
-	used := &record.Print{Of: "card", Verified: p.Verified,
+	used := PrintOf(s.options.Shop, string(m.Medium))
+	return &used
+}
+
+// PrintOf is the print whose scale a measurement of a medium rests on, where a frame gives the scale, under
+// a shop's settings.
+func PrintOf(sh shop.Shop, medium string) record.Print {
+	of, p := sh.PrintFor(medium), calibration.UnverifiedPrint()
+	if of != nil {
+		p = printOf(*of)
+	}
+	used := record.Print{Of: "card", Verified: p.Verified,
 		Scale: [2]float64{p.ScaleX, p.ScaleY}, ScaleU: [2]float64{p.UX, p.UY}}
-	of := s.options.Shop.PrintFor(string(m.Medium))
 	if of != nil {
 		used.Date = of.Date
 	}
-	if m.Medium == shop.Paper && (of == nil || of == s.options.Shop.PrintPaper) {
+	if medium == shop.Paper && (of == nil || of == sh.PrintPaper) {
 		used.Of = "paper"
 	}
 	return used

@@ -19,18 +19,49 @@ const (
 // tables are where they are kept.
 var tables = map[Kind]string{AVisit: "visits", AShot: "shots", ASheet: "sheets"}
 
+// Owner is the visit and the rider that something belongs to.
+type Owner struct{ VisitID, RiderID int64 }
+
+// OwnerOf is whose something is, whether it was put aside or not.
+func (s *Store) OwnerOf(ctx context.Context, k Kind, id int64) (o Owner, err error) {
+	of := "t.visit_id"
+	if k == AVisit {
+		of = "t.id"
+	}
+	err = s.db.QueryRowContext(ctx, "SELECT v.id, v.rider_id FROM "+tables[k]+" t JOIN visits v ON v.id = "+of+
+		" WHERE t.id = ?", id).Scan(&o.VisitID, &o.RiderID)
+	return o, explain(err)
+}
+
 // PutAside takes something out of sight: it counts nowhere, and can be taken back until it is purged.
 func (s *Store) PutAside(ctx context.Context, k Kind, id int64) error {
+	counted := ""
+	if k == AShot {
+		counted = ", counted = coalesce((SELECT current_record FROM visits v WHERE v.id = visit_id), 0)"
+	}
 	return explain(oneRow(s.db.ExecContext(ctx,
-		"UPDATE "+tables[k]+" SET aside_at = ? WHERE id = ? AND aside_at = 0",
+		"UPDATE "+tables[k]+" SET aside_at = ?"+counted+" WHERE id = ? AND aside_at = 0",
 		stamp(), id)))
 }
 
+// countAgain lets that record count which did when a photo was put aside, where it is still there and nobody
+// has looked at another one since.
+const countAgain = `UPDATE visits SET current_record = s.counted FROM shots s
+	WHERE s.id = ? AND s.aside_at > 0 AND visits.id = s.visit_id
+	AND EXISTS (SELECT 1 FROM records r WHERE r.id = s.counted)
+	AND NOT EXISTS (SELECT 1 FROM reviews w WHERE w.record_id = current_record AND w.withdrawn_at = 0
+		AND w.made_at >= s.aside_at)`
+
 // TakeBack undoes PutAside.
 func (s *Store) TakeBack(ctx context.Context, k Kind, id int64) error {
-	return explain(oneRow(s.db.ExecContext(ctx,
-		"UPDATE "+tables[k]+" SET aside_at = 0 WHERE id = ? AND aside_at > 0",
-		id)))
+	return s.transact(ctx, func(tx *sql.Tx) error {
+		if k == AShot {
+			if _, err := tx.Exec(countAgain, id); err != nil {
+				return err
+			}
+		}
+		return oneRow(tx.Exec("UPDATE "+tables[k]+" SET aside_at = 0 WHERE id = ? AND aside_at > 0", id))
+	})
 }
 
 // Aside is one thing that was put aside.

@@ -28,10 +28,15 @@ type Shot struct {
 	ReceivedAt  time.Time
 	LeftOut     bool // not to be used
 	Covered     bool // a card's face was painted over
+	Again       bool // AddPhoto was given what the visit has already
 }
 
+// NoPicture is the extension where only the name, size and hash are kept of a file that gave no picture.
+const NoPicture = ".txt"
+
 // extensions are those of the formats that photos have.
-var extensions = map[string]bool{".jpg": true, ".png": true, ".tif": true, ".webp": true, ".heic": true}
+var extensions = map[string]bool{".jpg": true, ".png": true, ".tif": true, ".webp": true, ".heic": true,
+	NoPicture: true}
 
 // AddPhoto keeps a photo of at most limit bytes for a visit's present sitting.
 // When it returns, the photo is on the disk. The same photo sent twice is one.
@@ -218,7 +223,9 @@ func (s *Store) again(ctx context.Context, visitID int64, sum string) (Shot, err
 	if err != nil {
 		return Shot{}, explain(err)
 	}
-	return s.oneShot(ctx, sameShot, visitID, sum)
+	shot, err := s.oneShot(ctx, sameShot, visitID, sum)
+	shot.Again = true
+	return shot, err
 }
 
 const shotColumns = `SELECT s.id, s.visit_id, s.sha256, s.original, p.extension, p.bytes, s.name, s.via,

@@ -146,7 +146,7 @@ func (b *BackedUp) readNote(f *zip.File) error {
 		return ErrDamaged
 	}
 	if n.Schema > Schema() {
-		return words.Fault("error.store.newer", words.Values{"schema": n.Schema, "known": Schema()})
+		return words.Fault("error.store.newer_backup", nil)
 	}
 	b.MadeAt = n.MadeAt
 	return nil

@@ -25,23 +25,50 @@ type Taken struct {
 // String is the saddle as people name it.
 func (t Taken) String() string { return fmt.Sprintf("%s, %g mm", t.Name, t.WidthMM) }
 
-// TakeSaddle keeps which saddle the rider takes for a bike of a visit; nil for none.
-func (s *Store) TakeSaddle(ctx context.Context, visitID int64, place int, taken *Taken) error {
-	return s.changeSaddle(ctx, visitID, place, func(sad *Saddle) { sad.Taken = taken })
+// Named is the saddle that is taken as people name it; empty for none.
+func (s Saddle) Named() string { return named(s.Taken) }
+
+func named(t *Taken) string {
+	if t == nil {
+		return ""
+	}
+	return t.String()
 }
 
-// KeepRideTest keeps what a ride said of the saddle that was taken.
-func (s *Store) KeepRideTest(ctx context.Context, visitID int64, place int, said string) error {
-	return s.changeSaddle(ctx, visitID, place, func(sad *Saddle) { sad.Test = said })
+// TakeSaddle keeps which saddle the rider takes for a bike of a visit; nil for none. seen is the one that the
+// person saw taken, by its name; where another is taken now it is ErrChanged.
+func (s *Store) TakeSaddle(ctx context.Context, visitID int64, place int, seen string, taken *Taken) error {
+	return s.changeSaddle(ctx, visitID, place, func(sad *Saddle) error {
+		if sad.Named() != seen && sad.Named() != named(taken) {
+			return ErrChanged
+		}
+		sad.Taken = taken
+		return nil
+	})
 }
 
-func (s *Store) changeSaddle(ctx context.Context, visitID int64, place int, change func(*Saddle)) error {
+// KeepRideTest keeps what a ride said of the saddle that was taken. seen is what the person saw there; where
+// something else is there now it is ErrChanged.
+func (s *Store) KeepRideTest(ctx context.Context, visitID int64, place int, seen, said string) error {
+	return s.changeSaddle(ctx, visitID, place, func(sad *Saddle) error {
+		if sad.Test != seen && sad.Test != said {
+			return ErrChanged
+		}
+		sad.Test = said
+		return nil
+	})
+}
+
+func (s *Store) changeSaddle(ctx context.Context, visitID int64, place int,
+	change func(*Saddle) error) error {
 	return s.transact(ctx, func(tx *sql.Tx) error {
 		sad, err := saddleOf(tx, visitID, place)
 		if err != nil {
 			return err
 		}
-		change(&sad)
+		if err := change(&sad); err != nil {
+			return err
+		}
 		text, err := json.Marshal(sad)
 		if err != nil {
 			return err

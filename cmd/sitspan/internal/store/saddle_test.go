@@ -19,9 +19,12 @@ func TestASaddleStaysWithItsBike(t *testing.T) {
 	v.Bikes = []Bike{{Name: "winter", Posture: Posture{TrunkDeg: &angle}, Saddle: Saddle{Ridden: "an old one",
 		Rode: "hard"}}, {Name: "summer"}}
 	require.NoError(t, s.SaveVisit(t.Context(), v))
-	require.NoError(t, s.TakeSaddle(t.Context(), v.ID, 1, &Taken{"Siskin", 150}))
-	require.NoError(t, s.KeepRideTest(t.Context(), v.ID, 1, "an hour without a pain"))
-	assert.ErrorIs(t, s.TakeSaddle(t.Context(), v.ID, 3, nil), ErrNotFound)
+	require.NoError(t, s.TakeSaddle(t.Context(), v.ID, 1, "", &Taken{"Siskin", 150}))
+	assert.ErrorIs(t, s.TakeSaddle(t.Context(), v.ID, 1, "", &Taken{"Wren", 140}), ErrChanged)
+	require.NoError(t, s.TakeSaddle(t.Context(), v.ID, 1, "", &Taken{"Siskin", 150}), "a second click")
+	require.NoError(t, s.KeepRideTest(t.Context(), v.ID, 1, "", "an hour without a pain"))
+	assert.ErrorIs(t, s.KeepRideTest(t.Context(), v.ID, 1, "", "it pinched"), ErrChanged)
+	assert.ErrorIs(t, s.TakeSaddle(t.Context(), v.ID, 3, "", nil), ErrNotFound)
 
 	v, err = s.Visit(t.Context(), v.ID)
 	require.NoError(t, err)

@@ -73,6 +73,9 @@ var migrations = []string{
 	`ALTER TABLE visits ADD COLUMN aside_at INTEGER NOT NULL DEFAULT 0;
 	ALTER TABLE shots ADD COLUMN aside_at INTEGER NOT NULL DEFAULT 0;
 	ALTER TABLE sheets ADD COLUMN aside_at INTEGER NOT NULL DEFAULT 0;`,
+	// 8: a photo that is put aside knows which record counted then, so that taking it back brings that, too. 0
+	// is none.
+	`ALTER TABLE shots ADD COLUMN counted INTEGER NOT NULL DEFAULT 0;`,
 }
 
 // Schema is the version of the database that this program writes.

@@ -26,7 +26,7 @@ const queue = new UploadQueue({
     if (!item) return;
     if (isSettled(item)) {
       const good = item.state === "good",
-        done = good && queue.counts().good >= enough;
+        done = good && queue.counts().photos >= enough && !item.again;
       tell(item.title, done ? say("camera.enough") : item.text, item.hint, good ? "good" : "again");
     }
     if (item.state === refused) tell(say("camera.refused"), item.text, "", "again");

@@ -60,8 +60,9 @@ export class Drafts {
 
   // watch keeps a form's draft, and gives back what is there of one; restored hears that something was.
   watch(form, restored) {
-    const key = form.dataset.draft,
-      draft = this.read(key);
+    const key = form.dataset.draft;
+    if (form.hasAttribute("data-kept")) this.forget(key);
+    const draft = this.read(key);
     let version = form.dataset.version;
     switch (form.hasAttribute("data-unsaved") ? "save" : draftFor(draft, version)) {
       case "save":
@@ -79,6 +80,7 @@ export class Drafts {
     }
     form.addEventListener("input", () => this.write(key, {version, fields: fieldsOf(form)}));
     form.addEventListener("submit", () => {
+      if (form.hasAttribute("data-once")) this.forget(key); // of the next rider nothing is known yet
       const now = this.read(key);
       if (now) this.write(key, {...now, version, sent: true});
     });

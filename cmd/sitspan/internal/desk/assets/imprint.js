@@ -85,6 +85,10 @@ $("strip").addEventListener("submit", async e => {
   }).catch(() => null);
   const said = r?.ok ? {} : await r?.json().catch(() => ({}));
   $("count").textContent = said?.error ?? "";
+  if (r?.ok && e.target.action.endsWith(`/shots/${root.dataset.shot}/delete`)) {
+    stage?.forget(); // of a photo that is gone nothing is to be kept
+    await renew(page);
+  }
   refresh();
 });
 
@@ -109,6 +113,10 @@ const parts = [".hero", ".panel"];
 
 async function renew(to = location.href) {
   const r = await fetch(to);
+  if (r.status === 404 && to !== page) {
+    await renew(page); // what was shown is deleted
+    return;
+  }
   if (!r.ok) return;
   const fresh = new DOMParser().parseFromString(await r.text(), "text/html");
   if (!fresh.getElementById("imprint")) return;

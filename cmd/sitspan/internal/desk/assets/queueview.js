@@ -57,14 +57,13 @@ export function showQueue(queue, list, count, {hideDone = false} = {}) {
       drop = element("button", "small", li);
     retry.type = drop.type = "button";
     retry.textContent = say("upload.retry");
-    drop.textContent = say("upload.drop");
     retry.addEventListener("click", () => queue.retry(item));
     drop.addEventListener("click", () => queue.drop(item));
     list.append(li);
     return {li, text, bar, retry, drop};
   };
   const draw = () => {
-    const shown = queue.items.filter(i => !(hideDone && up.isSettled(i)));
+    const shown = queue.items.filter(i => !(hideDone && up.isSettled(i) && !i.again));
     for (const [item, l] of lines)
       if (!shown.includes(item)) {
         l.li.remove();
@@ -78,7 +77,9 @@ export function showQueue(queue, list, count, {hideDone = false} = {}) {
       l.bar.value = item.progress;
       l.bar.hidden = item.state !== up.sending;
       l.retry.hidden = item.state !== up.refused && item.state !== up.paused;
-      l.drop.hidden = l.retry.hidden;
+      const told = up.isSettled(item) && item.again;
+      l.drop.hidden = l.retry.hidden && !(told && hideDone);
+      l.drop.textContent = say(told ? "upload.ok" : "upload.drop");
     }
     const c = queue.counts();
     count.textContent = c.all ? say("upload.count", {good: c.good, of: c.all}) : "";

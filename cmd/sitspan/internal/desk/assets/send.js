@@ -48,15 +48,15 @@ const sendPart = (url, item, at, progress) =>
 export const senderTo = url => async (item, progress) => {
   for (;;) {
     const said = await sendPart(url(item.visit), item, item.at ?? 0, progress);
-    if (said.id) return {id: said.id};
+    if (said.id) return {id: said.id, again: Boolean(said.again)};
     item.at = said.at;
     progress(item.at / item.file.size);
   }
 };
 
 // verdictFrom makes the queue's verdict; url is where a photo's is asked for.
-export const verdictFrom = url => async id => {
-  const r = await get(url(id));
+export const verdictFrom = url => async (id, again) => {
+  const r = await get(url(id) + (again ? "?again" : ""));
   if (r.ok) return r.json();
   if (again(r.status)) throw new Error("no answer");
   throw new Refused((await r.json().catch(() => ({}))).error || say("upload.broken"));

@@ -22,9 +22,9 @@ const settled = new Set([good, doubt, bad]);
 export const pauses = [1, 2, 4, 8, 15, 30];
 
 export class UploadQueue {
-  // send(item, progress) gives {id}, or fails: with Refused for good. verdict(id) gives {state, good,
-  // title, text, hint}. keep stores what is not sent yet, so that it outlives the page: put(item),
-  // drop(item).
+  // send(item, progress) gives {id, again}, or fails: with Refused for good; again says that the visit had
+  // this photo. verdict(id, again) gives {state, good, title, text, hint}. keep stores what is not sent yet,
+  // so that it outlives the page: put(item), drop(item).
   constructor({
     send,
     verdict,
@@ -55,12 +55,13 @@ export class UploadQueue {
     return added;
   }
 
-  // counts are what the page says of all.
+  // counts are what the page says of all; photos are the good ones, each once however often it was sent.
   counts() {
     const of = state => this.items.filter(i => i.state === state).length;
     return {
       all: this.items.length,
       good: of(good),
+      photos: new Set(this.items.filter(i => i.state === good).map(i => i.id)).size,
       left: this.items.filter(i => underWay.has(i.state)).length,
     };
   }
@@ -110,8 +111,8 @@ export class UploadQueue {
     for (let failures = 0; this.items.includes(item); failures++) {
       this.set(item, {state: sending, progress: 0});
       try {
-        const {id} = await this.send(item, part => this.set(item, {progress: part}));
-        this.set(item, {state: looking, id, progress: 1});
+        const {id, again} = await this.send(item, part => this.set(item, {progress: part}));
+        this.set(item, {state: looking, id, again, progress: 1});
         this.keep?.drop(item);
         return true;
       } catch (e) {
@@ -142,7 +143,7 @@ export class UploadQueue {
     for (let failures = 0; ; failures++) {
       let said;
       try {
-        said = await this.verdict(item.id);
+        said = await this.verdict(item.id, item.again);
       } catch (e) {
         if (e instanceof Refused) {
           this.set(item, {state: bad, text: e.message});

@@ -72,7 +72,7 @@ test("two of three are good", async () => {
   const {queue} = bench({send: async () => ({id: n++}), verdict: async id => said[id]});
   queue.add(files(3), 1);
   await until(() => queue.counts().left === 0);
-  assert.deepEqual(queue.counts(), {all: 3, good: 2, left: 0});
+  assert.deepEqual(queue.counts(), {all: 3, good: 2, left: 0, photos: 2});
   assert.equal(queue.items[1].hint, "Move the lamp.");
 });
 
@@ -141,4 +141,24 @@ test("the desk is away while a photo is looked at: it is asked again, and not se
   const [item] = queue.add(files(1), 1);
   await until(() => item.state === "doubt");
   assert.equal(sent, 1);
+});
+
+test("a photo that was there already says so, and is one photo", async () => {
+  const asked = [];
+  const queue = new UploadQueue({
+    send: async () => ({id: 7, again: true}),
+    verdict: async (id, again) => {
+      asked.push([id, again]);
+      return {state: "measured", good: true, title: "Good", text: "It is here already."};
+    },
+    sleep: async () => {},
+  });
+  queue.add([{name: "a.jpg"}, {name: "b.jpg"}], 1);
+  await queue.run();
+  await new Promise(r => setTimeout(r, 10));
+  assert.deepEqual(asked, [
+    [7, true],
+    [7, true],
+  ]);
+  assert.deepEqual(queue.counts(), {all: 2, good: 2, left: 0, photos: 1});
 });
