@@ -215,3 +215,12 @@ func TestHeightsAtRandomAreUnrelated(t *testing.T) {
 	require.NoError(t, err)
 	assert.True(t, s.Unrelated(), "length %.1f mm", s.Length)
 }
+
+func TestALowAtTheRimIsNoBottom(t *testing.T) {
+	s, err := Fit(scattered(rand.New(rand.NewPCG(10, 10)), 0.03, cup(30, 8, 154)), nil)
+	require.NoError(t, err)
+	_, _, err = s.Deepest(all)
+	require.NoError(t, err)
+	_, _, err = s.Deepest(Bounds{HalfWidth: 80, HalfHeight: 66})
+	require.ErrorIs(t, err, ErrNoTwo, "3 mm from the rim")
+}
