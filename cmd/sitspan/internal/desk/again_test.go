@@ -16,6 +16,7 @@ import (
 // A photo that the visit has already is not measured once more: whoever sends it, the desk's page or a phone,
 // is told where it is, and that it is as good as the one that is kept.
 func TestAPhotoSentAgainIsSaidToBeThere(t *testing.T) {
+	t.Parallel()
 	b := open(t, options{withLAN: true})
 	b.visit("Robin")
 	content := readPhoto(t, "foam-window.jpg")
@@ -61,6 +62,7 @@ func TestAPhotoSentAgainIsSaidToBeThere(t *testing.T) {
 }
 
 func TestAPhotoChosenAgainInABrowser(t *testing.T) {
+	t.Parallel()
 	b := open(t, options{})
 	b.visit("Robin")
 	p := newTab(t, "again", 1366, 768)

@@ -15,6 +15,7 @@ import (
 
 // Whoever keeps second what a ride said, or which saddle is taken, sees both values; nothing is overwritten.
 func TestSaddlesOfTwoWindowsShowBothValues(t *testing.T) {
+	t.Parallel()
 	b := open(t, options{})
 	b.visit("Robin")
 	b.upload(1, [2]string{"a.jpg", readPhoto(t, "foam-window.jpg")})
@@ -120,6 +121,7 @@ func TestSettingsOfTwoWindowsShowBothValues(t *testing.T) {
 // What is typed on the shop's pages, and a new rider's alias, outlive a language and a step; Enter does what
 // the main button does, also where a doubtful reading is asked about.
 func TestTypedSettingsOutliveALanguageAndAStep(t *testing.T) {
+	t.Parallel()
 	b, _ := ownShop(t, "name: A\n")
 	p := newTab(t, "settings-drafts", 1280, 800)
 	p.open(b.url)

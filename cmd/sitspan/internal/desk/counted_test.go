@@ -21,6 +21,7 @@ func (b *bench) readBars(x string) {
 // A number that was made before the bars were read anew says so everywhere, its sheet is void, and measuring
 // anew makes it count again.
 func TestANumberBeforeTheBarsWereReadAnewIsOld(t *testing.T) {
+	t.Parallel()
 	b, _ := ownShop(t, "")
 	v := b.visit("Robin")
 	b.readBars("198.6")
@@ -83,6 +84,7 @@ func TestANumberBeforeTheBarsWereReadAnewIsOld(t *testing.T) {
 
 // What was joined under the bars before is old, too, and joined anew.
 func TestWhatWasJoinedBeforeTheBarsWereReadAnewIsOld(t *testing.T) {
+	t.Parallel()
 	b, _ := ownShop(t, "")
 	b.visit("Robin")
 	for _, name := range []string{"foam-window.jpg", "foam-two-lamps.jpg"} {

@@ -104,6 +104,7 @@ func (p *tab) holds(pages []string, size screenSize) {
 // TestNoPageNamesACommand: what a page holds, opened or not, names no flag, command, file of settings or
 // standard.
 func TestNoPageNamesACommand(t *testing.T) {
+	t.Parallel()
 	b := open(t, options{})
 	b.fillForScreens()
 	pages := append([]string{"/", "/visits/1", "/visits/1/imprint", "/visits/1/imprint?record=2&hand",

@@ -93,6 +93,7 @@ func TestAPhotoWhoseChildEndedHoldsNoPlace(t *testing.T) {
 
 // The photos of a check with a known distance are kept without their place and owner, and count once.
 func TestAChecksPhotosHoldNoPlace(t *testing.T) {
+	t.Parallel()
 	b := open(t, options{})
 	path := filepath.Join(t.TempDir(), "ball.jpg")
 	require.NoError(t, os.WriteFile(path, []byte(placedPhoto(string(greyJPEG(t, 1200, 900)))), 0o600))
