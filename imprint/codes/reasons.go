@@ -76,6 +76,7 @@ var (
 	UnmatchedDots  = reason("unmatched_dots", "")
 	OnePlace       = reason("one_place", "", number("needed", "deg", 0))
 	FlatBottomSeen = reason("flat_bottom", "")
+	LensBeyond     = reason("lens", "beyond", number("times", "", 1), number("limit", "", 1))
 
 	BlankRefused    = reason("blank_unusable", "refused", sentence("because", Reason))
 	BlankCut        = reason("blank_unusable", "cut")
@@ -108,6 +109,21 @@ var (
 	UnsupportedFormat = reason("unsupported_format", "", text("seen"), text("needed"), text("remedy"))
 )
 
+// What keeps a file of an archive from being measured.
+var (
+	ProcessLost  = reason("lost", "", text("cause"))
+	ProcessLate  = reason("lost", "late", number("after", "s", 0))
+	FileChanged  = reason("changed", "")
+	LinkToFolder = reason("link_to_folder", "")
+	AuditResults = reason("audit_results", "")
+	FolderShut   = reason("unreadable_folder", "")
+	FolderDenied = reason("unreadable_folder", "denied")
+	BrokenLink   = reason("broken_link", "")
+	LinkLoop     = reason("link_loop", "")
+	FileDenied   = reason("unreadable", "denied")
+	FileShut     = reason("unreadable", "shut")
+)
+
 // OfFile is the entry of a file's code, as package photo has them.
 func OfFile(code string) *Entry {
 	if e := Find(Said{Kind: Reason, Code: code}); e != nil {
@@ -127,6 +143,8 @@ var (
 	NoWidth         = warning("no_width", "", text("cause"))
 
 	FirstPage = warning("pages", "first", count("pages")) // of several was measured
+
+	LensUnusual = warning("lens", "unusual") // the marks settle how it bends lines
 
 	NetDiffers = warning("net_differs", "", number("net", "mm", 1), number("en", "", 1))
 

@@ -52,6 +52,7 @@ func TestAPhotoSentAgainIsSaidToBeThere(t *testing.T) {
 	b.form("/shots/2/leave-out", map[string][]string{"out": {"yes"}})
 	_, said = ask(2)
 	assert.Contains(t, said["text"], "It is left out there.")
+	b.settled(1)
 	after, err := b.store.Records(t.Context(), 1)
 	require.NoError(t, err)
 	assert.Len(t, after, len(records), "nothing was measured once more")

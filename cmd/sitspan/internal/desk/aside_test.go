@@ -88,6 +88,7 @@ func TestASecondClickOnDeleteDoesNothing(t *testing.T) {
 
 // Wherever something is deleted, "Take it back" takes it back: it leads nowhere else.
 func TestTakingBackIsNoLink(t *testing.T) {
+	t.Parallel()
 	b := open(t, options{})
 	b.visit("Robin")
 	b.visit("Robin")

@@ -3,6 +3,7 @@ package desk
 import (
 	"fmt"
 	"net/url"
+	"path/filepath"
 	"strings"
 	"testing"
 	"time"
@@ -11,6 +12,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"sitspan/cmd/sitspan/internal/shop"
 	"sitspan/cmd/sitspan/internal/store"
 )
 
@@ -139,4 +141,10 @@ func TestOnePrimaryButtonOnTheFirstScreen(t *testing.T) {
 	b.form("/visits/1/sheet", url.Values{"language": {"en"}, "paper": {"a4"}})
 	is("/visits/1/choice", "On to the sheet")
 	is("/visits/1/sheet", "Print")
+
+	path := filepath.Join(t.TempDir(), "shop.yaml") // the frame's bars are read anew
+	require.NoError(t, shop.SavePrint(path, shop.OnCard, shop.Print{ScaleX: 0.99, ScaleXU: 0.001}))
+	b.shopAt = path
+	is("/visits/1/imprint", "Measure anew")
+	is("/visits/1/choice", "Measure anew")
 }
