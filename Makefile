@@ -25,14 +25,21 @@ export CGO_CFLAGS   := -O2 -g0 -ffunction-sections -fdata-sections
 export CGO_CXXFLAGS := --std=c++11 -O2 -g0 -ffunction-sections -fdata-sections
 export CGO_LDFLAGS  := -Wl,--gc-sections -Wl,--as-needed -lopencv_core -lopencv_imgproc -lopencv_calib3d -lopencv_features2d -lopencv_dnn
 
-.PHONY: build package demo test lint scripts test-all test-race test-pure test-leaks evidence speed load-desk deps flags clean
+EXTLDFLAGS := -Wl,-z,relro,-z,now
+
+.PHONY: build package static demo test lint scripts test-all test-race test-pure test-leaks evidence speed load-desk deps flags clean
 
 build: deps
-	$(GO) build -buildmode=pie -tags $(TAGS) -ldflags "-s -w -extldflags=-Wl,-z,relro,-z,now -X sitspan/cmd/sitspan/internal/intake.Version=$(VERSION)" -o $(BIN) ./cmd/sitspan
+	$(GO) build -buildmode=pie -tags $(TAGS) -ldflags "-s -w '-extldflags=$(EXTLDFLAGS)' -X sitspan/cmd/sitspan/internal/intake.Version=$(VERSION)" -o $(BIN) ./cmd/sitspan
 
-# A Debian package for this system and a tarball of the same content, in out/package.
-package: build
+# A Debian package for this system and a tarball of the same content, in out/package. Its
+# program holds libjpeg: Debian's is libjpeg.so.62 and Ubuntu's libjpeg.so.8.
+package: EXTLDFLAGS += -L$(CURDIR)/out/static
+package: static build
 	@BIN=$(BIN) GO=$(GO) TAGS=$(TAGS) .package/build
+
+static: deps
+	@mkdir -p out/static && ln -sf "$$(gcc -print-file-name=libjpeg.a)" out/static/libjpeg.a
 
 # Exit status 3 means that a photo is to be reviewed, which is an answer, too.
 demo: build

@@ -175,9 +175,10 @@ func (f *reviewFlags) review(cmd *cobra.Command) (v audit.Review, err error) {
 // bench says under what is measured, and by whom.
 func (f *auditFlags) bench(settings shop.Shop) (id archive.Identity, b archive.Bench, err error) {
 	id.Version, id.Model = auditVersion(), imprint.ModelSHA256()
-	if id.Settings, err = json.Marshal(
-		map[string]any{"medium": f.medium, "pad": f.pad, "print": settings.Print, "pads": settings.Pads},
-	); err != nil {
+	if id.Settings, err = json.Marshal(map[string]any{
+		"medium": f.medium, "pad": f.pad, "print": settings.Print, "print_paper": settings.PrintPaper,
+		"pads": settings.Pads,
+	}); err != nil {
 		return id, b, err
 	}
 	s := worker.Settings{Medium: f.medium, Pad: f.pad, Threads: max(1, runtime.NumCPU()/f.workers)}

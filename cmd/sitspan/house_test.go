@@ -158,8 +158,8 @@ var house = map[string]room{
 	"cmd/evidence":          {"cmd/internal/evidence", true},
 	"cmd/sitspan/internal/audit/archive": {
 		"cmd/sitspan/internal/fingerprint cmd/sitspan/internal/lockfile cmd/sitspan/internal/words " +
-			"cmd/sitspan/internal/record cmd/sitspan/internal/wholefile cmd/sitspan/internal/worker " +
-			"imprint/codes imprint/photo", false,
+			"cmd/sitspan/internal/record cmd/sitspan/internal/sentence cmd/sitspan/internal/wholefile " +
+			"cmd/sitspan/internal/worker imprint/codes imprint/photo", false,
 	},
 	"cmd/sitspan/internal/audit/report": {
 		"cmd/sitspan/internal/audit/archive cmd/sitspan/internal/audit/statistics " +

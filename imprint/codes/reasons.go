@@ -110,6 +110,21 @@ var (
 	UnsupportedFormat = reason("unsupported_format", "", text("seen"), text("needed"), text("remedy"))
 )
 
+// What keeps a file of an archive from being measured.
+var (
+	ProcessLost  = reason("lost", "", text("cause"))
+	ProcessLate  = reason("lost", "late", number("after", "s", 0))
+	FileChanged  = reason("changed", "")
+	LinkToFolder = reason("link_to_folder", "")
+	AuditResults = reason("audit_results", "")
+	FolderShut   = reason("unreadable_folder", "")
+	FolderDenied = reason("unreadable_folder", "denied")
+	BrokenLink   = reason("broken_link", "")
+	LinkLoop     = reason("link_loop", "")
+	FileDenied   = reason("unreadable", "denied")
+	FileShut     = reason("unreadable", "shut")
+)
+
 // OfFile is the entry of a file's code, as package photo has them.
 func OfFile(code string) *Entry {
 	if e := Find(Said{Kind: Reason, Code: code}); e != nil {

@@ -141,17 +141,18 @@ func Reconstruct(photos []Photo, bounds surface.Bounds) (*Relief, error) {
 	if len(photos) < 2 {
 		return nil, fmt.Errorf("%w: one photo", ErrOnePlace)
 	}
-	s, used, err := byDots(photos)
 	by := Dots
+	s, used, err := byDots(photos)
+	var r *Relief
+	if err == nil {
+		r, err = s.relief(s.adjusted, bounds, nil)
+	}
 	if errors.Is(err, ErrFewPoints) {
 		if t, u, failed := byGrain(photos); failed == nil {
-			s, used, err, by = t, u, nil, Grain
+			s, used, by = t, u, Grain
+			r, err = s.relief(s.adjusted, bounds, nil)
 		}
 	}
-	if err != nil {
-		return nil, err
-	}
-	r, err := s.relief(s.adjusted, bounds, nil)
 	if err != nil {
 		return nil, err
 	}
@@ -286,6 +287,9 @@ func (s *scene) relief(a *bundle.Adjusted, bounds surface.Bounds, like *surface.
 	var err error
 	if r.Surface, err = surface.Fit(r.Heights, like); err != nil {
 		return nil, err
+	}
+	if r.Surface.Unrelated() {
+		return nil, fmt.Errorf("%w: the %d that seem to be the same lie as if at random", ErrFewPoints, r.Points)
 	}
 	if r.Left, r.Right, err = r.Surface.Deepest(bounds); err != nil {
 		return nil, err

@@ -202,3 +202,16 @@ func TestTheGridsUIsTheSurfaces(t *testing.T) {
 	middle := g.Rows/2*g.Columns + g.Columns/2
 	assert.InDelta(t, s.UAt(0, 0), g.U[middle], 1e-6)
 }
+
+func TestHeightsAtRandomAreUnrelated(t *testing.T) {
+	random := rand.New(rand.NewPCG(9, 9))
+	for _, radius := range []float64{15, 80} {
+		s, err := Fit(scattered(random, 0.03, cup(radius, 8, 120)), nil)
+		require.NoError(t, err)
+		assert.False(t, s.Unrelated(), "a relief")
+	}
+	list := scattered(random, 0.03, func(x, y float64) float64 { return 30 * random.Float64() })
+	s, err := Fit(list, nil)
+	require.NoError(t, err)
+	assert.True(t, s.Unrelated(), "length %.1f mm", s.Length)
+}

@@ -13,6 +13,7 @@ import (
 
 	"sitspan/cmd/sitspan/internal/record"
 	"sitspan/cmd/sitspan/internal/worker"
+	"sitspan/imprint/codes"
 )
 
 // Bench is where photos are measured: by so many hands at once.
@@ -103,9 +104,13 @@ func (b Bench) work(
 
 // lostRecord is the record of a photo on which the measuring process ended.
 func lostRecord(e Entry, err error) record.Record {
-	return failedRecord(e.Path, &Trouble{Code: "lost", Message: err.Error() + " (needed: an answer)",
-		Hint: "open the picture in an image program and save it again; if it stays, measure it on another " +
-			"machine"})
+	said := codes.ProcessLost.With(err.Error())
+	if lost := (*worker.Lost)(nil); errors.As(err, &lost) {
+		if said = codes.ProcessLost.With(lost.Why); lost.TimedOut {
+			said = codes.ProcessLate.With(lost.After.Seconds())
+		}
+	}
+	return failedRecord(e.Path, trouble(said))
 }
 
 // failedRecord is the record of a file that never came to be measured.
@@ -119,7 +124,9 @@ func failedRecord(path string, t *Trouble) record.Record {
 			Status:   record.Failed,
 			Coverage: 0.95,
 			Budget:   []record.BudgetLine{},
-			Reasons:  []record.Reason{{Code: t.Code, Message: t.Message, Hint: t.Hint}},
+			Reasons: []record.Reason{
+				{Code: t.Code, Form: t.Form, Params: t.Params, Message: t.Message, Hint: t.Hint},
+			},
 		},
 	}
 }

@@ -8,6 +8,8 @@ import (
 	"unicode"
 	"unicode/utf8"
 
+	"sitspan/cmd/sitspan/internal/sentence"
+	"sitspan/imprint/codes"
 	"sitspan/imprint/photo"
 )
 
@@ -60,9 +62,25 @@ type Trouble struct {
 	Code    string `json:"code"`
 	Message string `json:"message"`
 	Hint    string `json:"hint"`
+	// Form and Params with Code say both in any language.
+	Form   string       `json:"form,omitempty"`
+	Params codes.Params `json:"params,omitempty"`
 	// Passed says that the file is none of the audit's business, rather than
 	// broken: it is ignored.
 	Passed bool `json:"passed,omitempty"`
+}
+
+// trouble is a reason of package codes with its English words.
+func trouble(s codes.Said) *Trouble {
+	r := sentence.Reason(s)
+	return &Trouble{Code: r.Code, Message: r.Message, Hint: r.Hint, Form: r.Form, Params: r.Params}
+}
+
+// passed is one for what is none of the audit's business.
+func passed(s codes.Said) *Trouble {
+	t := trouble(s)
+	t.Passed = true
+	return t
 }
 
 // printablePath makes a path that can stand in a line of text.

@@ -152,6 +152,8 @@ func troubleFile(e Entry) File {
 		Code:   e.Trouble.Code,
 		Reason: e.Trouble.Message,
 		Hint:   e.Trouble.Hint,
+		Form:   e.Trouble.Form,
+		Params: e.Trouble.Params,
 		Record: RecordPath(RecordName(e.Path, pathHash(e.Path))),
 	}
 	if e.Trouble.Passed || passedOver(e.Path, e.Trouble.Code) {

@@ -11,6 +11,7 @@ import (
 
 	"sitspan/cmd/sitspan/internal/record"
 	"sitspan/cmd/sitspan/internal/words"
+	"sitspan/imprint/codes"
 )
 
 // Source is a folder of pictures, or a shard of it, and where they are measured.
@@ -195,14 +196,7 @@ func (p Source) tasks(r Results, s *Scratch, key string, progress *Progress) (*T
 func keep(r Results, f finished, key string) (Done, error) {
 	rec := f.answer.Record
 	if len(rec.Photos) > 0 && rec.Photos[0].SHA256 != f.entry.SHA256 {
-		rec = failedRecord(
-			f.entry.Path,
-			&Trouble{
-				Code:    "changed",
-				Message: "the file changed while it was measured (needed: a file at rest)",
-				Hint:    "run the audit again with --resume",
-			},
-		)
+		rec = failedRecord(f.entry.Path, trouble(codes.FileChanged.With()))
 	}
 	name := f.name
 	if len(rec.Photos) == 0 { // so that its record stays this picture's, whatever becomes of it

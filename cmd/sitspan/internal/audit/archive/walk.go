@@ -13,6 +13,7 @@ import (
 	"syscall"
 
 	"sitspan/cmd/sitspan/internal/words"
+	"sitspan/imprint/codes"
 	"sitspan/imprint/photo"
 )
 
@@ -75,7 +76,7 @@ func (w walker) visit(ctx context.Context, raw string, kind fs.FileMode) error {
 		case sameFile(path, w.skip):
 			return nil
 		case isResults(path):
-			return w.add(raw, 0, olderResults())
+			return w.add(raw, 0, passed(codes.AuditResults.With()))
 		}
 		return w.list(ctx, raw)
 	}
@@ -86,16 +87,7 @@ func (w walker) visit(ctx context.Context, raw string, kind fs.FileMode) error {
 	case err != nil:
 		return w.add(raw, 0, readTrouble(err))
 	case info.IsDir():
-		return w.add(
-			raw,
-			0,
-			&Trouble{
-				Code:    "link_to_folder",
-				Message: "this is a symbolic link to a folder (needed: the folder itself)",
-				Hint:    "name that folder in an audit of its own, if it is not in this one",
-				Passed:  true,
-			},
-		)
+		return w.add(raw, 0, passed(codes.LinkToFolder.With()))
 	}
 	return w.add(raw, info.Size(), nil)
 }
@@ -126,54 +118,30 @@ func isResults(dir string) bool {
 	return err == nil && id.Tool == toolName
 }
 
-func olderResults() *Trouble {
-	return &Trouble{
-		Code:    "audit_results",
-		Message: "this folder holds the results of an audit (needed: pictures of imprints)",
-		Hint:    "nothing is to be done; to have its pictures measured, copy them out of it",
-		Passed:  true,
-	}
-}
-
 func unreadableFolder(err error) *Trouble {
-	why := "it cannot be listed"
 	if errors.Is(err, fs.ErrPermission) {
-		why = "it may not be listed (permission denied)"
+		return trouble(codes.FolderDenied.With())
 	}
-	return &Trouble{
-		Code:    "unreadable_folder",
-		Message: "this is a folder, and " + why + " (needed: a folder that may be listed)",
-		Hint:    "check the permissions: what is in it was not looked at",
-	}
+	return trouble(codes.FolderShut.With())
 }
 
 func brokenLink(err error) *Trouble {
-	t := &Trouble{
-		Code:    "broken_link",
-		Message: "this is a symbolic link to nothing (needed: a file)",
-		Hint:    "copy the file itself into the folder",
-	}
 	if errors.Is(err, syscall.ELOOP) || strings.Contains(err.Error(), "too many levels") {
-		t.Code, t.Message = "link_loop", "this is a symbolic link that leads in a circle (needed: a file)"
+		return trouble(codes.LinkLoop.With())
 	}
-	return t
+	return trouble(codes.BrokenLink.With())
 }
 
 // readTrouble says why a file cannot be read, in photo's words where they are.
 func readTrouble(err error) *Trouble {
 	var r *photo.ReadError
-	if errors.As(err, &r) {
+	switch {
+	case errors.As(err, &r):
 		return &Trouble{Code: string(r.Code), Message: r.Message(), Hint: r.Hint}
+	case errors.Is(err, fs.ErrPermission):
+		return trouble(codes.FileDenied.With())
 	}
-	why := "the file cannot be read"
-	if errors.Is(err, fs.ErrPermission) {
-		why = "the file may not be read (permission denied)"
-	}
-	return &Trouble{
-		Code:    string(photo.Unreadable),
-		Message: why + " (needed: a regular file that may be read)",
-		Hint:    "check the name and the permissions",
-	}
+	return trouble(codes.FileShut.With())
 }
 
 // identify reads the content of an entry and takes its hash, and gives the further
@@ -214,11 +182,7 @@ func identify(folder string, e *Entry, buffer []byte) (pages []Entry) {
 func withoutReading(path string) *Trouble {
 	_, err := photo.Read(path, photo.Limits{})
 	if err == nil {
-		return &Trouble{
-			Code:    "changed",
-			Message: "the file changed while it was looked at (needed: a file at rest)",
-			Hint:    "run the audit again with --resume",
-		}
+		return trouble(codes.FileChanged.With())
 	}
 	return readTrouble(err)
 }

@@ -1,6 +1,7 @@
 package report
 
 import (
+	"cmp"
 	"encoding/json"
 	"math"
 	"slices"
@@ -202,7 +203,8 @@ func (a *Account) settingsWords() string {
 	l := speech{a.Lang}
 	var v struct {
 		Medium, Pad string
-		Print       any
+		Print       *printScales
+		PrintPaper  *printScales `json:"print_paper"`
 	}
 	if json.Unmarshal(a.Identity.Settings, &v) != nil {
 		return string(a.Identity.Settings)
@@ -215,15 +217,26 @@ func (a *Account) settingsWords() string {
 	}
 	medium := l.say("setting.medium", words.Values{"value": or(v.Medium, "setting.medium.found")})
 	pad := l.say("setting.pad", words.Values{"value": or(v.Pad, "setting.pad.own")})
-	print := l.say("setting.print.never", nil)
+	all := []string{medium, pad}
 	if v.Print != nil {
-		text, err := json.Marshal(v.Print)
-		if err != nil {
-			return l.lang.Joined(medium, pad)
-		}
-		print = l.say("setting.print", words.Values{"value": string(text)})
+		all = append(all, l.say("setting.print.card", v.Print.values()))
 	}
-	return l.lang.Joined(medium, pad, print)
+	if v.PrintPaper != nil {
+		all = append(all, l.say("setting.print.paper", v.PrintPaper.values()))
+	}
+	if len(all) == 2 {
+		all = append(all, l.say("setting.print.never", nil))
+	}
+	return l.lang.Joined(all...)
+}
+
+// printScales are a verified print's scales, as the settings hold them: true mm per nominal mm, that down the
+// side 0 where its own bar was not read.
+type printScales struct{ ScaleX, ScaleY float64 }
+
+// values are both in percent.
+func (p printScales) values() words.Values {
+	return words.Values{"x": 100 * p.ScaleX, "y": 100 * cmp.Or(p.ScaleY, p.ScaleX)}
 }
 
 // rateWords tell how long a photo took.
