@@ -95,8 +95,8 @@ func (b bending) through(t *testing.T, path string) string {
 	return to
 }
 
-// A lens never seen is found by the frame's marks, and named. Where they settle how it bends lines the number is
-// right, and passes; where they do not, there is no number, and nothing else is blamed.
+// A lens never seen is found by the frame's marks, and named. Where they settle how it bends lines the number
+// is right, and passes; where they do not, there is no number, and nothing else is blamed.
 func TestALensNeverSeenIsFound(t *testing.T) {
 	if testing.Short() {
 		t.Skip("half a minute of measuring")

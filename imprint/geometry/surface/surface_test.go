@@ -108,8 +108,8 @@ func TestTooFewHeightsAreRefused(t *testing.T) {
 	require.ErrorContains(t, err, "positive uncertainty")
 }
 
-// over is the curvature, 1/mm, of the paraboloid that fits a surface over a circle about a place, by integrals of
-// the depths' covariance with r^2 over that circle.
+// over is the curvature, 1/mm, of the paraboloid that fits a surface over a circle about a place, by
+// integrals of the depths' covariance with r^2 over that circle.
 func over(z func(x, y float64) float64, x, y float64) float64 {
 	var n, s, d, ss, sd float64
 	for j := -BallReach; j <= BallReach; j += 0.25 {

@@ -98,7 +98,8 @@ func TestWrongChecksAreRefusedInOneLine(t *testing.T) {
 
 // Marking paper has a print of its own, and which medium it is the photo says.
 func TestACheckOnThePageKeepsThePrintOfItsMedium(t *testing.T) {
-	b, _ := ownShop(t, "print: {scale_x: 0.998, scale_x_u: 0.001}\nprint_paper: {scale_x: 1.004, scale_x_u: 0.001}\n")
+	b, _ := ownShop(t, "print: {scale_x: 0.998, scale_x_u: 0.001}\n"+
+		"print_paper: {scale_x: 1.004, scale_x_u: 0.001}\n")
 	status, out := b.sendCheck(map[string]string{"distance": "120"}, photoDir+"paper-1.jpg")
 	require.Equal(t, 200, status, "%v", out)
 	list, err := b.store.Checks(t.Context())
