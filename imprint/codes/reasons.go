@@ -106,6 +106,7 @@ var (
 	TooManyPixels     = reason("too_many_pixels", "", text("seen"), text("needed"), text("remedy"))
 	TooLarge          = reason("too_large", "", text("seen"), text("needed"), text("remedy"))
 	UnsupportedFormat = reason("unsupported_format", "", text("seen"), text("needed"), text("remedy"))
+	PDFDocument       = reason("unsupported_format", "pdf", text("seen"), text("needed"), text("remedy"))
 )
 
 // What keeps a file of an archive from being measured.
@@ -123,9 +124,9 @@ var (
 	FileShut     = reason("unreadable", "shut")
 )
 
-// OfFile is the entry of a file's code, as package photo has them.
-func OfFile(code string) *Entry {
-	if e := Find(Said{Kind: Reason, Code: code}); e != nil {
+// OfFile is the entry of a file's code and form, as package photo has them.
+func OfFile(code, form string) *Entry {
+	if e := Find(Said{Kind: Reason, Code: code, Form: form}); e != nil {
 		return e
 	}
 	return Failed
