@@ -36,7 +36,11 @@ type Relief struct {
 	Radius    [2]float64    // mm, of curvature of the left and right bottom
 	Near      [2]int        // points within surface.NearRadius of either
 	Around    [2]int        // of six sectors about either, those that hold one
-	Checks    geometry.Checks
+	// 1/mm, of the left and right bottom over CurvatureReach mm, with its standard uncertainty
+	Curvature, CurvatureU [2]float64
+	CurvatureReach        float64
+	MarkFactor            float64 // by which the marks' edges lie farther off the adjustment than they claim
+	Checks                geometry.Checks
 }
 
 // The frame's window less what its card hides and shades, mm.
@@ -166,6 +170,9 @@ func measureRelief(all []*sight, s Settings) (*Measurement, bool, error) {
 		Near:      [2]int{r.Left.Near, r.Right.Near},
 		Around:    [2]int{r.Left.Around, r.Right.Around},
 		Checks:    r.Checks,
+
+		Curvature: u.Curvature, CurvatureU: u.CurvatureU, CurvatureReach: surface.BallReach,
+		MarkFactor: r.Adjusted.ControlFactor,
 	}
 	print, pad := first.printOf(s), s.pad(calibration.Foam)
 	m.Relief.PadMM = pad.CardThickness
@@ -185,6 +192,7 @@ func measureRelief(all []*sight, s Settings) (*Measurement, bool, error) {
 	m.warnAsAll(from)
 	m.finish()
 	m.judgeRelief(u)
+	m.judgeLens(from)
 	return m, true, nil
 }
 
@@ -287,6 +295,22 @@ func (m *Measurement) judgeRelief(u geometry.Uncertainty) {
 		if u.Open[side] > judge.MostOpen.Value {
 			m.Review(codes.FlatBottomSeen.With())
 		}
+	}
+}
+
+// judgeLens says of a lens that bends lines more than a phone's own, and sends to review what no lens of the
+// adjustment's kind explains.
+func (m *Measurement) judgeLens(from []*sight) {
+	unusual := 0
+	for _, v := range from {
+		if v.m.Plane.Fit.Lens.Unusual {
+			unusual++
+		}
+	}
+	if m.Relief.MarkFactor > judge.MostMarkFactor.Value {
+		m.Review(codes.LensBeyond.With(m.Relief.MarkFactor, judge.MostMarkFactor.Value))
+	} else if 2*unusual > len(from) {
+		m.Warn(codes.LensUnusual.With())
 	}
 }
 

@@ -70,7 +70,9 @@ func TestADottedPadIsMeasuredByGeometry(t *testing.T) {
 		assert.True(t, p.Used)
 		assert.Greater(t, p.Points, 200)
 	}
+	assert.Len(t, m.Relief.Checks.Marks, 2)
 	assert.Less(t, m.Relief.Checks.MarkRMS, 0.1, "mm, of marks that took no part")
+	assert.Positive(t, m.Relief.Checks.MarkRMS)
 }
 
 // The heights of the whole window are right to what the docs claim, once the tilt of the frame on the pad is

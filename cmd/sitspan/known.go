@@ -201,7 +201,7 @@ func (p *program) checkOne(
 	ctx context.Context, c *checking, o outcome, paths []string, notes *report.Footnotes,
 ) (int, error) {
 	m := o.Record.Measurement
-	status := p.deliver(o, job{path: paths[0]}, c.lang, false, notes, outputs{})
+	status := p.deliver(o, job{path: paths[0], press: true}, c.lang, false, notes, outputs{})
 	if m.Status == record.Failed {
 		return status, nil // there is no photo to keep
 	}
@@ -210,6 +210,12 @@ func (p *program) checkOne(
 	made := distance.Compare(m)
 	if made.OneBall {
 		p.say(c.lang.Text("known.one_ball"))
+	}
+	if made.ShallowMM > 0 {
+		p.tell("known.shallow", words.Values{"depth": made.ShallowMM, "least": known.DeepEnough})
+	}
+	if made.LikeBallMM > 0 {
+		p.tell("known.like_ball", words.Values{"ball": made.LikeBallMM, "said": made.DiameterMM})
 	}
 	p.printVerdict(c.lang, made)
 	photos, err := c.checkPhotos(paths)

@@ -133,3 +133,28 @@ func TestKnownTakesTheWordForWhatWasPressed(t *testing.T) {
 	assert.NotContains(t, unwrapped(stdout), "may be trusted")
 	assert.Contains(t, unwrapped(stderr), "a rider's imprint cannot be told from two balls'")
 }
+
+// A check's print is that which lies on the medium, and which medium it is the photos say: nobody else did.
+func TestKnownKeepsThePrintOfItsMedium(t *testing.T) {
+	if testing.Short() {
+		t.Skip("some seconds of measuring")
+	}
+	settings := filepath.Join(t.TempDir(), "shop.yaml")
+	require.NoError(t, os.WriteFile(settings, []byte("print: {scale_x: 0.998, scale_x_u: 0.001}\n"+
+		"print_paper: {scale_x: 1.004, scale_x_u: 0.001}\n"), 0o600))
+	for print, photos := range map[string][]string{
+		"0.9980 x 0.9980": readPresses(t).photos["pair"],
+		"1.0040 x 1.0040": {filepath.Join(repository, "testdata/photos/paper-1.jpg")},
+	} {
+		data := t.TempDir()
+		args := []string{"--data", data, "--shop", settings, "--distance", "120"}
+		if len(photos) > 1 {
+			args = append(args, "--together")
+		}
+		_, stdout, stderr := knownRun(t, append(args, photos...)...)
+		kept, err := store.KeptIn(t.Context(), data)
+		require.NoError(t, err)
+		require.Len(t, kept, 1, stdout+stderr)
+		assert.Equal(t, print, kept[0].Of.Print, stdout)
+	}
+}

@@ -57,6 +57,7 @@ type job struct {
 	run    func(ctx context.Context) outcome
 	path   string // as the photo was named, where there is one
 	suffix string
+	press  bool // no rider made the imprint
 }
 
 func (p *program) measure(cmd *cobra.Command, f *measureFlags, args []string) error {
@@ -189,7 +190,11 @@ func (p *program) deliver(o outcome, j job, lang words.Lang, asJSON bool, notes 
 	if j.path != "" {
 		m.Photo = j.path
 	}
-	text := report.Text(onOneLine(m), lang, notes)
+	text := report.Text
+	if j.press {
+		text = report.TextOfPress
+	}
+	said := text(onOneLine(m), lang, notes)
 	status := statusOf(m.Status)
 	if asJSON {
 		line, err := jsonLine(m)
@@ -199,7 +204,7 @@ func (p *program) deliver(o outcome, j job, lang words.Lang, asJSON bool, notes 
 		}
 		p.stdout.Write(line)
 	} else {
-		fmt.Fprint(p.stdout, text)
+		fmt.Fprint(p.stdout, said)
 	}
 	m = onOneLine(m)
 	for _, k := range kept {

@@ -76,6 +76,7 @@ var (
 	UnmatchedDots  = reason("unmatched_dots", "")
 	OnePlace       = reason("one_place", "", number("needed", "deg", 0))
 	FlatBottomSeen = reason("flat_bottom", "")
+	LensBeyond     = reason("lens", "beyond", number("times", "", 1), number("limit", "", 1))
 
 	BlankRefused    = reason("blank_unusable", "refused", sentence("because", Reason))
 	BlankCut        = reason("blank_unusable", "cut")
@@ -143,6 +144,8 @@ var (
 	NoWidth         = warning("no_width", "", text("cause"))
 
 	FirstPage = warning("pages", "first", count("pages")) // of several was measured
+
+	LensUnusual = warning("lens", "unusual") // the marks settle how it bends lines
 
 	NetDiffers = warning("net_differs", "", number("net", "mm", 1), number("en", "", 1))
 

@@ -30,7 +30,7 @@ func (s *scene) withGrain(r *Relief, bounds surface.Bounds) *Relief {
 	kept := s.keptBeside(r)
 	photos, more := pointsOf(s.photos, matches)
 	t := newScene(photos, append(kept.tracks, more...), s.withheld)
-	t.held = s.held
+	t.held, t.withheld = s.held, s.withheld
 	copy(t.patches, kept.patches)
 	for k := len(kept.tracks); k < len(t.patches); k++ {
 		t.patches[k] = grain.BetweenRadius

@@ -7,6 +7,8 @@ import (
 	"slices"
 	"sync"
 
+	"gonum.org/v1/gonum/stat"
+
 	"sitspan/imprint/geometry/bundle"
 	"sitspan/imprint/geometry/surface"
 )
@@ -139,17 +141,18 @@ func Reconstruct(photos []Photo, bounds surface.Bounds) (*Relief, error) {
 	if len(photos) < 2 {
 		return nil, fmt.Errorf("%w: one photo", ErrOnePlace)
 	}
-	s, used, err := byDots(photos)
 	by := Dots
+	s, used, err := byDots(photos)
+	var r *Relief
+	if err == nil {
+		r, err = s.relief(s.adjusted, bounds, nil)
+	}
 	if errors.Is(err, ErrFewPoints) {
 		if t, u, failed := byGrain(photos); failed == nil {
-			s, used, err, by = t, u, nil, Grain
+			s, used, by = t, u, Grain
+			r, err = s.relief(s.adjusted, bounds, nil)
 		}
 	}
-	if err != nil {
-		return nil, err
-	}
-	r, err := s.relief(s.adjusted, bounds, nil)
 	if err != nil {
 		return nil, err
 	}
@@ -285,6 +288,9 @@ func (s *scene) relief(a *bundle.Adjusted, bounds surface.Bounds, like *surface.
 	if r.Surface, err = surface.Fit(r.Heights, like); err != nil {
 		return nil, err
 	}
+	if r.Surface.Unrelated() {
+		return nil, fmt.Errorf("%w: the %d that seem to be the same lie as if at random", ErrFewPoints, r.Points)
+	}
 	if r.Left, r.Right, err = r.Surface.Deepest(bounds); err != nil {
 		return nil, err
 	}
@@ -318,6 +324,8 @@ type Uncertainty struct {
 	Left, Right           [2][2]float64 // covariance of either point, mm^2, all drawn at once
 	Open                  [2]float64    // share of draws without a bottom
 	Mean                  float64       // mm, of the distance over all draws
+	// Curvature of either bottom over surface.BallReach, 1/mm: the mean over all draws, and their spread.
+	Curvature, CurvatureU [2]float64
 }
 
 const (
@@ -351,6 +359,9 @@ func (r *Relief) Uncertainty() (u Uncertainty, err error) {
 			both.Right[k][1]-both.Left[k][1]) / float64(len(both.Left))
 	}
 	u.Left, u.Right, u.Open = covariance(both.Left), covariance(both.Right), both.Open
+	for side, list := range both.Curvature {
+		u.Curvature[side], u.CurvatureU[side] = stat.MeanStdDev(list, nil)
+	}
 	for i := range 2 {
 		u.Left[i][i] += leastBottomU * leastBottomU
 		u.Right[i][i] += leastBottomU * leastBottomU

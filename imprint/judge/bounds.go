@@ -172,6 +172,9 @@ var (
 		"of six that hold such a point: a bottom with all its points on one side is none")
 	MostOpen = bound("most open", 0.05, "", "2026-11-28", opinion,
 		"share of drawn surfaces that have no bottom where one was found")
+	MostMarkFactor = bound("most mark factor", 3, "", "2026-11-28",
+		"twenty rendered presses, and two of them bent anew by fifteen lenses",
+		"by which the marks' edges lie farther off than they claim: up to 2.7, 3.6 and more where no lens fits")
 	Speckled = bound("speckled", 0.06, "ln", "2026-11-28", "six photos of dotted pads and 27 of other foam",
 		"by which three quarters of the cells differ from those 4 mm around: dots 0.14 to 0.16, others below 0.03")
 )

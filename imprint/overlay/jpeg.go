@@ -16,7 +16,10 @@ const longestJPEG = 65535
 
 // EncodeJPEG writes a picture as JPEG, which holds the pixels and nothing else:
 // no EXIF, no comment, no profile.
-func EncodeJPEG(w io.Writer, img image.Image) error {
+func EncodeJPEG(w io.Writer, img image.Image) error { return EncodeJPEGAt(w, img, jpegQuality) }
+
+// EncodeJPEGAt does so at a quality of 1 to 100.
+func EncodeJPEGAt(w io.Writer, img image.Image, quality int) error {
 	if img == nil || img.Bounds().Empty() {
 		return errors.New("overlay: no picture to write")
 	}
@@ -29,5 +32,5 @@ func EncodeJPEG(w io.Writer, img image.Image) error {
 		// encoder is fast on this type only.
 		img = &image.RGBA{Pix: n.Pix, Stride: n.Stride, Rect: n.Rect}
 	}
-	return jpeg.Encode(w, img, &jpeg.Options{Quality: jpegQuality})
+	return jpeg.Encode(w, img, &jpeg.Options{Quality: quality})
 }

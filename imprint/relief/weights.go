@@ -103,7 +103,7 @@ const (
 // valuesOf are a model's weights as they are stored, by name.
 func valuesOf(model []byte) (map[string][]byte, error) {
 	values := map[string][]byte{}
-	_, err := initializers(model, func(t []byte) ([]byte, error) {
+	_, err := initializers(model, func(t []byte) (*message, error) {
 		name, raw, err := named(t)
 		values[name] = raw
 		return nil, err
@@ -114,7 +114,7 @@ func valuesOf(model []byte) (map[string][]byte, error) {
 // filled is the model with its weights in full: floats made of its own halves, or, where it holds no values,
 // of those that go by the same name.
 func filled(model []byte, others map[string][]byte) ([]byte, error) {
-	return initializers(model, func(t []byte) ([]byte, error) {
+	whole, err := initializers(model, func(t []byte) (*message, error) {
 		name, halves, err := named(t)
 		if err != nil {
 			return nil, err
@@ -125,87 +125,125 @@ func filled(model []byte, others map[string][]byte) ([]byte, error) {
 		if len(halves) == 0 {
 			return nil, fmt.Errorf("%w: %q has no values", ErrBadWeights, name)
 		}
-		full, err := rewrite(t, func(number protowire.Number, payload []byte) ([]byte, bool, error) {
+		full, err := rewrite(t, func(number protowire.Number, payload []byte) (*message, bool, error) {
 			return nil, number == tensorType || number == tensorRaw, nil
 		})
-		full = protowire.AppendVarint(protowire.AppendTag(full, tensorType, protowire.VarintType), floatType)
-		return protowire.AppendBytes(protowire.AppendTag(full, tensorRaw, protowire.BytesType), widened(halves)),
-			err
+		float := protowire.AppendVarint(protowire.AppendTag(nil, tensorType, protowire.VarintType), floatType)
+		full.add(piece{as: float})
+		full.addField(tensorRaw, piece{halves: halves})
+		return &full, err
 	})
+	if err != nil {
+		return nil, err
+	}
+	return whole.written(), nil
 }
 
 // initializers gives every initializer of a model's graph to f and puts what it returns in its place.
-func initializers(model []byte, f func(tensor []byte) ([]byte, error)) ([]byte, error) {
-	inside := func(wanted protowire.Number, f func([]byte) ([]byte, error)) fieldEdit {
-		return func(number protowire.Number, payload []byte) ([]byte, bool, error) {
+func initializers(model []byte, f func(tensor []byte) (*message, error)) (message, error) {
+	inside := func(wanted protowire.Number, f func([]byte) (*message, error)) fieldEdit {
+		return func(number protowire.Number, payload []byte) (*message, bool, error) {
 			if number != wanted {
 				return nil, false, nil
 			}
-			b, err := f(payload)
-			return b, true, err
+			m, err := f(payload)
+			return m, true, err
 		}
 	}
-	return rewrite(model, inside(modelGraph, func(graph []byte) ([]byte, error) {
-		return rewrite(graph, inside(graphInitializer, f))
+	return rewrite(model, inside(modelGraph, func(graph []byte) (*message, error) {
+		m, err := rewrite(graph, inside(graphInitializer, f))
+		return &m, err
 	}))
 }
 
-// fieldEdit says of a field whether it is replaced, and by what payload; nil leaves it out.
-type fieldEdit func(number protowire.Number, payload []byte) (instead []byte, replace bool, err error)
+// message is a message in pieces: the weights are large, and are to be copied once.
+type message struct {
+	pieces []piece
+	size   int
+}
 
-// rewrite copies a message field by field, edited by f.
-func rewrite(message []byte, f fieldEdit) ([]byte, error) {
-	out := make([]byte, 0, 2*len(message)) // floats take twice the room of halves
-	for len(message) > 0 {
-		number, kind, tag := protowire.ConsumeTag(message)
+// piece is bytes as they are, or halves that become floats.
+type piece struct{ as, halves []byte }
+
+func (m *message) add(pieces ...piece) {
+	for _, p := range pieces {
+		m.pieces, m.size = append(m.pieces, p), m.size+len(p.as)+2*len(p.halves)
+	}
+}
+
+// addField adds a field that holds the pieces.
+func (m *message) addField(number protowire.Number, pieces ...piece) {
+	var body message
+	body.add(pieces...)
+	head := protowire.AppendVarint(protowire.AppendTag(nil, number, protowire.BytesType), uint64(body.size))
+	m.add(piece{as: head})
+	m.add(pieces...)
+}
+
+func (m *message) written() []byte {
+	out := make([]byte, m.size)
+	rest := out
+	for _, p := range m.pieces {
+		rest = rest[copy(rest, p.as):]
+		widen(rest, p.halves)
+		rest = rest[2*len(p.halves):]
+	}
+	return out
+}
+
+// fieldEdit says of a field whether it is replaced, and by what message; nil leaves it out.
+type fieldEdit func(number protowire.Number, payload []byte) (instead *message, replace bool, err error)
+
+// rewrite is a message field by field, edited by f.
+func rewrite(in []byte, f fieldEdit) (out message, err error) {
+	for len(in) > 0 {
+		number, kind, tag := protowire.ConsumeTag(in)
 		if tag < 0 {
-			return nil, fmt.Errorf("%w: %w", ErrBadWeights, protowire.ParseError(tag))
+			return out, fmt.Errorf("%w: %w", ErrBadWeights, protowire.ParseError(tag))
 		}
-		size := protowire.ConsumeFieldValue(number, kind, message[tag:])
+		size := protowire.ConsumeFieldValue(number, kind, in[tag:])
 		if size < 0 {
-			return nil, fmt.Errorf("%w: %w", ErrBadWeights, protowire.ParseError(size))
+			return out, fmt.Errorf("%w: %w", ErrBadWeights, protowire.ParseError(size))
 		}
 		var payload []byte
 		if kind == protowire.BytesType {
-			payload, _ = protowire.ConsumeBytes(message[tag:])
+			payload, _ = protowire.ConsumeBytes(in[tag:])
 		}
 		instead, replace, err := f(number, payload)
 		switch {
 		case err != nil:
-			return nil, err
+			return out, err
 		case replace && instead != nil:
-			out = protowire.AppendBytes(protowire.AppendTag(out, number, protowire.BytesType), instead)
+			out.addField(number, instead.pieces...)
 		case !replace:
-			out = append(out, message[:tag+size]...)
+			out.add(piece{as: in[:tag+size]})
 		}
-		message = message[tag+size:]
+		in = in[tag+size:]
 	}
 	return out, nil
 }
 
 // named is a tensor's name, and its values as they are stored.
 func named(tensor []byte) (name string, raw []byte, err error) {
-	_, err = rewrite(tensor, func(number protowire.Number, payload []byte) ([]byte, bool, error) {
+	_, err = rewrite(tensor, func(number protowire.Number, payload []byte) (*message, bool, error) {
 		switch number {
 		case tensorName:
 			name = string(payload)
 		case tensorRaw:
 			raw = payload
-			return nil, true, nil // they need not be copied
 		}
 		return nil, false, nil
 	})
 	return name, raw, err
 }
 
-// widened turns halves into floats, both with the lower byte first. An exponent's bias is put right by a
+// widen turns halves into floats, both with the lower byte first. An exponent's bias is put right by a
 // multiplication, which serves the halves below 2^-14, too; there are no infinities among weights.
-func widened(halves []byte) []byte {
-	out := make([]byte, len(halves)/2*4)
-	for i := range len(halves) / 2 {
-		h := uint32(binary.LittleEndian.Uint16(halves[2*i:]))
+func widen(out, halves []byte) {
+	for len(halves) >= 2 && len(out) >= 4 {
+		h := uint32(binary.LittleEndian.Uint16(halves))
 		f := math.Float32frombits(h&0x7fff<<13) * 0x1p112
-		binary.LittleEndian.PutUint32(out[4*i:], math.Float32bits(f)|h&0x8000<<16)
+		binary.LittleEndian.PutUint32(out, math.Float32bits(f)|h&0x8000<<16)
+		halves, out = halves[2:], out[4:]
 	}
-	return out
 }

@@ -144,14 +144,14 @@ func TestHalvesAreFilledIn(t *testing.T) {
 	got, err := filled(modelOf(tensorOf("a", 10, nil)), values)
 	require.NoError(t, err)
 	seen := 0
-	_, err = initializers(got, func(b []byte) ([]byte, error) {
+	_, err = initializers(got, func(b []byte) (*message, error) {
 		seen++
 		name, raw, err := named(b)
 		require.Equal(t, "a", name)
 		require.Equal(t, full, raw)
 		require.Equal(t, 1, bytes.Count(b, []byte{2 << 3, 1}), "a float now")
 		require.Zero(t, bytes.Count(b, []byte{2 << 3, 10}), "and no half")
-		return b, err
+		return &message{}, err
 	})
 	require.NoError(t, err)
 	require.Equal(t, 1, seen)

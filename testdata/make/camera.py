@@ -9,6 +9,15 @@ import cv2
 import numpy as np
 
 FULL_DIAGONAL = 43.2666  # mm of the 36 x 24 mm format
+STRANGE = {  # add-on lenses: the ranges of k1 and k2, p of a slant, and the axis' way off the middle, widths
+    "wave": ((-0.13, -0.09), (0.06, 0.09), 0, 0),  # a barrel in the middle, straight again at the rim
+    "half a wave": ((-0.065, -0.045), (0.03, 0.045), 0, 0),
+    "turned wave": ((0.06, 0.1), (-0.08, -0.05), 0, 0),
+    "barrel": ((-0.12, -0.07), (0, 0), 0, 0),
+    "cushion": ((0.05, 0.09), (0, 0), 0, 0),
+    "slant": ((-0.012, 0.008), (-0.003, 0.003), 0.012, 0),
+    "off": ((-0.012, 0.008), (-0.003, 0.003), 0, 0.04),
+}
 
 
 @dataclass(frozen=True)
@@ -20,6 +29,7 @@ class Phone:
     k1: float  # radial terms at the scale of 3/4 of the picture's width
     k2: float
     principal: tuple  # of the axis from the picture's middle, in widths
+    askew: tuple = (0.0, 0.0)  # p1, p2 of a lens put on at a slant, at the scale of k1
 
 
 @dataclass(frozen=True)
@@ -47,9 +57,10 @@ class Camera:
         )
 
     def lens(self):
-        """k1, k2 in units of the focal length, as cv2 takes them."""
+        """k1, k2, p1, p2 and 0 in units of the focal length, as cv2 takes them."""
         unit = (self.focal / (self.width * 0.75)) ** 2
-        return np.array([self.phone.k1 * unit, self.phone.k2 * unit**2, 0, 0, 0])
+        slant = np.array(self.phone.askew) * np.sqrt(unit)
+        return np.array([self.phone.k1 * unit, self.phone.k2 * unit**2, *slant, 0])
 
     def project(self, x, y, depth):
         """Pixels of a point of the pad: x, y in the frame's axes, depth below the pad's flat surface, mm."""
@@ -71,15 +82,16 @@ def draw_phone(rng, tele):
     )
 
 
-def draw_strange(rng):
-    """An add-on lens whose straight lines wave: a barrel in the middle, straight again at the rim."""
-    return Phone(
-        26,
-        1 + rng.normal(0, 0.012),
-        rng.uniform(-0.13, -0.09),
-        rng.uniform(0.06, 0.09),
-        tuple(rng.normal(0, 0.0015, 2)),
-    )
+def draw_strange(rng, kind):
+    """An add-on lens of a kind of STRANGE, as it was put on before a phone."""
+    k1, k2, askew, off = STRANGE[kind]
+    stated, k1, k2 = 1 + rng.normal(0, 0.012), rng.uniform(*k1), rng.uniform(*k2)
+    principal = tuple(rng.normal(0, 0.0015, 2))
+    if not askew and not off:
+        return Phone(26, stated, k1, k2, principal)
+    turn = rng.uniform(0, 2 * np.pi)
+    side = np.array([np.cos(turn), np.sin(turn)])
+    return Phone(26, stated, k1, k2, tuple(principal + off * side), tuple(askew * side))
 
 
 def hold(rng, phone, size, view):

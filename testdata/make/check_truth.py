@@ -48,7 +48,7 @@ def spacing_back(truth, picture):
             [0, 0, 1],
         ]
     )
-    lens = np.array([*truth["lens_k"], 0, 0, 0])
+    lens = np.array([*truth["lens_k"], *truth.get("lens_p", (0, 0)), 0])
     level = -(truth["frame_z"] + truth["bow_mm"] / 2)  # mm below the pad's flat surface
     at = np.column_stack([places * truth.get("print_scale", 1), np.full(len(places), level)])
     _, turn, shift = cv2.solvePnP(at, pixels, matrix, lens)

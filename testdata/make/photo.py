@@ -73,7 +73,11 @@ def hold(job):
     if rng.random() < 0.1:
         tele = not tele
     lens = job.rng(LENS, int(tele))
-    seen_by = camera.draw_strange(lens) if job.chosen.strange_lens else camera.draw_phone(lens, tele)
+    strange = job.chosen.lenses
+    if strange:
+        seen_by = camera.draw_strange(lens, strange[job.number % len(strange)])
+    else:
+        seen_by = camera.draw_phone(lens, tele)
     return camera.hold(rng, seen_by, size_of(job), job.view)
 
 
@@ -203,6 +207,7 @@ def make(job):
         "bow_mm": lay_card(job)["height"],
         "print_scale": job.chosen.print_scale,
         "lens_k": held.lens()[:2].tolist(),
+        "lens_p": held.lens()[2:4].tolist(),
         "phone": processing.denoise or processing.sharpen > 0,
         "processing": phone.for_truth(processing),
         "left_px": held.project(left.x, left.y, left.depth),

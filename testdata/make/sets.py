@@ -24,7 +24,7 @@ class Set:
     thickness: tuple = (12.0, 60.0)  # mm, the thinnest and the thickest pad
     scanned: bool = False
     print_scale: float = 1.0  # the frame's size over its nominal size
-    strange_lens: bool = False  # a lens as phones do not have it
+    lenses: tuple = ()  # camera.STRANGE's kinds, an imprint each in turn; none: as phones have them
 
 
 SETS = {
@@ -44,9 +44,18 @@ SETS = {
         Set("bodies-undotted", BODIES_HELD_OUT, ("body",) * 40),
         Set("bodies-triples", BODIES_HELD_OUT, ("body",) * 20, 3),
         Set("dotted-second", 1507, ("body", "bell", "body", "ball", "ridge", "flat") * 4, 3, True),
+        Set("dotted-third", 1511, ("body", "bell", "body", "ball", "ridge", "flat") * 4, 3, True),
         Set("known", 1505, ("known",) * 20, 3, True),
         Set("known-fitted", 1508, ("known",) * 2, 3, True, print_scale=0.965),
-        Set("known-lens", 1509, ("known",) * 2, 3, True, strange_lens=True),
+        Set("known-lens", 1509, ("known",) * 2, 3, True, lenses=("wave",)),
+        Set(
+            "known-lenses",
+            1512,
+            ("known",) * 6,
+            3,
+            True,
+            lenses=("half a wave", "turned wave", "barrel", "cushion", "slant", "off"),
+        ),
         Set("known-wrong", 1510, ("one", "unequal") * 2, 3, True),
         Set("scans-bodies", 1506, ("body",) * 25, scanned=True),
     )

@@ -5,6 +5,7 @@ import (
 
 	"gonum.org/v1/gonum/blas"
 	"gonum.org/v1/gonum/blas/blas64"
+	"gonum.org/v1/gonum/lapack/lapack64"
 	"gonum.org/v1/gonum/mat"
 )
 
@@ -95,15 +96,13 @@ func (p *problem) step(n *normal, damping float64) (next state, ok bool) {
 	if !ok {
 		return next, false
 	}
-	var chol mat.Cholesky
-	if !chol.Factorize(schur) {
+	// The factorisation alone: gonum's Cholesky also estimates its condition, of unknowns in all units.
+	t, ok := lapack64.Potrf(schur.RawSymmetric())
+	if !ok {
 		return next, false
 	}
-	var move mat.VecDense
-	if chol.SolveVecTo(&move, mat.NewVecDense(len(right), right)) != nil {
-		return next, false
-	}
-	m := move.RawVector().Data
+	lapack64.Potrs(t, blas64.General{Rows: len(right), Cols: 1, Stride: 1, Data: right})
+	m := right
 	next = p.at.moved(p.layout, m)
 	if len(n.points) == 0 {
 		return next, true

@@ -2,6 +2,7 @@ package grain
 
 import (
 	"math"
+	"sync"
 
 	"sitspan/imprint/geometry/raster"
 )
@@ -30,10 +31,7 @@ const (
 // Between looks for what lies between a pad's dots, at places whose depth is known to within a few u. spots
 // are each view's dots. Nothing is taken where the best depth is the first or the last that was tried.
 func Between(views []View, spots [][]Spot, places []Place) (found []Match) {
-	m := &matcher{views: views}
-	for v := range views {
-		m.details = append(m.details, detailOf(views[v].Raster, spots[v]))
-	}
+	m := &matcher{views: views, details: detailsOf(views, spots)}
 	all := disc(BetweenRadius)
 	for _, place := range places {
 		p, ok := m.newPatch(place.At.X, place.At.Y, beside(all, place.At, spots[0]))
@@ -46,6 +44,23 @@ func Between(views []View, spots [][]Spot, places []Place) (found []Match) {
 		}
 	}
 	return found
+}
+
+// detailsOf are the views' details, worked out side by side. spots are nil where no view has any.
+func detailsOf(views []View, spots [][]Spot) []detail {
+	all := make([]detail, len(views))
+	var group sync.WaitGroup
+	for v := range views {
+		group.Go(func() {
+			var of []Spot
+			if spots != nil {
+				of = spots[v]
+			}
+			all[v] = detailOf(views[v].Raster, of)
+		})
+	}
+	group.Wait()
+	return all
 }
 
 // beside are the samples of a patch that no spot hides.

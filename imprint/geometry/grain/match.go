@@ -21,10 +21,7 @@ func Find(views []View) []Match {
 	if len(views) < 2 {
 		return nil
 	}
-	m := &matcher{views: views, random: rand.New(rand.NewPCG(11, 13))}
-	for _, v := range views {
-		m.details = append(m.details, detailOf(v.Raster, nil))
-	}
+	m := &matcher{views: views, details: detailsOf(views, nil), random: rand.New(rand.NewPCG(11, 13))}
 	m.spread()
 	m.search()
 	var found []Match

@@ -29,7 +29,13 @@ type Draws struct {
 	// Open is the share of draws in which a side's deepest point lies at the rim of what was drawn: there is no
 	// bottom.
 	Open [2]float64
+	// Curvature of each draw about either bottom, 1/mm: of the paraboloid that fits it over BallReach.
+	Curvature [2][]float64
 }
+
+// BallReach is how far about a deepest point a ball is told by its curvature, mm: some six dots, 9 mm apart.
+// The curvature at the point itself is chance: of two equal balls it differed by a factor of 2.
+const BallReach = 12.0
 
 const (
 	patchHalf = 14.0 // mm about a bottom in which its draws may lie
@@ -206,6 +212,7 @@ func (l *Leeway) Draw(n int, own, shared bool, seed uint64) (d Draws) {
 	if shared {
 		blas64.Gemm(blas.NoTrans, blas.Trans, 1, by.RawMatrix(), l.shared.RawMatrix(), 1, at.RawMatrix())
 	}
+	curvature := curvatures()
 	for k := range n {
 		z := at.RawRowView(k)
 		blas64.Axpy(1, vector(l.mean), vector(z))
@@ -214,6 +221,8 @@ func (l *Leeway) Draw(n int, own, shared bool, seed uint64) (d Draws) {
 		right, open := lowest(z[half:], l.places[half:])
 		d.Open[1] += open / float64(n)
 		d.Left, d.Right = append(d.Left, left), append(d.Right, right)
+		d.Curvature[0] = append(d.Curvature[0], curvature(z[:half]))
+		d.Curvature[1] = append(d.Curvature[1], curvature(z[half:]))
 	}
 	return d
 }
@@ -252,4 +261,31 @@ func lowest(z []float64, places [][2]float64) (at [2]float64, open float64) {
 		return [2]float64{places[best][0] + dx, places[best][1] + dy}, 0
 	}
 	return places[best], 0
+}
+
+// curvatures gives the curvature of a patch's heights about its middle, 1/mm. Over a whole circle slopes and
+// what is oblong are at right angles to r^2, so that a line in r^2 is enough.
+func curvatures() func(z []float64) float64 {
+	weight := make([]float64, patchSide*patchSide)
+	inside, mean, spread := 0.0, 0.0, 0.0
+	square := func(k int) float64 {
+		return math.Pow(float64(k%patchSide)*coarse-patchHalf, 2) + math.Pow(float64(k/patchSide)*coarse-patchHalf, 2)
+	}
+	for k := range weight {
+		if r2 := square(k); r2 <= BallReach*BallReach {
+			inside, mean = inside+1, mean+r2
+		}
+	}
+	mean /= inside
+	for k := range weight {
+		if r2 := square(k); r2 <= BallReach*BallReach {
+			weight[k], spread = r2-mean, spread+(r2-mean)*(r2-mean)
+		}
+	}
+	return func(z []float64) (c float64) {
+		for k, w := range weight {
+			c -= 2 * w * z[k] / spread
+		}
+		return c
+	}
 }

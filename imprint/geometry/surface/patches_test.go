@@ -11,7 +11,8 @@ import (
 
 // patched are patches of a radius, step mm apart within reach of either bottom: each is the mean of a white
 // noise over its disc, of standard deviation u, and all lie deeper by shift.
-func patched(random *rand.Rand, z func(x, y float64) float64, radius, step, reach, u, shift float64) (list []Height) {
+func patched(random *rand.Rand, z func(x, y float64) float64, radius, step, reach, u, shift float64,
+) (list []Height) {
 	const cell = 0.5 // mm of the noise
 	cells := map[[2]int]float64{}
 	n := math.Pi * radius * radius / (cell * cell)

@@ -4,6 +4,8 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"runtime"
+	"sync"
 
 	"gonum.org/v1/gonum/blas"
 	"gonum.org/v1/gonum/blas/blas64"
@@ -63,7 +65,8 @@ func alike(d, length float64) float64 {
 
 // covariance of the surface at two places, mm^2.
 func (s *Surface) covariance(ax, ay, bx, by float64) float64 {
-	return s.Amplitude*s.Amplitude*alike(math.Hypot(ax-bx, ay-by), s.Length) + planeU*planeU +
+	dx, dy := ax-bx, ay-by
+	return s.Amplitude*s.Amplitude*alike(math.Sqrt(dx*dx+dy*dy), s.Length) + planeU*planeU +
 		slopeU*slopeU*(ax*bx+ay*by)
 }
 
@@ -204,22 +207,34 @@ func (s *Surface) covariances() *mat.SymDense {
 	n := len(s.heights)
 	k := mat.NewSymDense(n, nil)
 	raw := k.RawSymmetric()
-	for i, a := range s.heights {
-		row, apart := raw.Data[i*raw.Stride:], s.apart[i*n:]
-		for j := i; j < n; j++ {
-			b := &s.heights[j]
-			row[j] = s.Amplitude*s.Amplitude*alike(apart[j], s.Length) + planeU*planeU +
-				slopeU*slopeU*(a.X*b.X+a.Y*b.Y)
-			if a.Patch > 0 && b.Patch > 0 {
-				row[j] += s.sharedByPatches(a, *b, apart[j])
+	var group sync.WaitGroup
+	workers := runtime.GOMAXPROCS(0)
+	for first := range workers {
+		group.Go(func() {
+			for i := first; i < n; i += workers {
+				s.covariancesOf(i, raw.Data[i*raw.Stride:])
 			}
-		}
-		row[i] += s.Roughness * s.Roughness
-		if a.Patch == 0 {
-			row[i] += a.U * a.U
+		})
+	}
+	group.Wait()
+	return k
+}
+
+// covariancesOf are those of a height with itself and all that follow, in their columns of the row.
+func (s *Surface) covariancesOf(i int, row []float64) {
+	n, a := len(s.heights), &s.heights[i]
+	apart, square := s.apart[i*n:], s.Amplitude*s.Amplitude
+	for j := i; j < n; j++ {
+		b := &s.heights[j]
+		row[j] = square*alike(apart[j], s.Length) + planeU*planeU + slopeU*slopeU*(a.X*b.X+a.Y*b.Y)
+		if a.Patch > 0 && b.Patch > 0 {
+			row[j] += s.sharedByPatches(*a, *b, apart[j])
 		}
 	}
-	return k
+	row[i] += s.Roughness * s.Roughness
+	if a.Patch == 0 {
+		row[i] += a.U * a.U
+	}
 }
 
 func (s *Surface) centred() []float64 {
@@ -305,14 +320,33 @@ func (s *Surface) remove(gone []int) {
 	s.measure()
 }
 
+// Unrelated tells whether the heights say nothing of each other: their likeness has fallen to a seventh from
+// one to the next, as far as these are apart on average. So heights lie that were mistaken for each other.
+func (s *Surface) Unrelated() bool {
+	var least, most [2]float64
+	for i, h := range s.heights {
+		for k, v := range [2]float64{h.X, h.Y} {
+			if i == 0 || v < least[k] {
+				least[k] = v
+			}
+			if i == 0 || v > most[k] {
+				most[k] = v
+			}
+		}
+	}
+	apart := math.Sqrt((most[0] - least[0]) * (most[1] - least[1]) / float64(len(s.heights)))
+	return alike(apart, s.Length) < 1.0/7
+}
+
 // Kept are the indices of the heights that the surface rests on, as they were given.
 func (s *Surface) Kept() []int { return s.kept }
 
 // At is the surface's height at a place, mm.
 func (s *Surface) At(x, y float64) float64 {
 	z := s.mean
-	for i, h := range s.heights {
-		z += s.alpha[i] * s.covariance(x, y, h.X, h.Y)
+	for i, w := range s.alpha {
+		h := &s.heights[i]
+		z += w * s.covariance(x, y, h.X, h.Y)
 	}
 	return z
 }

@@ -7,6 +7,7 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+	"gonum.org/v1/gonum/stat"
 )
 
 // scattered samples a relief at irregular places some 9 mm apart.
@@ -107,6 +108,40 @@ func TestTooFewHeightsAreRefused(t *testing.T) {
 	require.ErrorContains(t, err, "positive uncertainty")
 }
 
+// over is the curvature, 1/mm, of the paraboloid that fits a surface over a circle about a place, by integrals of
+// the depths' covariance with r^2 over that circle.
+func over(z func(x, y float64) float64, x, y float64) float64 {
+	var n, s, d, ss, sd float64
+	for j := -BallReach; j <= BallReach; j += 0.25 {
+		for i := -BallReach; i <= BallReach; i += 0.25 {
+			if r2 := i*i + j*j; r2 <= BallReach*BallReach {
+				at := z(x+i, y+j)
+				n, s, d, ss, sd = n+1, s+r2, d+at, ss+r2*r2, sd+r2*at
+			}
+		}
+	}
+	return -2 * (sd/n - s*d/n/n) / (ss/n - s*s/n/n)
+}
+
+// The draws' curvature is that of the surface that was sampled, within what its points leave open.
+func TestDrawsHaveTheSurfacesCurvature(t *testing.T) {
+	for _, radius := range []float64{20, 40} {
+		real := cup(radius, 12, 120)
+		s, err := Fit(scattered(rand.New(rand.NewPCG(3, 3)), 0.03, real), nil)
+		require.NoError(t, err)
+		l, r, err := s.Deepest(all)
+		require.NoError(t, err)
+		d, err := s.Draw(l, r, 300, true, nil, 1)
+		require.NoError(t, err)
+		for side, b := range []Bottom{l, r} {
+			mean, u := stat.MeanStdDev(d.Curvature[side], nil)
+			assert.InDelta(t, over(real, b.X, b.Y), mean, 3*u, "of radius %g", radius)
+			assert.Less(t, u, 0.2*mean)
+			assert.Greater(t, u, 0.001*mean, "nine millimetres between points leave something open")
+		}
+	}
+}
+
 func TestAPlainHasNoBottoms(t *testing.T) {
 	random := rand.New(rand.NewPCG(6, 6))
 	s, err := Fit(scattered(random, 0.01, func(x, y float64) float64 { return 2 + 0.01*x }), nil)
@@ -166,4 +201,17 @@ func TestTheGridsUIsTheSurfaces(t *testing.T) {
 	// On the nodes of its own grid the interpolated u is the surface's; (0, 0) is one.
 	middle := g.Rows/2*g.Columns + g.Columns/2
 	assert.InDelta(t, s.UAt(0, 0), g.U[middle], 1e-6)
+}
+
+func TestHeightsAtRandomAreUnrelated(t *testing.T) {
+	random := rand.New(rand.NewPCG(9, 9))
+	for _, radius := range []float64{15, 80} {
+		s, err := Fit(scattered(random, 0.03, cup(radius, 8, 120)), nil)
+		require.NoError(t, err)
+		assert.False(t, s.Unrelated(), "a relief")
+	}
+	list := scattered(random, 0.03, func(x, y float64) float64 { return 30 * random.Float64() })
+	s, err := Fit(list, nil)
+	require.NoError(t, err)
+	assert.True(t, s.Unrelated(), "length %.1f mm", s.Length)
 }

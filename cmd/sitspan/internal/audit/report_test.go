@@ -227,3 +227,14 @@ func TestLongListsAreCut(t *testing.T) {
 	assert.Contains(t, page, "50 more are not listed: mend these and run the audit again with --resume.")
 	assert.Contains(t, page, "50 more are in rows.csv.")
 }
+
+// A day of the readings is written as the page's language writes it.
+func TestReportWritesDaysAsTheLanguageDoes(t *testing.T) {
+	for lang, day := range map[words.Lang]string{
+		words.English: "11 Mar 2018", words.German: "11.03.2018", words.Lang("fr"): "11/03/2018",
+	} {
+		_, _, page := reportedIn(t, lang)
+		assert.Contains(t, page, ">"+day+"</td>", lang)
+		assert.NotContains(t, page, ">2018-03-11<", lang)
+	}
+}

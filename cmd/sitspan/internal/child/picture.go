@@ -4,7 +4,6 @@ import (
 	"bytes"
 	"context"
 	"image"
-	"image/jpeg"
 	"io"
 	"time"
 
@@ -73,10 +72,7 @@ func withoutLoupes(overlay image.Image, p *photo.Photo) image.Image {
 }
 
 func writeJPEG(path string, m image.Image, quality int) error {
-	return wholefile.Write(path, func(w io.Writer) error {
-		return jpeg.Encode(w, m,
-			&jpeg.Options{Quality: quality})
-	})
+	return wholefile.Write(path, func(w io.Writer) error { return overlay.EncodeJPEGAt(w, m, quality) })
 }
 
 // pictures draws what is wanted and can be drawn: a picture that cannot is not worth a record.

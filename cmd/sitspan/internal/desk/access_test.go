@@ -138,7 +138,10 @@ func walk(p *tab, most int) (stops int) {
 			if (!e || e === document.body) return 'end'; const s = getComputedStyle(e);
 			const ok = !window.before || (window.before.compareDocumentPosition(e) & Node.DOCUMENT_POSITION_FOLLOWING);
 				const first = e === window.first; window.first ??= e; window.before = e;
-			if (first) return 'end'; const label = e.classList.contains('away') && e.labels?.[0];
+			if (first) return 'end'; const r = e.getBoundingClientRect(),
+				over = document.elementFromPoint(r.x + r.width / 2, r.y + r.height / 2);
+			if (over?.closest('.primary') && !e.closest('.primary')) return 'covered ' + e.outerHTML.slice(0, 80);
+			const label = e.classList.contains('away') && e.labels?.[0];
 				const shown = s.outlineStyle !== 'none' || label && getComputedStyle(label).outlineStyle !== 'none';
 			return !ok ? 'back to ' + e.outerHTML.slice(0, 80) : !shown ? 'not shown ' + e.outerHTML.slice(0, 80) :
 				'ok' })()`)

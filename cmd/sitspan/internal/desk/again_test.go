@@ -16,6 +16,7 @@ import (
 // A photo that the visit has already is not measured once more: whoever sends it, the desk's page or a phone,
 // is told where it is, and that it is as good as the one that is kept.
 func TestAPhotoSentAgainIsSaidToBeThere(t *testing.T) {
+	t.Parallel()
 	b := open(t, options{withLAN: true})
 	b.visit("Robin")
 	content := readPhoto(t, "foam-window.jpg")
@@ -51,6 +52,7 @@ func TestAPhotoSentAgainIsSaidToBeThere(t *testing.T) {
 	b.form("/shots/2/leave-out", map[string][]string{"out": {"yes"}})
 	_, said = ask(2)
 	assert.Contains(t, said["text"], "It is left out there.")
+	b.settled(1)
 	after, err := b.store.Records(t.Context(), 1)
 	require.NoError(t, err)
 	assert.Len(t, after, len(records), "nothing was measured once more")
@@ -61,6 +63,7 @@ func TestAPhotoSentAgainIsSaidToBeThere(t *testing.T) {
 }
 
 func TestAPhotoChosenAgainInABrowser(t *testing.T) {
+	t.Parallel()
 	b := open(t, options{})
 	b.visit("Robin")
 	p := newTab(t, "again", 1366, 768)

@@ -65,6 +65,7 @@ func TestDeletingWhereTheThingStands(t *testing.T) {
 
 // A second click deletes nothing more, and takes nothing more back: it leads where the first one led.
 func TestASecondClickOnDeleteDoesNothing(t *testing.T) {
+	t.Parallel()
 	b := open(t, options{})
 	b.visit("Robin")
 	b.upload(1, [2]string{"grey.jpg", string(greyJPEG(t, 1200, 900))})
@@ -87,6 +88,7 @@ func TestASecondClickOnDeleteDoesNothing(t *testing.T) {
 
 // Wherever something is deleted, "Take it back" takes it back: it leads nowhere else.
 func TestTakingBackIsNoLink(t *testing.T) {
+	t.Parallel()
 	b := open(t, options{})
 	b.visit("Robin")
 	b.visit("Robin")
@@ -102,6 +104,7 @@ func TestTakingBackIsNoLink(t *testing.T) {
 
 // Taking a photo back brings what counted with it: what was joined counts again, and its sheet holds.
 func TestTakingBackBringsWhatCounted(t *testing.T) {
+	t.Parallel()
 	b := open(t, options{})
 	b.visit("Robin")
 	for _, name := range three {

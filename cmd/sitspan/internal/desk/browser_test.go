@@ -70,7 +70,8 @@ func (p *tab) text() string {
 }
 
 // drawnAll: the page is there with its pictures, those on a stage, too.
-const drawnAll = `document.readyState == 'complete' && [...document.images].every(i => i.complete) &&
+const drawnAll = `document.readyState == 'complete' &&
+	[...document.images].every(i => i.complete || i.loading == 'lazy') &&
 	[...document.querySelectorAll('svg image')].every(i => !i.href.baseVal.startsWith('/') ||
 		performance.getEntriesByName(new URL(i.href.baseVal, location).href).length)`
 
@@ -217,7 +218,9 @@ func TestFlowInABrowser(t *testing.T) {
 	p.do(chromedp.SetValue("#medium", "foam"), chromedp.SendKeys("#length", "250"))
 	p.screen("9a-by-hand")
 	p.do(chromedp.Click("#keep"))
-	p.wait("!document.getElementById('review-fault').hidden")    // nobody has put the crosses anywhere
+	p.wait("!document.getElementById('review-fault').hidden") // nobody has put the crosses anywhere
+	p.wait(`(f => f.top >= 0 && f.bottom <= document.getElementById('keep').getBoundingClientRect().top)(
+		document.getElementById('review-fault').getBoundingClientRect())`)
 	for _, handle := range []string{"a", "b", "left", "right"} { // 10 px down, each
 		x, y := p.middle(".handle[data-handle=" + handle + "]")
 		p.do(chromedp.DragAndDropXY(x, y, x, y-10, 3))
@@ -344,6 +347,8 @@ func TestPhoneInABrowser(t *testing.T) {
 	phone.choose("#take", writeGrey(t))
 	phone.wait("document.querySelector('.camera.again')")
 	assert.Contains(t, eval[string](phone, "document.getElementById('why').textContent"), "mark")
+	assert.Contains(t, eval[string](phone, "document.getElementById('queue').textContent"), "is needed. Lay",
+		"one sentence after another")
 	phone.screen("5-again")
 	assert.Empty(t, eval[[]string](phone, fingers))
 

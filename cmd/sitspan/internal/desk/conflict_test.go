@@ -2,6 +2,7 @@ package desk
 
 import (
 	"net/url"
+	"strings"
 	"testing"
 
 	"github.com/chromedp/chromedp"
@@ -15,6 +16,7 @@ import (
 
 // Whoever keeps second what a ride said, or which saddle is taken, sees both values; nothing is overwritten.
 func TestSaddlesOfTwoWindowsShowBothValues(t *testing.T) {
+	t.Parallel()
 	b := open(t, options{})
 	b.visit("Robin")
 	b.upload(1, [2]string{"a.jpg", readPhoto(t, "foam-window.jpg")})
@@ -55,6 +57,7 @@ func TestSaddlesOfTwoWindowsShowBothValues(t *testing.T) {
 // The visit's table of both values holds how the saddle so far rode, too; a rider is not renamed over
 // another window's name.
 func TestEveryFieldOfAVisitIsCompared(t *testing.T) {
+	t.Parallel()
 	b := open(t, options{})
 	v := b.visit("Robin")
 	ours, theirs := v, v
@@ -73,6 +76,7 @@ func TestEveryFieldOfAVisitIsCompared(t *testing.T) {
 // Settings that another window kept meanwhile are shown beside one's own; the list of saddles, too, whose
 // file is another one.
 func TestSettingsOfTwoWindowsShowBothValues(t *testing.T) {
+	t.Parallel()
 	b, path := ownShop(t, "name: A\nallowance:\n  - {angle_deg: 20, mm: 5}\n")
 	old := url.Values{"was": {"0123456789abcdef"}}
 	with := func(values url.Values) url.Values {
@@ -120,6 +124,7 @@ func TestSettingsOfTwoWindowsShowBothValues(t *testing.T) {
 // What is typed on the shop's pages, and a new rider's alias, outlive a language and a step; Enter does what
 // the main button does, also where a doubtful reading is asked about.
 func TestTypedSettingsOutliveALanguageAndAStep(t *testing.T) {
+	t.Parallel()
 	b, _ := ownShop(t, "name: A\n")
 	p := newTab(t, "settings-drafts", 1280, 800)
 	p.open(b.url)
@@ -158,4 +163,41 @@ func TestTypedSettingsOutliveALanguageAndAStep(t *testing.T) {
 	p.do(chromedp.Click("button[value=de]"))
 	p.arrive("document.documentElement.lang == 'de'")
 	assert.Equal(t, "198,6", eval[string](p, "document.getElementById('bar_x').value"))
+}
+
+// What is said of deleted photos, old numbers and two windows fits the narrowest phone, in the longest words.
+func TestNoticesFitANarrowPhone(t *testing.T) {
+	t.Parallel()
+	b, path := ownShop(t, "")
+	b.visit("Robin")
+	b.readBars("198.6")
+	for _, name := range []string{"foam-window.jpg", "foam-two-lamps.jpg"} {
+		b.upload(1, [2]string{name, readPhoto(t, name)})
+		b.settled(1)
+	}
+	b.form("/visits/1/sheet", url.Values{"language": {"en"}, "paper": {"a4"}})
+	b.form("/sheets/1/delete", nil)
+	b.form("/shots/2/delete", nil)
+	b.readBars("200.6")
+	p := newTab(t, "notices", 320, 640, chromedp.EmulateMobile, chromedp.EmulateTouch, chromedp.EmulatePortrait)
+	p.open(b.url)
+	p.do(chromedp.Click("button[value=de]"))
+	p.arrive("document.documentElement.lang == 'de'")
+	fits := func(name string) {
+		t.Helper()
+		p.whole(name)
+		assert.LessOrEqual(t, eval[int](p, "document.documentElement.scrollWidth"), 320, name)
+		assert.Empty(t, eval[[]string](p, fingers), name)
+	}
+	for _, page := range []string{"", "/imprint", "/choice", "/sheet"} {
+		p.open(b.url + "/visits/1" + page)
+		p.arrive("!document.getElementById('stage') || document.querySelectorAll('.handle').length == 2")
+		fits("old" + strings.ReplaceAll(page, "/", "-"))
+	}
+	p.open(b.url + "/settings/name")
+	p.do(chromedp.SendKeys("#name", "Fahrradfachgeschäft am Marktplatz"))
+	require.NoError(t, shop.SaveIdentity(path, shop.Identity{Name: "Radwerkstatt Sonnenblumenweg"}))
+	p.do(chromedp.SendKeys("#name", kb.Enter))
+	p.arrive("document.querySelector('main table')")
+	fits("settings")
 }

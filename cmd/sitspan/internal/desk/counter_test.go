@@ -52,6 +52,12 @@ func TestConfirmedIsSaidAndTakenBack(t *testing.T) {
 	p.open(b.url + "/visits/1/choice")
 	p.wait("document.querySelector('.seen')?.textContent.includes('Ruth') && !document.querySelector('.from ~ " +
 		".notice')")
+	p.open(b.url + "/visits/1/choice")
+	p.do(chromedp.Click(".seen button"))
+	p.arrive("location.pathname == '/visits/1/choice' && document.querySelector('.notice')?.textContent." +
+		"includes('Nobody has confirmed')") // undone where it was clicked
+	r, _ = b.script("/records/1/review", again)
+	require.Equal(t, 200, r.StatusCode)
 	p.open(b.url + "/visits/1/imprint")
 	p.do(chromedp.Click(".seen button"))
 	p.arrive("!document.querySelector('.seen') && document.getElementById('keep')?.checkVisibility()")
@@ -211,8 +217,10 @@ func TestWhatIsTypedOutlivesAStepAndALanguage(t *testing.T) {
 	p.do(chromedp.DragAndDropXY(x, y, x-14, y, 4))
 	p.wait(fmt.Sprintf("Math.abs(parseFloat(document.getElementById('spacing').textContent.replace(',', '.')) "+
 		"- %g) > 1", before))
+	p.do(chromedp.SendKeys("#reviewer", "Ruth"))
 	p.do(chromedp.Click("button[value=en]"))
 	p.arrive("document.documentElement.lang == 'en' && document.querySelectorAll('.handle').length == 2")
+	assert.Equal(t, "Ruth", eval[string](p, "document.getElementById('reviewer').value"))
 	p.wait(fmt.Sprintf("Math.abs(parseFloat(document.getElementById('spacing').textContent) - %g) > 1", before))
 	p.do(chromedp.Click(".steps a[href='/visits/1']"))
 	p.arrive("location.pathname == '/visits/1'")
@@ -226,6 +234,32 @@ func TestWhatIsTypedOutlivesAStepAndALanguage(t *testing.T) {
 	p.open(b.url + "/visits/1")
 	assert.Equal(t, "summer", eval[string](p, "document.getElementById('name0').value"))
 	assert.Empty(t, eval[string](p, "sessionStorage.getItem('draft visit-1') ?? ''"), "what is kept is no draft")
+}
+
+// TestAScaleThatIsTypedOutlivesALanguage, its kind and the medium, too.
+func TestAScaleThatIsTypedOutlivesALanguage(t *testing.T) {
+	t.Parallel()
+	b := open(t, options{})
+	b.visit("Rider 17")
+	b.upload(1, [2]string{"grey.jpg", string(greyJPEG(t, 1200, 900))})
+	b.settled(1)
+	p := newTab(t, "drafts-hand", 1280, 800)
+	p.open(b.url + "/visits/1/imprint")
+	p.arrive("document.querySelectorAll('.handle').length == 4")
+	p.do(chromedp.SendKeys("#length", "250"), chromedp.SetValue("#medium", "paper"))
+	eval[any](p, "(document.getElementById('medium').dispatchEvent(new Event('input', {bubbles: true})), 1)")
+	p.do(chromedp.Click("button[value=de]"))
+	p.arrive("document.documentElement.lang == 'de' && document.querySelectorAll('.handle').length == 4")
+	assert.Equal(t, "250", eval[string](p, "document.getElementById('length').value"))
+	assert.Equal(t, "paper", eval[string](p, "document.getElementById('medium').value"))
+	p.do(chromedp.SetValue("#source", "card"))
+	eval[any](p, "['input', 'change'].forEach(n => document.getElementById('source').dispatchEvent("+
+		"new Event(n, {bubbles: true}))), 1")
+	p.do(chromedp.Click(".steps a[href='/visits/1']"))
+	p.arrive("location.pathname == '/visits/1'")
+	p.do(chromedp.Click(".steps a[href$=imprint]"))
+	p.arrive("document.querySelectorAll('.handle').length == 6")
+	assert.Equal(t, "card", eval[string](p, "document.getElementById('source').value"))
 }
 
 // TestLookingChangesNothing asks for every page, by another site's word, too: the data folder stays byte

@@ -57,3 +57,19 @@ func TestFrenchSaysButtonsAndSentencesInOneWay(t *testing.T) {
 		}
 	}
 }
+
+// A sign never begins a line: the space that French sets before it does not break.
+func TestFrenchSignsStayWithTheirWord(t *testing.T) {
+	apart := regexp.MustCompile(` [:;!?»]|« `)
+	seen := 0
+	for _, key := range words.Keys(words.English) {
+		if key, onPages := strings.CutPrefix(key, "desk."); onPages {
+			text := say("fr", key)
+			assert.NotRegexp(t, apart, text, key)
+			if strings.Contains(text, "\u00a0") {
+				seen++
+			}
+		}
+	}
+	assert.Greater(t, seen, 100)
+}

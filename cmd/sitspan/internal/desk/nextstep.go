@@ -21,6 +21,7 @@ const (
 	toAsk     = "ask"    // a phone that is elsewhere
 	toChoose  = "choose" // photos
 	toAdd     = "add"    // a further photo
+	toAnew    = "anew"   // measure anew, by the bars as they were read last
 	toKeep    = "keep"   // confirm, or keep what was moved
 	toCount   = "count"  // let this measurement count
 	toGoOn    = "go on"  // to the choice
@@ -41,6 +42,8 @@ func (d imprintData) next(v store.Visit, phones bool) string {
 		return toChoose
 	case s.LeftOut:
 		return toNothing
+	case s.Old == printSince:
+		return toAnew
 	case s.ByHand || s.CanMove && s.M.Spacing != nil && s.Reviewer == "":
 		return toKeep
 	case s.M.Spacing == nil:

@@ -369,6 +369,9 @@ func (d *Desk) withdrawReview(w http.ResponseWriter, r *http.Request) error {
 	} else if err != nil {
 		return err
 	}
+	if step := r.PostFormValue("at"); slices.Contains([]string{"choice", "sheet"}, step) {
+		return redirect(w, r, fmt.Sprintf("/visits/%d/%s", k.VisitID, step))
+	}
 	return redirect(w, r, fmt.Sprintf("/visits/%d/imprint?record=%d", k.VisitID, k.ID))
 }
 

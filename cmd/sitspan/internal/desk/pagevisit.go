@@ -338,9 +338,17 @@ func typed(text, what, unit string, low, high, fallback float64, lang words.Lang
 	v, err := strconv.ParseFloat(strings.NewReplacer(",", ".", "−", "-").Replace(text), 64)
 	if err != nil || math.IsNaN(v) || v < low || v > high {
 		return 0, words.Fault("desk.typed.range",
-			words.Values{"what": what, "typed": text, "low": low, "high": high, "unit": unit})
+			words.Values{"what": what, "typed": text, "low": low, "high": high, "unit": apart(unit)})
 	}
 	return v, nil
+}
+
+// apart is a unit as it stands behind a number.
+func apart(unit string) string {
+	if unit == "°" {
+		return unit
+	}
+	return " " + unit
 }
 
 // trunkAngle reckons the trunk's angle from what was clicked on a side photo.

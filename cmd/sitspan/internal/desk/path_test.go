@@ -3,6 +3,7 @@ package desk
 import (
 	"fmt"
 	"net/url"
+	"path/filepath"
 	"strings"
 	"testing"
 	"time"
@@ -11,6 +12,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"sitspan/cmd/sitspan/internal/shop"
 	"sitspan/cmd/sitspan/internal/store"
 )
 
@@ -101,6 +103,7 @@ func TestOnePrimaryButtonOnTheFirstScreen(t *testing.T) {
 	is("/visits/1", "Keep, and on to the imprint")
 	is("/visits/1/imprint", "Choose photos")
 	is("/visits/1/choice", "To the imprint")
+	is("/visits/1/sheet", "To the imprint")
 	b.upload(1, [2]string{"grey.jpg", string(greyJPEG(t, 1200, 900))})
 	b.settled(1)
 	is("/visits/1/imprint", "Keep scale and centres")
@@ -138,4 +141,10 @@ func TestOnePrimaryButtonOnTheFirstScreen(t *testing.T) {
 	b.form("/visits/1/sheet", url.Values{"language": {"en"}, "paper": {"a4"}})
 	is("/visits/1/choice", "On to the sheet")
 	is("/visits/1/sheet", "Print")
+
+	path := filepath.Join(t.TempDir(), "shop.yaml") // the frame's bars are read anew
+	require.NoError(t, shop.SavePrint(path, shop.OnCard, shop.Print{ScaleX: 0.99, ScaleXU: 0.001}))
+	b.shopAt = path
+	is("/visits/1/imprint", "Measure anew")
+	is("/visits/1/choice", "Measure anew")
 }

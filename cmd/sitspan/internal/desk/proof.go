@@ -3,6 +3,7 @@ package desk
 import (
 	"errors"
 	"net/http"
+	"strconv"
 	"strings"
 
 	"sitspan/cmd/sitspan/internal/known"
@@ -64,7 +65,7 @@ func lineOf(lang words.Lang, c store.Check) checkLine {
 	v := proof.Verdict(c.Verdict)
 	l.Passed = v.Trusted()
 	switch {
-	case l.Passed, v == proof.PassedWide, v == proof.NoNumber:
+	case l.Passed, v == proof.PassedWide, v == proof.NoNumber, v == proof.Lens:
 		l.Short = say(lang, "proof.short."+string(v))
 	default:
 		l.Short = say(lang, "proof.short.failed")
@@ -142,6 +143,9 @@ type checkData struct {
 	checkLine
 	Said    string
 	OneBall bool
+	DeepMM  float64 // of a dent too shallow to tell unequal balls; else 0
+	Deep    int     // and how deep it should be, mm
+	LikeMM  float64 // of balls that would leave such dents, where another diameter was said; else 0
 	New     bool
 }
 
@@ -168,11 +172,16 @@ func (d *Desk) showCheck(w http.ResponseWriter, r *http.Request, status int, c s
 	if c.MeasuredMM != nil {
 		scale, _ = k.PrintScale()
 	}
+	noted := func(name string) float64 { // 0 for what is no number
+		mm, _ := strconv.ParseFloat(r.URL.Query().Get(name), 64)
+		return mm
+	}
 	said := lang.Say("known.verdict."+c.Verdict, words.Values{"measured": k.MeasuredMM, "u": k.MeasuredU,
 		"distance": k.DistanceMM, "scale": 100 * scale})
 	return d.showStatus(w, r, status, "proof-check", frame{Title: d.say(r, "proof.check", "n", c.ID),
 		Here: r.URL.Path, Data: checkData{form: f, checkLine: lineOf(lang, c), Said: said,
-			OneBall: r.URL.Query().Has("one"), New: r.URL.Query().Has("new")}})
+			OneBall: r.URL.Query().Has("one"), LikeMM: noted("like"), DeepMM: noted("deep"),
+			Deep: known.DeepEnough, New: r.URL.Query().Has("new")}})
 }
 
 func (d *Desk) checkPage(w http.ResponseWriter, r *http.Request) error {

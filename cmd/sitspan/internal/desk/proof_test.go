@@ -96,6 +96,18 @@ func TestWrongChecksAreRefusedInOneLine(t *testing.T) {
 	assert.Contains(t, out["error"], "in check 1 already")
 }
 
+// Marking paper has a print of its own, and which medium it is the photo says.
+func TestACheckOnThePageKeepsThePrintOfItsMedium(t *testing.T) {
+	b, _ := ownShop(t, "print: {scale_x: 0.998, scale_x_u: 0.001}\nprint_paper: {scale_x: 1.004, scale_x_u: 0.001}\n")
+	status, out := b.sendCheck(map[string]string{"distance": "120"}, photoDir+"paper-1.jpg")
+	require.Equal(t, 200, status, "%v", out)
+	list, err := b.store.Checks(t.Context())
+	require.NoError(t, err)
+	require.Len(t, list, 1)
+	assert.Equal(t, "paper", list[0].Medium)
+	assert.Equal(t, "1.0040 x 1.0040", list[0].Print)
+}
+
 // A check is made on the desk as a person makes it: the form, three photos, the verdict.
 func TestCheckInABrowser(t *testing.T) {
 	t.Parallel()

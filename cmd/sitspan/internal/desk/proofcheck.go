@@ -87,6 +87,12 @@ func (d *Desk) newCheck(w http.ResponseWriter, r *http.Request) error {
 	if made.OneBall {
 		to += "&one"
 	}
+	if made.ShallowMM > 0 {
+		to += fmt.Sprintf("&deep=%.1f", made.ShallowMM)
+	}
+	if made.LikeBallMM > 0 {
+		to += fmt.Sprintf("&like=%.0f", made.LikeBallMM)
+	}
 	return writeJSON(w, http.StatusOK, map[string]string{"go": to})
 }
 

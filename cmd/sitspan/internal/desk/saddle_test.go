@@ -43,6 +43,8 @@ func TestTheChoiceIsDrawnAsTheSheetDrawsIt(t *testing.T) {
 	assert.Contains(t, decides, "This decides")
 	assert.Equal(t, 1, eval[int](p, "document.querySelectorAll('.versus .decides').length"))
 	p.whole("versus")
+	_, page := b.get("/visits/1/choice")
+	assert.Contains(t, page, "74.50  ·\n  not in stock", "a model of which none is left")
 }
 
 // chosenNow is what is chosen for a visit.

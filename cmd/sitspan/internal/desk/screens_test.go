@@ -93,6 +93,7 @@ func (p *tab) holds(pages []string, size screenSize) {
 		assert.LessOrEqual(p.t, eval[float64](p, "document.documentElement.scrollWidth"), float64(size.width),
 			"%s is wider than the screen", page)
 		assert.Empty(p.t, eval[[]string](p, cut), "%s: cut off", page)
+		assert.LessOrEqual(p.t, len(eval[[]string](p, primaries)), 1, "%s: one main button", page)
 		assert.NotRegexp(p.t, notForTheCounter, eval[string](p, "document.body.innerText"), page)
 		if size.touch {
 			assert.Empty(p.t, eval[[]string](p, fingers), page)
@@ -103,6 +104,7 @@ func (p *tab) holds(pages []string, size screenSize) {
 // TestNoPageNamesACommand: what a page holds, opened or not, names no flag, command, file of settings or
 // standard.
 func TestNoPageNamesACommand(t *testing.T) {
+	t.Parallel()
 	b := open(t, options{})
 	b.fillForScreens()
 	pages := append([]string{"/", "/visits/1", "/visits/1/imprint", "/visits/1/imprint?record=2&hand",

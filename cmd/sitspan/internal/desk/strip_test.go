@@ -46,6 +46,7 @@ func (b *bench) keptOfShot(id int64) (shot store.Shot, content string) {
 // A file that gave no picture keeps no place and no owner either: its pixels' data stay where the format has
 // parts, else its name, size and hash.
 func TestAnUnreadablePhotoHoldsNoPlace(t *testing.T) {
+	t.Parallel()
 	b := open(t, options{})
 	b.visit("Robin")
 	whole := placedPhoto(readPhoto(t, "foam-window.jpg"))
@@ -76,6 +77,7 @@ func TestAnUnreadablePhotoHoldsNoPlace(t *testing.T) {
 
 // A photo whose child ended keeps no place either, and is measured when the next child does not end.
 func TestAPhotoWhoseChildEndedHoldsNoPlace(t *testing.T) {
+	t.Parallel()
 	dir := t.TempDir()
 	b := open(t, options{dir: dir, mood: "dies"})
 	b.visit("Robin")
@@ -91,6 +93,7 @@ func TestAPhotoWhoseChildEndedHoldsNoPlace(t *testing.T) {
 
 // The photos of a check with a known distance are kept without their place and owner, and count once.
 func TestAChecksPhotosHoldNoPlace(t *testing.T) {
+	t.Parallel()
 	b := open(t, options{})
 	path := filepath.Join(t.TempDir(), "ball.jpg")
 	require.NoError(t, os.WriteFile(path, []byte(placedPhoto(string(greyJPEG(t, 1200, 900)))), 0o600))

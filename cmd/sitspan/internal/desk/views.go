@@ -55,7 +55,7 @@ func functions(lang words.Lang) template.FuncMap {
 		"t":            func(key string, args ...any) string { return say(lang, key, args...) },
 		"texts":        func(keys ...string) map[string]string { return textsOf(lang, keys) },
 		"term":         func(term any) string { return lang.Term(fmt.Sprint(term)) },
-		"note":         func(n fit.Note) string { return lang.Note(n.Code, n.Params) },
+		"note":         func(n fit.Note) string { return unbroken.Replace(lang.Note(n.Code, n.Params)) },
 		"num":          func(v any, digits int) string { return lang.Number(toFloat(v), digits) },
 		"plain":        func(v any) string { return lang.Plain(toFloat(v)) },
 		"percent":      func(p any) string { return lang.Percent(toFloat(p)) },
@@ -154,7 +154,7 @@ func clock(t time.Time) string { return t.Local().Format("15:04") }
 
 // speak is a reason or a warning as a sentence begins.
 func speak(s sentence.Spoken) sentence.Spoken {
-	return sentence.Spoken{Seen: capital(s.Seen), Do: capital(s.Do)}
+	return sentence.Spoken{Seen: unbroken.Replace(capital(s.Seen)), Do: unbroken.Replace(capital(s.Do))}
 }
 
 func capital(s string) string {

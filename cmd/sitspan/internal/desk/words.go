@@ -2,6 +2,7 @@ package desk
 
 import (
 	"fmt"
+	"strings"
 
 	"sitspan/cmd/sitspan/internal/words"
 )
@@ -13,5 +14,9 @@ func say(lang words.Lang, key string, pairs ...any) string {
 	for i := 0; i+1 < len(pairs); i += 2 {
 		v[fmt.Sprint(pairs[i])] = pairs[i+1]
 	}
-	return lang.Say("desk."+key, v)
+	return unbroken.Replace(lang.Say("desk."+key, v))
 }
+
+// unbroken keeps a sign on the line of its word, where a language sets a space between the two.
+var unbroken = strings.NewReplacer(" :", "\u00a0:", " ;", "\u00a0;", " !", "\u00a0!", " ?", "\u00a0?",
+	" »", "\u00a0»", "« ", "«\u00a0")

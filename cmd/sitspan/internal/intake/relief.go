@@ -21,7 +21,8 @@ func reliefRecord(m *imprint.Measurement) *record.Relief {
 		Z: record.Hundredths(r.Grid.Z), U: record.Hundredths(r.Grid.U), SurfaceMM: &r.PadMM,
 		LeftRadius: finite(r.Radius[0]), RightRadius: finite(r.Radius[1]), Length: r.Length, Roughness: r.Roughness,
 		By: string(r.By), Dots: r.Points, Between: r.Between, LinesOfSight: r.Angle, WithheldMarks: r.Checks.Marks,
-		WithheldDots: r.Checks.Dots,
+		WithheldDots: r.Checks.Dots, Curvature: r.Curvature[:], CurvatureU: r.CurvatureU[:],
+		CurvatureReach: r.CurvatureReach, MarkFactor: r.MarkFactor,
 	}
 	for i, p := range m.Parts {
 		if p.Used {

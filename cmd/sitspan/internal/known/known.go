@@ -8,6 +8,7 @@ package known
 
 import (
 	"context"
+	"slices"
 	"strings"
 
 	"sitspan/cmd/sitspan/internal/proof"
@@ -61,38 +62,73 @@ type Made struct {
 	Number  bool // the photos gave one that may be used
 	Verdict proof.Verdict
 	OneBall bool // no two dents were found
+	// mm, of balls that would leave such dents, where that is not the diameter that was said; else 0
+	LikeBallMM float64
+	ShallowMM  float64 // how deep the shallower dent is, where that is too little to tell unequal balls; else 0
 }
 
 // Compare compares a measurement with the distance.
 func (d Distance) Compare(m record.Measurement) Made {
 	made := Made{Verdict: proof.NoNumber, OneBall: oneBall(m),
 		Check: proof.Check{DistanceMM: d.MM, DistanceU: d.U, DiameterMM: d.DiameterMM}}
+	if says(m, codes.LensBeyond) {
+		made.Verdict = proof.Lens
+	}
 	if m.Status != record.Measured || m.Spacing == nil || m.U == nil {
 		return made
 	}
 	made.Number, made.MeasuredMM, made.MeasuredU = true, *m.Spacing, *m.U
-	made.Verdict = verdictOf(made.Check, m)
+	pair := pairOf(m)
+	made.Verdict = verdictOf(made.Check, pair, m)
+	if d := shallower(m); d > 0 && d < DeepEnough {
+		made.ShallowMM = d
+	}
+	if pair.Alike() && pair.Unlike(d.DiameterMM) {
+		made.LikeBallMM = pair.BallMM()
+	}
 	return made
 }
 
-// bottomReach is how far about a deepest point a ball is told by its curvature, mm: some six dots, 9 mm
-// apart. The curvature at the point itself is chance: of two equal balls it differed by a factor of 2.
-const bottomReach = 12
-
-// verdictOf is the check's, where the dents are a pair.
-func verdictOf(c proof.Check, m record.Measurement) proof.Verdict {
-	var pair proof.Pair
+// pairOf is what a measurement knows of the two dents.
+func pairOf(m record.Measurement) (pair proof.Pair) {
 	if d := m.DepthContrast; d != nil {
 		pair.ContrastMM, pair.ContrastU = d.Value, d.U
 	}
-	if r := m.Relief; r != nil && m.Left != nil && m.Right != nil {
-		pair.LeftRadius = r.RadiusAbout(m.Left.MM[0], m.Left.MM[1], bottomReach)
-		pair.RightRadius = r.RadiusAbout(m.Right.MM[0], m.Right.MM[1], bottomReach)
+	if r := m.Relief; r != nil && len(r.Curvature) == 2 && len(r.CurvatureU) == 2 {
+		pair.Curvature, pair.CurvatureU = [2]float64(r.Curvature), [2]float64(r.CurvatureU)
+		pair.ReachMM = r.CurvatureReach
 	}
+	return pair
+}
+
+// verdictOf is the check's, where the dents are a pair.
+func verdictOf(c proof.Check, pair proof.Pair, m record.Measurement) proof.Verdict {
 	if !pair.Alike() {
 		return proof.Unlike
 	}
+	if slices.ContainsFunc(m.Warnings, func(w record.Warning) bool { return codes.LensUnusual.Is(w.Said()) }) {
+		return c.Verdict().ThroughStrangeLens()
+	}
 	return c.Verdict()
+}
+
+// says tells whether a measurement gives one of these reasons.
+func says(m record.Measurement, reasons ...*codes.Entry) bool {
+	return slices.ContainsFunc(m.Reasons, func(r record.Reason) bool {
+		return slices.ContainsFunc(reasons, func(e *codes.Entry) bool { return e.Is(r.Said()) })
+	})
+}
+
+// DeepEnough is how deep a ball is to be pressed at the least, mm. Rendered balls of 30 and 46 mm, pressed 5.6
+// and 7.0 mm deep into a pad with dots 9 mm apart, left dents of curvatures that passed for equal.
+const DeepEnough = 8
+
+// shallower is the depth of the shallower dent of a surface, mm; 0 where none is known.
+func shallower(m record.Measurement) float64 {
+	if m.Relief == nil || m.Left == nil || m.Right == nil {
+		return 0
+	}
+	return min(m.Left.Depth, m.Right.Depth)
 }
 
 // leastDent is how deep a dent of a pressed ball is at the least, mm (assumed: 8 to 15 mm are asked for).
@@ -100,15 +136,10 @@ const leastDent = 2
 
 // oneBall tells a measurement that found no second dent, or one that its own surface does not show.
 func oneBall(m record.Measurement) bool {
-	if m.Relief != nil && m.Left != nil && m.Right != nil && min(m.Left.Depth, m.Right.Depth) < leastDent {
+	if m.Relief != nil && m.Left != nil && m.Right != nil && shallower(m) < leastDent {
 		return true
 	}
-	for _, r := range m.Reasons {
-		if said := r.Said(); codes.OneDent.Is(said) || codes.NoDent.Is(said) {
-			return true
-		}
-	}
-	return false
+	return says(m, codes.OneDent, codes.NoDent)
 }
 
 // Keep puts a check and its photos' files into the shop's store.

@@ -1,7 +1,6 @@
 package known
 
 import (
-	"math"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -11,17 +10,12 @@ import (
 	"sitspan/imprint/codes"
 )
 
-// pressed is the measurement of two balls of the radii, mm, 120 mm apart and equally deep.
+// pressed is the measurement of two balls whose dents have these radii of curvature, mm, 120 mm apart and
+// equally deep.
 func pressed(left, right float64) record.Measurement {
-	spacing, u, chance := 120.2, 1.0, [2]float64{109, 55}
-	r := &record.Relief{StepMM: 2, Columns: 105, Rows: 69, LeftRadius: &chance[0], RightRadius: &chance[1]}
-	for j := range r.Rows {
-		for i := range r.Columns {
-			x, y := 2*float64(i-52), 2*float64(j-34)
-			depth := math.Max(12-(math.Pow(x+60, 2)+y*y)/2/left, 12-(math.Pow(x-60, 2)+y*y)/2/right)
-			r.Z = append(r.Z, int(math.Round(100*math.Max(0, depth))))
-		}
-	}
+	spacing, u := 120.2, 1.0
+	r := &record.Relief{Curvature: []float64{1 / left, 1 / right}, CurvatureReach: 12,
+		CurvatureU: []float64{0.01 / left, 0.01 / right}}
 	return record.Measurement{Status: record.Measured, Spacing: &spacing, U: &u, Relief: r,
 		Left:  &record.Dent{MM: [2]float64{-60, 0}, Depth: 12},
 		Right: &record.Dent{MM: [2]float64{60, 0}, Depth: 12}}
@@ -31,9 +25,47 @@ func pressed(left, right float64) record.Measurement {
 func TestEqualBallsAreAPair(t *testing.T) {
 	said := Distance{MM: 120, U: 0.3}
 	assert.Equal(t, proof.Passed, said.Compare(pressed(20, 20)).Verdict)
-	assert.Equal(t, proof.Passed, said.Compare(pressed(20, 26)).Verdict, "no photo tells these apart")
-	assert.Equal(t, proof.Unlike, said.Compare(pressed(20, 34)).Verdict)
-	assert.Equal(t, proof.Unlike, said.Compare(pressed(34, 20)).Verdict)
+	assert.Equal(t, proof.Passed, said.Compare(pressed(20, 22)).Verdict, "no photo tells these apart")
+	assert.Equal(t, proof.Unlike, said.Compare(pressed(20, 27)).Verdict)
+	assert.Equal(t, proof.Unlike, said.Compare(pressed(27, 20)).Verdict)
+	old := pressed(20, 27)
+	old.Relief.Curvature = nil
+	assert.Equal(t, proof.Passed, said.Compare(old).Verdict, "nothing is known of them")
+}
+
+func TestAWrongDiameterIsAsked(t *testing.T) {
+	m := pressed(18, 18) // as balls of 40 mm
+	assert.Zero(t, Distance{MM: 120, U: 0.3, DiameterMM: 40}.Compare(m).LikeBallMM)
+	assert.Zero(t, Distance{MM: 120, U: 0.3}.Compare(m).LikeBallMM, "nobody said")
+	assert.InDelta(t, 40, Distance{MM: 120, U: 0.3, DiameterMM: 62}.Compare(m).LikeBallMM, 1)
+	unlike := pressed(18, 30)
+	assert.Zero(t, Distance{MM: 120, U: 0.3, DiameterMM: 62}.Compare(unlike).LikeBallMM, "no pair at all")
+}
+
+func TestShallowDentsAreTold(t *testing.T) {
+	said, m := Distance{MM: 120, U: 0.3}, pressed(20, 20)
+	assert.Zero(t, said.Compare(m).ShallowMM)
+	m.Left.Depth = 5.6
+	assert.InDelta(t, 5.6, said.Compare(m).ShallowMM, 0)
+	m.Relief = nil
+	assert.Zero(t, said.Compare(m).ShallowMM, "a depth by a pad's profile says nothing of this imprint")
+}
+
+// A strange lens passes where the number is right, and is blamed where it is not or where there is none.
+func TestAStrangeLensHasItsOwnWord(t *testing.T) {
+	said := Distance{MM: 120, U: 0.3}
+	m, w := pressed(20, 20), codes.LensUnusual.With()
+	m.Warnings = []record.Warning{{Code: w.Code, Form: w.Form}}
+	assert.Equal(t, proof.PassedLens, said.Compare(m).Verdict)
+	said.MM = 116
+	assert.Equal(t, proof.Lens, said.Compare(m).Verdict)
+	beyond := codes.LensBeyond.With(12.0, 3.5)
+	m = pressed(20, 20)
+	m.Status = record.Review
+	m.Reasons = []record.Reason{{Code: beyond.Code, Form: beyond.Form, Params: beyond.Params}}
+	made := said.Compare(m)
+	assert.Equal(t, proof.Lens, made.Verdict)
+	assert.False(t, made.Number)
 }
 
 func TestOneBallIsTold(t *testing.T) {

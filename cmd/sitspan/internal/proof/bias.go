@@ -47,8 +47,8 @@ func BiasOf(checks []Check) (b Bias, ok bool) {
 func (b Bias) Expanded() float64 { return gum.CoverageFactor(coverage, b.DoF) * b.U }
 
 // On gives a measurement the line that its pad's checks make. A significant bias that is not taken off counts
-// with its whole size (B. Magnusson et al., Nordtest TR 537, 4th ed., 2017: root of the squares of bias
-// and u; the formula from memory). One that is taken off leaves its u.
+// with its whole size (B. Magnusson et al., Nordtest TR 537: root of the squares of bias and of its u; the
+// report itself was not seen, the formula as others quote it). One that is taken off leaves its u.
 func (b Bias) On(e spacing.Estimate, correct bool) spacing.Estimate {
 	of, from, u := codes.CheckedOnPad, codes.OfChecks, b.U
 	switch {

@@ -9,7 +9,9 @@ import (
 )
 
 // The example of NIST/SEMATECH e-Handbook of Statistical Methods, 6.3.2.2, "Example of moving range": ten
-// batches' flowrates and the chart's printed limits (from memory).
+// batches' flowrates and the chart's printed limits. The page was not seen
+// (www.itl.nist.gov/div898/handbook/pmc/section3/pmc322.htm); several public test suites quote these numbers
+// from it.
 func TestChartOfTheHandbooksExample(t *testing.T) {
 	points := []float64{49.6, 47.6, 49.9, 51.3, 47.8, 51.2, 52.6, 52.4, 53.6, 52.1}
 	c, ok := ChartOf(points)

@@ -43,6 +43,8 @@ const (
 	PrintOrNot Verdict = "print_or_rule" // the numbers do not tell a print's size from a slip of the rule
 	Off        Verdict = "off"           // no size of a print explains it: the rule, or the measurement
 	Unlike     Verdict = "unlike"        // the two dents are no pair
+	PassedLens Verdict = "passed_lens"   // as Passed, through a lens that bends lines as no phone's own does
+	Lens       Verdict = "lens"          // such a lens, and the number is not right, or there is none
 	NoNumber   Verdict = "no_number"     // the measurement was refused, or is to be reviewed
 )
 
@@ -73,29 +75,17 @@ func (c Check) Verdict() Verdict {
 }
 
 // Trusted tells a verdict that speaks for pad, light, phone and printer.
-func (v Verdict) Trusted() bool { return v == Passed }
+func (v Verdict) Trusted() bool { return v == Passed || v == PassedLens }
 
-// Pair is what is known of the two dents, to tell one ball, or unequal ones, from a pair.
-type Pair struct {
-	ContrastMM, ContrastU   float64 // depth right minus left; u 0 where it is not known
-	LeftRadius, RightRadius float64 // of the curvature about the deepest points, mm; 0 where not known
-}
-
-// Bounds of a pair, assumed: a batten that is held by hand is level to some 2 degrees, 4 mm over 120 mm; and
-// a radius by several photos is good to about a fifth. Balls whose diameters differ less pass for a pair:
-// they move the centres by less than 0.5 mm.
-const (
-	mostContrastMM = 4
-	mostRadii      = 1.5
-)
-
-// Alike tells whether the dents can be of two equal balls that were pressed alike.
-func (p Pair) Alike() bool {
-	if p.ContrastU > 0 && math.Abs(p.ContrastMM)-2*p.ContrastU > mostContrastMM {
-		return false
+// ThroughStrangeLens is what a verdict on the numbers alone becomes where the marks show a lens that bends
+// lines as no phone's own does. A number that is right stays right; before anything else is blamed for a wrong
+// one, the lens is to go.
+func (v Verdict) ThroughStrangeLens() Verdict {
+	switch v {
+	case Passed:
+		return PassedLens
+	case PassedWide, NoNumber, Unlike:
+		return v
 	}
-	if p.LeftRadius <= 0 || p.RightRadius <= 0 {
-		return true
-	}
-	return math.Max(p.LeftRadius/p.RightRadius, p.RightRadius/p.LeftRadius) <= mostRadii
+	return Lens
 }

@@ -39,11 +39,14 @@ func TestVerdicts(t *testing.T) {
 	assert.False(t, PassedWide.Trusted(), "a check that could not fail proves nothing")
 }
 
-func TestOneBallOrUnequalOnesAreNoPair(t *testing.T) {
-	assert.True(t, Pair{}.Alike(), "of a single photo little is known")
-	assert.True(t, Pair{ContrastMM: -2, ContrastU: 0.5, LeftRadius: 21, RightRadius: 24}.Alike())
-	assert.True(t, Pair{ContrastMM: 6, ContrastU: 2}.Alike(), "not told apart within its uncertainty")
-	assert.False(t, Pair{ContrastMM: -6, ContrastU: 0.5}.Alike())
-	assert.False(t, Pair{LeftRadius: 20, RightRadius: 33}.Alike())
-	assert.False(t, Pair{LeftRadius: 33, RightRadius: 20}.Alike())
+// A lens that bends lines is named before anything else is blamed, and does not undo what is right.
+func TestAStrangeLensIsNamedFirst(t *testing.T) {
+	for before, want := range map[Verdict]Verdict{
+		Passed: PassedLens, PassedWide: PassedWide, Unlike: Unlike, NoNumber: NoNumber,
+		Off: Lens, Fitted: Lens, PrintOrNot: Lens, Across: Lens,
+	} {
+		assert.Equal(t, want, before.ThroughStrangeLens(), before)
+	}
+	assert.True(t, PassedLens.Trusted())
+	assert.False(t, Lens.Trusted())
 }

@@ -27,6 +27,13 @@ type Relief struct {
 	SurfaceMM   *float64 `json:"surface_mm,omitempty"`
 	LeftRadius  *float64 `json:"left_radius_mm,omitempty"`
 	RightRadius *float64 `json:"right_radius_mm,omitempty"`
+	// The curvature of either bottom over CurvatureReach mm about it, by which balls are told, with its standard
+	// uncertainty, 1/mm: left and right.
+	Curvature      []float64 `json:"curvature_per_mm,omitempty"`
+	CurvatureU     []float64 `json:"curvature_u_per_mm,omitempty"`
+	CurvatureReach float64   `json:"curvature_reach_mm,omitempty"`
+	// MarkFactor is by how much the marks' edges lie farther off the adjustment than their own uncertainty says.
+	MarkFactor float64 `json:"mark_factor,omitempty"`
 	// Length is over how many mm the surface's heights are alike, Roughness the
 	// standard deviation of a dot about it beside the dot's own uncertainty, mm.
 	Length    float64 `json:"length_mm"`

@@ -12,13 +12,12 @@ import (
 	"sitspan/imprint/codes"
 )
 
-// better says what would shrink the largest line of what was decided: of the width where the posture is the
-// largest, else of the distance. What a step back would bring comes after it.
-func better(lang words.Lang, m record.Measurement, posture float64) (said []string) {
+// better says what would shrink the largest line, by its key. What a step back would bring comes after it.
+func better(lang words.Lang, m record.Measurement, key string, posture float64) (said []string) {
 	if m.Spacing == nil {
 		return nil
 	}
-	if key := betterKey(m, posture); key != "" {
+	if key != "" {
 		said = append(said, lang.Say("terminal.better."+key, words.Values{"u": posture}))
 	}
 	if advice := sentence.Advice(lang, m); advice != "" {
@@ -27,7 +26,8 @@ func better(lang words.Lang, m record.Measurement, posture float64) (said []stri
 	return said
 }
 
-// betterKey names the sentence of the largest line; empty where there is none of it.
+// betterKey names the sentence of the largest line of what was decided: of the width where the posture is the
+// largest, else of the distance; empty where there is none of it.
 func betterKey(m record.Measurement, posture float64) string {
 	largest := record.BudgetLine{}
 	for _, l := range m.Budget {

@@ -55,7 +55,7 @@ func (x *explanation) budget() {
 		posture = gum.Budget(x.advice[0].Requirement.Allowance.Components).Combined()
 	}
 	label := x.lang.Text("explain.advice")
-	for _, text := range better(x.lang, x.m, posture) {
+	for _, text := range better(x.lang, x.m, betterKey(x.m, posture), posture) {
 		x.row(label, text)
 		label = ""
 	}

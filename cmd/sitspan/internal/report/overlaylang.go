@@ -19,6 +19,9 @@ const overlayMark = "sitspan overlay, language "
 // COM segment, ITU-T T.81, B.2.4.5).
 func WriteOverlay(w io.Writer, img image.Image, lang words.Lang, quality int) error {
 	var b bytes.Buffer
+	if n, ok := img.(*image.NRGBA); ok && n.Opaque() { // the same bytes, which the encoder takes quickly
+		img = &image.RGBA{Pix: n.Pix, Stride: n.Stride, Rect: n.Rect}
+	}
 	if err := jpeg.Encode(&b, img, &jpeg.Options{Quality: quality}); err != nil {
 		return err
 	}

@@ -31,6 +31,19 @@ const shownLines = 3
 // The width comes first, then the distance, then what to do; what the numbers
 // rest on is told by Explain.
 func Text(m record.Measurement, lang words.Lang, notes *Footnotes) string {
+	return lines(m, lang, notes, betterKey(m, postureU(m)))
+}
+
+// TextOfPress is Text of an imprint that no rider made: nobody is asked to sit again.
+func TextOfPress(m record.Measurement, lang words.Lang, notes *Footnotes) string {
+	key := betterKey(m, 0)
+	if key == "sittings" || key == "ink" {
+		key = "press"
+	}
+	return lines(m, lang, notes, key)
+}
+
+func lines(m record.Measurement, lang words.Lang, notes *Footnotes, improve string) string {
 	b := block{lang: lang}
 	b.head(m)
 	if len(m.Width) > 0 {
@@ -40,8 +53,8 @@ func Text(m record.Measurement, lang words.Lang, notes *Footnotes) string {
 		b.spacing(m, notes)
 	}
 	key := "terminal.better"
-	for _, text := range better(lang, m, postureU(m)) {
-		b.row(key, text)
+	for _, said := range better(lang, m, improve, postureU(m)) {
+		b.row(key, said)
 		key = ""
 	}
 	if m.Spacing != nil {

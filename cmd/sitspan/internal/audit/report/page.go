@@ -72,6 +72,7 @@ func (a *Account) functions() template.FuncMap {
 		"label":   l.label,
 		"lang":    func() string { return string(a.Lang) },
 		"said":    a.Lang.Error,
+		"day":     l.day,
 		"mm":      l.mm,
 		"signed":  l.signedPtr,
 		"percent": l.percentPtr,
@@ -96,6 +97,15 @@ func (a *Account) functions() template.FuncMap {
 		"do":      func(r *Row) string { return typeset(r.said(a.Lang).Do) },
 		"same":    func(r *Row) string { return l.say("by."+r.By, words.Values{"file": r.Of}) },
 	}
+}
+
+// day is a date of the readings as the language writes it; a month or a year alone stays as it is.
+func (s speech) day(text string) string {
+	t, err := time.Parse(time.DateOnly, text)
+	if err != nil {
+		return text
+	}
+	return s.lang.ShortDate(t)
 }
 
 // plain is a text with name, value pairs for its places.

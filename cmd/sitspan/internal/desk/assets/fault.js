@@ -7,8 +7,10 @@ export function showFault(form, place, text, field) {
   place.textContent = text;
   place.hidden = !text;
   const e = text && field ? form.querySelector("#" + field) : null;
-  if (!e) return;
-  e.setAttribute("aria-invalid", "true");
-  e.setAttribute("aria-describedby", place.id);
-  if (document.activeElement?.closest("form, #primary")) e.focus();
+  if (e) {
+    e.setAttribute("aria-invalid", "true");
+    e.setAttribute("aria-describedby", place.id);
+    if (document.activeElement?.closest("form, #primary")) e.focus();
+  }
+  if (text) place.scrollIntoView({block: "nearest"});
 }

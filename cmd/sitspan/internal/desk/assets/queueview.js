@@ -19,8 +19,11 @@ const words = {
   [up.looking]: () => say("upload.looking"),
 };
 
+const sentence = s => (/[.!?]$/.test(s) ? s : `${s}.`);
+
 const textOf = i =>
-  words[i.state]?.(i) ?? (i.title ? `${i.title}. ${i.text ?? ""} ${i.hint ?? ""}` : (i.text ?? ""));
+  words[i.state]?.(i) ??
+  (i.title ? [i.title, i.text, i.hint].filter(Boolean).map(sentence).join(" ") : (i.text ?? ""));
 
 function element(tag, cls, parent) {
   const e = document.createElement(tag);

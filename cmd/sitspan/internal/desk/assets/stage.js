@@ -160,9 +160,14 @@ export class Stage {
 
   // typed says whether a field holds something else than the page came with.
   typed() {
-    return [...this.find("review").elements].some(
-      e => e.name && e.value !== e.dataset.first,
-    );
+    return this.fields().length > 0;
+  }
+
+  // fields are those that hold something else, with what they hold.
+  fields() {
+    return [...this.find("review").elements]
+      .filter(e => e.name && e.value !== e.dataset.first)
+      .map(e => [e.name, e.value]);
   }
 
   // ---- drawing
@@ -396,6 +401,7 @@ export class Stage {
     this.on(form.u, "input", () => {
       if (this.touched()) this.live();
     });
+    this.on(form, "input", () => this.note());
     this.on(form, "submit", e => {
       e.preventDefault();
       this.send();
@@ -441,17 +447,20 @@ export class Stage {
     }
   }
 
-  // ---- what is moved and not kept outlives a step to another page
+  // ---- what is moved, or typed, and not kept outlives a step to another page
   key() {
     return `stage ${this.data.record} ${this.data.seen} ${this.data.byHand ? "hand" : ""}`;
   }
 
   note() {
-    if (!this.movedOf(Object.keys(this.handles))) {
+    const moved = this.movedOf(Object.keys(this.handles)),
+      fields = this.fields();
+    if (!moved && !fields.length) {
       this.forget();
       return;
     }
-    sessionStorage.setItem(this.key(), JSON.stringify({at: this.at, placed: [...this.placed]}));
+    const at = moved ? this.at : null;
+    sessionStorage.setItem(this.key(), JSON.stringify({at, placed: [...this.placed], fields}));
   }
 
   forget() {
@@ -461,7 +470,11 @@ export class Stage {
   takeUp() {
     const kept = this.can && sessionStorage.getItem(this.key());
     if (!kept) return;
-    const {at, placed} = JSON.parse(kept);
+    const {at, placed, fields = []} = JSON.parse(kept);
+    const form = this.find("review").elements; // one of them is named length
+    for (const [name, value] of fields) form.namedItem(name).value = value;
+    if (this.data.byHand) this.populate(); // the scale may be another one
+    if (!at) return;
     this.past.push(structuredClone(this.at));
     this.find("undo").disabled = false;
     Object.assign(this, {at, placed: new Set(placed)});
