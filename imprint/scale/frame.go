@@ -79,8 +79,8 @@ func FindFrame(v *judge.Verdict, p *photo.Photo, grey *image.Gray) (frame *Frame
 }
 
 // mirroredMarks is how many marks a picture's mirror image holds, where the picture itself holds fewer than a
-// plane needs, and enough that look like marks; else 0. The mirror image is searched only where two marks were
-// read as a mirror shows them: with fewer none could be believed there.
+// plane needs, and enough that look like marks; else 0. The mirror image is searched only where two marks
+// were read as a mirror shows them: with fewer none could be believed there.
 func mirroredMarks(grey *image.Gray, found []cv.Mark, seen cv.Diagnostics) int {
 	least := int(judge.LeastMarks.Value)
 	if len(found) >= least || seen.Undecoded < least || seen.Mirrored < 2 {
@@ -189,15 +189,16 @@ func (f *Frame) place(v *judge.Verdict, p *photo.Photo) {
 	}
 }
 
-// confirmedU is the relative standard uncertainty up to which a focal length counts as confirmed by the frame's
-// own perspective: some twice what a stated one has.
+// confirmedU is the relative standard uncertainty up to which a focal length counts as confirmed by the
+// frame's own perspective: some twice what a stated one has.
 const confirmedU = 0.1
 
 // FocalConfirmed tells whether the focal length is known well enough, be it by the frame's own perspective.
 func (f *Frame) FocalConfirmed() bool { return f.Camera.Focal.U <= confirmedU*f.Camera.Focal.Pixels }
 
 // camera is where the picture was taken from. A focal length that nothing in the file confirms is weighed
-// against the others that it may be; of a picture cut by hand it is not even known that its middle is the lens's.
+// against the others that it may be; of a picture cut by hand it is not even known that its middle is the
+// lens's.
 func (f *Frame) camera(p *photo.Photo, focal homography.Focal, known bool) (*homography.Camera, error) {
 	if known && unchecked(p) && !p.Cropped() {
 		return f.Fit.CameraUnchecked(focal, p.Focal35)
