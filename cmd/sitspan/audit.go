@@ -211,9 +211,9 @@ func (p *program) tellAudit(a *report.Account, out string, asJSON bool) error {
 		}
 	} else {
 		for _, line := range a.Summary() {
-			fmt.Fprintln(p.stdout, line)
+			fmt.Fprintln(p.stdout, wrapped(line, widestLine))
 		}
-		fmt.Fprintf(p.stdout, "\n%s\n", a.Caution())
+		fmt.Fprintf(p.stdout, "\n%s\n", wrapped(a.Caution(), widestLine))
 		for _, made := range [][2]string{{"audit.report", "report.html"}, {"audit.rows", "rows.csv"}} {
 			fmt.Fprintf(p.stdout, "%-11s%s\n", a.Lang.Text(made[0]), filepath.Join(out, made[1]))
 		}

@@ -65,12 +65,21 @@ func (c *checkedWriter) Write(b []byte) (int, error) {
 	return n, err
 }
 
-// say writes a text to stderr, the program's name before each line.
+// widestLine is how many characters a line has at the most that a person reads.
+const widestLine = 99
+
+// say writes a text to stderr, the program's name before each line. A file or a program gets each message in
+// one line; at a terminal it is broken between words.
 func (p *program) say(text string) {
 	for line := range strings.Lines(strings.TrimRight(text, "\n")) {
-		if line = strings.TrimRight(line, " \n"); line != "" {
-			fmt.Fprintf(p.stderr, "sitspan: %s\n", line)
+		if line = strings.TrimRight(line, " \n"); line == "" {
+			continue
 		}
+		line = "sitspan: " + line
+		if isTerminal(p.stderr) {
+			line = strings.ReplaceAll(wrapped(line, widestLine-2), "\n", "\n  ")
+		}
+		fmt.Fprintln(p.stderr, line)
 	}
 }
 

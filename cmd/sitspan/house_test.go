@@ -81,7 +81,8 @@ var house = map[string]room{
 		"cmd/sitspan/internal/wholefile cmd/sitspan/internal/words imprint/codes", true,
 	},
 	"cmd/sitspan/internal/sentence": {
-		"cmd/sitspan/internal/record cmd/sitspan/internal/words imprint/codes imprint/spacing", true,
+		"calibration/gum cmd/sitspan/internal/record cmd/sitspan/internal/words imprint/codes " +
+			"imprint/spacing", true,
 	},
 	"cmd/sitspan/internal/store": {
 		"cmd/sitspan/internal/lockfile cmd/sitspan/internal/proof cmd/sitspan/internal/record " +

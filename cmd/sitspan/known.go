@@ -10,7 +10,6 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"sitspan/calibration/gum"
 	"sitspan/cmd/sitspan/internal/bare"
 	"sitspan/cmd/sitspan/internal/intake"
 	"sitspan/cmd/sitspan/internal/known"
@@ -248,7 +247,7 @@ func (p *program) printVerdict(lang words.Lang, made known.Made) {
 		fmt.Fprint(p.stdout, report.Row(lang, "terminal.known.distance", en))
 	}
 	said := lang.Say("known.verdict."+string(made.Verdict), words.Values{
-		"measured": made.MeasuredMM, "u": gum.Stated(made.MeasuredU), "distance": made.DistanceMM,
+		"measured": made.MeasuredMM, "u": report.StatedU(lang, made.MeasuredU), "distance": made.DistanceMM,
 		"scale": 100 * scale,
 	})
 	if hint := verdictHints[made.Verdict]; hint != "" {

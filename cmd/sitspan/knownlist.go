@@ -7,7 +7,6 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"sitspan/calibration/gum"
 	"sitspan/cmd/sitspan/internal/proof"
 	"sitspan/cmd/sitspan/internal/report"
 	"sitspan/cmd/sitspan/internal/store"
@@ -48,7 +47,7 @@ func checkLine(lang words.Lang, c store.Check) string {
 	measured := []string{lang.Text("known.list.no_number")}
 	if c.MeasuredMM != nil && c.MeasuredU != nil {
 		measured = []string{
-			lang.Number(*c.MeasuredMM, 1) + " ± " + lang.Number(gum.Stated(*c.MeasuredU), 1) + " mm",
+			lang.Number(*c.MeasuredMM, 1) + " ± " + report.StatedU(lang, *c.MeasuredU) + " mm",
 			lang.Signed(*c.MeasuredMM-c.DistanceMM, 1) + " mm",
 		}
 	}

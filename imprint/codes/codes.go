@@ -27,13 +27,17 @@ const (
 type Param struct {
 	Name     string
 	Unit     string // as it is printed; empty for a count, a text or a sentence
-	Decimals int    // AsNeeded: no more than the number has
+	Decimals int    // or AsNeeded, AsStated
 	Holds    Holds
 	Of       Kind // of a sentence
 }
 
-// AsNeeded are as many decimals as the number has.
-const AsNeeded = -1
+// AsNeeded are as many decimals as the number has; AsStated are those of an expanded uncertainty that
+// gum.Stated gave.
+const (
+	AsNeeded = -1
+	AsStated = -2
+)
 
 // Holds is what a parameter's value is.
 type Holds int

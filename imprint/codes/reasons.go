@@ -42,30 +42,30 @@ var (
 	NoDent        = reason("no_dent", "")
 	PlacedNowhere = reason("no_dent", "nowhere", number("within", "mm", 0))
 	HardEdges     = reason("no_dent", "hard_edges")
-	NoImprint     = reason("no_dent", "no_imprint", number("u", "mm", 1), number("limit", "mm", 0))
+	NoImprint     = reason("no_dent", "no_imprint", number("u", "mm", AsStated), number("limit", "mm", 0))
 	OneDent       = reason("one_dent", "")
 	OnlyOneClear  = reason("one_dent", "unlike", number("times", "", 1))
 	ManyDents     = reason("many_dents", "")
 	LowRelief     = reason("low_relief", "", number("contrast", "%", 1))
-	FaintRelief   = reason("low_relief", "faint", number("u", "mm", 1), number("limit", "mm", AsNeeded))
-	BottomedOut   = reason("bottomed_out", "", number("u", "mm", 1), number("limit", "mm", 0))
+	FaintRelief   = reason("low_relief", "faint", number("u", "mm", AsStated), number("limit", "mm", AsNeeded))
+	BottomedOut   = reason("bottomed_out", "", number("u", "mm", AsStated), number("limit", "mm", 0))
 
 	GaugeContradicts = reason("gauge_contradicts", "", number("gauge", "mm", 1), number("photo", "mm", 1),
 		number("times", "", 1), number("limit", "", 0))
 
 	Implausible = reason("implausible_spacing", "", number("distance", "mm", 0),
 		number("least", "mm", 0), number("most", "mm", 0))
-	WideInterval = reason("wide_interval", "", number("u", "mm", 1), number("limit", "mm", 0))
+	WideInterval = reason("wide_interval", "", number("u", "mm", AsStated), number("limit", "mm", 0))
 	WideAdvised  = reason(
 		"wide_interval",
 		"advised",
-		number("u", "mm", 1),
+		number("u", "mm", AsStated),
 		number("limit", "mm", 0),
 		sentence("advice", Advice),
 	)
-	WideOnPaper  = reason("wide_interval", "paper", number("u", "mm", 1), number("limit", "mm", 0))
-	WideSittings = reason("wide_interval", "sittings", number("u", "mm", 1), number("limit", "mm", 0))
-	VagueInk     = reason("wide_interval", "ink", number("u", "mm", 1), number("limit", "mm", AsNeeded))
+	WideOnPaper  = reason("wide_interval", "paper", number("u", "mm", AsStated), number("limit", "mm", 0))
+	WideSittings = reason("wide_interval", "sittings", number("u", "mm", AsStated), number("limit", "mm", 0))
+	VagueInk     = reason("wide_interval", "ink", number("u", "mm", AsStated), number("limit", "mm", AsNeeded))
 
 	InkDisagrees = reason("readings_disagree", "ink", number("net", "mm", 1), number("ink", "mm", 1),
 		number("times", "", 1), number("limit", "", 1))
@@ -77,6 +77,7 @@ var (
 	OnePlace       = reason("one_place", "", number("needed", "deg", 0))
 	FlatBottomSeen = reason("flat_bottom", "")
 	LensBeyond     = reason("lens", "beyond", number("times", "", 1), number("limit", "", 1))
+	LensSqueezes   = reason("lens", "squeezes", number("wider", "%", 1), number("limit", "%", 1))
 
 	BlankRefused    = reason("blank_unusable", "refused", sentence("because", Reason))
 	BlankCut        = reason("blank_unusable", "cut")
@@ -107,6 +108,7 @@ var (
 	TooManyPixels     = reason("too_many_pixels", "", text("seen"), text("needed"), text("remedy"))
 	TooLarge          = reason("too_large", "", text("seen"), text("needed"), text("remedy"))
 	UnsupportedFormat = reason("unsupported_format", "", text("seen"), text("needed"), text("remedy"))
+	PDFDocument       = reason("unsupported_format", "pdf", text("seen"), text("needed"), text("remedy"))
 )
 
 // What keeps a file of an archive from being measured.
@@ -124,9 +126,9 @@ var (
 	FileShut     = reason("unreadable", "shut")
 )
 
-// OfFile is the entry of a file's code, as package photo has them.
-func OfFile(code string) *Entry {
-	if e := Find(Said{Kind: Reason, Code: code}); e != nil {
+// OfFile is the entry of a file's code and form, as package photo has them.
+func OfFile(code, form string) *Entry {
+	if e := Find(Said{Kind: Reason, Code: code, Form: form}); e != nil {
 		return e
 	}
 	return Failed

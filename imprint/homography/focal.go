@@ -38,7 +38,8 @@ func FocalUUnchecked(f35 float64) float64 {
 	return 0.25
 }
 
-// betweenLenses parts the 35 mm equivalents of a phone's two main lenses, mm: the geometric mean of 26 and 52.
+// betweenLenses parts the 35 mm equivalents of a phone's two main lenses, mm: the geometric mean of 26 and
+// 52.
 const betweenLenses = 37
 
 // FocalFrom35mm turns the EXIF's 35 mm equivalent (mm) into px for a picture

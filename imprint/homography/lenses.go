@@ -8,8 +8,8 @@ import (
 )
 
 // What a stated focal length is worth where nothing in the file tells that the picture is whole and the entry
-// its own: shares of such files (assumptions). With a view from straight above, which tells nothing, they give
-// what is worked out with the focal length about the standard uncertainty of [FocalUUnchecked].
+// its own: shares of such files (assumptions). A view from straight above tells nothing; there they give what
+// is worked out with the focal length about the standard uncertainty of [FocalUUnchecked].
 const (
 	shareStated = 0.65 // it holds
 	shareOther  = 0.20 // another lens's, of twice or half the focal length, or a picture cut to half
@@ -113,7 +113,8 @@ func (c *Camera) linear(f0 float64) [linearCount]float64 {
 // byLinear are the derivatives of (x, y, height, log focal length) by the linear quantities, and back.
 func (c *Camera) byLinear(f0 float64) (from, to [linearCount][linearCount]float64) {
 	x, y, h, r := c.Position.X, c.Position.Y, c.Height, f0/c.Focal.Pixels
-	from = [linearCount][linearCount]float64{{h, 0, -x * h, 0}, {0, h, -y * h, 0}, {0, 0, -h * h, 0}, {0, 0, 0, 1 / r}}
+	from = [linearCount][linearCount]float64{{h, 0, -x * h, 0}, {0, h, -y * h, 0}, {0, 0, -h * h, 0},
+		{0, 0, 0, 1 / r}}
 	to = [linearCount][linearCount]float64{{1 / h, 0, -x / (h * h), 0}, {0, 1 / h, -y / (h * h), 0},
 		{0, 0, -1 / (h * h), 0}, {0, 0, 0, r}}
 	return from, to

@@ -10,7 +10,7 @@ import (
 	"gonum.org/v1/gonum/stat/distuv"
 )
 
-// entered is a phone's view whose file says f35 mm, where the lens has true35 mm; both fill the picture alike.
+// entered is a phone's view by a lens of true35 mm, from as far as the frame fills the picture.
 func entered(true35 float64) scene {
 	s := phone()
 	s.focal *= true35 / 26

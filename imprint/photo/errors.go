@@ -27,6 +27,7 @@ const (
 type ReadError struct {
 	Name   string // of the file, as given
 	Code   Code
+	Form   string // of the code, where it is said in several ways
 	Seen   string
 	Needed string
 	Hint   string
@@ -92,6 +93,12 @@ func errNotAPhoto(seen string) *ReadError {
 func errUnsupported(seen string) *ReadError {
 	return &ReadError{Code: UnsupportedFormat, Seen: "this is " + seen, Needed: needPhoto,
 		Hint: "save or export it as JPEG at full size"}
+}
+
+// errPDF is a scan in a document: what is measured are its pages.
+func errPDF() *ReadError {
+	return &ReadError{Code: UnsupportedFormat, Form: "pdf", Seen: "this is a PDF document", Needed: needPhoto,
+		Hint: "save its pages as TIFF or PNG with the resolution that they were scanned with"}
 }
 
 func errDamaged(format Format, cause error) *ReadError {

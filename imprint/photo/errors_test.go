@@ -82,6 +82,7 @@ func TestPoisonedFiles(t *testing.T) {
 		t.Run(test.name, func(t *testing.T) {
 			e := requireCode(t, test.code, test.data)
 			assert.Contains(t, e.Seen, test.seen)
+			assert.Equal(t, test.name == "PDF", e.Form == "pdf")
 		})
 	}
 }

@@ -41,7 +41,6 @@ var recognised = []struct{ magic, name string }{
 	{"MM\x00+", "a BigTIFF picture"},
 	{"GIF8", "a GIF picture"},
 	{"BM????\x00\x00\x00\x00", "a BMP picture"},
-	{"%PDF-", "a PDF document"},
 	{"\xff\x0a", "a JPEG XL picture"},
 	{"\x00\x00\x00\x0cJXL ", "a JPEG XL picture"},
 	{"\x00\x00\x00\x0cjP  ", "a JPEG 2000 picture"},
@@ -51,6 +50,9 @@ var recognised = []struct{ magic, name string }{
 
 // sniff tells a file's format from its first bytes.
 func sniff(data []byte) (Format, *ReadError) {
+	if matches(data, "%PDF-") {
+		return "", errPDF()
+	}
 	for _, r := range recognised {
 		if matches(data, r.magic) {
 			return "", errUnsupported(r.name)

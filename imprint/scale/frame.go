@@ -189,15 +189,16 @@ func (f *Frame) place(v *judge.Verdict, p *photo.Photo) {
 	}
 }
 
-// confirmedU is the relative standard uncertainty up to which a focal length counts as confirmed by the frame's
-// own perspective: some twice what a stated one has.
+// confirmedU is the relative standard uncertainty up to which a focal length counts as confirmed by the
+// frame's own perspective: some twice what a stated one has.
 const confirmedU = 0.1
 
 // FocalConfirmed tells whether the focal length is known well enough, be it by the frame's own perspective.
 func (f *Frame) FocalConfirmed() bool { return f.Camera.Focal.U <= confirmedU*f.Camera.Focal.Pixels }
 
 // camera is where the picture was taken from. A focal length that nothing in the file confirms is weighed
-// against the others that it may be; of a picture cut by hand it is not even known that its middle is the lens's.
+// against the others that it may be. Of a picture cut by hand it is not even known that its middle is the
+// lens's.
 func (f *Frame) camera(p *photo.Photo, focal homography.Focal, known bool) (*homography.Camera, error) {
 	if known && unchecked(p) && !p.Cropped() {
 		return f.Fit.CameraUnchecked(focal, p.Focal35)

@@ -269,7 +269,8 @@ func curvatures() func(z []float64) float64 {
 	weight := make([]float64, patchSide*patchSide)
 	inside, mean, spread := 0.0, 0.0, 0.0
 	square := func(k int) float64 {
-		return math.Pow(float64(k%patchSide)*coarse-patchHalf, 2) + math.Pow(float64(k/patchSide)*coarse-patchHalf, 2)
+		x, y := float64(k%patchSide)*coarse-patchHalf, float64(k/patchSide)*coarse-patchHalf
+		return x*x + y*y
 	}
 	for k := range weight {
 		if r2 := square(k); r2 <= BallReach*BallReach {

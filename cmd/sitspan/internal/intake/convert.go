@@ -22,7 +22,7 @@ func (s *Station) failed(name string, err error) Outcome {
 	reason := sentence.Reason(codes.Failed.With(err.Error()))
 	var r *photo.ReadError
 	if errors.As(err, &r) {
-		reason = sentence.Reason(codes.OfFile(string(r.Code)).With(r.Seen, r.Needed, r.Hint))
+		reason = sentence.Reason(codes.OfFile(string(r.Code), r.Form).With(r.Seen, r.Needed, r.Hint))
 		name = filepath.Base(r.Name)
 	}
 	rec := s.record(nil)

@@ -1,7 +1,6 @@
 package report
 
 import (
-	"sitspan/calibration/gum"
 	"sitspan/cmd/sitspan/internal/proof"
 	"sitspan/cmd/sitspan/internal/words"
 )
@@ -16,7 +15,7 @@ func LastCheck(lang words.Lang, last *proof.Kept) string {
 		key = "known.last.passed"
 	}
 	return lang.Say(key, words.Values{
-		"date": last.MadeAt, "measured": last.MeasuredMM, "u": gum.Stated(last.MeasuredU),
+		"date": last.MadeAt, "measured": last.MeasuredMM, "u": StatedU(lang, last.MeasuredU),
 		"distance": last.DistanceMM,
 	})
 }

@@ -61,7 +61,7 @@ func (p panel) title(i, of int, u float64) string {
 		title += p.lang.Term(string(use)) + ", "
 	}
 	return capital(p.lang.Say("plot.needed", words.Values{"bike": title, "width": p.a.Choice.RequiredMM,
-		"u": statedU(p.lang, u)}))
+		"u": StatedU(p.lang, u)}))
 }
 
 // sans sets all text in the sheet's typeface.

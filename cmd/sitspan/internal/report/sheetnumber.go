@@ -62,7 +62,7 @@ func (s *sheet) number(x, y, w float64) float64 {
 	y = base + s.gap(3)
 	low, high := wholeInterval(*s.m.Spacing, u)
 	y = s.text(x, y, w, s.body(), s.lang.Say("sheet.interval", words.Values{
-		"coverage": math.Round(100 * s.m.Coverage), "u": statedU(s.lang, u), "low": low, "high": high,
+		"coverage": math.Round(100 * s.m.Coverage), "u": StatedU(s.lang, u), "low": low, "high": high,
 	}))
 	again := "sheet.this_imprint"
 	if len(s.m.Sittings) > 1 {

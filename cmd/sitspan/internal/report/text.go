@@ -177,10 +177,10 @@ func (b *block) spacing(m record.Measurement, notes *Footnotes) {
 }
 
 // plusMinus is an expanded uncertainty with its unit: "± 1.3 mm".
-func plusMinus(lang words.Lang, u float64) string { return "± " + statedU(lang, u) + " mm" }
+func plusMinus(lang words.Lang, u float64) string { return "± " + StatedU(lang, u) + " mm" }
 
-// statedU is an expanded uncertainty in mm, everywhere in the same digits.
-func statedU(lang words.Lang, u float64) string {
+// StatedU is an expanded uncertainty in mm, everywhere in the same digits.
+func StatedU(lang words.Lang, u float64) string {
 	stated := gum.Stated(u)
 	return lang.Number(stated, gum.Decimals(stated))
 }

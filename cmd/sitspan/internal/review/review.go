@@ -205,6 +205,7 @@ func Settle(m *record.Measurement) {
 	m.Status, m.Reasons = record.Measured, []record.Reason{}
 	if U > judge.WidestInterval.Value {
 		m.Status = record.Review
-		m.Reasons = append(m.Reasons, sentence.Reason(codes.WideInterval.With(U, judge.WidestInterval.Value)))
+		wide := codes.WideInterval.With(gum.Stated(U), judge.WidestInterval.Value)
+		m.Reasons = append(m.Reasons, sentence.Reason(wide))
 	}
 }

@@ -10,6 +10,7 @@ import (
 	"strconv"
 	"strings"
 
+	"sitspan/calibration/gum"
 	"sitspan/cmd/sitspan/internal/record"
 	"sitspan/cmd/sitspan/internal/words"
 	"sitspan/imprint/codes"
@@ -86,9 +87,12 @@ func values(l words.Lang, e *codes.Entry, params codes.Params) words.Values {
 			out[p.Name] = v
 		case float64:
 			decimals := p.Decimals
-			if decimals == codes.AsNeeded {
+			switch decimals {
+			case codes.AsNeeded:
 				_, fraction, _ := strings.Cut(strconv.FormatFloat(v, 'f', -1, 64), ".")
 				decimals = len(fraction)
+			case codes.AsStated:
+				decimals = gum.Decimals(v)
 			}
 			out[p.Name] = l.Number(v, decimals)
 		}

@@ -114,3 +114,10 @@ func TestALineComesBack(t *testing.T) {
 	assert.Equal(t, l.Basis, Basis(words.English, back))
 	assert.Contains(t, Basis(words.German, back), "mal 0,65")
 }
+
+// An expanded uncertainty has two significant digits at the most (JCGM 100:2008, 7.2.6).
+func TestAnExpandedUncertaintyHasTwoDigits(t *testing.T) {
+	for u, want := range map[float64]string{29: "± 29 mm wide", 7: "± 7.0 mm wide", 9.9: "± 9.9 mm wide"} {
+		assert.Contains(t, Of(words.English, codes.WideSittings.With(u, 6.0)), want)
+	}
+}
