@@ -3,10 +3,10 @@
 
     drawn.py OUT [--dpi 711.2] [--photos 16]
 
-OUT/photos/NNN.jpg and OUT/corners.jsonl, in the form of corners.py.  At 711.2 dots an inch, 28 a mm, every edge
-of a mark's modules falls between two dots, so the print is as true as its drawing.  At 508, 20 a mm, as the
-rendered sets are printed, the modules inside a mark stand up to 0.02 mm off.  Nothing is rendered: a plane is
-seen by a camera without a lens's faults, blurred, with a sensor's noise, as a JPEG.
+OUT/photos/NNN.jpg and OUT/corners.jsonl, in the form of corners.py.  At 711.2 dots an inch, 28 a mm, every
+edge of a mark's modules falls between two dots, so the print is as true as its drawing.  At 508, 20 a mm, as
+the rendered sets are printed, the modules inside a mark stand up to 0.02 mm off.  Nothing is rendered: a
+plane is seen by a camera without a lens's faults, blurred, with a sensor's noise, as a JPEG.
 """
 import argparse
 import json

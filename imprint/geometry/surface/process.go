@@ -71,8 +71,8 @@ func (s *Surface) covariance(ax, ay, bx, by float64) float64 {
 }
 
 // Fit lays the surface: its parameters by the largest likelihood (Rasmussen and Williams, equation 5.8), the
-// heights cut that lie beyond what the others and chance explain. like is a surface through other heights of the
-// same pad, whose parameters are begun with, or nil.
+// heights cut that lie beyond what the others and chance explain. like is a surface through other heights of
+// the same pad, whose parameters are begun with, or nil.
 func Fit(heights []Height, like *Surface) (*Surface, error) {
 	if len(heights) < least {
 		return nil, fmt.Errorf("%w: %d of %d", ErrTooFew, len(heights), least)
@@ -128,7 +128,8 @@ func (s *Surface) begin(like *Surface) error {
 	if like == nil {
 		return s.learn(false)
 	}
-	s.Length, s.Amplitude, s.Roughness, s.PatchFactor = like.Length, like.Amplitude, like.Roughness, like.PatchFactor
+	s.Length, s.Amplitude = like.Length, like.Amplitude
+	s.Roughness, s.PatchFactor = like.Roughness, like.PatchFactor
 	s.measure()
 	return s.solve()
 }
