@@ -192,7 +192,7 @@ func measureRelief(all []*sight, s Settings) (*Measurement, bool, error) {
 	m.warnAsAll(from)
 	m.finish()
 	m.judgeRelief(u)
-	m.judgeLens(from)
+	m.judgeLens(from, r.Adjusted.Stretch-(print.ScaleX/print.ScaleY-1))
 	return m, true, nil
 }
 
@@ -299,17 +299,20 @@ func (m *Measurement) judgeRelief(u geometry.Uncertainty) {
 }
 
 // judgeLens says of a lens that bends lines more than a phone's own, and sends to review what no lens of the
-// adjustment's kind explains.
-func (m *Measurement) judgeLens(from []*sight) {
+// adjustment's kind explains. The frame looks that much wider against its height than its print is.
+func (m *Measurement) judgeLens(from []*sight, wider float64) {
 	unusual := 0
 	for _, v := range from {
 		if v.m.Plane.Fit.Lens.Unusual {
 			unusual++
 		}
 	}
-	if m.Relief.MarkFactor > judge.MostMarkFactor.Value {
+	switch {
+	case m.Relief.MarkFactor > judge.MostMarkFactor.Value:
 		m.Review(codes.LensBeyond.With(m.Relief.MarkFactor, judge.MostMarkFactor.Value))
-	} else if 2*unusual > len(from) {
+	case math.Abs(wider) > judge.MostStretch.Value:
+		m.Review(codes.LensSqueezes.With(100*wider, 100*judge.MostStretch.Value))
+	case 2*unusual > len(from):
 		m.Warn(codes.LensUnusual.With())
 	}
 }

@@ -70,7 +70,8 @@ func readPresses(t *testing.T) presses {
 	return read
 }
 
-// Pressed balls whose distance is known. What is right passes, through a lens that bends lines to waves, too.
+// Pressed balls whose distance is known. What is right passes, through a lens that bends lines to waves, too,
+// which is said.
 // What is wrong with print, rule or balls gets the word that helps.
 func TestKnownPresses(t *testing.T) {
 	if testing.Short() {
@@ -90,7 +91,7 @@ func TestKnownPresses(t *testing.T) {
 		{"118 read for 120", "pair", 118.0 / 120, exitReview, slip, "ead the balls' distance again"},
 		{"120 read for 118", "pair", 120.0 / 118, exitReview, proof.Off, "from the rule's zero line"},
 		{"the frame printed at 96.5 %", "fitted", 1, exitReview, proof.Fitted, "the print fitted to the page?"},
-		{"an add-on lens", "lens", 1, exitMeasured, proof.Passed, "may be trusted"},
+		{"an add-on lens", "lens", 1, exitMeasured, proof.PassedLens, "bends lines more than a phone's own does"},
 		{"one ball", "one", 1, exitReview, proof.NoNumber, "Was one ball pressed?"},
 		{"unequal balls", "unequal", 1, exitReview, proof.Unlike, "no pair of equal balls"},
 	} {
@@ -110,7 +111,7 @@ func TestKnownPresses(t *testing.T) {
 			} else {
 				assert.Equal(t, row.verdict, kept[0].Verdict)
 			}
-			if row.verdict == proof.Passed {
+			if row.verdict.Trusted() {
 				assert.InDelta(t, 0, kept[0].En(), 1)
 			}
 			assert.Equal(t, "foam", kept[0].Of.Pad)

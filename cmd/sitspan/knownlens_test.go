@@ -37,6 +37,11 @@ func decentred(p1, p2 float64) bending {
 	}
 }
 
+// squeezed makes all wider.
+func squeezed(by float64) bending {
+	return func(x, y float64) (u, v float64) { return x * (1 + by), y }
+}
+
 // shows is what a pixel through the lens shows.
 func (b bending) shows(px, py float64, size image.Point) (x, y float64) {
 	half := math.Hypot(float64(size.X), float64(size.Y)) / 2
@@ -90,8 +95,8 @@ func (b bending) through(t *testing.T, path string) string {
 	return to
 }
 
-// A lens never seen is found by the frame's marks, and named. Where they settle how it bends lines the number is
-// right, and passes; where they do not, there is no number, and nothing else is blamed.
+// A lens never seen is found by the frame's marks, and named. Where they settle how it bends lines the number
+// is right, and passes; where they do not, there is no number, and nothing else is blamed.
 func TestALensNeverSeenIsFound(t *testing.T) {
 	if testing.Short() {
 		t.Skip("half a minute of measuring")
@@ -105,6 +110,7 @@ func TestALensNeverSeenIsFound(t *testing.T) {
 		said    string
 	}{
 		{"a barrel", barrel(-0.1), exitMeasured, proof.PassedLens, "bends lines more than a phone's own does"},
+		{"squeezed", squeezed(0.02), exitReview, proof.Lens, "Do not trust this lens"},
 		{"askew", decentred(0.01, 0.01), exitReview, proof.Lens, "Do not trust this lens"},
 	} {
 		t.Run(row.name, func(t *testing.T) {

@@ -77,6 +77,7 @@ var (
 	OnePlace       = reason("one_place", "", number("needed", "deg", 0))
 	FlatBottomSeen = reason("flat_bottom", "")
 	LensBeyond     = reason("lens", "beyond", number("times", "", 1), number("limit", "", 1))
+	LensSqueezes   = reason("lens", "squeezes", number("wider", "%", 1), number("limit", "%", 1))
 
 	BlankRefused    = reason("blank_unusable", "refused", sentence("because", Reason))
 	BlankCut        = reason("blank_unusable", "cut")

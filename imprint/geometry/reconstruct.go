@@ -28,6 +28,8 @@ const (
 	leastHeightU = 0.025
 	leastDotU    = 0.02 // px: what a dot's place is off beside its fit's own uncertainty (its rim is not round)
 	leastCornerU = 0.03 // px, likewise of a mark's corner
+	// mm: a printer sets an edge to the next of its dots, 600 an inch, anywhere within one (an assumption)
+	printedU = 25.4 / 600 / 3.4641
 	// mm along any line: what a deepest point is off beside the draws. Over 35 rendered pads the errors were
 	// 1.14 of the drawn u, and all that were more than 2 u off had a drawn u below 0.13 mm a point.
 	leastBottomU = 0.1
@@ -72,6 +74,7 @@ func newScene(photos []Photo, tracks []track, withheld []int) *scene {
 			Position: p.Position,
 			Camera: bundle.Camera{Lens: p.Lens, Focal: p.Focal, FocalU: p.FocalU, FocalOwnU: focalOwnU, K1U: radialU,
 				K2U: radial4U, PrincipalU: principal}})
+		perMM := p.Focal / -p.Position[2] // px
 		for _, c := range p.Corners {
 			if slices.Contains(withheld, c.Mark) {
 				continue
@@ -83,7 +86,7 @@ func newScene(photos []Photo, tracks []track, withheld []int) *scene {
 				s.Controls, s.marks = append(s.Controls, bundle.Control{X: c.X, Y: c.Y}), append(s.marks, c.Mark)
 			}
 			s.ControlSeen = append(s.ControlSeen, bundle.Seen{View: v, Point: at, At: bundle.Pixel{c.At.X, c.At.Y},
-				U: math.Hypot(c.U, leastCornerU)})
+				U: math.Hypot(math.Hypot(c.U, leastCornerU), printedU*perMM)})
 		}
 	}
 	s.addTies()

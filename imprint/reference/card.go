@@ -164,7 +164,8 @@ func (f *field) crossings() [][]place {
 	return all
 }
 
-// rectangle joins four lines, round the figure with a long side first; corner i is between the lines i-1 and i.
+// rectangle joins four lines, round the figure with a long side first; corner i is between the lines i-1
+// and i.
 func (f *field) rectangle(lines [4]*line, corners [4]place) (r rectangle, ok bool) {
 	var x, y [4]float64
 	for i, c := range corners {

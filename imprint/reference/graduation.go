@@ -21,8 +21,8 @@ type graduation struct {
 	carrier  carrier // as windows used it last
 }
 
-// carrier is the wave that a phase makes, under Hann's window, in windows of length samples that begin at every
-// half of it: what the rows beside a strip are all compared with.
+// carrier is the wave that a phase makes, under Hann's window, in windows of length samples that begin at
+// every half of it: what the rows beside a strip are all compared with.
 type carrier struct {
 	of     []float64 // the phase
 	length int

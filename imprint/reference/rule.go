@@ -80,8 +80,8 @@ func (s strip) point(t, n float64) homography.Pixel {
 	return homography.Pixel{X: s.ox + t*s.dx - n*s.dy, Y: s.oy + t*s.dy + n*s.dx}
 }
 
-// strips are the stretches with the most periods, best first, one of each place. The lines are looked along on
-// all cores.
+// strips are the stretches with the most periods, best first, one of each place. The lines are looked along
+// on all cores.
 func (f *field) strips(img *image.Gray) []strip {
 	lines := slices.Concat(f.lines, f.bands)
 	beside := make([][]strip, len(lines))

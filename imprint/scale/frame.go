@@ -79,8 +79,8 @@ func FindFrame(v *judge.Verdict, p *photo.Photo, grey *image.Gray) (frame *Frame
 }
 
 // mirroredMarks is how many marks a picture's mirror image holds, where the picture itself holds fewer than a
-// plane needs, and enough that look like marks; else 0. The mirror image is searched only where two marks were
-// read as a mirror shows them: with fewer none could be believed there.
+// plane needs, and enough that look like marks; else 0. The mirror image is searched only where two marks
+// were read as a mirror shows them: with fewer none could be believed there.
 func mirroredMarks(grey *image.Gray, found []cv.Mark, seen cv.Diagnostics) int {
 	least := int(judge.LeastMarks.Value)
 	if len(found) >= least || seen.Undecoded < least || seen.Mirrored < 2 {

@@ -10,7 +10,8 @@ import (
 )
 
 func zeros(rows, columns int) blas64.General {
-	return blas64.General{Rows: rows, Cols: columns, Stride: max(1, columns), Data: make([]float64, rows*columns)}
+	data := make([]float64, rows*columns)
+	return blas64.General{Rows: rows, Cols: columns, Stride: max(1, columns), Data: data}
 }
 
 // reduced eliminates the points: the Schur complement of the shared unknowns and its right side. Of a point's

@@ -150,9 +150,9 @@ func (s *samples) equations(at *[parameters]float64) (q equations) {
 
 func vector(v []float64) blas64.Vector { return blas64.Vector{N: len(v), Inc: 1, Data: v} }
 
-// hopeless is the contrast, in standard deviations of the residuals, below which a fit on its way is given up.
-// In the end it takes leastClear of them. Of 12,050 dots in 35 photos none was ever below 1.2 after a step, of
-// the 40,000 other spots half were below 1.
+// hopeless is the contrast, in standard deviations of the residuals, below which a fit on its way is given
+// up. In the end it takes leastClear of them. Of 12,050 dots in 35 photos none was ever below 1.2 after a
+// step, of the 40,000 other spots half were below 1.
 const hopeless = 1.0
 
 // solve is a damped Gauss-Newton fit of the disc. It returns the residuals' standard deviation in ln

@@ -66,7 +66,8 @@ func (s *Surface) Sampled(b Bounds, step float64) *Grid {
 }
 
 // Deepest finds the two bottoms: on either side of the middle of the depth the deepest place that is deeper
-// than all around it, refined by a quadratic over 4 mm (the measurand's definition).
+// than all around it, refined by a quadratic over 4 mm (the measurand's definition). Where that place lies at
+// the rim of the bounds nobody sees what is beyond it, and there are no two.
 func (s *Surface) Deepest(b Bounds) (left, right Bottom, err error) {
 	g := s.Sampled(b, coarse)
 	mid := g.middle()
@@ -85,8 +86,10 @@ func (s *Surface) Deepest(b Bounds) (left, right Bottom, err error) {
 			}
 		}
 	}
-	if found[0] == nil || found[1] == nil {
-		return left, right, ErrNoTwo
+	for _, f := range found {
+		if f == nil || b.HalfWidth-math.Abs(g.X(f[0])) < reach || b.HalfHeight-math.Abs(g.Y(f[1])) < reach {
+			return left, right, ErrNoTwo
+		}
 	}
 	return s.refine(g.X(found[0][0]), g.Y(found[0][1])), s.refine(g.X(found[1][0]), g.Y(found[1][1])), nil
 }

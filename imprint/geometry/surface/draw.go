@@ -52,8 +52,8 @@ func (s *Surface) Draw(left, right Bottom, n int, own bool, shared *Shared, seed
 	return l.Draw(n, own, shared != nil, seed), nil
 }
 
-// Leeway is what the heights and the shared unknowns leave open about both bottoms, from which surfaces can be
-// drawn again and again.
+// Leeway is what the heights and the shared unknowns leave open about both bottoms, from which surfaces can
+// be drawn again and again.
 type Leeway struct {
 	places [][2]float64
 	mean   []float64         // mm, at the places
@@ -188,8 +188,8 @@ func (s *Surface) slope(x, y float64) (byX, byY float64) {
 	return (s.At(x+h, y) - s.At(x-h, y)) / (2 * h), (s.At(x, y+h) - s.At(x, y-h)) / (2 * h)
 }
 
-// Draw draws n surfaces as the heights leave them open (own) and as the shared unknowns do (shared), and finds
-// the deepest points of each.
+// Draw draws n surfaces as the heights leave them open (own) and as the shared unknowns do (shared), and
+// finds the deepest points of each.
 func (l *Leeway) Draw(n int, own, shared bool, seed uint64) (d Draws) {
 	random := rand.New(rand.NewPCG(seed, 101))
 	at, half := mat.NewDense(n, len(l.places), nil), len(l.places)/2
@@ -269,7 +269,8 @@ func curvatures() func(z []float64) float64 {
 	weight := make([]float64, patchSide*patchSide)
 	inside, mean, spread := 0.0, 0.0, 0.0
 	square := func(k int) float64 {
-		return math.Pow(float64(k%patchSide)*coarse-patchHalf, 2) + math.Pow(float64(k/patchSide)*coarse-patchHalf, 2)
+		x, y := float64(k%patchSide)*coarse-patchHalf, float64(k/patchSide)*coarse-patchHalf
+		return x*x + y*y
 	}
 	for k := range weight {
 		if r2 := square(k); r2 <= BallReach*BallReach {

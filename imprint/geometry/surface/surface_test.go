@@ -108,8 +108,8 @@ func TestTooFewHeightsAreRefused(t *testing.T) {
 	require.ErrorContains(t, err, "positive uncertainty")
 }
 
-// over is the curvature, 1/mm, of the paraboloid that fits a surface over a circle about a place, by integrals of
-// the depths' covariance with r^2 over that circle.
+// over is the curvature, 1/mm, of the paraboloid that fits a surface over a circle about a place, by
+// integrals of the depths' covariance with r^2 over that circle.
 func over(z func(x, y float64) float64, x, y float64) float64 {
 	var n, s, d, ss, sd float64
 	for j := -BallReach; j <= BallReach; j += 0.25 {
@@ -214,4 +214,13 @@ func TestHeightsAtRandomAreUnrelated(t *testing.T) {
 	s, err := Fit(list, nil)
 	require.NoError(t, err)
 	assert.True(t, s.Unrelated(), "length %.1f mm", s.Length)
+}
+
+func TestALowAtTheRimIsNoBottom(t *testing.T) {
+	s, err := Fit(scattered(rand.New(rand.NewPCG(10, 10)), 0.03, cup(30, 8, 154)), nil)
+	require.NoError(t, err)
+	_, _, err = s.Deepest(all)
+	require.NoError(t, err)
+	_, _, err = s.Deepest(Bounds{HalfWidth: 80, HalfHeight: 66})
+	require.ErrorIs(t, err, ErrNoTwo, "3 mm from the rim")
 }

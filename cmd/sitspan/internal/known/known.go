@@ -119,8 +119,8 @@ func says(m record.Measurement, reasons ...*codes.Entry) bool {
 	})
 }
 
-// DeepEnough is how deep a ball is to be pressed at the least, mm. Rendered balls of 30 and 46 mm, pressed 5.6
-// and 7.0 mm deep into a pad with dots 9 mm apart, left dents of curvatures that passed for equal.
+// DeepEnough is how deep a ball is to be pressed at the least, mm. Rendered balls of 30 and 46 mm, pressed
+// 5.6 and 7.0 mm deep into a pad with dots 9 mm apart, left dents of curvatures that passed for equal.
 const DeepEnough = 8
 
 // shallower is the depth of the shallower dent of a surface, mm; 0 where none is known.

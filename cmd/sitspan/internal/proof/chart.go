@@ -5,8 +5,8 @@ import "math"
 // Chart is a control chart for individuals: each check is a point, and its limits come from the ranges
 // between neighbours. The formulas are those of the SAS/QC user's guide, IRCHART statement, "Constructing
 // Charts for Individual Measurements and Moving Ranges". NIST/SEMATECH e-Handbook, 6.3.2.2, has the same
-// (www.itl.nist.gov/div898/handbook/pmc/section3/pmc322.htm: the page itself was not seen, its formula and its
-// example were seen as others quote them). ISO 7870-2 from memory.
+// (www.itl.nist.gov/div898/handbook/pmc/section3/pmc322.htm: the page itself was not seen, its formula and
+// its example were seen as others quote them). ISO 7870-2 from memory.
 type Chart struct {
 	Centre       float64 // mean of the points, mm
 	Sigma        float64 // mean moving range over d2, mm

@@ -78,8 +78,8 @@ func (c Check) Verdict() Verdict {
 func (v Verdict) Trusted() bool { return v == Passed || v == PassedLens }
 
 // ThroughStrangeLens is what a verdict on the numbers alone becomes where the marks show a lens that bends
-// lines as no phone's own does. A number that is right stays right; before anything else is blamed for a wrong
-// one, the lens is to go.
+// lines as no phone's own does. A number that is right stays right; before anything else is blamed for a
+// wrong one, the lens is to go.
 func (v Verdict) ThroughStrangeLens() Verdict {
 	switch v {
 	case Passed:

@@ -72,9 +72,9 @@ func sphere(radius, reach float64) float64 {
 	return -2 * slope
 }
 
-// ballLike is by which factor a stated diameter may differ from BallMM: over twenty rendered pairs, on which it
-// was set, that was 0.74 to 1.12 of the true one, 11 % rms, and three times that is taken. Foam that comes back
-// leaves flatter dents, so that this is a question to the fitter and no verdict.
+// ballLike is by which factor a stated diameter may differ from BallMM: over twenty rendered pairs, on which
+// it was set, that was 0.74 to 1.12 of the true one, 11 % rms, and three times that is taken. Foam that comes
+// back leaves flatter dents, so that this is a question to the fitter and no verdict.
 const ballLike = 1.4
 
 // Unlike tells that the dents do not look like balls of a stated diameter, mm.
