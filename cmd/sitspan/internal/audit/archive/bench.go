@@ -107,7 +107,7 @@ func lostRecord(e Entry, err error) record.Record {
 	said := codes.ProcessLost.With(err.Error())
 	if lost := (*worker.Lost)(nil); errors.As(err, &lost) {
 		if said = codes.ProcessLost.With(lost.Why); lost.TimedOut {
-			said = codes.ProcessLate.With(lost.After.Seconds())
+			said = codes.ProcessLate.With(lost.After.Round(time.Second).Seconds())
 		}
 	}
 	return failedRecord(e.Path, trouble(said))
