@@ -25,22 +25,22 @@ var (
 // What may be wrong with a shop's own tables.
 var (
 	NoAllowanceRows = fault.New("table.empty",
-		"allowance: the table is empty: give at least one row of angle and mm")
-	BadAllowanceRow = fault.New("table.row", "allowance at {angle|full} deg: {what} is {value|full} {unit}, "+
-		"needed: {low|full} to {high|full} {unit}")
+		"the table of allowances is empty: give at least one row of angle and mm")
+	BadAllowanceRow = fault.New("table.row", "the allowance at {angle|full} deg: {what} is "+
+		"{value|full} {unit}, needed: {low|full} to {high|full} {unit}")
 	AngleTwice = fault.New("table.twice",
-		"allowance: the angle {angle|full} deg is given twice: keep one row")
-	AllowanceFalls = fault.New("table.falls", "allowance falls from {from|full} mm at {low|full} deg to "+
+		"the angle {angle|full} deg is given twice: keep one row")
+	AllowanceFalls = fault.New("table.falls", "the allowance falls from {from|full} mm at {low|full} deg to "+
 		"{to|full} mm at {high|full} deg: more upright never needs less")
 	BadDampingMass = fault.New("damping.mass",
 		"damping: {what} is {kg|full} kg, needed: above 0, at most 400 kg")
 	BadNearKg      = fault.New("damping.near", "damping: near_kg is {kg|full} kg, needed: 0 to 50 kg")
-	NoMediumDamper = fault.New("damping.no_medium", "damping: soft up to {soft|full} kg and firm from "+
+	NoMediumDamper = fault.New("damping.no_medium", "soft up to {soft|full} kg and firm from "+
 		"{firm|full} kg leave no medium between: the first must be the lower")
 	BadLevel = fault.New("level",
-		"rule: level is {level|full}, needed: a probability from 0.5 to below 1, such as 0.95")
-	BadWidth = fault.New("stock.width", "stock: width {n} is {mm|full} mm, needed: {low} to {high} mm")
-	NoWidths = fault.New("stock.no_width", "stock: no width given: give at least one in mm")
+		"the level is {level|full}, needed: a probability from 0.5 to below 1, such as 0.95")
+	BadWidth = fault.New("stock.width", "width {n} is {mm|full} mm, needed: {low} to {high} mm")
+	NoWidths = fault.New("stock.no_width", "no width was given: give at least one in mm")
 )
 
 // What may be wrong with a record's choice of a width, or with a stock's file.

@@ -35,7 +35,9 @@ func standIns(t *testing.T) (dir string) {
 }
 
 // runJob runs a job's shell with stand-ins, and gives its status, what it called and what its log says.
-func runJob(t *testing.T, dir string, status int, environment []string, args ...string) (int, string, string) {
+func runJob(t *testing.T, dir string, status int, environment []string, args ...string) (
+	code int, called, log string,
+) {
 	t.Helper()
 	require.NoError(t, os.WriteFile(filepath.Join(dir, "status"), fmt.Appendln(nil, status), 0o644))
 	require.NoError(t, os.RemoveAll(filepath.Join(dir, "calls")))

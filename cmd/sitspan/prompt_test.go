@@ -45,8 +45,8 @@ func TestADoubtfulBarIsAskedAbout(t *testing.T) {
 	}
 }
 
-// Nobody sits at /dev/null, though it is a device as a terminal is: nothing is asked, and what to give instead
-// is said.
+// Nobody sits at /dev/null, though it is a device as a terminal is: nothing is asked, and what to give
+// instead is said.
 func TestNobodyIsAskedAtNoTerminal(t *testing.T) {
 	null, err := os.Open(os.DevNull)
 	require.NoError(t, err)
@@ -57,7 +57,8 @@ func TestNobodyIsAskedAtNoTerminal(t *testing.T) {
 	root.SetArgs([]string{"frame", "verify", "--bar", "190", "--bar-y", "150", "--shop",
 		filepath.Join(t.TempDir(), "shop.yaml")})
 	root.SetIn(null)
-	assert.Equal(t, exitUsage, p.exitStatus(context.Background(), root.ExecuteContext(context.Background())))
+	ctx := context.Background()
+	assert.Equal(t, exitUsage, p.exitStatus(ctx, root.ExecuteContext(ctx)))
 	assert.NotContains(t, errs.String(), "[y/N]")
 	assert.Contains(t, errs.String(), "then --yes if they stay so")
 }

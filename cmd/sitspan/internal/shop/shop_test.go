@@ -170,7 +170,9 @@ func TestFaultsHaveTheirPlace(t *testing.T) {
 			"allowance[row 1].mm: is -1 mm, needed: 0 to 100 mm"},
 		{"allowance falls", "allowance:\n  - {angle_deg: 15, mm: 9}\n  - {angle_deg: 75, mm: 3}\n", 2, 3,
 			"more upright never needs less"},
-		{"level", "rule: {level: 95}\n", 1, 15, "rule.level: rule: level is 95, needed: a probability"},
+		{"angle twice", "allowance: [{angle_deg: 15, mm: 3}, {angle_deg: 15, mm: 4}]\n", 1, 12,
+			"allowance: the angle 15 deg is given twice"},
+		{"level", "rule: {level: 95}\n", 1, 15, "rule.level: the level is 95, needed: a probability"},
 		{"damping", "damping: {soft_up_to_kg: 90, firm_from_kg: 60}\n", 1, 10, "leave no medium between"},
 		{"stock of words", "stock: [wide]\n", 1, 9, `a number is needed here, found "wide"`},
 		{"stock of a number", "stock: 150\n", 1, 8, "stock is a path to a CSV file or a list of widths in mm"},
@@ -184,6 +186,8 @@ func TestFaultsHaveTheirPlace(t *testing.T) {
 			require.ErrorAs(t, err, &faults)
 			f := faults.Faults[0]
 			assert.Contains(t, f.Why.Error(), tt.want)
+			section, _, _ := strings.Cut(tt.text, ":")
+			assert.NotRegexp(t, `^`+section+`\S*: `+section+`\b`, f.Why.Error(), "the section is named once")
 			assert.Equal(t, []int{tt.line, tt.column}, []int{f.Line, f.Column})
 			assert.NotContains(t, f.Error(), "\n", "one line a fault")
 			assert.NotContains(t, err.Error(), "document.", "no name of the program's own types")
