@@ -22,6 +22,7 @@ type frame struct {
 	Lang    words.Lang
 	Offered []words.Lang // that the shop has chosen
 	Token   string
+	Once    string // of this page's forms that make something new: sent twice, they make one
 	Title   string
 	Step    int          // 1 to 4 within a visit, else 0
 	Visit   *store.Visit // nil outside a visit
@@ -41,6 +42,7 @@ func (d *Desk) show(w http.ResponseWriter, r *http.Request, name string, f frame
 func (d *Desk) showStatus(w http.ResponseWriter, r *http.Request, status int, name string, f frame) error {
 	f.Offered = offered(r)
 	f.Lang, f.Token, f.LAN, f.Tab = language(r), d.token(visitor(w, r)), d.lan != nil, r.TLS != nil
+	f.Once = randomHex(16)
 	if f.Here == "" {
 		f.Here = r.URL.RequestURI()
 	}

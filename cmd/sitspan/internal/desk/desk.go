@@ -47,6 +47,8 @@ type Desk struct {
 	shopping   sync.Mutex // guards both
 	shopSaving sync.Mutex // held while the file changes
 
+	answered answered // forms that make something new
+
 	lan    *lanTLS
 	lanURL []string // where a phone finds the desk
 

@@ -2,6 +2,7 @@ package desk
 
 import (
 	"io/fs"
+	"net/url"
 	"regexp"
 	"strings"
 	"testing"
@@ -72,4 +73,22 @@ func TestFrenchSignsStayWithTheirWord(t *testing.T) {
 		}
 	}
 	assert.Greater(t, seen, 100)
+}
+
+// Before a colon French sets a space: each comes from the language's own texts, none from a template.
+func TestColonsAreTheLanguages(t *testing.T) {
+	colon := regexp.MustCompile(`\}\}(?:</\w+>)?:\s`)
+	require.NoError(t, fs.WalkDir(files, "pages", func(path string, e fs.DirEntry, err error) error {
+		if err != nil || e.IsDir() {
+			return err
+		}
+		text, err := fs.ReadFile(files, path)
+		assert.NotRegexp(t, colon, string(text), path)
+		return err
+	}))
+	b, _ := ownShop(t, "")
+	b.readBars("199.6")
+	b.form("/language", url.Values{"language": {"fr"}, "back": {"/"}})
+	_, text := b.get("/settings/frame")
+	assert.Contains(t, text, "Pour mousse et gel\u00a0:")
 }

@@ -52,30 +52,31 @@ func (d *Desk) aliasOf(r *http.Request) (string, error) {
 // newVisit opens a visit: of a rider whom the page knows, or of a new one. Where an alias may be that of
 // somebody who was here already, the page asks: two people are never made one in silence.
 func (d *Desk) newVisit(w http.ResponseWriter, r *http.Request) error {
-	if id, known := idIn(r, "rider"); known {
-		v, err := d.store.NewVisitOf(r.Context(), id)
-		if err != nil {
-			return err
+	return d.once(w, r, func() (string, error) {
+		if id, known := idIn(r, "rider"); known {
+			v, err := d.store.NewVisitOf(r.Context(), id)
+			return fmt.Sprint("/visits/", v.ID), err
 		}
-		return redirect(w, r, fmt.Sprint("/visits/", v.ID))
-	}
+		return d.newRiderOrAsk(w, r)
+	})
+}
+
+// newRiderOrAsk opens a new rider's visit and says where it is, or asks, and says nothing.
+func (d *Desk) newRiderOrAsk(w http.ResponseWriter, r *http.Request) (visit string, err error) {
 	alias, err := d.aliasOf(r)
 	if err != nil {
-		return err
+		return "", err
 	}
 	same, err := d.store.Namesakes(r.Context(), alias)
 	if err != nil {
-		return err
+		return "", err
 	}
 	if len(same) > 0 && !(r.PostFormValue("another") == "yes" && !taken(same, alias)) {
-		return d.showStatus(w, r, http.StatusConflict, "who", frame{Title: d.say(r, "who.title", "alias", alias),
+		return "", d.showStatus(w, r, http.StatusConflict, "who", frame{Title: d.say(r, "who.title", "alias", alias),
 			Here: "/", Data: whoData{alias, same, taken(same, alias)}})
 	}
 	v, err := d.store.NewVisit(r.Context(), alias)
-	if err != nil {
-		return err
-	}
-	return redirect(w, r, fmt.Sprint("/visits/", v.ID))
+	return fmt.Sprint("/visits/", v.ID), err
 }
 
 // whoData is what the page asks with when an alias may be somebody's.

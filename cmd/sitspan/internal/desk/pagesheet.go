@@ -178,6 +178,13 @@ func (d *Desk) makeSheet(w http.ResponseWriter, r *http.Request) error {
 		return &refusal{http.StatusBadRequest, faultText(language(r), err)}
 	}
 	keepPaper(w, r, paper)
+	return d.once(w, r, func() (string, error) {
+		return fmt.Sprintf("/visits/%d/sheet", v.ID), d.addSheet(r, v, lang, paper)
+	})
+}
+
+// addSheet draws a visit's sheet and keeps it.
+func (d *Desk) addSheet(r *http.Request, v store.Visit, lang words.Lang, paper report.Paper) error {
 	s, err := d.standingOf(r, v)
 	if err != nil {
 		return err
@@ -204,10 +211,8 @@ func (d *Desk) makeSheet(w http.ResponseWriter, r *http.Request) error {
 		return &refusal{http.StatusUnprocessableEntity, faultText(language(r), err)}
 	}
 	sheet := store.Sheet{VisitID: v.ID, RecordID: v.Current, Lang: string(lang)}
-	if _, err := d.store.AddSheet(r.Context(), sheet, rec, pdf.Bytes()); err != nil {
-		return err
-	}
-	return redirect(w, r, fmt.Sprintf("/visits/%d/sheet", v.ID))
+	_, err = d.store.AddSheet(r.Context(), sheet, rec, pdf.Bytes())
+	return err
 }
 
 // overlayFor is the picture for a sheet: the drawn photo, but not where a person

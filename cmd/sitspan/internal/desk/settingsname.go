@@ -141,7 +141,7 @@ const (
 	logoSide       = 1200
 )
 
-// saveLogo takes a picture and keeps it as a PNG beside the settings.
+// saveLogo takes a picture and keeps it as a PNG beside the settings, where they still are what the page saw.
 func (d *Desk) saveLogo(w http.ResponseWriter, r *http.Request) error {
 	data, err := oneFile(w, r, mostLogoBytes)
 	if err != nil {
@@ -159,12 +159,15 @@ func (d *Desk) saveLogo(w http.ResponseWriter, r *http.Request) error {
 	if err := png.Encode(&out, imaging.Fit(img, logoSide, logoSide, imaging.Lanczos)); err != nil {
 		return err
 	}
-	err = d.saveShop(d.shopSeen(), func(path string) error {
+	err = d.saveShop(r.URL.Query().Get("was"), func(path string) error {
 		if err := wholefile.Bytes(shop.FileBeside(path, logoName), out.Bytes()); err != nil {
 			return err
 		}
 		return shop.SaveIdentity(path, d.identity(logoName))
 	})
+	if errors.Is(err, errShopChanged) {
+		return &refusal{http.StatusConflict, d.say(r, "logo.changed")}
+	}
 	if err != nil {
 		return err
 	}
@@ -180,7 +183,12 @@ func (d *Desk) identity(logo string) shop.Identity {
 
 // removeLogo takes the logo off the sheet. Its file stays.
 func (d *Desk) removeLogo(w http.ResponseWriter, r *http.Request) error {
-	err := d.saveShop(d.shopSeen(), func(path string) error { return shop.SaveIdentity(path, d.identity("")) })
+	err := d.saveShop(r.PostFormValue("was"), func(path string) error {
+		return shop.SaveIdentity(path, d.identity(""))
+	})
+	if errors.Is(err, errShopChanged) {
+		return &refusal{http.StatusConflict, d.say(r, "logo.changed")}
+	}
 	if err != nil {
 		return err
 	}

@@ -53,6 +53,7 @@ func loadViews() (views, error) {
 func functions(lang words.Lang) template.FuncMap {
 	return template.FuncMap{
 		"t":            func(key string, args ...any) string { return say(lang, key, args...) },
+		"head":         func(text string) string { return unbroken.Replace(lang.Head(text)) },
 		"texts":        func(keys ...string) map[string]string { return textsOf(lang, keys) },
 		"term":         func(term any) string { return lang.Term(fmt.Sprint(term)) },
 		"note":         func(n fit.Note) string { return unbroken.Replace(lang.Note(n.Code, n.Params)) },

@@ -330,3 +330,22 @@ func BenchmarkLoad(b *testing.B) {
 		German.catalogue()
 	}
 }
+
+// What counts readings in the report reads rightly for one, too: the number ends a phrase, and no verb or
+// noun has to agree with it.
+func TestCountsOfReadingsHoldForOne(t *testing.T) {
+	begins := regexp.MustCompile(`^\{n\}`)
+	for _, l := range Langs() {
+		seen := 0
+		for _, key := range Keys(l) {
+			text := l.Text(key)
+			if !strings.HasPrefix(key, "audit.old.") || !strings.Contains(text, "{n}") {
+				continue
+			}
+			seen++
+			assert.NotRegexp(t, begins, text, "%s: %s", l, key)
+			assert.Regexp(t, `: \{n\}[,;. ]`, text, "%s: %s", l, key)
+		}
+		assert.GreaterOrEqual(t, seen, 6, l)
+	}
+}
