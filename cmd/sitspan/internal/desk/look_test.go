@@ -273,3 +273,29 @@ func TestShopsPagesInTheDark(t *testing.T) {
 		p.whole(fmt.Sprintf("%02d", i+1))
 	}
 }
+
+// A phone of 390 px shows a short alias whole, in every language, and a chart's latest check first; a chart in
+// forced colours has the person's.
+func TestAliasAndChartOnAPhone(t *testing.T) {
+	t.Parallel()
+	b := open(t, options{})
+	b.fillForScreens()
+	p := newTab(t, "alias-phone", 390, 844, chromedp.EmulateMobile, chromedp.EmulateTouch,
+		chromedp.EmulatePortrait)
+	for _, lang := range languages {
+		b.inLanguage(p, lang)
+		p.open(b.url + "/visits/1/imprint")
+		p.wait(drawnAll)
+		assert.True(t, eval[bool](p, "(w => w.scrollWidth <= w.clientWidth)(document.querySelector('.who'))"), lang)
+	}
+	p.open(b.url + "/proof")
+	p.wait(drawnAll)
+	const latest = "[...document.querySelectorAll('.chart .point')].pop().getBoundingClientRect()"
+	assert.Less(t, eval[float64](p, latest+".right"), 390.0)
+	p.whole("proof")
+	p.media("", "forced-colors", "active")
+	p.open(b.url + "/proof")
+	p.wait(drawnAll)
+	assert.Equal(t, eval[string](p, "getComputedStyle(document.body).color"),
+		eval[string](p, "getComputedStyle(document.querySelector('.chart .faint')).fill"))
+}
