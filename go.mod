@@ -23,6 +23,7 @@ require (
 	github.com/vbauerster/mpb/v8 v8.16.2
 	gocv.io/x/gocv v0.31.0
 	golang.org/x/image v0.47.0
+	golang.org/x/term v0.47.0
 	golang.org/x/text v0.43.0
 	gonum.org/v1/gonum v0.17.0
 	gonum.org/v1/plot v0.17.0

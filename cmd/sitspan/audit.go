@@ -219,7 +219,8 @@ func (p *program) tellAudit(a *report.Account, out string, asJSON bool) error {
 		}
 	}
 	if n := a.Readings.BadRows(); n > 0 {
-		p.warn(a.Lang, "audit.bad_rows", words.Values{"n": n, "file": a.Readings.Name})
+		rows := a.Lang.Count("audit.bad_rows", n, words.Values{"file": a.Readings.Name})
+		p.say(a.Lang.Say("terminal.warning", words.Values{"text": rows}))
 		return statusError(exitReview)
 	}
 	return nil

@@ -11,6 +11,7 @@ import (
 
 	"github.com/vbauerster/mpb/v8"
 	"github.com/vbauerster/mpb/v8/decor"
+	"golang.org/x/term"
 
 	"sitspan/cmd/sitspan/internal/audit/archive"
 	"sitspan/cmd/sitspan/internal/words"
@@ -42,14 +43,10 @@ func newAuditWatch(out io.Writer, lang words.Lang) *auditWatch {
 	return w
 }
 
-// isTerminal says whether somebody is looking.
+// isTerminal says whether somebody is looking. /dev/null is a device, too, but nobody sits there.
 func isTerminal(out io.Writer) bool {
 	f, ok := out.(*os.File)
-	if !ok {
-		return false
-	}
-	info, err := f.Stat()
-	return err == nil && info.Mode()&os.ModeCharDevice != 0
+	return ok && term.IsTerminal(int(f.Fd()))
 }
 
 // show is told of every step.

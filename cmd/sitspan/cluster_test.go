@@ -34,8 +34,8 @@ func standIns(t *testing.T) (dir string) {
 	return dir
 }
 
-// runJob runs a job's shell with stand-ins, and gives its status and what it called.
-func runJob(t *testing.T, dir string, status int, environment []string, args ...string) (int, string) {
+// runJob runs a job's shell with stand-ins, and gives its status, what it called and what its log says.
+func runJob(t *testing.T, dir string, status int, environment []string, args ...string) (int, string, string) {
 	t.Helper()
 	require.NoError(t, os.WriteFile(filepath.Join(dir, "status"), fmt.Appendln(nil, status), 0o644))
 	require.NoError(t, os.RemoveAll(filepath.Join(dir, "calls")))
@@ -45,7 +45,7 @@ func runJob(t *testing.T, dir string, status int, environment []string, args ...
 	out, err := cmd.CombinedOutput()
 	calls, readErr := os.ReadFile(filepath.Join(dir, "calls"))
 	require.NoError(t, readErr, "%s %v", out, err)
-	return cmd.ProcessState.ExitCode(), strings.TrimSpace(string(calls))
+	return cmd.ProcessState.ExitCode(), strings.TrimSpace(string(calls)), string(out)
 }
 
 // The tasks of the array make the shards, go on where they stopped, and are tried again
@@ -61,7 +61,7 @@ func TestSlurmArray(t *testing.T) {
 		{1, 0, 0, 0, false}, {4, 3, 0, 0, false}, {2, 137, 0, 137, true}, {2, 1, 2, 1, true},
 		{2, 137, 3, 137, false}, {3, 2, 0, 2, false},
 	} {
-		got, calls := runJob(t, dir, c.status, []string{
+		got, calls, _ := runJob(t, dir, c.status, []string{
 			fmt.Sprintf(
 				"SLURM_ARRAY_TASK_ID=%d", c.task,
 			), "SLURM_ARRAY_TASK_MIN=1", "SLURM_ARRAY_TASK_COUNT=4", "SLURM_ARRAY_JOB_ID=7",
@@ -89,7 +89,7 @@ func TestSlurmMerge(t *testing.T) {
 		for _, name := range []string{"parts/part-1", "parts/part-2", "whole.unfinished/left"} {
 			require.NoError(t, os.MkdirAll(filepath.Join(dir, name), 0o755))
 		}
-		got, calls := runJob(t, dir, status, nil, "bash", script, "parts", "whole", "--readings", "cards.csv")
+		got, calls, log := runJob(t, dir, status, nil, "bash", script, "parts", "whole", "--readings", "cards.csv")
 		assert.Equal(
 			t, "sitspan audit merge --out whole.unfinished --readings cards.csv parts/part-1 parts/part-2",
 			calls,
@@ -98,6 +98,7 @@ func TestSlurmMerge(t *testing.T) {
 		assert.NoDirExists(t, filepath.Join(dir, "whole.unfinished/left"))
 		if want == 0 {
 			assert.DirExists(t, filepath.Join(dir, "whole"))
+			assert.Contains(t, log, "moved to   whole\n", "what the audit said of its folder is no longer so")
 		}
 	}
 }
@@ -149,7 +150,7 @@ func TestKubernetesJob(t *testing.T) {
 	require.Equal(t, "PARTS", c.Env[0].Name)
 	assert.Equal(t, fmt.Sprint(audit.Completions), c.Env[0].Value)
 	for i := range audit.Completions {
-		_, calls := runJob(
+		_, calls, _ := runJob(
 			t,
 			dir,
 			0,
@@ -166,8 +167,9 @@ func TestKubernetesJob(t *testing.T) {
 		)
 	}
 	c = jobs[1].Spec.Template.Spec.Containers[0]
-	status, calls := runJob(t, dir, 3, nil, append(c.Command, c.Args...)...)
+	status, calls, log := runJob(t, dir, 3, nil, append(c.Command, c.Args...)...)
 	assert.Zero(t, status)
 	assert.Equal(t, audit.Completions, strings.Count(calls, dir+"/audit/part-"))
 	assert.DirExists(t, filepath.Join(dir, "audit/whole"))
+	assert.Contains(t, log, "moved to   "+dir+"/audit/whole\n")
 }

@@ -94,10 +94,8 @@ func (p *program) frameVerify(cmd *cobra.Command, f verifyFlags) error {
 // can be asked, and it is not.
 func (p *program) agreed(cmd *cobra.Command, doubt error) bool {
 	in := cmd.InOrStdin()
-	if f, ok := in.(*os.File); ok {
-		if info, err := f.Stat(); err != nil || info.Mode()&os.ModeCharDevice == 0 {
-			return false
-		}
+	if f, ok := in.(*os.File); ok && !isTerminal(f) {
+		return false
 	}
 	p.tell("terminal.verify.ask", words.Values{"why": doubt})
 	answer, _ := bufio.NewReader(in).ReadString('\n') // the end of the input is a no

@@ -45,6 +45,23 @@ func TestADoubtfulBarIsAskedAbout(t *testing.T) {
 	}
 }
 
+// Nobody sits at /dev/null, though it is a device as a terminal is: nothing is asked, and what to give instead
+// is said.
+func TestNobodyIsAskedAtNoTerminal(t *testing.T) {
+	null, err := os.Open(os.DevNull)
+	require.NoError(t, err)
+	defer null.Close()
+	var out, errs bytes.Buffer
+	p := newProgram(&out, &errs)
+	root := p.rootCommand()
+	root.SetArgs([]string{"frame", "verify", "--bar", "190", "--bar-y", "150", "--shop",
+		filepath.Join(t.TempDir(), "shop.yaml")})
+	root.SetIn(null)
+	assert.Equal(t, exitUsage, p.exitStatus(context.Background(), root.ExecuteContext(context.Background())))
+	assert.NotContains(t, errs.String(), "[y/N]")
+	assert.Contains(t, errs.String(), "then --yes if they stay so")
+}
+
 // A measure in inches, pounds or centimetres is read; a unit of something else is refused in one line that
 // says what is needed.
 func TestUnitsBehindANumber(t *testing.T) {

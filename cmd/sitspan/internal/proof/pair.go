@@ -18,7 +18,7 @@ type Pair struct {
 //
 // How far two curvatures are apart that one surface shows is surer than how far those of equal balls are: the
 // draws of the surface leave 1 to 9 % open, and over eleven rendered pairs the logarithms of the ratios were
-// 0.062 rms, which is taken. Nine more pairs, rendered later, had 0.048. Three standard uncertainties are a
+// 0.062 rms, which is taken. Nine more pairs, rendered later, had 0.050. Three standard uncertainties are a
 // factor of 1.2 or more.
 const (
 	mostContrastMM = 4

@@ -264,7 +264,7 @@ func (x *explanation) parts(parts []record.Part) {
 			}
 		}
 		if p.Difference != nil {
-			text += ", " + x.lang.Signed(*p.Difference, 1) + " mm"
+			text += ", " + x.lang.Signed(printedDifference(p, x.m.Spacing, 2), 2) + " mm"
 		}
 		if !p.Used {
 			text += ", " + x.lang.Text("explain.not_used")

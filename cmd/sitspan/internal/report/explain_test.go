@@ -98,7 +98,7 @@ func TestExplainListsParts(t *testing.T) {
 		{Photo: "b.jpg", Status: record.Refused, Why: "no frame was found"},
 	}
 	text := explained(t, rec, words.English)
-	assert.Contains(t, text, "a.jpg                         120.20 mm ± 3.2 mm, −1.3 mm\n")
+	assert.Contains(t, text, "a.jpg                         120.20 mm ± 3.2 mm, −1.30 mm\n")
 	assert.Contains(t, text, "b.jpg                         refused, not used: no frame was found\n")
 }
 

@@ -64,8 +64,8 @@ func lines(m record.Measurement, lang words.Lang, notes *Footnotes, improve stri
 			b.row("terminal.print", printUsed(b.lang, *p))
 		}
 	}
-	b.parts("terminal.photos", m.Photos)
-	b.parts("terminal.sittings", m.Sittings)
+	b.parts("terminal.photos", m.Photos, m.Spacing)
+	b.parts("terminal.sittings", m.Sittings, m.Spacing)
 	return b.String()
 }
 
@@ -257,8 +257,8 @@ func printUsed(lang words.Lang, p record.Print) string {
 		"x": p.Scale[0], "y": p.Scale[1], "date": day})
 }
 
-// parts lists the photos or sittings of a joint measurement.
-func (b *block) parts(key string, parts []record.Part) {
+// parts lists the photos or sittings of a joint measurement, which is joint mm.
+func (b *block) parts(key string, parts []record.Part, joint *float64) {
 	for _, p := range parts {
 		text := wordFor(b.lang, "status.", p.Status)
 		if p.Points != nil {
@@ -271,7 +271,8 @@ func (b *block) parts(key string, parts []record.Part) {
 			}
 		}
 		if p.Used && p.Difference != nil {
-			text += ", " + b.lang.Say("terminal.part_difference", words.Values{"difference": *p.Difference})
+			text += ", " + b.lang.Say("terminal.part_difference",
+				words.Values{"difference": printedDifference(p, joint, 1)})
 		}
 		if !p.Used {
 			text += ", " + b.lang.Text("terminal.not_used")

@@ -140,14 +140,26 @@ func TestBudgetShowsTheLargestLinesFirst(t *testing.T) {
 }
 
 func TestPartsSayWhatWasUsed(t *testing.T) {
-	mm, u, d := 121.24, 1.72, -0.31
+	mm, u, d, joint := 121.24, 1.72, -0.31, 121.55
 	b := block{lang: words.English}
 	b.parts("", []record.Part{
 		{Photo: "a.jpg", Status: record.Measured, Used: true, Spacing: &mm, U: &u, Difference: &d},
 		{Photo: "b.jpg", Status: record.Refused, Why: "it shows another imprint"},
-	})
-	assert.Equal(t, "             a.jpg: 121.2 mm ± 1.8 mm, −0.3 mm from the joint result\n             "+
+	}, &joint)
+	assert.Equal(t, "             a.jpg: 121.2 mm ± 1.8 mm, −0.4 mm from the joint result\n             "+
 		"b.jpg: refused, not used: it shows another imprint\n", b.String())
+}
+
+// The difference is that of the numbers as they are printed: 127.5 beside 128.6 is 1.1 apart, though 127.54
+// and 128.56 are 1.0. A record that compared another quantity keeps its own difference.
+func TestDifferencesAreThoseOfThePrintedNumbers(t *testing.T) {
+	mm, joint, d := 127.54, 128.56, 127.54-128.56
+	p := record.Part{Spacing: &mm, Difference: &d}
+	assert.InDelta(t, -1.1, printedDifference(p, &joint, 1), 1e-9)
+	assert.InDelta(t, -1.02, printedDifference(p, &joint, 2), 1e-9)
+	other := -0.1
+	assert.Equal(t, other, printedDifference(record.Part{Spacing: &mm, Difference: &other}, &joint, 1))
+	assert.Equal(t, d, printedDifference(p, nil, 1))
 }
 
 // What a terminal shows is read in one window: width, distance, what to do, and no line over a hundred
