@@ -71,6 +71,8 @@ func TestForcedColoursShowTheStep(t *testing.T) {
 	assert.GreaterOrEqual(t, eval[float64](p, fmt.Sprintf(frame, "[aria-current]")), 3.0, "the step is framed")
 	assert.NotEqual(t, eval[string](p, "getComputedStyle(document.querySelector('.ladder .rung.chosen')).fill"),
 		eval[string](p, "getComputedStyle(document.querySelector('.ladder .rung:not(.chosen)')).fill"))
+	assert.Equal(t, eval[string](p, "getComputedStyle(document.body).color"),
+		eval[string](p, "getComputedStyle(document.querySelector('.ladder .share')).fill"))
 	over := "getComputedStyle(document.querySelector('.primary'))"
 	assert.Equal(t, "none rgb(255, 255, 255)", eval[string](p, over+".backgroundImage + ' ' + "+over+
 		".backgroundColor"), "no text shows through below the main button")
