@@ -276,8 +276,8 @@ func TestShopsPagesInTheDark(t *testing.T) {
 	}
 }
 
-// A phone of 390 px shows a short alias whole, in every language, and a chart's latest check first; a chart in
-// forced colours has the person's.
+// A phone of 390 px shows a short alias whole, in every language, and a chart's latest check first; a chart
+// in forced colours has the person's.
 func TestAliasAndChartOnAPhone(t *testing.T) {
 	t.Parallel()
 	b := open(t, options{})
@@ -298,6 +298,7 @@ func TestAliasAndChartOnAPhone(t *testing.T) {
 	p.media("", "forced-colors", "active")
 	p.open(b.url + "/proof")
 	p.wait(drawnAll)
-	assert.Equal(t, eval[string](p, "getComputedStyle(document.body).color"),
-		eval[string](p, "getComputedStyle(document.querySelector('.chart .faint')).fill"))
+	ink := eval[string](p, "getComputedStyle(document.body).color")
+	assert.Equal(t, ink, eval[string](p, "getComputedStyle(document.querySelector('.chart .faint')).fill"))
+	assert.Equal(t, ink, eval[string](p, "getComputedStyle(document.querySelector('.chart .limit')).stroke"))
 }
