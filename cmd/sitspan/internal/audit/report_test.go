@@ -224,7 +224,7 @@ func TestLongListsAreCut(t *testing.T) {
 	require.NoError(t, err)
 	page := strings.Join(strings.Fields(string(data)), " ") // as a browser takes it
 	assert.Equal(t, 400, strings.Count(page, `<td class="file">nowhere/`))
-	assert.Contains(t, page, "50 more are not listed: mend these and run the audit again with --resume.")
+	assert.Contains(t, page, "More that are not listed: 50. Mend these and run the audit again with --resume.")
 	assert.Contains(t, page, "50 more are in rows.csv.")
 }
 

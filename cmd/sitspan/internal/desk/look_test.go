@@ -71,6 +71,8 @@ func TestForcedColoursShowTheStep(t *testing.T) {
 	assert.GreaterOrEqual(t, eval[float64](p, fmt.Sprintf(frame, "[aria-current]")), 3.0, "the step is framed")
 	assert.NotEqual(t, eval[string](p, "getComputedStyle(document.querySelector('.ladder .rung.chosen')).fill"),
 		eval[string](p, "getComputedStyle(document.querySelector('.ladder .rung:not(.chosen)')).fill"))
+	assert.Equal(t, eval[string](p, "getComputedStyle(document.body).color"),
+		eval[string](p, "getComputedStyle(document.querySelector('.ladder .share')).fill"))
 	over := "getComputedStyle(document.querySelector('.primary'))"
 	assert.Equal(t, "none rgb(255, 255, 255)", eval[string](p, over+".backgroundImage + ' ' + "+over+
 		".backgroundColor"), "no text shows through below the main button")
@@ -272,4 +274,31 @@ func TestShopsPagesInTheDark(t *testing.T) {
 		p.open(b.url + page)
 		p.whole(fmt.Sprintf("%02d", i+1))
 	}
+}
+
+// A phone of 390 px shows a short alias whole, in every language, and a chart's latest check first; a chart
+// in forced colours has the person's.
+func TestAliasAndChartOnAPhone(t *testing.T) {
+	t.Parallel()
+	b := open(t, options{})
+	b.fillForScreens()
+	p := newTab(t, "alias-phone", 390, 844, chromedp.EmulateMobile, chromedp.EmulateTouch,
+		chromedp.EmulatePortrait)
+	for _, lang := range languages {
+		b.inLanguage(p, lang)
+		p.open(b.url + "/visits/1/imprint")
+		p.wait(drawnAll)
+		assert.True(t, eval[bool](p, "(w => w.scrollWidth <= w.clientWidth)(document.querySelector('.who'))"), lang)
+	}
+	p.open(b.url + "/proof")
+	p.wait(drawnAll)
+	const latest = "[...document.querySelectorAll('.chart .point')].pop().getBoundingClientRect()"
+	assert.Less(t, eval[float64](p, latest+".right"), 390.0)
+	p.whole("proof")
+	p.media("", "forced-colors", "active")
+	p.open(b.url + "/proof")
+	p.wait(drawnAll)
+	ink := eval[string](p, "getComputedStyle(document.body).color")
+	assert.Equal(t, ink, eval[string](p, "getComputedStyle(document.querySelector('.chart .faint')).fill"))
+	assert.Equal(t, ink, eval[string](p, "getComputedStyle(document.querySelector('.chart .limit')).stroke"))
 }

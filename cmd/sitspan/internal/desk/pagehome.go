@@ -73,8 +73,7 @@ func (d *Desk) newRiderOrAsk(w http.ResponseWriter, r *http.Request) (visit stri
 	}
 	if len(same) > 0 && !(r.PostFormValue("another") == "yes" && !taken(same, alias)) {
 		return "", d.showStatus(w, r, http.StatusConflict, "who", frame{
-			Title: d.say(r, "who.title", "alias", alias), Here: "/",
-			Data: whoData{alias, same, taken(same, alias)}})
+			Title: d.say(r, "who.title", "alias", alias), Here: "/", Data: whoData{alias, same, taken(same, alias)}})
 	}
 	v, err := d.store.NewVisit(r.Context(), alias)
 	return fmt.Sprint("/visits/", v.ID), err
