@@ -46,7 +46,7 @@ var house = map[string]room{
 	"imprint/photo":                 {"", true},
 	"imprint/internal/native":       {"", false},
 	"imprint/reference":             {"imprint/homography imprint/internal/leastsquares", true},
-	"imprint/internal/cv":           {"calibration imprint/homography", false},
+	"imprint/internal/cv":           {"calibration imprint/homography imprint/internal/normal", false},
 	"imprint": {
 		"calibration calibration/gum imprint/codes imprint/geometry imprint/geometry/bundle " +
 			"imprint/geometry/dots imprint/geometry/raster imprint/geometry/surface imprint/homography " +
@@ -59,12 +59,13 @@ var house = map[string]room{
 			"imprint/geometry/raster imprint/geometry/surface", true,
 	},
 	"imprint/geometry/bundle":  {"", true},
-	"imprint/geometry/dots":    {"imprint/geometry/raster", true},
+	"imprint/geometry/dots":    {"imprint/geometry/raster imprint/internal/normal", true},
 	"imprint/geometry/grain":   {"imprint/geometry/raster", true},
 	"imprint/geometry/raster":  {"", true},
 	"imprint/geometry/surface": {"", true},
 	"imprint/judge":            {"imprint/codes", true},
 	"imprint/contour":          {"", true},
+	"imprint/internal/normal":  {"", true},
 	"imprint/internal/rank":    {"", true},
 	"imprint/reading": {
 		"calibration imprint/codes imprint/homography imprint/ink imprint/internal/cv " +

@@ -6,6 +6,7 @@ import (
 	"crypto/sha256"
 	"encoding/hex"
 	"fmt"
+	"io"
 	"os"
 
 	"github.com/spf13/cobra"
@@ -175,7 +176,7 @@ func (c *checking) counted(ctx context.Context, paths []string) error {
 		return err
 	}
 	for _, path := range paths {
-		data, err := os.ReadFile(path)
+		data, err := readPhoto(path)
 		if err != nil {
 			continue // a file that cannot be read is told where it is measured
 		}
@@ -188,6 +189,16 @@ func (c *checking) counted(ctx context.Context, paths []string) error {
 		}
 	}
 	return nil
+}
+
+// readPhoto is a file's content, and of one that is larger than a photo may be no more than shows that.
+func readPhoto(path string) ([]byte, error) {
+	f, err := os.Open(path)
+	if err != nil {
+		return nil, err
+	}
+	defer f.Close()
+	return io.ReadAll(io.LimitReader(f, photo.DefaultBytes+1))
 }
 
 // sumOf is a file's SHA-256 as the store names it.
@@ -266,7 +277,7 @@ var verdictHints = map[proof.Verdict]string{
 // removes them.
 func (c *checking) checkPhotos(paths []string) (photos []store.CheckPhoto, err error) {
 	for _, path := range paths {
-		data, err := os.ReadFile(path)
+		data, err := readPhoto(path)
 		if err != nil {
 			return photos, notRead(words.Fault("error.what.photo", nil), path, err)
 		}

@@ -15,6 +15,7 @@ import (
 
 	"sitspan/cmd/sitspan/internal/proof"
 	"sitspan/cmd/sitspan/internal/store"
+	"sitspan/imprint/photo"
 )
 
 // ofTheDotted is a body's imprint, testdata/photos/dotted, and its distance.
@@ -158,4 +159,14 @@ func TestKnownKeepsThePrintOfItsMedium(t *testing.T) {
 		require.Len(t, kept, 1, stdout+stderr)
 		assert.Equal(t, print, kept[0].Of.Print, stdout)
 	}
+}
+
+// A file that is larger than a photo may be is not read whole: one byte more shows that.
+func TestAPhotoIsReadAsFarAsItMayBeLarge(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "large.jpg")
+	require.NoError(t, os.WriteFile(path, nil, 0o600))
+	require.NoError(t, os.Truncate(path, 3*photo.DefaultBytes))
+	data, err := readPhoto(path)
+	require.NoError(t, err)
+	assert.Len(t, data, photo.DefaultBytes+1)
 }

@@ -8,6 +8,7 @@ import (
 	"gonum.org/v1/gonum/blas/blas64"
 
 	"sitspan/imprint/geometry/raster"
+	"sitspan/imprint/internal/normal"
 )
 
 // samples are the pixels near a dot.
@@ -68,34 +69,8 @@ func (s *samples) meanLn() (mean float64) {
 	return mean
 }
 
-// The normal distribution and its density, tabulated: a fit asks for them millions of times.
-const (
-	tableReach = 5.0
-	tableSteps = 2048
-)
-
-var normalTable = func() (t [tableSteps + 2][2]float64) {
-	for i := range t {
-		x := (2*float64(i)/tableSteps - 1) * tableReach
-		t[i] = [2]float64{0.5 * math.Erfc(-x/math.Sqrt2), math.Exp(-x*x/2) / math.Sqrt(2*math.Pi)}
-	}
-	return t
-}()
-
-// normal is the normal distribution and its density, to 2e-6 (linear between steps of 0.005).
-func normal(x float64) (below, density float64) {
-	at := (x + tableReach) * tableSteps / (2 * tableReach)
-	switch {
-	case at <= 0:
-		return 0, 0
-	case at >= tableSteps:
-		return 1, 0
-	}
-	i := int(at)
-	f := at - float64(i)
-	a, b := &normalTable[i], &normalTable[i+1]
-	return a[0] + f*(b[0]-a[0]), a[1] + f*(b[1]-a[1])
-}
+// rimReach is how far beyond the rim a dot is looked for, in blurs: there 3e-7 of it is left.
+const rimReach = 5.0
 
 // model puts what the disc leaves of the samples into off, and its derivatives into by.
 func (s *samples) model(at *[parameters]float64) {
@@ -106,7 +81,7 @@ func (s *samples) model(at *[parameters]float64) {
 	// px, as if seen straight from above
 	a, b, c, d := s.e.a/s.e.px, s.e.b/s.e.px, s.e.c/s.e.px, s.e.d/s.e.px
 	contrast, perBlur := at[pContrast], 1/at[pBlur]
-	beyond := at[pRadius] + tableReach*at[pBlur]
+	beyond := at[pRadius] + rimReach*at[pBlur]
 	for i, ln := range s.ln {
 		dx, dy := dxs[i], dys[i]
 		r := ln - (at[pLevel] + at[pSlopeX]*dx + at[pSlopeY]*dy)
@@ -118,7 +93,7 @@ func (s *samples) model(at *[parameters]float64) {
 		}
 		rho := math.Sqrt(square)
 		t := (at[pRadius] - rho) * perBlur
-		v, density := normal(t)
+		v, density := normal.Of(t)
 		density *= contrast * perBlur
 		in[i], off[i] = v, r-contrast*v
 		byRadius[i], byBlur[i] = density, -density*t

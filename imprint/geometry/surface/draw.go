@@ -19,6 +19,7 @@ type Shared struct {
 	// y, z.
 	By []*mat.Dense
 
+	// Kept since both the bottoms and the grid ask for it; so a Shared is not for two goroutines at once.
 	of      *Surface   // that onAlpha was worked out for
 	onAlpha *mat.Dense // heights x m: by how much a root of the covariance moves the surface's weights
 }
@@ -41,16 +42,6 @@ const (
 	patchHalf = 14.0 // mm about a bottom in which its draws may lie
 	patchSide = 2*int(patchHalf/coarse) + 1
 )
-
-// Draw draws n surfaces about both bottoms as the heights leave them open (own) and as the shared unknowns do
-// (shared, nil for none), and finds the deepest points of each.
-func (s *Surface) Draw(left, right Bottom, n int, own bool, shared *Shared, seed uint64) (Draws, error) {
-	l, err := s.Leeway(left, right, shared)
-	if err != nil {
-		return Draws{}, err
-	}
-	return l.Draw(n, own, shared != nil, seed), nil
-}
 
 // Leeway is what the heights and the shared unknowns leave open about both bottoms, from which surfaces can
 // be drawn again and again.

@@ -4,7 +4,9 @@ import "math"
 
 // patchesU is by how many mm all patches may lie deeper or higher than the points beside them, standard
 // uncertainty: what a patch shows is partly light on the pad's fabric, which moves with the lamp and the view
-// alike in all of them. On 58 rendered pads it came to -0.05 to 0.09 mm (an assumption from these).
+// alike in all of them. Over the 50 rendered dotted pads that have 20 patches or more it was -0.21 to +0.09
+// mm, 0.05 rms (docs/evidence.md, dotted pads); twice that, since real fabrics are not rendered ones (an
+// assumption).
 const patchesU = 0.1
 
 // sharedByPatches is the covariance of the errors of two patches, mm^2: what all patches share, and their own

@@ -92,14 +92,23 @@ func Fit(heights []Height, like *Surface) (*Surface, error) {
 	if err := s.cutAll(); err != nil {
 		return nil, err
 	}
-	// Only now the patches' factor: before, wrong matches would pass for its noise.
-	if patched := s.patched(); patched || len(s.Cut) > 0 {
+	// Only now the patches' factor: before, wrong matches would pass for its noise. What is wrong spoils the
+	// parameters by which the rest of it would be found: so in turns, until nothing more is cut.
+	patched := s.patched()
+	for patched || len(s.Cut) > 0 {
+		cut := len(s.Cut)
 		if err := s.learn(patched); err != nil {
 			return nil, err
 		}
-	}
-	if len(s.Cut) > 0 { // by parameters that no wrong height has spoiled
-		return s, s.cutAll()
+		if cut == 0 { // nothing was wrong, so nothing was spoiled
+			break
+		}
+		if err := s.cutAll(); err != nil {
+			return nil, err
+		}
+		if len(s.Cut) == cut {
+			break
+		}
 	}
 	return s, nil
 }

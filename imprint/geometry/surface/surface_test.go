@@ -22,6 +22,15 @@ func scattered(random *rand.Rand, noise float64, z func(x, y float64) float64) (
 	return list
 }
 
+// drawn are n draws as the heights alone leave the bottoms open.
+func drawn(s *Surface, left, right Bottom, n int) (Draws, error) {
+	l, err := s.Leeway(left, right, nil)
+	if err != nil {
+		return Draws{}, err
+	}
+	return l.Draw(n, true, false, 1), nil
+}
+
 var all = Bounds{HalfWidth: 104, HalfHeight: 66}
 
 // cup is two dents of sphere-like bottoms of a radius of curvature, mm.
@@ -41,7 +50,7 @@ func TestTheFlatterTheBottomTheLargerItsU(t *testing.T) {
 		require.NoError(t, err)
 		l, r, err := s.Deepest(all)
 		require.NoError(t, err)
-		d, err := s.Draw(l, r, 300, true, nil, 1)
+		d, err := drawn(s, l, r, 300)
 		require.NoError(t, err)
 		u := sd(d.Left)
 		assert.Greater(t, u, before, "at a radius of %g mm", radius)
@@ -70,7 +79,7 @@ func TestAFlatHasNoDeepestPoint(t *testing.T) {
 	require.NoError(t, err)
 	l, r, err := s.Deepest(all)
 	require.NoError(t, err)
-	d, err := s.Draw(l, r, 300, true, nil, 1)
+	d, err := drawn(s, l, r, 300)
 	require.NoError(t, err)
 	assert.Greater(t, 2*sd(d.Left), 3.0, "the interval of a flat of 14 mm radius")
 }
@@ -131,7 +140,7 @@ func TestDrawsHaveTheSurfacesCurvature(t *testing.T) {
 		require.NoError(t, err)
 		l, r, err := s.Deepest(all)
 		require.NoError(t, err)
-		d, err := s.Draw(l, r, 300, true, nil, 1)
+		d, err := drawn(s, l, r, 300)
 		require.NoError(t, err)
 		for side, b := range []Bottom{l, r} {
 			mean, u := stat.MeanStdDev(d.Curvature[side], nil)
@@ -152,7 +161,7 @@ func TestAPlainHasNoBottoms(t *testing.T) {
 		return
 	}
 	// Where noise makes two peaks they must not be taken for two bottoms.
-	d, err := s.Draw(l, r, 200, true, nil, 1)
+	d, err := drawn(s, l, r, 200)
 	require.NoError(t, err)
 	assert.Greater(t, 2*sd(d.Left), 6.0)
 }
@@ -167,7 +176,7 @@ func TestDeepestIsWithinItsU(t *testing.T) {
 		require.NoError(t, err)
 		l, r, err := s.Deepest(all)
 		require.NoError(t, err)
-		d, err := s.Draw(l, r, 300, true, nil, 1)
+		d, err := drawn(s, l, r, 300)
 		require.NoError(t, err)
 		z := cup(radius, 8, apart)
 		// The two dents overlap, so the deepest points lie a little inside: found on the true relief.

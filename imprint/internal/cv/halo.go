@@ -3,6 +3,8 @@ package cv
 import (
 	"math"
 	"slices"
+
+	"sitspan/imprint/internal/normal"
 )
 
 // A phone sharpens: it adds to the picture a share of its difference to a
@@ -34,10 +36,10 @@ type edgeShape struct {
 
 // level is the edge at n px from its middle, with its slope per px.
 func (s edgeShape) level(n float64) (v, slope float64) {
-	v, slope = phiOf(n / s.sigma)
+	v, slope = normal.Of(n / s.sigma)
 	slope /= s.sigma
 	if s.halo > 0 {
-		w, wideSlope := phiOf(n / s.wide)
+		w, wideSlope := normal.Of(n / s.wide)
 		v, slope = v+s.halo*(v-w), slope+s.halo*(slope-wideSlope/s.wide)
 	}
 	return v, slope
@@ -192,8 +194,8 @@ func (f *haloFit) addProfile(rows [][]float64, k int, v []float64) {
 	}
 	for i, y := range v {
 		x := f.n0 + float64(i)*f.step - m.at
-		narrow, narrowDensity := phiOf(x / f.sigma)
-		wide, wideDensity := phiOf(x / f.wide)
+		narrow, narrowDensity := normal.Of(x / f.sigma)
+		wide, wideDensity := normal.Of(x / f.wide)
 		level := narrow + f.halo*(narrow-wide)
 		slope := (1+f.halo)*narrowDensity/f.sigma - f.halo*wideDensity/f.wide
 		model := m.black + m.rise*level

@@ -1,6 +1,10 @@
 package cv
 
-import "math"
+import (
+	"math"
+
+	"sitspan/imprint/internal/normal"
+)
 
 // modules are a mark's, by row and column: true where black.
 type modules [markSide][markSide]bool
@@ -59,9 +63,9 @@ type shares [2][markSide]float64
 // shares of modules of the given size at x px from the mark's rim.
 func (m surround) shares(x, module float64) (s shares) {
 	for k, sigma := range [2]float64{m.sigma, m.wide} {
-		before, _ := phiOf(x / sigma)
+		before, _ := normal.Of(x / sigma)
 		for i := range s[k] {
-			after, _ := phiOf((x - float64(i+1)*module) / sigma)
+			after, _ := normal.Of((x - float64(i+1)*module) / sigma)
 			s[k][i] = before - after
 			before = after
 		}

@@ -10,38 +10,51 @@ const mostAnswered = 1000
 
 // answered remembers where forms led that make something new.
 type answered struct {
-	mu    sync.Mutex // held while something is made: the second click waits for what the first one makes
-	led   map[string]string
-	order []string // the keys of led, the oldest first
+	mu    sync.Mutex
+	forms map[string]*answer
+	order []string // the keys of forms, the oldest first
+}
+
+// answer is where one form led.
+type answer struct {
+	mu sync.Mutex // held while something is made: the second click waits for what the first one makes
+	to string
 }
 
 // once makes something new, and leads to it. The same form sent again, by a second click, leads to what the
 // first one made. Where nothing was made there is no place to lead to, and nothing is remembered.
 func (d *Desk) once(w http.ResponseWriter, r *http.Request, make func() (to string, err error)) error {
-	form := r.PostFormValue("once")
-	key := r.URL.Path + " " + form
-	d.answered.mu.Lock()
-	defer d.answered.mu.Unlock()
-	if to, again := d.answered.led[key]; again && form != "" {
-		return redirect(w, r, to)
+	a := d.answered.of(r.URL.Path, r.PostFormValue("once"))
+	a.mu.Lock()
+	defer a.mu.Unlock()
+	if a.to == "" {
+		to, err := make()
+		if err != nil || to == "" {
+			return err
+		}
+		a.to = to
 	}
-	to, err := make()
-	if err != nil || to == "" {
-		return err
-	}
-	if form != "" {
-		d.answered.add(key, to)
-	}
-	return redirect(w, r, to)
+	return redirect(w, r, a.to)
 }
 
-func (a *answered) add(key, to string) {
-	if a.led == nil {
-		a.led = map[string]string{}
+// of is the answer of one form; a form without a number of its own is always a new one.
+func (a *answered) of(path, form string) *answer {
+	if form == "" {
+		return &answer{}
+	}
+	a.mu.Lock()
+	defer a.mu.Unlock()
+	key := path + " " + form
+	if known := a.forms[key]; known != nil {
+		return known
+	}
+	if a.forms == nil {
+		a.forms = map[string]*answer{}
 	}
 	if len(a.order) == mostAnswered {
-		delete(a.led, a.order[0])
+		delete(a.forms, a.order[0])
 		a.order = a.order[1:]
 	}
-	a.led[key], a.order = to, append(a.order, key)
+	a.forms[key], a.order = &answer{}, append(a.order, key)
+	return a.forms[key]
 }
