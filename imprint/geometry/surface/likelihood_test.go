@@ -1,0 +1,46 @@
+package surface
+
+import (
+	"math"
+	"math/rand/v2"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+	"gonum.org/v1/gonum/diff/fd"
+)
+
+// dotsAndPatches are heights of either kind.
+func dotsAndPatches() []Height {
+	random := rand.New(rand.NewPCG(41, 42))
+	z := cup(40, 8, 120)
+	return append(scattered(random, 0.03, z), patched(random, z, 2.75, 3.5, 10, 0.05, 0.05)...)
+}
+
+func TestSlopesOfTheCostAreItsDifferences(t *testing.T) {
+	s := &Surface{heights: dotsAndPatches(), PatchFactor: 1}
+	s.measure()
+	x := []float64{math.Log(28), math.Log(4), math.Log(0.06), math.Log(1.3)}
+	l := newLikelihood(s, len(x))
+	l.differentiate(x)
+	slopes := append([]float64(nil), l.slopes...)
+	for k, d := range fd.Gradient(nil, l.costAt, x, &fd.Settings{Formula: fd.Central, Step: 1e-4}) {
+		// rounding: 1e-13 of the covariance's condition, some 1e8, over the step
+		assert.InDelta(t, d, slopes[k], 1e-3*math.Max(1, math.Abs(d)), "parameter %d", k)
+	}
+}
+
+func TestLearnEndsWhereTheHeightsAreLikeliest(t *testing.T) {
+	s := &Surface{heights: dotsAndPatches(), PatchFactor: 1}
+	require.NoError(t, s.learn(true))
+	x := []float64{math.Log(s.Length), math.Log(s.Amplitude), math.Log(s.Roughness), math.Log(s.PatchFactor)}
+	l := newLikelihood(s, len(x))
+	least := l.costAt(x)
+	for k := range x {
+		for _, step := range []float64{-0.1, 0.1} {
+			aside := append([]float64(nil), x...)
+			aside[k] += step
+			assert.Greater(t, l.costAt(aside), least-0.01, "parameter %d by %g", k, step)
+		}
+	}
+}
