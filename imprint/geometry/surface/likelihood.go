@@ -30,6 +30,11 @@ var priors = [...]struct{ mean, u float64 }{
 	patchFactor: {0, 0.5},
 }
 
+// roughest is the standard deviation in mm of a further prior on the roughness itself, half a normal one: no
+// more than 0.1 mm was found on 101 rendered pads. Without it heights that are wrong pass for rough ones, and
+// points that are all mistaken for each other for a pad of 9 mm roughness.
+const roughest = 0.25
+
 // The search ends where no slope of the cost is steeper: the cost is then within some 0.003 of its least, and
 // the parameters within a hundredth of what the heights leave open.
 const (
@@ -124,6 +129,7 @@ func (l *likelihood) costAt(x []float64) float64 {
 	for k, v := range x {
 		twice += math.Pow((v-priors[k].mean)/priors[k].u, 2)
 	}
+	twice += math.Pow(l.trial.Roughness/roughest, 2)
 	if !math.IsNaN(twice) {
 		l.cost = twice / 2
 	}
@@ -161,10 +167,15 @@ func (l *likelihood) differentiate(x []float64) {
 		if k != length {
 			l.curvature.SetSym(k, k, l.curvature.At(k, k)+math.Max(0, 2*l.slopes[k]))
 		}
-		u := priors[k].u
-		l.slopes[k] += (x[k] - priors[k].mean) / (u * u)
-		l.curvature.SetSym(k, k, l.curvature.At(k, k)+1/(u*u))
+		l.addPrior(k, (x[k]-priors[k].mean)/math.Pow(priors[k].u, 2), 1/math.Pow(priors[k].u, 2))
 	}
+	rough := math.Pow(l.trial.Roughness/roughest, 2)
+	l.addPrior(roughness, rough, 2*rough)
+}
+
+func (l *likelihood) addPrior(k int, slope, curvature float64) {
+	l.slopes[k] += slope
+	l.curvature.SetSym(k, k, l.curvature.At(k, k)+curvature)
 }
 
 // traceOfProduct is that of two symmetric matrices, given by their upper triangles.

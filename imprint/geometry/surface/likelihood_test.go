@@ -44,3 +44,13 @@ func TestLearnEndsWhereTheHeightsAreLikeliest(t *testing.T) {
 		}
 	}
 }
+
+// Points that are mistaken for each other lie anywhere between the frame and the deepest dent.
+func TestHeightsAtRandomAreUnrelatedAndNotRough(t *testing.T) {
+	random := rand.New(rand.NewPCG(43, 44))
+	list := scattered(random, 0.05, func(x, y float64) float64 { return 30 * random.Float64() })
+	s, err := Fit(list, nil)
+	require.NoError(t, err)
+	assert.True(t, s.Unrelated(), "length %.1f mm, roughness %.2f mm", s.Length, s.Roughness)
+	assert.Less(t, s.Roughness, 2*roughest)
+}
