@@ -54,3 +54,15 @@ func TestHeightsAtRandomAreUnrelatedAndNotRough(t *testing.T) {
 	assert.True(t, s.Unrelated(), "length %.1f mm, roughness %.2f mm", s.Length, s.Roughness)
 	assert.Less(t, s.Roughness, 2*roughest)
 }
+
+// h^4/384 times the fourth derivative, 1 at the most, is 1.6e-10.
+func TestAlikeIsMaternsCorrelation(t *testing.T) {
+	const length = 20.0
+	for d := 0.0; d < 400; d += 0.137 {
+		x := math.Sqrt(7) * d / length
+		want := (1 + x + 0.4*x*x + x*x*x/15) * math.Exp(-x)
+		assert.InDelta(t, want, alike(d, length), 2e-10, "d = %g", d)
+		slope := (alike(d, length+1e-3) - alike(d, length-1e-3)) / 2e-3 * length
+		assert.InDelta(t, slope, alikeByLength(d, length), 1e-5, "d = %g", d)
+	}
+}

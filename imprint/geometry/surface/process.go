@@ -50,21 +50,6 @@ const (
 	slopeU = 0.3  // mm/mm
 )
 
-// alike is how a surface's heights resemble each other over a distance: Matern's correlation with smoothness
-// 7/2 (Rasmussen and Williams, equation 4.16), a surface with three derivatives. Over 34 rendered pads of
-// five kinds the heights were likelier so than with smoothness 5/2 or with all derivatives; with these last
-// its u was half of the errors.
-func alike(d, length float64) float64 {
-	t := math.Sqrt(7) * d / length
-	return (1 + t*(1+t*(0.4+t/15))) * math.Exp(-t)
-}
-
-// alikeByLength is its derivative by the length's logarithm.
-func alikeByLength(d, length float64) float64 {
-	t := math.Sqrt(7) * d / length
-	return t * t * (3 + t*(3+t)) / 15 * math.Exp(-t)
-}
-
 // covariance of the surface at two places, mm^2.
 func (s *Surface) covariance(ax, ay, bx, by float64) float64 {
 	dx, dy := ax-bx, ay-by
