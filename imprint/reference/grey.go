@@ -6,6 +6,7 @@ import (
 	"slices"
 
 	"sitspan/imprint/homography"
+	"sitspan/imprint/internal/blocks"
 )
 
 // levels is a grey picture as numbers.
@@ -19,24 +20,11 @@ func reduced(img *image.Gray, k int) levels {
 	b := img.Rect
 	l := levels{b.Dx() / k, b.Dy() / k, nil}
 	l.v = make([]float32, l.w*l.h)
-	columns := make([]uint16, l.w*k) // the sums of k rows, of which k < 257 fit
-	for y := range l.h {
-		clear(columns)
-		for j := range k {
-			pix := img.Pix[(y*k+j)*img.Stride:][:len(columns)]
-			for x, p := range pix {
-				columns[x] += uint16(p)
-			}
+	blocks.Sums(img.Pix, img.Stride, b.Dx(), b.Dy(), k, func(y int, sums []uint32) {
+		for x, s := range sums {
+			l.v[y*l.w+x] = float32(s) / float32(k*k)
 		}
-		row := l.v[y*l.w : (y+1)*l.w]
-		for x := range row {
-			var sum uint32
-			for _, c := range columns[x*k : x*k+k] {
-				sum += uint32(c)
-			}
-			row[x] = float32(sum) / float32(k*k)
-		}
-	}
+	})
 	return l
 }
 

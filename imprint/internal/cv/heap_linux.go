@@ -1,0 +1,3 @@
+package cv
+
+import "C" // heap.c is a part of this package
