@@ -97,7 +97,8 @@ func (f *field) rectangles() []rectangle {
 			for k := range f.lines {
 				if at[i][k].inside && at[j][k].inside && angleApart(a.angle, f.lines[k].angle) >= math.Pi/2-0.25 {
 					from, to := at[i][k], at[j][k]
-					across = append(across, crosser{k, a.along(from.x, from.y), math.Hypot(to.x-from.x, to.y-from.y)})
+					long := math.Hypot(to.x-from.x, to.y-from.y)
+					across = append(across, crosser{k, a.along(from.x, from.y), long})
 				}
 			}
 			for n, c := range across {
@@ -141,8 +142,8 @@ type crosser struct {
 	along, short float64
 }
 
-// mayFace tells whether two such lines may be a card's short sides: what rectangle asks of the sides' lengths,
-// with a thousandth to spare.
+// mayFace tells whether two such lines may be a card's short sides: what rectangle asks of the sides'
+// lengths, with a thousandth to spare.
 func (c crosser) mayFace(d crosser) bool {
 	const spare = 1.001
 	sides, long := c.short+d.short, 2*math.Abs(c.along-d.along)

@@ -161,8 +161,8 @@ var middles, middlesNorm = func() (m [windowLength]float64, norm float64) {
 	return m, norm
 }()
 
-// dominant is the frequency that carries most of a window's power, with its harmonics; not ok where none does,
-// or where the window leaves the picture.
+// dominant is the frequency that carries most of a window's power, with its harmonics; not ok where none
+// does, or where the window leaves the picture.
 func (s *spectrum) dominant(window []float64) (w look) {
 	best, share, height := s.peak(window)
 	w.cycles = best

@@ -10,8 +10,7 @@ import (
 	"sitspan/imprint/homography"
 )
 
-// striped is a strip of grey paper with waves of so many px from one place to another, a level of noise beside
-// them.
+// striped is a strip of grey paper with strokes of so many px from one place to another, and some noise.
 func striped(from, to int, period float64) *image.Gray {
 	img := image.NewGray(image.Rect(0, 0, 2400, 40))
 	noise := uint32(1)

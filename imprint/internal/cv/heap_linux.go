@@ -1,3 +1,3 @@
 package cv
 
-import "C" // heap.c is a part of this package
+import "C" // heap_linux.c is a part of this package

@@ -192,8 +192,8 @@ type reading struct {
 	mirrored               []int   // marks whose mirror image the payload is, by either rule
 }
 
-// plain tells a payload of one shade, but for a module: a dark square, and no mark, however blurred. A mark has
-// nine modules of either shade at the least.
+// plain tells a payload of one shade, but for a module: a dark square, and no mark, however blurred. A mark
+// has nine modules of either shade at the least.
 func (r reading) plain() bool {
 	if r.decoded {
 		return false

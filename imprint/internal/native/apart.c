@@ -37,14 +37,16 @@ static uint64_t private_bytes(void)
 	return (uint64_t)pages * sysconf(_SC_PAGESIZE);
 }
 
-// free_bytes is how much of that malloc holds and has not given out: a decoder finds it without asking for more.
+// free_bytes is how much of that malloc holds and has not given out: a decoder finds it without asking for
+// more.
 static uint64_t free_bytes(void)
 {
-#if defined(__GLIBC__) && __GLIBC_PREREQ(2, 33)
+#ifdef __GLIBC__
+#if __GLIBC_PREREQ(2, 33)
 	return mallinfo2().fordblks;
-#else
-	return 0;
 #endif
+#endif
+	return 0;
 }
 
 // alone is the fork's life before it decodes: no signal handlers of Go's, no life after its parent's, and
