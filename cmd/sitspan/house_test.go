@@ -59,7 +59,7 @@ var house = map[string]room{
 			"imprint/internal/native imprint/judge imprint/photo imprint/reading imprint/relief imprint/scale " +
 			"imprint/spacing imprint/stages", false,
 	},
-	"imprint/overlay": {"imprint/contour", false},
+	"imprint/overlay": {"imprint/contour imprint/internal/native", false},
 	"imprint/geometry": {
 		"imprint/geometry/bundle imprint/geometry/dots imprint/geometry/grain " +
 			"imprint/geometry/raster imprint/geometry/surface", true,

@@ -1,7 +1,7 @@
 // OpenCV takes and gives back its matrices by malloc. As it comes, malloc keeps a heap for each thread, and
-// makes a mapping of each large piece, whose pages the kernel hands out and clears one by one: a net's
-// weights alone are 10,000. Here one heap serves all threads; its first part is taken at once, in large pages where
-// the system has them for the asking. It is kept until it is much larger than what is in use.
+// makes a mapping of each large piece. The kernel hands out the pages of these and clears them one by one: a
+// net's weights alone are 10,000. Here one heap serves all threads. Its first part is taken at once, in large
+// pages where the system has them for the asking. It is kept until it is much larger than what is in use.
 //
 // This runs before any thread has begun: later ones keep the heaps that they had.
 
