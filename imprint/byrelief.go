@@ -210,7 +210,7 @@ func leaveDotted(all []*sight, because error) {
 		reason = codes.NoDent.With()
 	}
 	for _, v := range dotted {
-		v.m.Reasons, v.read = nil, false
+		v.m.Reasons, v.read, v.leftOut = nil, false, true
 		v.m.refuse(reason)
 	}
 }

@@ -105,7 +105,16 @@ func combine(all []*sight, s Settings, reread func([]*sight) ([]*sight, error)) 
 		}
 	}
 	joint{solved, used}.report(m, all)
+	if len(used) == 1 && slices.ContainsFunc(all, used[0].otherPad) {
+		m.Review(codes.PhotosOfOtherPads.With())
+	}
 	return m, nil
+}
+
+// otherPad tells a photo that shows another pad than the sight's, so that the two are not of one imprint: a
+// dotted one, or another medium.
+func (v *sight) otherPad(o *sight) bool {
+	return o.leftOut || o.read && o.m.Left != nil && o.m.Medium != v.m.Medium
 }
 
 // imprint is what all photos share, as package spacing takes it.

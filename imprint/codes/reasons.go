@@ -88,7 +88,9 @@ var (
 
 	PhotosDisagree = reason("photos_disagree", "")
 	PhotosNotOne   = reason("photos_disagree", "no_fit", text("cause"))
-	FewSittings    = reason("few_sittings", "", count("good"), count("sittings"))
+	// one photo alone is left of several, since the others show another pad
+	PhotosOfOtherPads = reason("photos_disagree", "pads")
+	FewSittings       = reason("few_sittings", "", count("good"), count("sittings"))
 
 	SetByHand        = reason("by_hand", "")
 	FoamWithoutFrame = reason("foam_without_frame", "")
