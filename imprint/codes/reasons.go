@@ -103,6 +103,9 @@ var (
 	ProcessEnded = reason("process_ended", "", text("cause"))
 
 	Unreadable        = reason("unreadable", "", text("seen"), text("needed"), text("remedy"))
+	FileMissing       = reason("unreadable", "missing")
+	FileIsFolder      = reason("unreadable", "folder")
+	FileDenied        = reason("unreadable", "denied")
 	EmptyFile         = reason("empty_file", "", text("seen"), text("needed"), text("remedy"))
 	NotAPhoto         = reason("not_a_photo", "", text("seen"), text("needed"), text("remedy"))
 	Truncated         = reason("truncated", "", text("seen"), text("needed"), text("remedy"))
@@ -124,7 +127,6 @@ var (
 	FolderDenied = reason("unreadable_folder", "denied")
 	BrokenLink   = reason("broken_link", "")
 	LinkLoop     = reason("link_loop", "")
-	FileDenied   = reason("unreadable", "denied")
 	FileShut     = reason("unreadable", "shut")
 )
 
