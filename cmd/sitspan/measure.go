@@ -87,11 +87,10 @@ func (f *measureFlags) checkTwice(cmd *cobra.Command, args []string) error {
 	if f.sittings {
 		names = slices.Concat(splitSittings(args)...)
 	}
-	a, b, found, err := sameContent(names)
-	if err == nil && found {
+	if a, b, found := sameContent(names); found {
 		return wrongUsage(cmd, "usage.same_photo", words.Values{"a": a, "b": b})
 	}
-	return nil // a file that cannot be read is told where it is measured
+	return nil
 }
 
 // checkPad refuses a pad profile of another medium than the one that was named.
