@@ -86,10 +86,9 @@ var (
 	BlankBrightness = reason("blank_unusable", "brightness", number("share", "%", 0))
 	BlankStranger   = reason("blank_unusable", "stranger")
 
-	PhotosDisagree = reason("photos_disagree", "")
-	PhotosNotOne   = reason("photos_disagree", "no_fit", text("cause"))
-	// one photo alone is left of several, since the others show another pad
-	PhotosOfOtherPads = reason("photos_disagree", "pads")
+	PhotosDisagree    = reason("photos_disagree", "")
+	PhotosNotOne      = reason("photos_disagree", "no_fit", text("cause"))
+	PhotosOfOtherPads = reason("photos_disagree", "pads", count("used"), count("photos"))
 	FewSittings       = reason("few_sittings", "", count("good"), count("sittings"))
 
 	SetByHand        = reason("by_hand", "")
@@ -215,6 +214,7 @@ var (
 	NotUsable    = why("not_usable", "", sentence("because", Reason))
 	OtherMedium  = why("other_medium", "")
 	OtherDots    = why("other_dots", "")
+	SamePicture  = why("same_picture", "")
 	OtherImprint = why("other_imprint", "", number("times", "", 1))
 )
 
