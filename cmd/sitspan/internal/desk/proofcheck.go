@@ -160,7 +160,7 @@ func (d *Desk) receiveCheckPhoto(r *http.Request, part *multipart.Part) (f sentP
 	}
 	f.Name, f.Extension = shortName(part.FileName()), kindOf(head)
 	if f.Extension == "" {
-		return f, &refusal{http.StatusUnsupportedMediaType, f.Name + ": " + d.say(r, "upload.type")}
+		return f, &refusal{http.StatusUnsupportedMediaType, f.Name + ": " + d.say(r, noPhoto(head))}
 	}
 	f.Path, f.SHA256, err = d.store.Receive(in, d.limits.Bytes)
 	if errors.Is(err, store.ErrTooLarge) {

@@ -178,12 +178,12 @@ async function reckon() {
   answer = null;
   take.disabled = true;
   const [Rear, Front, Hip, Shoulder] = points;
-  const r = await post("/trunk", {Rear, Front, Hip, Shoulder});
-  const said = await r.json().catch(() => ({error: r.statusText}));
+  const r = await post("/trunk", {Rear, Front, Hip, Shoulder}).catch(() => null);
+  const said = (await r?.json().catch(() => null)) ?? {error: ask.dataset.away};
   if (mine !== asked) return;
-  answer = r.ok ? said : null;
-  figure.textContent = r.ok ? said.text : "";
-  if (!r.ok) ask.textContent = said.error;
+  answer = r?.ok ? said : null;
+  figure.textContent = answer ? said.text : "";
+  if (!answer) ask.textContent = said.error;
   take.disabled = !answer;
 }
 
