@@ -73,7 +73,7 @@ func notRegular(mode fs.FileMode) *ReadError {
 	switch {
 	case mode.IsDir():
 		return &ReadError{Code: Unreadable, Form: "folder", Seen: "this is a folder", Needed: "a photo",
-			Hint: "name a photo in it; sitspan audit measures a whole folder"}
+			Hint: "name a photo in it; an audit measures a whole folder"}
 	case mode&fs.ModeNamedPipe != 0:
 		seen = "this is a pipe"
 	case mode&fs.ModeDevice != 0:
