@@ -178,7 +178,7 @@ func TestDotsThatDoNotMatchAreNoReading(t *testing.T) {
 	require.NoError(t, err)
 	require.False(t, m.Parts[0].Used)
 	assert.Equal(t, codes.OnePhotoOfDots.Code, m.Parts[0].Measurement.Reasons[0].Code)
-	require.Equal(t, imprint.Review, m.Status, "two pads are two imprints, and which is the rider's nobody knows")
+	require.Equal(t, imprint.Review, m.Status, "two pads are two imprints: whose is it?")
 	assert.True(t, codes.PhotosOfOtherPads.Is(m.Reasons[0]), m.Reasons)
 	m, err = meter.MeasureTogether(t.Context(), []*photo.Photo{bundled(t, "together/above.jpg"),
 		bundled(t, "together/side-1.jpg"), photos[0]}, imprint.Settings{})
