@@ -95,6 +95,24 @@ func TestADeskThatIsAwayIsTold(t *testing.T) {
 	p.wait("document.getElementById('trunk-ask').textContent.includes('does not answer')")
 }
 
+// An angle that was read off a photo and not kept yet is there after another language, as what was typed is.
+func TestAnAngleThatWasReadOutlivesALanguage(t *testing.T) {
+	t.Parallel()
+	b := open(t, options{})
+	v, err := b.store.NewVisit(t.Context(), "Rider 17")
+	require.NoError(t, err)
+	p := newTab(t, "read-off", 1280, 800)
+	p.open(fmt.Sprint(b.url, "/visits/", v.ID))
+	p.arrive("document.querySelector('[data-read]')")
+	p.readTrunk()
+	read := eval[string](p, "document.getElementById('trunk0').value")
+	require.NotEmpty(t, read)
+	p.do(chromedp.Click("button[value=de]"))
+	p.arrive("document.documentElement.lang == 'de'")
+	assert.Equal(t, read, eval[string](p, "document.getElementById('trunk0').value"))
+	assert.NotEmpty(t, eval[string](p, "document.getElementById('trunku0').value"))
+}
+
 func TestWhatIsNoPhotoIsToldAsWhatItIs(t *testing.T) {
 	b := open(t, options{})
 	v := b.visit("Rider 17")
