@@ -272,7 +272,7 @@ func (x *explanation) parts(parts []record.Part) {
 				text = x.lang.Labelled(text, why)
 			}
 		}
-		x.row(partName(parts, i), text)
+		x.row(PartName(parts, i), text)
 	}
 	if x.firstSitting() != nil {
 		x.row(x.lang.Text("explain.mean"), x.mm(*x.m.Spacing, 2))

@@ -280,13 +280,13 @@ func (b *block) parts(key string, parts []record.Part, joint *float64) {
 				text = b.lang.Labelled(text, why)
 			}
 		}
-		b.row(key, b.lang.Labelled(partName(parts, i), text))
+		b.row(key, b.lang.Labelled(PartName(parts, i), text))
 		key = ""
 	}
 }
 
-// partName is a part's name; with its place where others have the same, as phones give them.
-func partName(parts []record.Part, i int) string {
+// PartName is a part's name; with its place where others have the same, as phones give them.
+func PartName(parts []record.Part, i int) string {
 	for k, p := range parts {
 		if k != i && p.Photo == parts[i].Photo {
 			return fmt.Sprintf("%s (%d)", p.Photo, i+1)

@@ -143,7 +143,7 @@ func TestPartsOfOneNameAreToldApart(t *testing.T) {
 	parts := []record.Part{{Photo: "image.jpg"}, {Photo: "side.jpg"}, {Photo: "image.jpg"}}
 	var names []string
 	for i := range parts {
-		names = append(names, partName(parts, i))
+		names = append(names, PartName(parts, i))
 	}
 	assert.Equal(t, []string{"image.jpg (1)", "side.jpg", "image.jpg (3)"}, names)
 }
