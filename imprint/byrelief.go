@@ -51,7 +51,7 @@ const gridStep = 2.0 // mm
 // geometryPhoto is a photo as package geometry takes it; false where its frame does not say where it was
 // taken from.
 func (v *sight) geometryPhoto() (geometry.Photo, bool) {
-	if v.m.Plane == nil || v.m.Plane.Camera == nil || v.m.Medium == calibration.Paper {
+	if v.m.Plane == nil || v.m.Plane.Camera == nil || v.m.Medium == calibration.Paper || v.again {
 		return geometry.Photo{}, false
 	}
 	pl, p := v.m.Plane, v.photo
@@ -211,7 +211,7 @@ func leaveDotted(all []*sight, because error) {
 		reason = codes.NoDent.With()
 	}
 	for _, v := range dotted {
-		v.m.Reasons, v.read = nil, false
+		v.m.Reasons, v.read, v.leftOut = nil, false, true
 		v.m.refuse(reason)
 	}
 }
@@ -226,7 +226,7 @@ func partOfRelief(v *sight, from []*sight, r *geometry.Relief) Part {
 	}
 	switch {
 	case p.Used:
-	case v.m.Plane == nil || v.m.Plane.Camera == nil:
+	case v.again, v.m.Plane == nil || v.m.Plane.Camera == nil:
 		p.Why = whyNot(v, from)
 	case v.m.Medium == calibration.Paper:
 		p.Why = codes.OtherMedium.With()
