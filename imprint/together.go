@@ -3,7 +3,6 @@ package imprint
 import (
 	"context"
 	"errors"
-	"runtime"
 	"slices"
 	"sync"
 
@@ -46,11 +45,15 @@ func (t *Meter) MeasureTogether(
 	return combine(all, s, t.readTogether)
 }
 
+// atOnce is how many photos are looked at side by side, on however many cores: of three on two cores the
+// third would wait for a round of its own.
+const atOnce = 4
+
 // lookAtAll looks at each photo by itself, several at a time.
 func (t *Meter) lookAtAll(ctx context.Context, photos []*photo.Photo, s Settings) ([]*sight, error) {
 	all, failed := make([]*sight, len(photos)), make([]error, len(photos))
 	var group sync.WaitGroup
-	slots := make(chan struct{}, min(runtime.GOMAXPROCS(0), 4))
+	slots := make(chan struct{}, atOnce)
 	for i, p := range photos {
 		slots <- struct{}{}
 		group.Go(func() {

@@ -8,7 +8,7 @@ import "math"
 // its u was half of the errors.
 //
 // It is read from a table, since a surface asks for it ten million times, by the cubics that have its values
-// and its slopes: to 2e-10, of an amplitude of 10 mm some 1e-8 mm^2.
+// and its slopes: to 1e-12, of an amplitude of 100 mm 1e-8 mm^2.
 func alike(d, length float64) float64 {
 	at := math.Sqrt(7) * d / length * alikeSteps
 	if !(at < alikeReach*alikeSteps) {
@@ -20,8 +20,8 @@ func alike(d, length float64) float64 {
 }
 
 const (
-	alikeReach = 40 // lengths over root 7; beyond, 3e-14 is left
-	alikeSteps = 64 // for each
+	alikeReach = 40  // lengths over root 7; beyond, 3e-14 is left
+	alikeSteps = 256 // for each
 )
 
 var alikeTable = func() (table [alikeReach * alikeSteps][4]float64) {

@@ -55,14 +55,22 @@ func TestHeightsAtRandomAreUnrelatedAndNotRough(t *testing.T) {
 	assert.Less(t, s.Roughness, 2*roughest)
 }
 
-// h^4/384 times the fourth derivative, 1 at the most, is 1.6e-10.
+// h^4/384 times the fourth derivative, 1 at the most, is 6e-13.
 func TestAlikeIsMaternsCorrelation(t *testing.T) {
 	const length = 20.0
 	for d := 0.0; d < 400; d += 0.137 {
 		x := math.Sqrt(7) * d / length
 		want := (1 + x + 0.4*x*x + x*x*x/15) * math.Exp(-x)
-		assert.InDelta(t, want, alike(d, length), 2e-10, "d = %g", d)
+		assert.InDelta(t, want, alike(d, length), 1e-12, "d = %g", d)
 		slope := (alike(d, length+1e-3) - alike(d, length-1e-3)) / 2e-3 * length
 		assert.InDelta(t, slope, alikeByLength(d, length), 1e-5, "d = %g", d)
 	}
+}
+
+// Lengths that were found through points some 9 mm apart: the shortest of a pad's own, and one of chance dots.
+func TestUnrelatedPartsShortLengthsFromNone(t *testing.T) {
+	s := &Surface{heights: scattered(rand.New(rand.NewPCG(45, 46)), 0.05, cup(40, 8, 120)), Length: 15.4}
+	assert.False(t, s.Unrelated())
+	s.Length = 9.75 * 9 / 13
+	assert.True(t, s.Unrelated())
 }
