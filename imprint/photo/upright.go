@@ -1,6 +1,10 @@
 package photo
 
-import "image"
+import (
+	"image"
+
+	"sitspan/imprint/internal/pages"
+)
 
 // swapsAxes is true for the EXIF orientations that exchange x and y.
 func swapsAxes(orientation int) bool { return orientation >= 5 }
@@ -46,7 +50,7 @@ func (p *Photo) Grey() *image.Gray {
 		return &image.Gray{Pix: plane, Stride: stride, Rect: p.Bounds()}
 	}
 	b := p.stored.Bounds()
-	upright := image.NewGray(p.Bounds())
+	upright := &image.Gray{Pix: pages.Bytes(p.Width * p.Height), Stride: p.Width, Rect: p.Bounds()}
 	turnPlane(upright, plane, stride, b.Dx(), b.Dy(), p.turn)
 	return upright
 }

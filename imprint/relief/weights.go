@@ -10,6 +10,8 @@ import (
 	"math"
 
 	"google.golang.org/protobuf/encoding/protowire"
+
+	"sitspan/imprint/internal/pages"
 )
 
 // The nets as they are stored, in ONNX form (opset 11), large ones in parts. train/weights.json has their
@@ -45,7 +47,7 @@ func stored(name string) ([]byte, error) {
 		}
 		parts, size = append(parts, f), size+info.Size()
 	}
-	whole := make([]byte, size)
+	whole := pages.Bytes(int(size))
 	rest := whole
 	for _, f := range parts {
 		n, err := io.ReadFull(f, rest)
@@ -181,7 +183,7 @@ func (m *message) addField(number protowire.Number, pieces ...piece) {
 }
 
 func (m *message) written() []byte {
-	out := make([]byte, m.size)
+	out := pages.Bytes(m.size)
 	rest := out
 	for _, p := range m.pieces {
 		rest = rest[copy(rest, p.as):]
