@@ -10,8 +10,6 @@ import torch.nn.functional as F
 
 from grid import STEP, chance, gaussian_blur, log_uniform, smooth_noise, uniform
 
-CARD, TABLE = 13, 20  # cells: the width of the frame's card, and of what counts of the table beyond it
-
 
 def laplacian(v):
     """The second derivative, per mm^2."""
@@ -26,55 +24,18 @@ def denoised(B, v):
     return smooth + detail * (1 - uniform(B, 0, 0.9) * torch.exp(-((detail / threshold) ** 2)))
 
 
-def with_card(B, v):
-    """The picture with the frame's card and the table round it, each of one level; in four of ten the pad
-    goes on instead, as for a phone that tells one thing from another."""
-    height, width = v.shape[1:]
-    framed = F.pad(v[:, None], [CARD + TABLE] * 4, mode="replicate")[:, 0]
-    card, table = torch.zeros_like(framed), torch.zeros_like(framed)
-    table[:], card[:, TABLE:-TABLE, TABLE:-TABLE] = 1, 1
-    for ring in (card, table):
-        ring[:, CARD + TABLE :, CARD + TABLE :][:, :height, :width] = 0
-    around = uniform(B, 0.05, 0.9) * (table - card) + uniform(B, 0.45, 1.0) * card
-    return torch.where((table > 0) & (chance(B, 0.6) > 0), around, framed)
-
-
-def surroundings(B, v):
-    """The level of each cell's surroundings, some 5 to 80 mm wide: a sixtieth to a tenth of a picture, and
-    more.  In every third picture their edges are kept (He and others, Guided Image Filtering, 2013, from
-    memory: a cell's level is a line in the picture's own, fitted around it)."""
-    framed, sd = with_card(B, v), log_uniform(B, 5, 80)
-    blurred = lambda t: gaussian_blur(t, sd, 30)
-    mean = blurred(framed)
-    var = (blurred(framed**2) - mean**2).clamp(min=0)
-    slope = var / (var + log_uniform(B, 3e-4, 0.03))
-    kept = blurred(slope) * framed + blurred(mean * (1 - slope))
-    base = torch.where(chance(B, 0.35) > 0, kept, mean)
-    rim = CARD + TABLE
-    return base[:, rim:-rim, rim:-rim].clamp(0.02, 1)
-
-
-def tone_of(B, base):
-    """What local tone makes of the level of the surroundings: drawn toward a middle level, or their mean;
-    brighter by a power; or the shadows alone lifted.  In half of the pictures highlights are pulled down."""
-    mean = base.flatten(1).mean(1).view(B, 1, 1)
-    middle = base + uniform(B, -0.1, 0.5) * (uniform(B, 0.3, 0.7) - base)
-    ratio = base * (base / mean) ** -uniform(B, 0, 0.6)
-    power = base ** uniform(B, 0.45, 1.05)
-    shadows = base + uniform(B, 0, 0.25) * torch.exp(-((base / uniform(B, 0.1, 0.4)) ** 2))
-    kind = uniform(B, 0, 4)
-    toward = torch.where(kind < 1, middle, ratio)
-    lifted = torch.where(kind < 2, toward, torch.where(kind < 3, power, shadows))
-    pulled = uniform(B, 0, 0.7) * chance(B, 0.5) * (base - uniform(B, 0.5, 0.9)).clamp(min=0)
-    return (lifted - pulled).clamp(min=0.01)
-
-
 def shadows_lifted(B, v):
-    """Local tone: dark surroundings are brightened and bright ones darkened.  What is small against them
-    keeps its contrast in levels, or in their ratio."""
-    base = surroundings(B, v)
-    toned = tone_of(B, base)
-    return torch.where(chance(B, 0.5) > 0, v + toned - base, v * (toned / base).clamp(0.3, 3))
+    """Local tone: dark surroundings are brightened and bright ones darkened, what is small against them
+    keeps its contrast.  The frame round the window is white, and counts among the surroundings, or the pad
+    goes on."""
+    card, rim = uniform(B, 0.6, 1.0), 12
+    framed = F.pad(v[:, None], [rim] * 4, mode="replicate")[:, 0]
+    border = torch.ones_like(framed)
+    border[:, rim:-rim, rim:-rim] = 0
+    white = border * chance(B, 0.5)
+    framed = framed * (1 - white) + card * white
+    base = torch.log(gaussian_blur(framed, log_uniform(B, 8, 80), 30)[:, rim:-rim, rim:-rim].clamp(min=0.02))
+    return v * torch.exp(-uniform(B, 0, 0.5) * (base - base.flatten(1).mean(1).view(B, 1, 1)))
 
 
 def sharpened(B, v, pixel):
@@ -94,6 +55,6 @@ def processed(B, v):
     """A picture's levels after all of this, each step in some of the pictures only."""
     some = lambda p, changed, v: torch.where(chance(B, p) > 0, changed, v)
     v = some(0.5, denoised(B, v), v)
-    v = some(0.65, shadows_lifted(B, v), v)
+    v = some(0.5, shadows_lifted(B, v), v)
     v = some(0.6, sharpened(B, v, log_uniform(B, 0.06, 0.35)), v)
     return some(0.3, resized(B, v, log_uniform(B, 0.2, 1.0)), v)
