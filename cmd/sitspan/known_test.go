@@ -17,6 +17,7 @@ import (
 	"sitspan/cmd/sitspan/internal/bare"
 	"sitspan/cmd/sitspan/internal/proof"
 	"sitspan/cmd/sitspan/internal/store"
+	"sitspan/cmd/sitspan/internal/words"
 	"sitspan/imprint/photo"
 )
 
@@ -161,6 +162,11 @@ func TestKnownKeepsThePrintOfItsMedium(t *testing.T) {
 		require.Len(t, kept, 1, stdout+stderr)
 		assert.Equal(t, print, kept[0].Of.Print, stdout)
 	}
+}
+
+func TestTheListNamesPadsInItsLanguage(t *testing.T) {
+	assert.Contains(t, checkLine(words.German, store.Check{Pad: "foam"}), "Schaum")
+	assert.Contains(t, checkLine(words.German, store.Check{Pad: "blue pad"}), "blue pad")
 }
 
 // The same photo counts once, under two names and without its EXIF, too; nothing is kept of a run

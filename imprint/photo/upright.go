@@ -1,10 +1,6 @@
 package photo
 
-import (
-	"image"
-
-	"sitspan/imprint/internal/pages"
-)
+import "image"
 
 // swapsAxes is true for the EXIF orientations that exchange x and y.
 func swapsAxes(orientation int) bool { return orientation >= 5 }
@@ -50,7 +46,7 @@ func (p *Photo) Grey() *image.Gray {
 		return &image.Gray{Pix: plane, Stride: stride, Rect: p.Bounds()}
 	}
 	b := p.stored.Bounds()
-	upright := &image.Gray{Pix: pages.Bytes(p.Width * p.Height), Stride: p.Width, Rect: p.Bounds()}
+	upright := image.NewGray(p.Bounds())
 	turnPlane(upright, plane, stride, b.Dx(), b.Dy(), p.turn)
 	return upright
 }

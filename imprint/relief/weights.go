@@ -10,8 +10,6 @@ import (
 	"math"
 
 	"google.golang.org/protobuf/encoding/protowire"
-
-	"sitspan/imprint/internal/pages"
 )
 
 // The nets as they are stored, in ONNX form (opset 11), large ones in parts. train/weights.json has their
@@ -47,7 +45,7 @@ func stored(name string) ([]byte, error) {
 		}
 		parts, size = append(parts, f), size+info.Size()
 	}
-	whole := pages.Bytes(int(size))
+	whole := make([]byte, size)
 	rest := whole
 	for _, f := range parts {
 		n, err := io.ReadFull(f, rest)
@@ -183,7 +181,7 @@ func (m *message) addField(number protowire.Number, pieces ...piece) {
 }
 
 func (m *message) written() []byte {
-	out := pages.Bytes(m.size)
+	out := make([]byte, m.size)
 	rest := out
 	for _, p := range m.pieces {
 		rest = rest[copy(rest, p.as):]

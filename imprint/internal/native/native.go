@@ -13,8 +13,6 @@ import (
 	"os"
 	"sync"
 	"unsafe"
-
-	"sitspan/imprint/internal/pages"
 )
 
 // most is how long a picture may take, in seconds of processor time: a hundred times what one of 50
@@ -75,13 +73,13 @@ func receive(from io.Reader, w, h int) (image.Image, error) {
 		is.planes != 1 && is.planes != 3 {
 		return nil, io.ErrUnexpectedEOF
 	}
-	m := &image.YCbCr{Y: pages.Bytes(w * h), YStride: w, SubsampleRatio: ratio, Rect: image.Rect(0, 0, w, h)}
+	m := &image.YCbCr{Y: make([]byte, w*h), YStride: w, SubsampleRatio: ratio, Rect: image.Rect(0, 0, w, h)}
 	across, down := int(is.across), int(is.down)
 	m.CStride = (w + across - 1) / across
 	planes := [][]byte{m.Y}
 	if is.planes == 3 {
 		n := m.CStride * ((h + down - 1) / down)
-		m.Cb, m.Cr = pages.Bytes(n), pages.Bytes(n)
+		m.Cb, m.Cr = make([]byte, n), make([]byte, n)
 		planes = append(planes, m.Cb, m.Cr)
 	}
 	for left := h; left > 0; left -= int(is.lines) {
