@@ -7,7 +7,7 @@
 // (centre, two widths, direction, how flat its top is, one end pressed harder than the other) in a broad
 // basin of soft tissue, both sides alike but for some looseness, and on top of that a field of small bumps.
 // Four families of dents compete (a bell, a ball pressed into a half space, a long ridge, and one with little
-// settled), each by its evidence, and the answer is the mean over what all of them leave possible: of a mark
+// settled), and in a scan a body worked out from mechanics (body.go), each by its evidence, and the answer is the mean over what all of them leave possible: of a mark
 // with a flat top the middle of what is possible, with an uncertainty that says so.
 //
 // In a photo (FitPhoto) each family is also tried in a light that gleams on the sheet and burns the paper
