@@ -9,6 +9,8 @@ var (
 		"mm is needed: read it with a steel rule in millimetres")
 	BadBar = fault.New("bar.length", "the {bar|0} mm bar reads {reading|full} mm; {low|1} to {high|1} mm is "+
 		"plausible: print at 100 %, not fit to page, and measure in millimetres")
+	BarInCentimetres = fault.New("bar.cm",
+		"the {bar|0} mm bar reads {reading|2}; was it read in cm? needed: mm, such as {mm|1}")
 	BarsDisagree = fault.New("bars.disagree",
 		"the two bars disagree: the long one is {long|+1} % off, the short one {short|+1} %")
 	BarsOff = fault.New("bars.off",

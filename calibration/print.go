@@ -112,6 +112,10 @@ func scaleOf(reading, nominal float64) (float64, error) {
 	if plausible(scale) {
 		return scale, nil
 	}
+	const mm = 10 // of a centimetre
+	if plausible(mm * scale) {
+		return 0, BarInCentimetres.With("bar", nominal, "reading", reading, "mm", math.Round(1e3*mm*reading)/1e3)
+	}
 	return 0, BadBar.With("bar", nominal, "reading", reading,
 		"low", nominal*(1-MaxScaleError), "high", nominal*(1+MaxScaleError))
 }

@@ -57,6 +57,7 @@ func TestVerifyPrintRefusesWhatNoPrintDoes(t *testing.T) {
 		{"no reading", BarReading{}, []string{"reads 0 mm", "100 %"}},
 		{"half", BarReading{X: 100}, []string{"200 mm bar reads 100 mm", "190.0 to 210.0", "100 %"}},
 		{"just beyond", BarReading{X: 189.9}, []string{"189.9"}},
+		{"centimetres", BarReading{X: 19.94}, []string{"19.94; was it read in cm?", "such as 199.4"}},
 		{"inches", BarReading{X: 7.87}, []string{"7.87", "millimetres"}},
 		{"bars swapped", BarReading{X: 150, Y: 200}, []string{"200 mm bar reads 150"}},
 		{"short bar wrong", BarReading{X: 200, Y: 120}, []string{"150 mm bar reads 120", "142.5 to 157.5"}},

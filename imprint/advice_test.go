@@ -56,7 +56,6 @@ func TestADentThatBottomedOutHasItsLine(t *testing.T) {
 // is odd.
 func TestEachPhotoSaysHowItAgrees(t *testing.T) {
 	m := meter(t)
-	a := read(t, "foam-window.jpg")
 	off := misread(t, m, "foam-window.jpg", 15)
 	two := combined(t, []*sight{misread(t, m, "foam-window.jpg", 0), off}, Settings{Medium: calibration.Foam})
 	require.Equal(t, Review, two.Status)
@@ -66,7 +65,7 @@ func TestEachPhotoSaysHowItAgrees(t *testing.T) {
 	}
 	same, err := m.MeasureTogether(
 		context.Background(),
-		[]*photo.Photo{a, a},
+		[]*photo.Photo{read(t, "together/above.jpg"), read(t, "together/side-1.jpg")},
 		Settings{Medium: calibration.Foam},
 	)
 	require.NoError(t, err)

@@ -51,7 +51,7 @@ const gridStep = 2.0 // mm
 // geometryPhoto is a photo as package geometry takes it; false where its frame does not say where it was
 // taken from.
 func (v *sight) geometryPhoto() (geometry.Photo, bool) {
-	if v.m.Plane == nil || v.m.Plane.Camera == nil || v.m.Medium == calibration.Paper {
+	if v.m.Plane == nil || v.m.Plane.Camera == nil || v.m.Medium == calibration.Paper || v.again {
 		return geometry.Photo{}, false
 	}
 	pl, p := v.m.Plane, v.photo
@@ -176,9 +176,10 @@ func measureRelief(all []*sight, s Settings) (*Measurement, bool, error) {
 	}
 	print, pad := first.printOf(s), s.pad(calibration.Foam)
 	m.Relief.PadMM = pad.CardThickness
-	m.Relief.Deepest = [2][2]float64{{r.Left.X, r.Left.Y}, {r.Right.X, r.Right.Y}}
-	m.Left = from[0].surfaceBottom(r.Left, u.Left, print, pad, m.Relief)
-	m.Right = from[0].surfaceBottom(r.Right, u.Right, print, pad, m.Relief)
+	left, right := r.Expected(u)
+	m.Relief.Deepest = [2][2]float64{{left.X, left.Y}, {right.X, right.Y}}
+	m.Left = from[0].surfaceBottom(left, u.Left, print, pad, m.Relief)
+	m.Right = from[0].surfaceBottom(right, u.Right, print, pad, m.Relief)
 	value := m.Left.Point.Distance(m.Right.Point)
 	m.UncorrectedMM = m.Left.OnPlane.Distance(m.Right.OnPlane)
 	m.Spacing = &spacing.Estimate{Value: value, Budget: reliefLines(r, u, print, m).Sorted()}
@@ -210,7 +211,7 @@ func leaveDotted(all []*sight, because error) {
 		reason = codes.NoDent.With()
 	}
 	for _, v := range dotted {
-		v.m.Reasons, v.read = nil, false
+		v.m.Reasons, v.read, v.leftOut = nil, false, true
 		v.m.refuse(reason)
 	}
 }
@@ -225,7 +226,7 @@ func partOfRelief(v *sight, from []*sight, r *geometry.Relief) Part {
 	}
 	switch {
 	case p.Used:
-	case v.m.Plane == nil || v.m.Plane.Camera == nil:
+	case v.again, v.m.Plane == nil || v.m.Plane.Camera == nil:
 		p.Why = whyNot(v, from)
 	case v.m.Medium == calibration.Paper:
 		p.Why = codes.OtherMedium.With()
@@ -278,8 +279,8 @@ func reliefLines(
 		spacing.Of(codes.CamerasAndFrame, u.Cameras, 1, codes.Adjustment.With(m.Relief.Photos)),
 		spacing.PrintLine(
 			print,
-			homography.PlanePoint{X: r.Left.X, Y: r.Left.Y},
-			homography.PlanePoint{X: r.Right.X, Y: r.Right.Y},
+			homography.PlanePoint{X: m.Relief.Deepest[0][0], Y: m.Relief.Deepest[0][1]},
+			homography.PlanePoint{X: m.Relief.Deepest[1][0], Y: m.Relief.Deepest[1][1]},
 		),
 	}
 }

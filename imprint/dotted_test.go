@@ -178,4 +178,25 @@ func TestDotsThatDoNotMatchAreNoReading(t *testing.T) {
 	require.NoError(t, err)
 	require.False(t, m.Parts[0].Used)
 	assert.Equal(t, codes.OnePhotoOfDots.Code, m.Parts[0].Measurement.Reasons[0].Code)
+	require.Equal(t, imprint.Review, m.Status, "two pads are two imprints: whose is it?")
+	assert.True(t, codes.PhotosOfOtherPads.Is(m.Reasons[0]), m.Reasons)
+	m, err = meter.MeasureTogether(t.Context(), []*photo.Photo{bundled(t, "together/above.jpg"),
+		bundled(t, "together/side-1.jpg"), photos[0]}, imprint.Settings{})
+	require.NoError(t, err)
+	require.Equal(t, imprint.Review, m.Status, "nor do two photos of a plain pad say whose the dotted one is")
+}
+
+// Foam and marking paper in one joint measurement are two imprints; two photos of one are not outvoted.
+func TestPhotosOfTwoMediaAreNotOneImprint(t *testing.T) {
+	meter := newMeter(t)
+	foam, paper := bundled(t, "foam-window.jpg"), bundled(t, "paper-1.jpg")
+	m, err := meter.MeasureTogether(t.Context(), []*photo.Photo{foam, paper}, imprint.Settings{})
+	require.NoError(t, err)
+	require.Equal(t, imprint.Review, m.Status)
+	assert.True(t, codes.PhotosOfOtherPads.Is(m.Reasons[0]), m.Reasons)
+	m, err = meter.MeasureTogether(t.Context(), []*photo.Photo{bundled(t, "together/above.jpg"),
+		bundled(t, "together/side-1.jpg"), paper}, imprint.Settings{})
+	require.NoError(t, err)
+	assert.Equal(t, imprint.Measured, m.Status, m.Reasons)
+	assert.False(t, m.Parts[2].Used)
 }

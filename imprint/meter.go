@@ -129,6 +129,8 @@ type sight struct {
 	input    relief.Tensor  // of the net, made of what was read
 	together bool           // the reading was made together with other photos of the imprint
 	byInk    bool           // the reading is the ink's density model's, and not the net's
+	again    bool           // it shows what an earlier photo of the same imprint shows
+	leftOut  bool           // a dotted pad's photo that is no part of what was measured
 	toPixel  func(relief.Point) homography.Pixel
 	onPaper  func(relief.Point) bool // of a bare scan; nil: everywhere
 }

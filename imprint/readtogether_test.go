@@ -112,10 +112,9 @@ func TestWhatCannotBeReadTogetherIsLeftAsItIs(t *testing.T) {
 // What the photos share is said in the budget: all of the variance where they were read together.
 func TestReadTogetherTheyShareTheirError(t *testing.T) {
 	m := meter(t)
-	p := read(t, "foam-window.jpg")
 	got, err := m.MeasureTogether(
 		context.Background(),
-		[]*photo.Photo{p, p},
+		[]*photo.Photo{read(t, "together/above.jpg"), read(t, "together/side-1.jpg")},
 		Settings{Medium: calibration.Foam},
 	)
 	require.NoError(t, err)

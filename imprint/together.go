@@ -3,7 +3,6 @@ package imprint
 import (
 	"context"
 	"errors"
-	"runtime"
 	"slices"
 	"sync"
 
@@ -34,6 +33,7 @@ func (t *Meter) MeasureTogether(
 	if err != nil {
 		return nil, err
 	}
+	leaveCopies(all)
 	end := stages.Begin(ctx, stages.Geometry)
 	m, ok, err := measureRelief(all, s)
 	end()
@@ -45,11 +45,15 @@ func (t *Meter) MeasureTogether(
 	return combine(all, s, t.readTogether)
 }
 
+// atOnce is how many photos are looked at side by side, on however many cores: of three on two cores the
+// third would wait for a round of its own.
+const atOnce = 4
+
 // lookAtAll looks at each photo by itself, several at a time.
 func (t *Meter) lookAtAll(ctx context.Context, photos []*photo.Photo, s Settings) ([]*sight, error) {
 	all, failed := make([]*sight, len(photos)), make([]error, len(photos))
 	var group sync.WaitGroup
-	slots := make(chan struct{}, min(runtime.GOMAXPROCS(0), 4))
+	slots := make(chan struct{}, atOnce)
 	for i, p := range photos {
 		slots <- struct{}{}
 		group.Go(func() {
@@ -105,7 +109,18 @@ func combine(all []*sight, s Settings, reread func([]*sight) ([]*sight, error)) 
 		}
 	}
 	joint{solved, used}.report(m, all)
+	if otherPads(all, used) {
+		m.Review(codes.PhotosOfOtherPads.With(len(used), len(all)))
+	}
 	return m, nil
+}
+
+// otherPads tells photos of more than one pad, which are of more than one imprint: dotted ones among those of
+// a plain pad, or one photo beside those of another medium. Two of a medium outvote one of another.
+func otherPads(all, used []*sight) bool {
+	return slices.ContainsFunc(all, func(o *sight) bool {
+		return o.leftOut || len(used) == 1 && o.read && o.m.Left != nil && o.m.Medium != used[0].m.Medium
+	})
 }
 
 // imprint is what all photos share, as package spacing takes it.
@@ -130,7 +145,7 @@ func (v *sight) view() spacing.View { return spacing.View{Camera: v.camera(), Re
 
 func usable(all []*sight) (used []*sight, medium calibration.Medium) {
 	for _, v := range all {
-		if v.read && v.m.Left != nil {
+		if v.read && v.m.Left != nil && !v.again {
 			if medium == "" {
 				medium = v.m.Medium
 			}
@@ -146,6 +161,8 @@ func whyNot(v *sight, used []*sight) (why codes.Said) {
 	switch {
 	case slices.Contains(used, v):
 		return why
+	case v.again:
+		return codes.SamePicture.With()
 	case len(v.m.Reasons) > 0:
 		return codes.NotUsable.With(v.m.Reasons[0])
 	}

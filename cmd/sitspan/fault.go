@@ -168,28 +168,33 @@ func onOneLine(m record.Measurement) record.Measurement {
 
 // sameContent finds the first two names, or one name twice, whose files hold the
 // same bytes.
-func sameContent(names []string) (a, b string, found bool, err error) {
+func sameContent(names []string) (a, b string, found bool) {
 	seen := make(map[[sha256.Size]byte]string, len(names))
 	for _, name := range names {
 		sum, err := contentSum(name)
 		if err != nil {
-			return "", "", false, err
+			continue
 		}
 		if first, twice := seen[sum]; twice {
-			return first, name, true, nil
+			return first, name, true
 		}
 		seen[sum] = name
 	}
-	return "", "", false, nil
+	return "", "", false
+}
+
+// mustBeRegular refuses what is no file: opening a pipe would wait for somebody to write into it.
+func mustBeRegular(path string) error {
+	info, err := os.Stat(path)
+	if err == nil && !info.Mode().IsRegular() {
+		err = words.Fault("error.not_regular", words.Values{"path": path})
+	}
+	return err
 }
 
 func contentSum(path string) (sum [sha256.Size]byte, err error) {
-	info, err := os.Stat(path)
-	if err != nil {
+	if err := mustBeRegular(path); err != nil {
 		return sum, err
-	}
-	if !info.Mode().IsRegular() {
-		return sum, words.Fault("error.not_regular", words.Values{"path": path})
 	}
 	f, err := os.Open(path)
 	if err != nil {

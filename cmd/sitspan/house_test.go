@@ -45,15 +45,20 @@ var house = map[string]room{
 	"imprint/ink":                   {"imprint/internal/leastsquares", true},
 	"imprint/photo":                 {"", true},
 	"imprint/internal/native":       {"", false},
-	"imprint/reference":             {"imprint/homography imprint/internal/leastsquares", true},
-	"imprint/internal/cv":           {"calibration imprint/homography imprint/internal/normal", false},
+	"imprint/internal/blocks":       {"", true},
+	"imprint/reference": {
+		"imprint/homography imprint/internal/blocks imprint/internal/leastsquares", true,
+	},
+	"imprint/internal/cv": {
+		"calibration imprint/homography imprint/internal/blocks imprint/internal/normal", false,
+	},
 	"imprint": {
 		"calibration calibration/gum imprint/codes imprint/geometry imprint/geometry/bundle " +
 			"imprint/geometry/dots imprint/geometry/raster imprint/geometry/surface imprint/homography " +
 			"imprint/internal/native imprint/judge imprint/photo imprint/reading imprint/relief imprint/scale " +
 			"imprint/spacing imprint/stages", false,
 	},
-	"imprint/overlay": {"imprint/contour", false},
+	"imprint/overlay": {"imprint/contour imprint/internal/native", false},
 	"imprint/geometry": {
 		"imprint/geometry/bundle imprint/geometry/dots imprint/geometry/grain " +
 			"imprint/geometry/raster imprint/geometry/surface", true,

@@ -121,7 +121,11 @@ func (p *program) known(cmd *cobra.Command, f *knownFlags, args []string) error 
 		return err
 	}
 	defer s.close()
-	return p.checkAll(cmd.Context(), &checking{f, lang, options.Shop, kept, s}, args)
+	c := &checking{f, lang, options.Shop, kept, s, map[string]barePhoto{}}
+	if err := c.take(cmd, args); err != nil {
+		return err
+	}
+	return p.checkAll(cmd.Context(), c, args)
 }
 
 // checking is what a run of checks is made with.
@@ -131,6 +135,14 @@ type checking struct {
 	shop    shop.Shop
 	kept    *store.Store
 	station *station
+	photos  map[string]barePhoto // by their paths
+}
+
+// barePhoto is a photo as a check keeps it, without its place and owner, or why there is none.
+type barePhoto struct {
+	content   []byte
+	extension string
+	err       error
 }
 
 // checkAll makes one check of all photos together, or one a photo.
@@ -141,9 +153,6 @@ func (p *program) checkAll(ctx context.Context, c *checking, args []string) erro
 		for _, path := range args {
 			groups = append(groups, []string{path})
 		}
-	}
-	if err := c.counted(ctx, args); err != nil {
-		return err
 	}
 	status, notes := exitMeasured, &report.Footnotes{}
 	for _, paths := range groups {
@@ -169,30 +178,71 @@ func (p *program) checkAll(ctx context.Context, c *checking, args []string) erro
 	return nil
 }
 
-// counted refuses a photo that counts in a check already.
-func (c *checking) counted(ctx context.Context, paths []string) error {
-	list, err := c.kept.Checks(ctx)
+// take makes what is kept of the photos, and refuses a photo that counts already: in an earlier
+// check, or by another name in this run.
+func (c *checking) take(cmd *cobra.Command, paths []string) error {
+	list, err := c.kept.Checks(cmd.Context())
 	if err != nil {
 		return err
 	}
+	seen := map[string]string{}
 	for _, path := range paths {
 		data, err := readPhoto(path)
-		if err != nil {
-			continue // a file that cannot be read is told where it is measured
+		if err != nil { // which is told where it is measured
+			c.photos[path] = barePhoto{err: notRead(words.Fault("error.what.photo", nil), path, err)}
+			continue
 		}
-		id := known.CountedIn(list, sumOf(data))
-		if content, _, err := bare.Make(data, path, photo.Limits{}); err == nil {
-			id = max(id, known.CountedIn(list, sumOf(content)))
+		sums := []string{sumOf(data)}
+		var p barePhoto
+		if p.content, p.extension, p.err = bare.Make(data, path, photo.Limits{}); p.err == nil {
+			sums = append(sums, sumOf(p.content))
 		}
-		if id > 0 {
-			return words.Fault("error.known.counted", words.Values{"photo": printable(path), "n": id})
+		c.photos[path] = p
+		for _, sum := range sums {
+			if id := known.CountedIn(list, sum); id > 0 {
+				return words.Fault("error.known.counted", words.Values{"photo": printable(path), "n": id})
+			}
+			if other, twice := seen[sum]; twice {
+				return wrongUsage(cmd, "usage.same_photo", words.Values{"a": other, "b": path})
+			}
+		}
+		for _, sum := range sums {
+			seen[sum] = path
 		}
 	}
 	return nil
 }
 
+// keep puts a check and its photos into the shop's store.
+func (c *checking) keep(
+	ctx context.Context, d known.Distance, rec record.Record, made known.Made, paths []string,
+) (id int64, err error) {
+	var photos []store.CheckPhoto
+	defer func() {
+		for _, kept := range photos {
+			os.Remove(kept.Path)
+		}
+	}()
+	for _, path := range paths {
+		p := c.photos[path]
+		delete(c.photos, path)
+		if p.err != nil {
+			return 0, p.err
+		}
+		kept, _, err := c.kept.Receive(bytes.NewReader(p.content), int64(len(p.content)))
+		if err != nil {
+			return 0, err
+		}
+		photos = append(photos, store.CheckPhoto{Path: kept, Extension: p.extension})
+	}
+	return d.Keep(ctx, c.kept, rec, made, photos)
+}
+
 // readPhoto is a file's content, and of one that is larger than a photo may be no more than shows that.
 func readPhoto(path string) ([]byte, error) {
+	if err := mustBeRegular(path); err != nil {
+		return nil, err
+	}
 	f, err := os.Open(path)
 	if err != nil {
 		return nil, err
@@ -229,16 +279,7 @@ func (p *program) checkOne(
 		p.tell("known.like_ball", words.Values{"ball": made.LikeBallMM, "said": made.DiameterMM})
 	}
 	p.printVerdict(c.lang, made)
-	photos, err := c.checkPhotos(paths)
-	defer func() {
-		for _, kept := range photos {
-			os.Remove(kept.Path)
-		}
-	}()
-	if err != nil {
-		return exitFailure, err
-	}
-	id, err := distance.Keep(ctx, c.kept, o.Record, made, photos)
+	id, err := c.keep(ctx, distance, o.Record, made, paths)
 	if err != nil {
 		return exitFailure, err
 	}
@@ -271,25 +312,4 @@ func (p *program) printVerdict(lang words.Lang, made known.Made) {
 var verdictHints = map[proof.Verdict]string{
 	proof.PassedWide: "known.hint.together", proof.Fitted: "known.hint.verify",
 	proof.PrintOrNot: "known.hint.verify",
-}
-
-// checkPhotos are the files that are kept of a check's photos, without their place and owner. The caller
-// removes them.
-func (c *checking) checkPhotos(paths []string) (photos []store.CheckPhoto, err error) {
-	for _, path := range paths {
-		data, err := readPhoto(path)
-		if err != nil {
-			return photos, notRead(words.Fault("error.what.photo", nil), path, err)
-		}
-		content, extension, err := bare.Make(data, path, photo.Limits{})
-		if err != nil {
-			return photos, err
-		}
-		kept, _, err := c.kept.Receive(bytes.NewReader(content), int64(len(content)))
-		if err != nil {
-			return photos, err
-		}
-		photos = append(photos, store.CheckPhoto{Path: kept, Extension: extension})
-	}
-	return photos, nil
 }

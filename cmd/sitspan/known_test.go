@@ -8,13 +8,16 @@ import (
 	"os"
 	"path/filepath"
 	"strings"
+	"syscall"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"sitspan/cmd/sitspan/internal/bare"
 	"sitspan/cmd/sitspan/internal/proof"
 	"sitspan/cmd/sitspan/internal/store"
+	"sitspan/cmd/sitspan/internal/words"
 	"sitspan/imprint/photo"
 )
 
@@ -161,6 +164,32 @@ func TestKnownKeepsThePrintOfItsMedium(t *testing.T) {
 	}
 }
 
+func TestTheListNamesPadsInItsLanguage(t *testing.T) {
+	assert.Contains(t, checkLine(words.German, store.Check{Pad: "foam"}), "Schaum")
+	assert.Contains(t, checkLine(words.German, store.Check{Pad: "blue pad"}), "blue pad")
+}
+
+// The same photo counts once, under two names and without its EXIF, too; nothing is kept of a run
+// that was refused.
+func TestKnownTakesAPhotoOnce(t *testing.T) {
+	original := filepath.Join(repository, "testdata/photos/foam-window.jpg")
+	content, err := os.ReadFile(original)
+	require.NoError(t, err)
+	stripped, _, err := bare.Make(content, original, photo.Limits{})
+	require.NoError(t, err)
+	folder := t.TempDir()
+	for name, content := range map[string][]byte{"copy.jpg": content, "stripped.jpg": stripped} {
+		second, data := filepath.Join(folder, name), t.TempDir()
+		require.NoError(t, os.WriteFile(second, content, 0o600))
+		status, stdout, stderr := knownRun(t, "--data", data, "--distance", "120", original, second)
+		assert.Equal(t, exitUsage, status, stdout)
+		assert.Contains(t, stderr, "are the same photo")
+		kept, err := store.KeptIn(t.Context(), data)
+		require.NoError(t, err)
+		assert.Empty(t, kept)
+	}
+}
+
 // A file that is larger than a photo may be is not read whole: one byte more shows that.
 func TestAPhotoIsReadAsFarAsItMayBeLarge(t *testing.T) {
 	path := filepath.Join(t.TempDir(), "large.jpg")
@@ -169,4 +198,8 @@ func TestAPhotoIsReadAsFarAsItMayBeLarge(t *testing.T) {
 	data, err := readPhoto(path)
 	require.NoError(t, err)
 	assert.Len(t, data, photo.DefaultBytes+1)
+	pipe := filepath.Join(t.TempDir(), "pipe.jpg")
+	require.NoError(t, syscall.Mkfifo(pipe, 0o600))
+	_, err = readPhoto(pipe)
+	assert.ErrorContains(t, err, "pipe.jpg", "nobody ever writes into it")
 }

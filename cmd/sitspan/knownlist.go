@@ -9,6 +9,7 @@ import (
 
 	"sitspan/cmd/sitspan/internal/proof"
 	"sitspan/cmd/sitspan/internal/report"
+	"sitspan/cmd/sitspan/internal/shop"
 	"sitspan/cmd/sitspan/internal/store"
 	"sitspan/cmd/sitspan/internal/words"
 )
@@ -57,7 +58,7 @@ func checkLine(lang words.Lang, c store.Check) string {
 	if print == "" {
 		print = lang.Text("known.list.no_print")
 	}
-	for _, text := range []string{c.Pad, c.Phone, print, c.Light} {
+	for _, text := range []string{padTitle(lang, c.Pad), c.Phone, print, c.Light} {
 		if text != "" {
 			parts = append(parts, printable(text))
 		}
@@ -71,10 +72,18 @@ func checkLine(lang words.Lang, c store.Check) string {
 	return strings.Join(parts, "  ")
 }
 
+// padTitle is a pad's name; that of a built-in one is a word of the language.
+func padTitle(lang words.Lang, name string) string {
+	if _, builtIn := shop.DefaultPads()[name]; builtIn {
+		return lang.Term(name)
+	}
+	return name
+}
+
 // padLines are a pad's mean and control chart under one print.
 func (p *program) padLines(lang words.Lang, checks []proof.Kept, s proof.Setting) {
 	bias, ok := proof.BiasFor(checks, s.Pad, s.Print)
-	v := words.Values{"pad": printable(s.Pad), "n": fmt.Sprint(len(checks)),
+	v := words.Values{"pad": printable(padTitle(lang, s.Pad)), "n": fmt.Sprint(len(checks)),
 		"least": fmt.Sprint(proof.LeastChecks)}
 	if !ok {
 		fmt.Fprintln(p.stdout, lang.Say("known.bias.few", v))

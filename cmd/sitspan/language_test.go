@@ -123,8 +123,10 @@ func whatIsWrong() []wrong {
 		{[]string{"frame", "verfy"}, "usage.command.like_sub", v{"command": "sitspan frame", "word": "verfy",
 			"like": words.Either{"verify"}}},
 		{[]string{"frame", "verify"}, "usage.verify.bar", nil},
-		{[]string{"frame", "verify", "--bar", "19"}, "error.bar.length", v{"bar": 200.0, "reading": 19.0,
+		{[]string{"frame", "verify", "--bar", "18"}, "error.bar.length", v{"bar": 200.0, "reading": 18.0,
 			"low": 190.0, "high": 210.0}},
+		{[]string{"frame", "verify", "--bar", "19,94"}, "error.bar.cm", v{"bar": 200.0, "reading": 19.94,
+			"mm": 199.4}},
 
 		{[]string{"known"}, "usage.known.distance", nil},
 		{[]string{"known", "--distance", "12"}, "usage.known.cm", v{"d": 12.0, "mm": 120.0}},

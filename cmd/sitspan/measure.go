@@ -1,6 +1,7 @@
 package main
 
 import (
+	"math"
 	"slices"
 	"strings"
 
@@ -86,11 +87,10 @@ func (f *measureFlags) checkTwice(cmd *cobra.Command, args []string) error {
 	if f.sittings {
 		names = slices.Concat(splitSittings(args)...)
 	}
-	a, b, found, err := sameContent(names)
-	if err == nil && found {
+	if a, b, found := sameContent(names); found {
 		return wrongUsage(cmd, "usage.same_photo", words.Values{"a": a, "b": b})
 	}
-	return nil // a file that cannot be read is told where it is measured
+	return nil
 }
 
 // checkPad refuses a pad profile of another medium than the one that was named.
@@ -148,9 +148,8 @@ func (d *depths) Set(text string) error {
 	return nil
 }
 
-// looksDecimal says whether "14,5" may have meant 14.5: the right depth is one
-// digit, and far from the left.
+// looksDecimal says whether "14,9" may have meant 14.9: the right depth is one digit, the left is two.
 func (d *depths) looksDecimal() bool {
-	const far = 5 // mm; dents of one rider differ by less (assumed)
-	return len(d.mm) == 2 && d.mm[1] < 10 && d.mm[1] == float64(int(d.mm[1])) && d.mm[0]-d.mm[1] > far
+	whole := func(mm float64) bool { return mm == math.Trunc(mm) }
+	return len(d.mm) == 2 && whole(d.mm[0]) && whole(d.mm[1]) && d.mm[1] < 10 && d.mm[0] >= 10
 }

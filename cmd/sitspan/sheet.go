@@ -154,6 +154,10 @@ func (f *sheetFlags) sign(cmd *cobra.Command, rec record.Record, o *report.Sheet
 	if o.Next, err = time.Parse(time.DateOnly, f.next); err != nil {
 		return wrongUsage(cmd, "usage.sheet.next", words.Values{"text": f.next})
 	}
+	if made := rec.MadeAt; !made.IsZero() && o.Next.Before(made.Truncate(24*time.Hour)) {
+		return wrongUsage(cmd, "usage.sheet.next_before", words.Values{"text": f.next,
+			"made": made.Format(time.DateOnly)})
+	}
 	return nil
 }
 

@@ -86,9 +86,10 @@ var (
 	BlankBrightness = reason("blank_unusable", "brightness", number("share", "%", 0))
 	BlankStranger   = reason("blank_unusable", "stranger")
 
-	PhotosDisagree = reason("photos_disagree", "")
-	PhotosNotOne   = reason("photos_disagree", "no_fit", text("cause"))
-	FewSittings    = reason("few_sittings", "", count("good"), count("sittings"))
+	PhotosDisagree    = reason("photos_disagree", "")
+	PhotosNotOne      = reason("photos_disagree", "no_fit", text("cause"))
+	PhotosOfOtherPads = reason("photos_disagree", "pads", count("used"), count("photos"))
+	FewSittings       = reason("few_sittings", "", count("good"), count("sittings"))
 
 	SetByHand        = reason("by_hand", "")
 	FoamWithoutFrame = reason("foam_without_frame", "")
@@ -101,6 +102,9 @@ var (
 	ProcessEnded = reason("process_ended", "", text("cause"))
 
 	Unreadable        = reason("unreadable", "", text("seen"), text("needed"), text("remedy"))
+	FileMissing       = reason("unreadable", "missing")
+	FileIsFolder      = reason("unreadable", "folder")
+	FileDenied        = reason("unreadable", "denied")
 	EmptyFile         = reason("empty_file", "", text("seen"), text("needed"), text("remedy"))
 	NotAPhoto         = reason("not_a_photo", "", text("seen"), text("needed"), text("remedy"))
 	Truncated         = reason("truncated", "", text("seen"), text("needed"), text("remedy"))
@@ -122,7 +126,6 @@ var (
 	FolderDenied = reason("unreadable_folder", "denied")
 	BrokenLink   = reason("broken_link", "")
 	LinkLoop     = reason("link_loop", "")
-	FileDenied   = reason("unreadable", "denied")
 	FileShut     = reason("unreadable", "shut")
 )
 
@@ -211,6 +214,7 @@ var (
 	NotUsable    = why("not_usable", "", sentence("because", Reason))
 	OtherMedium  = why("other_medium", "")
 	OtherDots    = why("other_dots", "")
+	SamePicture  = why("same_picture", "")
 	OtherImprint = why("other_imprint", "", number("times", "", 1))
 )
 

@@ -325,8 +325,8 @@ type Uncertainty struct {
 	Cameras               float64       // mm, of the distance: poses, lens and frame together
 	Whole                 float64       // mm, of the distance, all drawn at once
 	Left, Right           [2][2]float64 // covariance of either point, mm^2, all drawn at once
+	Mean                  [2][2]float64 // mm, the left and the right point, mean over all draws
 	Open                  [2]float64    // share of draws without a bottom
-	Mean                  float64       // mm, of the distance over all draws
 	// Curvature of either bottom over surface.BallReach, 1/mm: the mean over all draws, and their spread.
 	Curvature, CurvatureU [2]float64
 }
@@ -357,10 +357,7 @@ func (r *Relief) Uncertainty() (u Uncertainty, err error) {
 	u.LeftAlong = math.Hypot(along(own.Left), leastBottomU)
 	u.RightAlong = math.Hypot(along(own.Right), leastBottomU)
 	u.Cameras, u.Whole = distanceSD(cameras), math.Hypot(distanceSD(both), leastBottomU*math.Sqrt2)
-	for k := range both.Left {
-		u.Mean += math.Hypot(both.Right[k][0]-both.Left[k][0],
-			both.Right[k][1]-both.Left[k][1]) / float64(len(both.Left))
-	}
+	u.Mean = [2][2]float64{mean(both.Left), mean(both.Right)}
 	u.Left, u.Right, u.Open = covariance(both.Left), covariance(both.Right), both.Open
 	for side, list := range both.Curvature {
 		u.Curvature[side], u.CurvatureU[side] = stat.MeanStdDev(list, nil)
@@ -372,16 +369,32 @@ func (r *Relief) Uncertainty() (u Uncertainty, err error) {
 	return u, nil
 }
 
-func covariance(list [][2]float64) (c [2][2]float64) {
-	var mean [2]float64
+// Expected are the two bottoms where the draws have them on average: the estimate that goes with their
+// uncertainty (JCGM 101:2008, 7.6). On a gentle bottom it errs less than the bottom of the likeliest surface,
+// which may jump between two lows of nearly one depth.
+func (r *Relief) Expected(u Uncertainty) (left, right surface.Bottom) {
+	left, right = r.Left, r.Right
+	for side, b := range []*surface.Bottom{&left, &right} {
+		b.X, b.Y = u.Mean[side][0], u.Mean[side][1]
+		b.Z = r.Surface.At(b.X, b.Y)
+	}
+	return left, right
+}
+
+func mean(list [][2]float64) (m [2]float64) {
 	n := float64(len(list))
 	for _, p := range list {
-		mean[0], mean[1] = mean[0]+p[0]/n, mean[1]+p[1]/n
+		m[0], m[1] = m[0]+p[0]/n, m[1]+p[1]/n
 	}
+	return m
+}
+
+func covariance(list [][2]float64) (c [2][2]float64) {
+	m, n := mean(list), float64(len(list))
 	for _, p := range list {
 		for i := range 2 {
 			for j := range 2 {
-				c[i][j] += (p[i] - mean[i]) * (p[j] - mean[j]) / (n - 1)
+				c[i][j] += (p[i] - m[i]) * (p[j] - m[j]) / (n - 1)
 			}
 		}
 	}

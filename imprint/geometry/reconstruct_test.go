@@ -45,9 +45,12 @@ func TestReconstructFindsBothDeepestPoints(t *testing.T) {
 		require.NoError(t, err)
 		u, err := r.Uncertainty()
 		require.NoError(t, err)
-		lx, ly := truth(p, r.Left.X, r.Left.Y)
-		rx, ry := truth(p, r.Right.X, r.Right.Y)
-		d := math.Hypot(r.Right.X-r.Left.X, r.Right.Y-r.Left.Y) - math.Hypot(rx-lx, ry-ly)
+		left, right := r.Expected(u)
+		assert.Equal(t, u.Mean, [2][2]float64{{left.X, left.Y}, {right.X, right.Y}})
+		assert.Equal(t, r.Surface.At(left.X, left.Y), left.Z)
+		lx, ly := truth(p, left.X, left.Y)
+		rx, ry := truth(p, right.X, right.Y)
+		d := math.Hypot(right.X-left.X, right.Y-left.Y) - math.Hypot(rx-lx, ry-ly)
 		squares += d * d / n
 		ratios += d * d / (u.Whole * u.Whole) / n
 		assert.Less(t, math.Abs(d), 4*u.Whole, "error %.3f mm at u = %.3f mm", d, u.Whole)

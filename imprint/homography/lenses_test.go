@@ -57,16 +57,73 @@ func TestAnotherLensesEntryIsFoundOut(t *testing.T) {
 	}
 }
 
-// TestUncheckedCoverage: entries as the shares have them, views as riders' photos are. 1/H, to which the
+// Without an entry the frame tells either lens from the side; from above it is neither, and both lie within
+// two standard uncertainties of the parallax's 1/H.
+func TestWithoutAnEntryTheFrameTells(t *testing.T) {
+	for _, f35 := range []float64{26, 52} {
+		s := entered(f35)
+		s.tilt, s.turn = 12, -8
+		c := unstatedCamera(t, s, source(9))
+		assert.InEpsilon(t, s.camera[2], c.Height, 0.1, "%v mm from the side", f35)
+		assert.Less(t, c.UHeight(), 0.1*c.Height, "%v mm from the side", f35)
+
+		s.tilt, s.turn = 0, 0
+		c = unstatedCamera(t, s, source(9))
+		assert.InDelta(t, 1/s.camera[2], 1/c.Height, 2*c.UHeight()/(c.Height*c.Height), "%v mm from above", f35)
+		assert.Greater(t, c.UHeight(), 0.2*c.Height, "%v mm from above", f35)
+	}
+}
+
+// unstatedCamera is a view's camera, where the file says nothing of it.
+func unstatedCamera(t *testing.T, s scene, random *rand.Rand) *Camera {
+	t.Helper()
+	c, err := mustFit(t, s.corners(random, 0.1, nil), s.options()).CameraUnstated(s.width, s.height)
+	require.NoError(t, err)
+	return c
+}
+
+func TestUncheckedCoverage(t *testing.T) {
+	random := source(19)
+	covers(t, random, func() (float64, []belief, func(scene) *Camera) {
+		f35 := []float64{26, 52}[random.IntN(2)]
+		return f35, beliefs(Focal{1, 1}, f35), func(s scene) *Camera { return unchecked(t, s, f35, random) }
+	})
+}
+
+// The lenses weighed are nearer the parallax's 1/H than the one guess that holds them all.
+func TestUnstatedCoverage(t *testing.T) {
+	random := source(20)
+	main, weighed, guessed := FocalUnknown(1000, 1000).Pixels, 0.0, 0.0
+	covers(t, random, func() (float64, []belief, func(scene) *Camera) {
+		list := unstated(1000, 1000)
+		for i, b := range list {
+			list[i] = believed(b.focal.Pixels/main, b.focal.relative(), b.share)
+		}
+		return 26, list, func(s scene) *Camera {
+			fit := mustFit(t, s.corners(random, 0.1, nil), s.options())
+			c, err := fit.CameraUnstated(s.width, s.height)
+			require.NoError(t, err)
+			guess, err := fit.CameraFrom(FocalUnknown(s.width, s.height))
+			require.NoError(t, err)
+			weighed += math.Pow(s.camera[2]/c.Height-1, 2)
+			guessed += math.Pow(s.camera[2]/guess.Height-1, 2)
+			return c
+		}
+	})
+	assert.Less(t, math.Sqrt(weighed), 0.8*math.Sqrt(guessed))
+	t.Logf("root mean square, relative: %.3f and %.3f", math.Sqrt(weighed/trials), math.Sqrt(guessed/trials))
+}
+
+const trials = 300
+
+// covers draws focal lengths as the shares have them, and views as riders' photos are. 1/H, to which the
 // parallax is proportional, must lie within two standard uncertainties in 95 % of views; and what the focal
 // length gives the camera is no more than the whole of its covariance.
-func TestUncheckedCoverage(t *testing.T) {
-	const trials = 300
-	random := source(19)
+func covers(t *testing.T, random *rand.Rand, next func() (float64, []belief, func(scene) *Camera)) {
+	t.Helper()
 	outside := 0
 	for range trials {
-		f35 := []float64{26, 52}[random.IntN(2)]
-		list := beliefs(Focal{1, 1}, f35)
+		f35, list, find := next()
 		ratio, draw := 1.0, random.Float64()
 		for _, b := range list {
 			if draw -= b.share; draw < 0 {
@@ -78,7 +135,7 @@ func TestUncheckedCoverage(t *testing.T) {
 		s.tilt, s.turn = 5*random.NormFloat64(), 5*random.NormFloat64()
 		s.drawLens(random)
 		s.drawPrint(random)
-		c := unchecked(t, s, f35, random)
+		c := find(s)
 		if math.Abs(1/c.Height-1/s.camera[2]) > 2*c.UHeight()/(c.Height*c.Height) {
 			outside++
 		}

@@ -178,6 +178,10 @@ var (
 			"pads, up to 2.5 where a lens all but fits, 3.1 and more where none does")
 	MostStretch = bound("most stretch", 0.0066, "", "2026-11-28", opinion,
 		"of the frame across over down, beyond its print's: one print in a thousand, by the 0.2 % that is assumed")
+	SameMarks = bound("marks alike", 0.0005, "", "2026-11-29", "three photos, each saved again in four ways",
+		"of the marks' rms distance from their middle: saved again, 0.0001 at the most; from a hand, 0.01 or more")
+	SameLight = bound("lit alike", 0.95, "", "2026-11-29", "three photos, each saved again in four ways",
+		"correlation of the window's light: saved again, 0.98 at the least; with the lamp moved, below 0.4")
 	Speckled = bound("speckled", 0.06, "ln", "2026-11-28", "six photos of dotted pads and 27 of other foam",
 		"by which three quarters of the cells differ from those 4 mm around: dots 0.14 to 0.16, others below 0.03")
 )

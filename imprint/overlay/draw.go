@@ -56,9 +56,13 @@ func Draw(s Scene, maxSide int) (*image.NRGBA, error) {
 	return v.img, nil
 }
 
-// fitted copies a picture, reduced to a longer side of maxSide px at most,
-// opaque, with its corner at (0, 0).
+// fitted is a picture, reduced to a longer side of maxSide px at most,
+// opaque, with its corner at (0, 0): itself where it is so already.
 func fitted(photo *image.NRGBA, maxSide int) *image.NRGBA {
+	size := photo.Rect.Size()
+	if photo.Rect.Min == (image.Point{}) && max(size.X, size.Y) <= maxSide && photo.Opaque() {
+		return photo
+	}
 	out := imaging.Clone(photo)
 	if max(photo.Rect.Dx(), photo.Rect.Dy()) > maxSide {
 		out = imaging.Fit(photo, maxSide, maxSide, imaging.Box)

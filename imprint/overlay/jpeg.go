@@ -5,6 +5,8 @@ import (
 	"image"
 	"image/jpeg"
 	"io"
+
+	"sitspan/imprint/internal/native"
 )
 
 // jpegQuality keeps hair-thin lines clean.
@@ -31,6 +33,12 @@ func EncodeJPEGAt(w io.Writer, img image.Image, quality int) error {
 		// The same bytes mean the same where nothing is transparent, and the
 		// encoder is fast on this type only.
 		img = &image.RGBA{Pix: n.Pix, Stride: n.Stride, Rect: n.Rect}
+	}
+	if m, ok := img.(*image.RGBA); ok {
+		if file := native.EncodeJPEG(m, quality); file != nil {
+			_, err := w.Write(file)
+			return err
+		}
 	}
 	return jpeg.Encode(w, img, &jpeg.Options{Quality: quality})
 }

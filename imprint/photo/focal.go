@@ -119,16 +119,16 @@ func (p *Photo) Cropped() bool {
 
 // FocalBasis says in one line what Focal35 rests on.
 func (p *Photo) FocalBasis() string {
-	basis := "EXIF FocalLengthIn35mmFilm"
-	if p.Focal35 == 0 {
-		basis = "none"
-	}
 	var doubts []string
 	for _, d := range p.FocalDoubts {
 		doubts = append(doubts, d.String())
 	}
-	if len(doubts) > 0 {
-		basis += ": " + strings.Join(doubts, ", ")
+	said := strings.Join(doubts, ", ")
+	switch {
+	case p.Focal35 == 0:
+		return said
+	case said == "":
+		return "EXIF FocalLengthIn35mmFilm"
 	}
-	return basis
+	return "EXIF FocalLengthIn35mmFilm: " + said
 }

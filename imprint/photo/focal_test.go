@@ -56,7 +56,7 @@ func TestFocalDoubts(t *testing.T) {
 
 func TestFocalBasis(t *testing.T) {
 	assert.Equal(t, "EXIF FocalLengthIn35mmFilm", (&Photo{Focal35: 26}).FocalBasis())
-	assert.Equal(t, "none: the file states no 35 mm focal length",
+	assert.Equal(t, "the file states no 35 mm focal length",
 		(&Photo{FocalDoubts: []FocalDoubt{FocalMissing}}).FocalBasis())
 	for _, d := range []FocalDoubt{FocalMissing, FocalCropped, FocalResaved, FocalUnchecked, FocalOddShape,
 		FocalNoCamera, FocalZoomed} {

@@ -72,7 +72,8 @@ func notRegular(mode fs.FileMode) *ReadError {
 	seen := "this is no regular file"
 	switch {
 	case mode.IsDir():
-		seen = "this is a directory"
+		return &ReadError{Code: Unreadable, Form: "folder", Seen: "this is a folder", Needed: "a photo",
+			Hint: "name a photo in it; an audit measures a whole folder"}
 	case mode&fs.ModeNamedPipe != 0:
 		seen = "this is a pipe"
 	case mode&fs.ModeDevice != 0:
@@ -90,9 +91,13 @@ func pathError(err error) *ReadError {
 	seen := "the file cannot be read"
 	switch {
 	case errors.Is(err, fs.ErrNotExist):
-		seen = "there is no such file"
+		e := errUnreadable("there is no such file", err)
+		e.Form, e.Hint = "missing", "check the name and the folder"
+		return e
 	case errors.Is(err, fs.ErrPermission):
-		seen = "the file may not be read"
+		e := errUnreadable("the file may not be read (permission denied)", err)
+		e.Form = "denied"
+		return e
 	case errors.Is(err, syscall.ELOOP):
 		seen = "the name is a symbolic link that leads in a circle"
 	}

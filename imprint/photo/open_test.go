@@ -41,7 +41,7 @@ func TestReadRefusesWhatIsNoRegularFile(t *testing.T) {
 	dangling := filepath.Join(dir, "dangling.jpg")
 	require.NoError(t, os.Symlink(filepath.Join(dir, "gone"), dangling))
 	tests := []struct{ path, seen string }{
-		{dir, "directory"},
+		{dir, "folder"},
 		{pipe, "pipe"},
 		{"/dev/zero", "device"},
 		{loop, "circle"},

@@ -69,6 +69,7 @@ func findCard(img *image.Gray, f *field, focal homography.Focal) (*Card, error) 
 
 const (
 	leastRatio, mostRatio = 1.38, 1.82 // of the card's sides as seen: 1.586 tilted by up to 27 degrees
+	mostOff               = 1.25       // a side over the one that faces it
 	leastSide             = 45.        // px, reduced, of the shorter side
 	sideSeen              = 0.45       // share of a side that must be seen
 	mostRectangles        = 24
@@ -83,28 +84,31 @@ type rectangle struct {
 // rectangles are the best seen four-sided figures of about a card's shape.
 func (f *field) rectangles() []rectangle {
 	var out []rectangle
-	at := f.crossings()
+	at, level := f.crossings(), f.level()
+	var across []crosser
 	for i := range f.lines {
 		a := &f.lines[i]
 		for j := i + 1; j < len(f.lines); j++ {
 			b := &f.lines[j]
-			if angleApart(a.angle, b.angle) > 0.2 {
+			if !level[i][j] {
 				continue
 			}
-			var across []int // lines that cross both in the picture
+			across = across[:0] // lines that cross both in the picture
 			for k := range f.lines {
 				if at[i][k].inside && at[j][k].inside && angleApart(a.angle, f.lines[k].angle) >= math.Pi/2-0.25 {
-					across = append(across, k)
+					from, to := at[i][k], at[j][k]
+					long := math.Hypot(to.x-from.x, to.y-from.y)
+					across = append(across, crosser{k, a.along(from.x, from.y), long})
 				}
 			}
-			for n, k := range across {
-				for _, m := range across[n+1:] {
-					c, d := &f.lines[k], &f.lines[m]
-					if angleApart(c.angle, d.angle) > 0.2 {
+			for n, c := range across {
+				for _, d := range across[n+1:] {
+					k, m := c.line, d.line
+					if !c.mayFace(d) || !level[k][m] {
 						continue
 					}
 					corners := [4]place{at[i][k], at[i][m], at[j][m], at[j][k]}
-					if r, ok := f.rectangle([4]*line{a, d, b, c}, corners); ok {
+					if r, ok := f.rectangle([4]*line{a, &f.lines[m], b, &f.lines[k]}, corners); ok {
 						out = append(out, r)
 					}
 				}
@@ -132,6 +136,21 @@ func (f *field) rectangles() []rectangle {
 	return kept
 }
 
+// crosser is a line that crosses two others: where along the first, and how long between them, px.
+type crosser struct {
+	line         int
+	along, short float64
+}
+
+// mayFace tells whether two such lines may be a card's short sides: what rectangle asks of the sides'
+// lengths, with a thousandth to spare.
+func (c crosser) mayFace(d crosser) bool {
+	const spare = 1.001
+	sides, long := c.short+d.short, 2*math.Abs(c.along-d.along)
+	return sides >= 2*leastSide/spare && c.short <= spare*mostOff*d.short && d.short <= spare*mostOff*c.short &&
+		long*(1+mostOff)/2 >= leastRatio*sides/spare && long*(1+1/mostOff)/2 <= mostRatio*sides*spare
+}
+
 // like tells whether all corners are within px of another's.
 func (r rectangle) like(o rectangle, px float64) bool {
 	for _, c := range r.corner {
@@ -146,6 +165,18 @@ func (r rectangle) like(o rectangle, px float64) bool {
 type place struct {
 	x, y   float64
 	inside bool
+}
+
+// level tells which lines run nearly along which.
+func (f *field) level() [][]bool {
+	all := make([][]bool, len(f.lines))
+	for i := range all {
+		all[i] = make([]bool, len(f.lines))
+		for k := range all[i] {
+			all[i][k] = angleApart(f.lines[i].angle, f.lines[k].angle) <= 0.2
+		}
+	}
+	return all
 }
 
 // crossings are those of each line with each other.
@@ -167,22 +198,19 @@ func (f *field) crossings() [][]place {
 // rectangle joins four lines, round the figure with a long side first; corner i is between the lines i-1
 // and i.
 func (f *field) rectangle(lines [4]*line, corners [4]place) (r rectangle, ok bool) {
-	var x, y [4]float64
+	var x, y, side [4]float64
 	for i, c := range corners {
-		x[i], y[i] = c.x, c.y
-	}
-	var side [4]float64
-	for i := range 4 {
-		side[i] = math.Hypot(x[(i+1)%4]-x[i], y[(i+1)%4]-y[i])
+		next := &corners[(i+1)%4]
+		x[i], y[i], side[i] = c.x, c.y, math.Sqrt((next.x-c.x)*(next.x-c.x)+(next.y-c.y)*(next.y-c.y))
 	}
 	long, short := (side[0]+side[2])/2, (side[1]+side[3])/2
 	if ratio := long / short; ratio < leastRatio || ratio > mostRatio || short < leastSide {
 		return r, false
 	}
-	if s := side[0] / side[2]; s < 0.8 || s > 1.25 {
+	if s := side[0] / side[2]; s < 1/mostOff || s > mostOff {
 		return r, false
 	}
-	if s := side[1] / side[3]; s < 0.8 || s > 1.25 {
+	if s := side[1] / side[3]; s < 1/mostOff || s > mostOff {
 		return r, false
 	}
 	least := 1.0

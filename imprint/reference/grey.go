@@ -6,6 +6,7 @@ import (
 	"slices"
 
 	"sitspan/imprint/homography"
+	"sitspan/imprint/internal/blocks"
 )
 
 // levels is a grey picture as numbers.
@@ -19,22 +20,11 @@ func reduced(img *image.Gray, k int) levels {
 	b := img.Rect
 	l := levels{b.Dx() / k, b.Dy() / k, nil}
 	l.v = make([]float32, l.w*l.h)
-	for y := range l.h {
-		row := l.v[y*l.w : (y+1)*l.w]
-		for j := range k {
-			pix := img.Pix[(y*k+j)*img.Stride:]
-			for x := range row {
-				var sum int
-				for _, p := range pix[x*k : x*k+k] {
-					sum += int(p)
-				}
-				row[x] += float32(sum)
-			}
+	blocks.Sums(img.Pix, img.Stride, b.Dx(), b.Dy(), k, func(y int, sums []uint32) {
+		for x, s := range sums {
+			l.v[y*l.w+x] = float32(s) / float32(k*k)
 		}
-		for x := range row {
-			row[x] /= float32(k * k)
-		}
-	}
+	})
 	return l
 }
 
@@ -48,14 +38,14 @@ type edgel struct {
 // edgels finds them; those below three times the median gradient are noise.
 func (l levels) edgels() []edgel {
 	gx, gy, mag := make([]float32, len(l.v)), make([]float32, len(l.v)), make([]float32, len(l.v))
-	var sample []float32
+	sample := make([]float32, 0, len(l.v)/11+1)
 	for y := 1; y+1 < l.h; y++ {
 		for x := 1; x+1 < l.w; x++ {
 			i := y*l.w + x
 			a, b, c := l.v[i-l.w-1:i-l.w+2], l.v[i-1:i+2], l.v[i+l.w-1:i+l.w+2]
 			gx[i] = (3*(a[2]-a[0]) + 10*(b[2]-b[0]) + 3*(c[2]-c[0])) / 32 // Scharr
 			gy[i] = (3*(c[0]-a[0]) + 10*(c[1]-a[1]) + 3*(c[2]-a[2])) / 32
-			mag[i] = float32(math.Hypot(float64(gx[i]), float64(gy[i])))
+			mag[i] = float32(math.Sqrt(float64(gx[i]*gx[i] + gy[i]*gy[i])))
 			if i%11 == 0 {
 				sample = append(sample, mag[i])
 			}
@@ -93,6 +83,24 @@ func (l levels) edgels() []edgel {
 		}
 	}
 	return out
+}
+
+// addLine adds to out the grey levels from a pixel on, a step further each, as at gives them.
+func addLine(out []float64, img *image.Gray, from, step homography.Pixel) {
+	w, h := img.Rect.Dx()-1, img.Rect.Dy()-1
+	for i := range out {
+		px, py := from.X+float64(i)*step.X, from.Y+float64(i)*step.Y
+		x, y := int(px), int(py)
+		if px < 0 || py < 0 || x >= w || y >= h {
+			out[i] = math.NaN()
+			continue
+		}
+		k := y*img.Stride + x
+		fx, fy := px-float64(x), py-float64(y)
+		up, low := img.Pix[k:k+2], img.Pix[k+img.Stride:k+img.Stride+2]
+		out[i] += (1-fy)*((1-fx)*float64(up[0])+fx*float64(up[1])) +
+			fy*((1-fx)*float64(low[0])+fx*float64(low[1]))
+	}
 }
 
 // at is the grey level at a pixel of the picture, between pixels by bilinear interpolation; NaN outside.

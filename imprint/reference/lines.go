@@ -50,6 +50,7 @@ type field struct {
 	scale  float64 // px of the picture per reduced px
 	w, h   int
 	edgels []edgel
+	turned [sectors][]edgel // the edgels by their angle
 	lines  []line
 	bands  []line // along which edges cross: rows of graduation lines
 }
@@ -66,6 +67,10 @@ func straight(img *image.Gray) *field {
 	k := (max(img.Rect.Dx(), img.Rect.Dy()) + searchSide - 1) / searchSide
 	l := reduced(img, k)
 	f := &field{scale: float64(k), w: l.w, h: l.h, edgels: l.edgels()}
+	for _, e := range f.edgels {
+		s := sector(e.angle)
+		f.turned[s] = append(f.turned[s], e)
+	}
 	for _, p := range f.vote(0, 3, mostLines*2) {
 		if len(f.lines) == mostLines {
 			break
@@ -76,7 +81,7 @@ func straight(img *image.Gray) *field {
 	}
 	for _, p := range f.vote(math.Pi/2, 5, mostBands) {
 		p.cos, p.sin = math.Cos(p.angle), math.Sin(p.angle)
-		p.note(f.edgels, math.Pi/2)
+		p.note(f, math.Pi/2)
 		f.bands = append(f.bands, p)
 	}
 	return f
@@ -146,19 +151,38 @@ func peaks(votes []float32, angles, rhos, n int) []int {
 	return all[:min(n, len(all))]
 }
 
+const sectors = 64 // of half a turn, by which edge pixels are kept
+
+// sector is the one that an angle lies in.
+func sector(angle float64) int {
+	k := int(math.Floor(angle * sectors / math.Pi))
+	return (k%sectors + sectors) % sectors
+}
+
+// turnedTo are the edge pixels of all sectors that hold an angle within so many radians of another.
+func (f *field) turnedTo(angle, within float64) (some [][]edgel) {
+	const width = math.Pi / sectors
+	for k := range min(sectors, int(2*within/width)+2) {
+		some = append(some, f.turned[sector(angle-within+float64(k)*width)])
+	}
+	return some
+}
+
 // refine fits the line to the edge pixels near it, twice, and notes where it is seen.
 func (f *field) refine(angle, rho float64) (line, bool) {
 	l := line{angle: angle, rho: rho}
 	for _, width := range []float64{2.5, 1.5} {
 		l.cos, l.sin = math.Cos(l.angle), math.Sin(l.angle)
 		var n, st, sd, stt, std float64
-		for _, e := range f.edgels {
-			d := e.x*l.cos + e.y*l.sin - l.rho
-			if math.Abs(d) > width || angleApart(e.angle, l.angle) > 0.16 {
-				continue
+		for _, some := range f.turnedTo(l.angle, 0.16) {
+			for _, e := range some {
+				d := e.x*l.cos + e.y*l.sin - l.rho
+				if math.Abs(d) > width || angleApart(e.angle, l.angle) > 0.16 {
+					continue
+				}
+				t := l.along(e.x, e.y)
+				n, st, sd, stt, std = n+1, st+t, sd+d, stt+t*t, std+t*d
 			}
-			t := l.along(e.x, e.y)
-			n, st, sd, stt, std = n+1, st+t, sd+d, stt+t*t, std+t*d
 		}
 		if n < 15 {
 			return l, false
@@ -172,16 +196,18 @@ func (f *field) refine(angle, rho float64) (line, bool) {
 		l.cos, l.sin = math.Cos(l.angle), math.Sin(l.angle)
 		l.rho = x*l.cos + y*l.sin
 	}
-	l.note(f.edgels, 0)
+	l.note(f, 0)
 	return l, l.weight >= 10
 }
 
 // note marks the pieces of the line where edges are seen whose gradient is turned against the line's normal.
-func (l *line) note(edgels []edgel, turned float64) {
+func (l *line) note(f *field, turned float64) {
 	var at []int
-	for _, e := range edgels {
-		if math.Abs(e.x*l.cos+e.y*l.sin-l.rho) <= 1.5 && angleApart(e.angle+turned, l.angle) <= 0.2 {
-			at = append(at, int(math.Floor(l.along(e.x, e.y)/binAlong)))
+	for _, some := range f.turnedTo(l.angle-turned, 0.2) {
+		for _, e := range some {
+			if math.Abs(e.x*l.cos+e.y*l.sin-l.rho) <= 1.5 && angleApart(e.angle+turned, l.angle) <= 0.2 {
+				at = append(at, int(math.Floor(l.along(e.x, e.y)/binAlong)))
+			}
 		}
 	}
 	if len(at) == 0 {

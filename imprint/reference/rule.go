@@ -9,8 +9,6 @@ import (
 	"sync"
 	"sync/atomic"
 
-	"gonum.org/v1/gonum/dsp/fourier"
-
 	"sitspan/imprint/homography"
 )
 
@@ -57,6 +55,7 @@ const (
 	leastCycles  = 9    // of a graduation in one window
 	mostCycles   = 105  // above, the period is under 2.4 px
 	leastShare   = 0.40 // of a spectrum's power that the graduation and its harmonics must have
+	leastWave    = 0.7  // amplitude of a graduation in grey levels, under Hann's window
 	leastPeriods = 25   // that a graduation must show in all
 	mostStrips   = 8
 )
@@ -89,13 +88,13 @@ func (f *field) strips(img *image.Gray) []strip {
 	var group sync.WaitGroup
 	for range min(runtime.GOMAXPROCS(0), len(lines)) {
 		group.Go(func() {
-			search := newSpectrum()
+			search := newLooks(img)
 			for i := next.Add(1) - 1; i < int64(len(lines)); i = next.Add(1) - 1 {
 				offsets := stripOffsets
 				if i >= int64(len(f.lines)) {
 					offsets = bandOffsets
 				}
-				beside[i] = f.stripsBeside(img, lines[i], offsets, search)
+				beside[i] = f.stripsBeside(lines[i], offsets, search)
 			}
 		})
 	}
@@ -123,7 +122,7 @@ func (f *field) strips(img *image.Gray) []strip {
 }
 
 // stripsBeside are the stretches along one line, so many px beside it.
-func (f *field) stripsBeside(img *image.Gray, l line, offsets []float64, search *spectrum) (found []strip) {
+func (f *field) stripsBeside(l line, offsets []float64, search *looks) (found []strip) {
 	x, y := l.point(0)
 	o := f.full(x, y)
 	s := strip{ox: o.X, oy: o.Y, dx: -l.sin, dy: l.cos}
@@ -132,12 +131,12 @@ func (f *field) stripsBeside(img *image.Gray, l line, offsets []float64, search 
 	if t1-t0 < windowLength {
 		return nil
 	}
+	windows := (int(t1-t0)-windowLength)/windowHop + 1
 	for _, off := range offsets {
 		one := s
 		p := s.point(0, off)
 		one.ox, one.oy = p.X, p.Y
-		one.scan(img, search, t0, t1)
-		if one.periods >= leastPeriods {
+		if one = search.scan(one, t0, windows); one.periods >= leastPeriods {
 			found = append(found, one)
 		}
 	}
@@ -158,133 +157,16 @@ func median(v []float64) float64 {
 	return c[len(c)/2]
 }
 
-// scan looks along the strip for the longest stretch of windows with one slowly changing frequency.
-func (s *strip) scan(img *image.Gray, search *spectrum, t0, t1 float64) {
-	signal := s.signal(img, t0, int(t1-t0), 0, 2)
-	var at, freq []float64
-	best := *s
-	flush := func() {
-		if n := len(at); n > 0 {
-			periods := 0.0
-			for _, f := range freq {
-				periods += f * windowHop
-			}
-			if periods += freq[n-1] * (windowLength - windowHop); periods > best.periods {
-				best.at, best.frequency, best.periods = slices.Clone(at), slices.Clone(freq), periods
-				best.from, best.to = at[0]-windowLength/2, at[n-1]+windowLength/2
-			}
-		}
-		at, freq = at[:0], freq[:0]
-	}
-	gap := 0
-	for k := 0; k+windowLength <= len(signal); k += windowHop {
-		f, ok := search.dominant(signal[k : k+windowLength])
-		if ok && len(freq) > 0 && math.Abs(f/freq[len(freq)-1]-1) > 0.04*float64(1+gap) {
-			ok = false
-		}
-		if !ok {
-			if gap++; gap > 2 {
-				flush()
-				gap = 0
-			}
-			continue
-		}
-		gap = 0
-		at, freq = append(at, t0+float64(k)+windowLength/2), append(freq, f)
-	}
-	flush()
-	*s = best
-}
-
 // signal is the grey level along the strip from t0, px by px, averaged over lines n +- half beside it.
 func (s *strip) signal(img *image.Gray, t0 float64, count int, n, half float64) []float64 {
 	out := make([]float64, max(0, count))
 	lines := max(1, int(half*2/1.5))
 	for k := range lines {
 		beside := n + half*(2*(float64(k)+0.5)/float64(lines)-1)
-		for i := range out {
-			out[i] += at(img, s.point(t0+float64(i), beside))
-		}
+		addLine(out, img, s.point(t0, beside), homography.Pixel{X: s.dx, Y: s.dy})
 	}
 	for i := range out {
 		out[i] /= float64(lines)
 	}
 	return out
-}
-
-// hann is the window that spectra are taken under.
-var hann = func() (w [windowLength]float64) {
-	for i := range w {
-		w[i] = 0.5 - 0.5*math.Cos(2*math.Pi*(float64(i)+0.5)/windowLength)
-	}
-	return w
-}()
-
-// spectrum takes spectra of windows, one after another.
-type spectrum struct {
-	fft   *fourier.FFT
-	v     [windowLength]float64
-	c     [windowLength/2 + 1]complex128
-	power [windowLength/2 + 1]float64
-}
-
-func newSpectrum() *spectrum { return &spectrum{fft: fourier.NewFFT(windowLength)} }
-
-// middles are the places of a window's samples from its middle, and middlesNorm the sum of their squares.
-var middles, middlesNorm = func() (m [windowLength]float64, norm float64) {
-	for i := range m {
-		m[i] = float64(i) - float64(windowLength-1)/2
-		norm += m[i] * m[i]
-	}
-	return m, norm
-}()
-
-// dominant is the frequency in cycles per px that carries most of a window's power, with its harmonics; not
-// ok where none does, or where the window leaves the picture.
-func (s *spectrum) dominant(window []float64) (f float64, ok bool) {
-	const n = windowLength
-	var mean, tilt float64
-	for i, x := range window[:n] {
-		mean += x / n
-		tilt += x * middles[i]
-	}
-	if math.IsNaN(mean) {
-		return 0, false
-	}
-	for i, x := range window[:n] {
-		s.v[i] = (x - mean - tilt/middlesNorm*middles[i]) * hann[i]
-	}
-	s.fft.Coefficients(s.c[:], s.v[:])
-	power, total := s.power[:], 0.0
-	for k := 5; k < len(power); k++ {
-		power[k] = real(s.c[k])*real(s.c[k]) + imag(s.c[k])*imag(s.c[k])
-		total += power[k]
-	}
-	best := leastCycles
-	for k := leastCycles; k <= mostCycles; k++ {
-		if power[k] > power[best] {
-			best = k
-		}
-	}
-	near := func(k, w int) (sum float64) {
-		for j := max(5, k-w); j <= min(len(power)-1, k+w); j++ {
-			sum += power[j]
-		}
-		return sum
-	}
-	share := near(best, 1) + near(2*best, 2) + near(3*best, 3)
-	// amplitude in grey levels under Hann's window
-	if share < leastShare*total || math.Sqrt(power[best])*4/n < 0.7 {
-		return 0, false
-	}
-	if best == leastCycles || best == mostCycles {
-		return 0, false
-	}
-	// The peak between bins, by a parabola through the logarithms.
-	a, b, d := math.Log(power[best-1]+1e-12), math.Log(power[best]+1e-12), math.Log(power[best+1]+1e-12)
-	off := 0.0
-	if den := a - 2*b + d; den < 0 {
-		off = math.Max(-0.5, math.Min(0.5, 0.5*(a-d)/den))
-	}
-	return (float64(best) + off) / n, true
 }

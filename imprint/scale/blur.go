@@ -37,18 +37,23 @@ func isSoft(grey *image.Gray) (sigma float64, soft bool) {
 // Gaussian blur.
 func edgesAlong(pix []uint8, n, lines, step, line, reach int) (sigma []float64) {
 	for y := 0; y < lines; y += 8 {
-		at := func(x int) float64 { return float64(pix[y*line+x*step]) }
+		row := pix[y*line:]
+		rise := func(x int) int {
+			d := int(row[(x+reach)*step]) - int(row[(x-reach)*step])
+			return max(d, -d)
+		}
 		for x := reach; x < n-2*reach; x++ {
-			if math.Abs(at(x+reach)-at(x-reach)) < strongEdge {
+			if rise(x) < strongEdge {
 				continue
 			}
 			x += reach // the edge has just come into reach: to its middle
-			slope := 0.0
+			slope := 0
 			for k := x - reach; k < x+reach-1; k++ {
-				slope = math.Max(slope, math.Abs(at(k+2)-at(k))/2)
+				d := int(row[(k+2)*step]) - int(row[k*step])
+				slope = max(slope, d, -d)
 			}
-			if rise := math.Abs(at(x+reach) - at(x-reach)); rise >= strongEdge {
-				sigma = append(sigma, rise/slope/math.Sqrt(2*math.Pi))
+			if rise := rise(x); rise >= strongEdge {
+				sigma = append(sigma, float64(rise)/(float64(slope)/2)/math.Sqrt(2*math.Pi))
 			}
 			x += reach // and past it
 		}

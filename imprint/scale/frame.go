@@ -196,11 +196,14 @@ const confirmedU = 0.1
 // FocalConfirmed tells whether the focal length is known well enough, be it by the frame's own perspective.
 func (f *Frame) FocalConfirmed() bool { return f.Camera.Focal.U <= confirmedU*f.Camera.Focal.Pixels }
 
-// camera is where the picture was taken from. A focal length that nothing in the file confirms is weighed
-// against the others that it may be. Of a picture cut by hand it is not even known that its middle is the
-// lens's.
+// camera is where the picture was taken from. A focal length that the file does not say, or that nothing in
+// it confirms, is weighed among those that it may be. Of a picture cut by hand it is not even known that its
+// middle is the lens's.
 func (f *Frame) camera(p *photo.Photo, focal homography.Focal, known bool) (*homography.Camera, error) {
-	if known && unchecked(p) && !p.Cropped() {
+	switch {
+	case !known:
+		return f.Fit.CameraUnstated(p.Width, p.Height)
+	case unchecked(p) && !p.Cropped():
 		return f.Fit.CameraUnchecked(focal, p.Focal35)
 	}
 	return f.Fit.CameraFrom(focal)

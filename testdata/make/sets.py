@@ -6,9 +6,8 @@ from dataclasses import dataclass
 
 from light import KINDS
 
-BODIES_HELD_OUT = (
-    1504  # bodies-triples looks again, from more sides, at the first imprints of bodies-undotted
-)
+# the triples look again, from more sides, at the first imprints of the single photos
+BODIES_HELD_OUT, BODIES_SECOND = 1504, 1514
 
 
 @dataclass(frozen=True)
@@ -47,6 +46,9 @@ SETS = {
         Set("bodies-triples", BODIES_HELD_OUT, ("body",) * 20, 3),
         Set("dotted-second", 1507, ("body", "bell", "body", "ball", "ridge", "flat") * 4, 3, True),
         Set("dotted-third", 1511, ("body", "bell", "body", "ball", "ridge", "flat") * 4, 3, True),
+        Set("dotted-fourth", 1513, ("body", "bell", "body", "ball", "ridge", "flat") * 4, 3, True),
+        Set("bodies-second", BODIES_SECOND, ("body",) * 40),
+        Set("triples-second", BODIES_SECOND, ("body",) * 20, 3),
         Set("known", 1505, ("known",) * 20, 3, True),
         Set("known-fitted", 1508, ("known",) * 2, 3, True, print_scale=0.965),
         Set("known-lens", 1509, ("known",) * 2, 3, True, lenses=("wave",)),

@@ -35,6 +35,7 @@ type problem struct {
 	// What the residuals say of the observations: factors on the given standard uncertainties.
 	controlFactor, tieFactor float64
 	controlWeight, tieWeight []float64 // of each sight, 1 down to 0, from the robust loss
+	damping                  float64   // of the next step
 }
 
 // Adjusted is the solution.
@@ -103,7 +104,9 @@ func newProblem(s *Scene) (*problem, error) {
 	if err := s.check(); err != nil {
 		return nil, err
 	}
-	p := &problem{scene: s, layout: layout{len(s.Views), len(s.Controls)}, controlFactor: 1, tieFactor: 1}
+	p := &problem{
+		scene: s, layout: layout{len(s.Views), len(s.Controls)}, controlFactor: 1, tieFactor: 1, damping: 1e-4,
+	}
 	for _, v := range s.Views {
 		p.at.poses = append(p.at.poses, pose{v.Rotation, v.Position})
 		p.at.lenses = append(p.at.lenses, lens{focal: v.Camera.Focal})
@@ -227,27 +230,54 @@ func (p *problem) focals(s *state) []float64 {
 
 // search goes to the minimum by Levenberg and Marquardt's method, the points eliminated (Schur complement).
 func (p *problem) search() error {
-	loss, damping := p.loss(&p.at), 1e-4
+	loss := p.loss(&p.at)
 	n := p.normal()
 	for range 40 {
-		next, ok := p.step(n, damping)
-		l := math.Inf(1)
-		if ok {
-			l = p.loss(&next)
-		}
+		next, l := p.next(n, loss)
 		if !(l < loss) {
-			if damping *= 10; damping > 1e8 {
+			if p.damping *= 10; p.damping > 1e8 {
 				return nil // rounding allows no smaller step
 			}
 			continue
 		}
 		// a thousandth of the parameters' own uncertainty, at hundreds of degrees of freedom
 		done := loss-l < 1e-5*loss
-		p.at, loss, damping = next, l, math.Max(damping/10, 1e-12)
+		p.at, loss, p.damping = next, l, math.Max(p.damping/10, 1e-12)
 		if done {
 			return nil
 		}
 		n = p.normal()
 	}
 	return nil
+}
+
+// mostMore is how many more steps lead back to a valley's floor.
+const mostMore = 6
+
+// next is the state after a step, and its loss. A camera's focal length, its distance and its turn hardly
+// differ in what a flat frame shows: the loss has a narrow valley that bends. A long step along it ends above
+// the floor, and damping it would take hundreds of short ones. So before it counts as too long, more steps
+// follow from where it ends, as long as each leads down.
+func (p *problem) next(n *normal, loss float64) (next state, l float64) {
+	next, l = p.after(n)
+	from := p.at
+	defer func() { p.at = from }()
+	for more := 0; more < mostMore && !(l < loss) && !math.IsInf(l, 1); more++ {
+		p.at = next
+		again, lower := p.after(p.normal())
+		if !(lower < l) {
+			break
+		}
+		next, l = again, lower
+	}
+	return next, l
+}
+
+// after is the state after one step of the present damping, and its loss: infinite where there is none.
+func (p *problem) after(n *normal) (next state, l float64) {
+	next, ok := p.step(n, p.damping)
+	if !ok {
+		return next, math.Inf(1)
+	}
+	return next, p.loss(&next)
 }

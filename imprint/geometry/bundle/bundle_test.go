@@ -181,3 +181,24 @@ func TestRaysMeetWhereThePointIs(t *testing.T) {
 	_, _, ok = Meet([]Ray{rays[0], rays[0]})
 	assert.False(t, ok, "rays that run alike meet nowhere")
 }
+
+// The frame is flat and seen from near above, so that focal lengths and distances are hardly told apart: from
+// wherever it begins, the search must come to the end of that valley.
+func TestAdjustEndsAtOnePlaceWhereverItBegins(t *testing.T) {
+	ends := make([]*Adjusted, 2)
+	for k, farther := range []float64{0.94, 1.06} {
+		s, _ := madeScene(rand.New(rand.NewPCG(7, 8)), 0.1)
+		for v := range s.Views {
+			s.Views[v].Camera.FocalU, s.Views[v].Camera.FocalOwnU = 0.1, 0.03
+			for c := range 3 {
+				s.Views[v].Position[c] *= farther
+			}
+		}
+		var err error
+		ends[k], err = Adjust(s)
+		require.NoError(t, err)
+	}
+	for v, l := range ends[0].Lenses {
+		assert.InDelta(t, l.Focal, ends[1].Lenses[v].Focal, 0.02*l.FocalU, "photo %d", v)
+	}
+}

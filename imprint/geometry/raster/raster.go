@@ -98,8 +98,79 @@ func (r *Raster) At(i, j float64) Point {
 	return Point{(i+0.5)*Step - r.Window.HalfWidth, (j+0.5)*Step - r.Window.HalfHeight}
 }
 
-// Blur convolves with a Gaussian of sigma cells, separably; the rim repeats.
+// wide is the standard deviation in cells from which a Gaussian is as well drawn on cells of twice the size.
+const wide = 9.0
+
+// Blur convolves with a Gaussian of sigma cells, separably; the rim repeats. A wide one is laid over larger
+// cells, of which sigma then has four to six, and read off between them.
 func Blur(in []float32, columns, rows int, sigma float64) []float32 {
+	if sigma < wide {
+		return blur(in, columns, rows, sigma)
+	}
+	size := int(sigma / (wide / 2))
+	c := coarserOf(in, columns, rows, size)
+	// Means over cells and lines between them blur, too: by these variances (of a box, of a triangle).
+	k := float64(size)
+	rest := math.Sqrt(sigma*sigma - (k*k-1)/12 - k*k/6)
+	c.v = blur(c.v, c.columns, c.rows, rest/k)
+	return c.finer(columns, rows)
+}
+
+// coarser is a grid of cells of size x size others.
+type coarser struct {
+	size, columns, rows int
+	v                   []float32
+}
+
+// coarserOf takes the means; the last column and row take what is left.
+func coarserOf(in []float32, columns, rows, size int) coarser {
+	c := coarser{size: size, columns: (columns + size - 1) / size, rows: (rows + size - 1) / size}
+	c.v = make([]float32, c.columns*c.rows)
+	for j := range c.rows {
+		out := c.v[j*c.columns : (j+1)*c.columns]
+		high := min(size, rows-j*size)
+		for y := j * size; y < j*size+high; y++ {
+			for i, row := 0, in[y*columns:(y+1)*columns]; i < c.columns; i++ {
+				part := row[i*size : min((i+1)*size, columns)]
+				for _, v := range part {
+					out[i] += v / float32(len(part)*high)
+				}
+			}
+		}
+	}
+	return c
+}
+
+// finer reads the grid off at the places of the finer cells, bilinear.
+func (c coarser) finer(columns, rows int) []float32 {
+	out := make([]float32, columns*rows)
+	across := make([][]float32, c.rows)
+	for j := range across {
+		across[j] = make([]float32, columns)
+		for i := range columns {
+			k, f := c.between(i, c.columns)
+			row := c.v[j*c.columns:]
+			across[j][i] = row[k] + f*(row[min(k+1, c.columns-1)]-row[k])
+		}
+	}
+	for j := range rows {
+		k, f := c.between(j, c.rows)
+		to := out[j*columns : (j+1)*columns]
+		addTo(to, 1-f, across[k])
+		addTo(to, f, across[min(k+1, c.rows-1)])
+	}
+	return out
+}
+
+// between is the coarse cell before a fine one's middle, and how far on to the next that lies.
+func (c coarser) between(fine, n int) (k int, part float32) {
+	at := max(0, (float32(fine)+0.5)/float32(c.size)-0.5)
+	k = min(int(at), n-1)
+	return k, at - float32(k)
+}
+
+// blur convolves cell by cell.
+func blur(in []float32, columns, rows int, sigma float64) []float32 {
 	half := int(math.Ceil(3 * sigma))
 	kernel := make([]float32, 2*half+1)
 	var sum float32

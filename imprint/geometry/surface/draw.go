@@ -191,10 +191,10 @@ func (l *Leeway) Draw(n int, own, shared bool, seed uint64) (d Draws) {
 	}
 	for k := range n {
 		if own {
-			normal(random, at.RawRowView(k))
+			normal(random, at, k)
 		}
 		if shared {
-			normal(random, by.RawRowView(k))
+			normal(random, by, k)
 		}
 	}
 	if own {
@@ -218,9 +218,18 @@ func (l *Leeway) Draw(n int, own, shared bool, seed uint64) (d Draws) {
 	return d
 }
 
-func normal(random *rand.Rand, to []float64) {
-	for k := range to {
-		to[k] = random.NormFloat64()
+// normal fills row k: every second draw is the one before it mirrored about the mean, so that chance moves
+// the draws' average less.
+func normal(random *rand.Rand, to *mat.Dense, k int) {
+	row := to.RawRowView(k)
+	if k%2 == 1 {
+		for i, v := range to.RawRowView(k - 1) {
+			row[i] = -v
+		}
+		return
+	}
+	for i := range row {
+		row[i] = random.NormFloat64()
 	}
 }
 

@@ -10,13 +10,18 @@ import "math"
 const patchesU = 0.1
 
 // sharedByPatches is the covariance of the errors of two patches, mm^2: what all patches share, and their own
-// noise, of which two of a size share as much as they overlap. Those of two sizes do not overlap.
+// noise.
 func (s *Surface) sharedByPatches(a, b Height, apart float64) float64 {
-	shared := patchesU * patchesU
-	if a.Patch == b.Patch {
-		shared += s.PatchFactor * s.PatchFactor * a.U * b.U * overlap(apart, a.Patch)
+	return patchesU*patchesU + s.noiseOfPatches(a, b, apart)
+}
+
+// noiseOfPatches is what two heights have of one patch's noise, mm^2: two of a size share as much as they
+// overlap. Those of two sizes do not overlap, and a point has none.
+func (s *Surface) noiseOfPatches(a, b Height, apart float64) float64 {
+	if a.Patch == 0 || a.Patch != b.Patch {
+		return 0
 	}
-	return shared
+	return s.PatchFactor * s.PatchFactor * a.U * b.U * overlap(apart, a.Patch)
 }
 
 // overlap is the share of a disc that another of its size covers whose middle lies d away (the lens of two

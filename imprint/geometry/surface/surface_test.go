@@ -151,6 +151,29 @@ func TestDrawsHaveTheSurfacesCurvature(t *testing.T) {
 	}
 }
 
+// Draws in mirrored pairs: what is linear in them cancels, so chance moves their average by far less than
+// the u over the root of n of draws that know nothing of each other.
+func TestChanceHardlyMovesTheDrawsAverage(t *testing.T) {
+	s, err := Fit(scattered(rand.New(rand.NewPCG(8, 8)), 0.02, cup(20, 8, 120)), nil)
+	require.NoError(t, err)
+	l, r, err := s.Deepest(all)
+	require.NoError(t, err)
+	open, err := s.Leeway(l, r, nil)
+	require.NoError(t, err)
+	const n = 400
+	var average, u []float64
+	for seed := range uint64(6) {
+		var x []float64
+		for _, p := range open.Draw(n, true, false, seed).Left {
+			x = append(x, p[0])
+		}
+		m, sd := stat.MeanStdDev(x, nil)
+		average, u = append(average, m), append(u, sd)
+	}
+	assert.Less(t, stat.StdDev(average, nil), 0.2*stat.Mean(u, nil)/math.Sqrt(n))
+	assert.Greater(t, stat.Mean(u, nil), 0.01, "mm: the heights leave something open")
+}
+
 func TestAPlainHasNoBottoms(t *testing.T) {
 	random := rand.New(rand.NewPCG(6, 6))
 	s, err := Fit(scattered(random, 0.01, func(x, y float64) float64 { return 2 + 0.01*x }), nil)

@@ -11,6 +11,8 @@ const (
 	// own blur rounds the edge.
 	edgeSamples = 20
 	edgeSkip    = 0.1
+	// mostLanes is how many lines a profile is the mean of at the most.
+	mostLanes = 8
 	// minEdgeShare is the share of those places that must agree on the line.
 	minEdgeShare = 0.5
 )
@@ -45,12 +47,16 @@ type edgePoint struct {
 // steps of one px or less, each the mean over width px along the edge.
 func (e edge) profile(p plane8, s, n, half, width float64, into []float64) (step float64) {
 	step = 2 * half / float64(len(into)-1)
-	lanes := min(8, max(1, int(width)))
+	lanes := min(mostLanes, max(1, int(width)))
+	var on [mostLanes]Pixel // where the lanes cross the side
+	for k := range lanes {
+		on[k] = e.at(s+width*((float64(k)+0.5)/float64(lanes)-0.5), 0)
+	}
 	for i := range into {
 		sum, off := 0.0, n-half+float64(i)*step
-		for k := range lanes {
-			q := e.at(s+width*((float64(k)+0.5)/float64(lanes)-0.5), off)
-			sum += p.at(q.X, q.Y)
+		x, y := off*e.alongY, off*e.alongX
+		for _, q := range on[:lanes] {
+			sum += p.at(q.X+x, q.Y-y)
 		}
 		into[i] = sum / float64(lanes)
 	}
@@ -138,13 +144,28 @@ func (m *erfStep) fit(v []float64, n0, step float64, free bool) (ok bool) {
 			if m.cutOff(y, model) {
 				continue
 			}
-			j := [4]float64{1, level, -m.rise * slope, -m.rise * slope * n / m.sigma}
-			r := y - model
-			for a := range params {
-				for b := range params {
-					normal[a][b] += j[a] * j[b]
-				}
-				normal[a][4] += j[a] * r
+			r, move := y-model, -m.rise*slope
+			normal[0][0]++
+			normal[0][1] += level
+			normal[0][2] += move
+			normal[0][4] += r
+			normal[1][1] += level * level
+			normal[1][2] += level * move
+			normal[1][4] += level * r
+			normal[2][2] += move * move
+			normal[2][4] += move * r
+			if free {
+				widen := move * n / m.sigma
+				normal[0][3] += widen
+				normal[1][3] += level * widen
+				normal[2][3] += move * widen
+				normal[3][3] += widen * widen
+				normal[3][4] += widen * r
+			}
+		}
+		for a := range params {
+			for b := range a {
+				normal[a][b] = normal[b][a]
 			}
 		}
 		d, solved := solveSmall(normal, params)

@@ -20,6 +20,8 @@ const (
 	// doubtfulBorder is how many border modules may look light before a quad is
 	// given up; between this and maxBorderErrors it is measured and read again.
 	doubtfulBorder = 8
+	// sameEdges is within how many px corners are those of the same four edges.
+	sameEdges = 0.5
 )
 
 // FindMarks finds the coded marks of the control frame in an upright grey
@@ -71,8 +73,10 @@ type search struct {
 	d       *Diagnostics
 	sighted []sighting // decoded, in the order found
 	unread  []refined  // looked like a mark, not decoded
-	failed  []sighting // decoded, edges not measurable
-	layout  layout     // where the marks say the frame is
+	// dark squares whose edges could not be measured: the steepest rise along their sides
+	edgeless [][4]Pixel
+	failed   []sighting // decoded, edges not measurable
+	layout   layout     // where the marks say the frame is
 	// of marks, whose mirror image was read somewhere
 	mirrored map[int]bool
 }
@@ -113,11 +117,14 @@ func (s *search) covered(q [4]Pixel) bool {
 // the same edges would be found, and the same modules read inside them.
 func (s *search) measuredAlready(q [4]Pixel, tolerance float64) bool {
 	within := min(tolerance, coarseShare*shortestSide(q))
-	for _, u := range s.unread {
-		for first := range 4 {
-			if farthest(turn(q, first), u.corners) < within {
-				return true
-			}
+	return slices.ContainsFunc(s.unread, func(u refined) bool { return cornersWithin(q, u.corners, within) })
+}
+
+// cornersWithin reports whether two quads have the same corners to so many px, whichever they begin with.
+func cornersWithin(q, other [4]Pixel, px float64) bool {
+	for first := range 4 {
+		if farthest(turn(q, first), other) < px {
+			return true
 		}
 	}
 	return false
@@ -139,7 +146,10 @@ func (s *search) try(q [4]Pixel, tolerance float64) {
 		return
 	}
 	s.noteMirrored(r)
-	m, measured := refine(s.plane, q, r.black, tolerance)
+	if r.plain() && s.noted(q) {
+		return
+	}
+	m, measured := s.measure(q, r, tolerance)
 	if measured && (r.distance > 0 || r.lightBorder > maxBorderErrors) {
 		if again, ok := readMark(s.plane, m.corners); ok {
 			r, q = again, m.corners
@@ -165,14 +175,32 @@ func (s *search) noteMirrored(r reading) {
 	}
 }
 
+// measure finds the edges of what was read in a quad. A dark square whose edges could not be measured is left
+// at that where it is met again.
+func (s *search) measure(q [4]Pixel, r reading, tolerance float64) (m refined, ok bool) {
+	if q, ok = steepestSides(s.plane, q, tolerance); !ok {
+		return m, false
+	}
+	again := func(e [4]Pixel) bool { return cornersWithin(q, e, sameEdges) }
+	if r.plain() && slices.ContainsFunc(s.edgeless, again) {
+		return m, false
+	}
+	if m, ok = refineSteepest(s.plane, q, r.black); !ok && r.plain() {
+		s.edgeless = append(s.edgeless, q)
+	}
+	return m, ok
+}
+
+// noted reports whether a place that looks like a mark is remembered.
+func (s *search) noted(q [4]Pixel) bool {
+	return slices.ContainsFunc(s.unread, func(u refined) bool { return samePlace(q, u.corners) })
+}
+
 // noteUnread remembers a place that looks like a mark, once.
 func (s *search) noteUnread(r refined) {
-	for _, u := range s.unread {
-		if samePlace(r.corners, u.corners) {
-			return
-		}
+	if !s.noted(r.corners) {
+		s.unread = append(s.unread, r)
 	}
-	s.unread = append(s.unread, r)
 }
 
 // turn puts corners into the mark's own order: see calibration.Decode.

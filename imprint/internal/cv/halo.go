@@ -157,9 +157,9 @@ func (f *haloFit) squares() (sum float64) {
 // moved is the fit after one damped step.
 func (f *haloFit) moved(lambda float64) (next haloFit, ok bool) {
 	n := 3 + 3*len(f.sides)
-	rows := make([][]float64, n)
+	rows, all := make([][]float64, n), make([]float64, n*(n+1))
 	for i := range rows {
-		rows[i] = make([]float64, n+1)
+		rows[i] = all[i*(n+1) : (i+1)*(n+1)]
 	}
 	for k, v := range f.profiles {
 		f.addProfile(rows, k, v)
@@ -192,6 +192,13 @@ func (f *haloFit) addProfile(rows [][]float64, k int, v []float64) {
 		rows[3+3*k+a][3+3*k+a] += holdLevels
 		rows[3+3*k+a][last] += holdLevels * away
 	}
+	var sums [6][7]float64 // of the profile's own rows and columns, and the right side
+	for a, row := range index {
+		for b, column := range index {
+			sums[a][b] = rows[row][column]
+		}
+		sums[a][6] = rows[row][last]
+	}
 	for i, y := range v {
 		x := f.n0 + float64(i)*f.step - m.at
 		narrow, narrowDensity := normal.Of(x / f.sigma)
@@ -209,12 +216,18 @@ func (f *haloFit) addProfile(rows [][]float64, k int, v []float64) {
 			m.rise * spread * f.radius,
 			1, level, -m.rise * slope,
 		}
-		for a, row := range index {
-			for b, column := range index {
-				rows[row][column] += j[a] * j[b]
+		for a := range j {
+			for b := a; b < len(j); b++ {
+				sums[a][b] += j[a] * j[b]
 			}
-			rows[row][last] += j[a] * (y - model)
+			sums[a][6] += j[a] * (y - model)
 		}
+	}
+	for a, row := range index {
+		for b, column := range index {
+			rows[row][column] = sums[min(a, b)][max(a, b)]
+		}
+		rows[row][last] = sums[a][6]
 	}
 }
 

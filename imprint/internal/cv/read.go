@@ -22,6 +22,19 @@ const (
 // at interpolates the plane bilinearly at (x, y) px; beyond the rim the
 // nearest pixel stands in.
 func (p plane8) at(x, y float64) float64 {
+	if !(x >= 0 && y >= 0 && x < float64(p.w-1) && y < float64(p.h-1)) {
+		return p.atRim(x, y)
+	}
+	ix, iy := int(x), int(y)
+	fx, fy := x-float64(ix), y-float64(iy)
+	i := iy*p.w + ix
+	up, low := p.pix[i:i+2], p.pix[i+p.w:i+p.w+2]
+	return (float64(up[0])*(1-fx)+float64(up[1])*fx)*(1-fy) +
+		(float64(low[0])*(1-fx)+float64(low[1])*fx)*fy
+}
+
+// atRim likewise, of any place.
+func (p plane8) atRim(x, y float64) float64 {
 	x, y = min(max(x, 0), float64(p.w-1)), min(max(y, 0), float64(p.h-1))
 	ix, iy := min(int(x), max(0, p.w-2)), min(int(y), max(0, p.h-2))
 	fx, fy := x-float64(ix), y-float64(iy)
@@ -177,6 +190,23 @@ type reading struct {
 	lightBorder            int     // border modules that are not dark
 	black                  modules // as they lie in the quad
 	mirrored               []int   // marks whose mirror image the payload is, by either rule
+}
+
+// plain tells a payload of one shade, but for a module: a dark square, and no mark, however blurred. A mark
+// has nine modules of either shade at the least.
+func (r reading) plain() bool {
+	if r.decoded {
+		return false
+	}
+	dark := 0
+	for _, row := range r.black[1 : markSide-1] {
+		for _, black := range row[1 : markSide-1] {
+			if black {
+				dark++
+			}
+		}
+	}
+	return dark <= 1 || dark >= payloadSide*payloadSide-1
 }
 
 // border is a mark without its payload's black modules.

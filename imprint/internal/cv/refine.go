@@ -160,22 +160,19 @@ const (
 // black is the pattern as it lies in the quad; tolerance is how far off, in px,
 // the quad may be.
 func refine(p plane8, q [4]Pixel, black modules, tolerance float64) (r refined, ok bool) {
-	short := shortestSide(q)
-	half := min(max(2.5, tolerance), max(2, coarseShare*short))
-	for range 2 { // the second round starts from the first's corners
-		lines, edges, good := coarseLines(p, q, half)
-		if !good {
-			return r, false
-		}
-		if q, _, good = crossAll(edges, lines); !good || !convex(q) {
-			return r, false
-		}
+	if q, ok = steepestSides(p, q, tolerance); !ok {
+		return r, false
 	}
+	return refineSteepest(p, q, black)
+}
+
+// refineSteepest does so from the steepest rise along the sides.
+func refineSteepest(p plane8, q [4]Pixel, black modules) (r refined, ok bool) {
 	var known erfStep
 	unsettled := true
 	for round := 0; round < plainRounds || round < haloRounds && unsettled; round++ {
 		limit := max(2, fineShare*shortestSide(q))
-		half = limit
+		half := limit
 		if round > 0 {
 			half = min(limit, max(2, known.reach()))
 		}
@@ -190,6 +187,21 @@ func refine(p plane8, q [4]Pixel, black modules, tolerance float64) (r refined, 
 	steep := known.steepness()
 	r.blur = math.Sqrt(max(0, steep*steep-interpolationVariance))
 	return r, true
+}
+
+// steepestSides carries a quad that may be tolerance px off to the steepest rise along its sides.
+func steepestSides(p plane8, q [4]Pixel, tolerance float64) (on [4]Pixel, ok bool) {
+	half := min(max(2.5, tolerance), max(2, coarseShare*shortestSide(q)))
+	for range 2 { // the second round starts from the first's corners
+		lines, edges, good := coarseLines(p, q, half)
+		if !good {
+			return q, false
+		}
+		if q, _, good = crossAll(edges, lines); !good || !convex(q) {
+			return q, false
+		}
+	}
+	return q, true
 }
 
 // farthest is the greatest distance between corners of the same place.

@@ -1,13 +1,15 @@
 package cv
 
 import (
-	"encoding/binary"
 	"image"
 	"image/color"
 	"math"
 	"slices"
+	"unsafe"
 
 	"gocv.io/x/gocv"
+
+	"sitspan/imprint/internal/blocks"
 )
 
 // Sample reads a grey picture at the positions (mapX, mapY), px, of a grid of
@@ -112,24 +114,13 @@ type plane32 struct {
 func (c crop) blockMeans(img *image.Gray) plane32 {
 	out := plane32{w: c.box.Dx() / c.k, h: c.box.Dy() / c.k}
 	out.v = make([]float32, out.w*out.h)
-	sums := make([]uint32, out.w)
 	scale := 1 / float32(c.k*c.k)
-	for by := range out.h {
-		clear(sums)
-		for y := range c.k {
-			row := img.Pix[(c.box.Min.Y+by*c.k+y)*img.Stride+c.box.Min.X:][:out.w*c.k]
-			for bx := range sums {
-				s := uint32(0)
-				for _, v := range row[bx*c.k : (bx+1)*c.k] {
-					s += uint32(v)
-				}
-				sums[bx] += s
-			}
+	first := img.Pix[c.box.Min.Y*img.Stride+c.box.Min.X:]
+	blocks.Sums(first, img.Stride, c.box.Dx(), c.box.Dy(), c.k, func(y int, sums []uint32) {
+		for x, s := range sums {
+			out.v[y*out.w+x] = float32(s) * scale
 		}
-		for bx, s := range sums {
-			out.v[by*out.w+bx] = float32(s) * scale
-		}
-	}
+	})
 	return out
 }
 
@@ -202,13 +193,9 @@ func (c crop) inBlocks(mapX, mapY, which []float32, origin int) []float32 {
 	return out
 }
 
-// bytesOf32 copies numbers into the bytes that OpenCV reads.
+// bytesOf32 are the bytes of numbers, as OpenCV reads them: the same memory.
 func bytesOf32(v []float32) []byte {
-	b := make([]byte, 0, 4*len(v))
-	for _, x := range v {
-		b = binary.NativeEndian.AppendUint32(b, math.Float32bits(x))
-	}
-	return b
+	return unsafe.Slice((*byte)(unsafe.Pointer(unsafe.SliceData(v))), 4*len(v))
 }
 
 func allNaN(n int) []float32 {

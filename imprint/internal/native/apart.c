@@ -3,6 +3,7 @@
 
 #include <errno.h>
 #include <fcntl.h>
+#include <malloc.h>
 #include <signal.h>
 #include <stdio.h>
 #include <string.h>
@@ -36,6 +37,18 @@ static uint64_t private_bytes(void)
 	return (uint64_t)pages * sysconf(_SC_PAGESIZE);
 }
 
+// free_bytes is how much of that malloc holds and has not given out: a decoder finds it without asking for
+// more.
+static uint64_t free_bytes(void)
+{
+#ifdef __GLIBC__
+#if __GLIBC_PREREQ(2, 33)
+	return mallinfo2().fordblks;
+#endif
+#endif
+	return 0;
+}
+
 // alone is the fork's life before it decodes: no signal handlers of Go's, no life after its parent's, and
 // bounds on time and memory.
 static void alone(int64_t pixels, int seconds, pid_t parent)
@@ -52,7 +65,7 @@ static void alone(int64_t pixels, int seconds, pid_t parent)
 	limit(RLIMIT_CORE, 0);
 	limit(RLIMIT_FSIZE, 0);
 	limit(RLIMIT_CPU, seconds);
-	limit(RLIMIT_DATA, private_bytes() + pixels * PIXEL + WORK);
+	limit(RLIMIT_DATA, private_bytes() - free_bytes() + pixels * PIXEL + WORK);
 	alarm(2 * seconds);
 }
 

@@ -1,4 +1,4 @@
-// Decoders in a fork of this process; see doc.go.
+// Decoders in a fork of this process, and an encoder; see doc.go.
 #ifndef SITSPAN_DECODE_H
 #define SITSPAN_DECODE_H
 
@@ -29,6 +29,10 @@ int has_heif(void);
 // The decoders, which run in the fork; 1 where all is written, but for DONE.
 int decode_jpeg(const uint8_t *file, size_t size, int to);
 int decode_heif(const uint8_t *file, size_t size, int to);
+
+// encode_jpeg writes w x h pixels of red, green, blue and a byte that is ignored as a JPEG, which the caller
+// frees; 0 where it cannot.
+int encode_jpeg(const uint8_t *pixels, int w, int h, int stride, int quality, uint8_t **file, size_t *size);
 
 // tell writes all of some bytes; 0 where nobody reads them.
 int tell(int to, const void *bytes, size_t n);

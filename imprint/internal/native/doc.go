@@ -7,5 +7,9 @@
 // caller then asks the decoder in Go, whose word on a file is the last; so does whoever has no such library.
 // What comes out are the planes as they are stored, not converted.
 //
-// What may live here: such decoders and their walls. What may not: what a file says beside its picture.
+// A picture of our own is written as JPEG in this process, by the same library in a quarter of the time that
+// Go's encoder takes: its pixels come from no stranger.
+//
+// What may live here: such decoders and their walls, and that encoder. What may not: what a file says beside
+// its picture.
 package native

@@ -9,3 +9,6 @@ func JPEG([]byte, int, int) image.Image { return nil }
 
 // HEIC decodes nothing here.
 func HEIC([]byte, int, int) image.Image { return nil }
+
+// EncodeJPEG writes nothing here.
+func EncodeJPEG(*image.RGBA, int) []byte { return nil }

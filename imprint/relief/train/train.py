@@ -121,7 +121,7 @@ def parse_args():
         "--seconds", type=float, default=1e9, help="stop so long after the start, to be resumed"
     )
     parser.add_argument("--resume", default="", help="go on with a run that was stopped")
-    parser.add_argument("--eval", default="", help="windows of photos with known truth, to watch the run by")
+    parser.add_argument("--eval", default="", help="windows with known truth, to watch by: FILE,...")
     parser.add_argument(
         "--eval-together", default="", help="photos that follow one another by threes are of one imprint"
     )
@@ -198,9 +198,13 @@ class Training:
         torch.manual_seed(self.args.seed + self.step + 7919 * self.crew.rank)
 
     def save(self):
+        """The checkpoint, and the net as it stands, exported."""
+        args = self.args
         state = dict(step=self.step, seconds=self.seconds, optimizer=self.optimizer.state_dict())
         state.update(net=self.net.state_dict(), average=self.average.state_dict())
-        torch.save(state, f"{self.args.out}/{self.args.tag}.ckpt")
+        torch.save(state, f"{args.out}/{args.tag}.ckpt")
+        self.average.eval()
+        export(fused(self.average), args.out, args.tag, args.inputs, args.photos)
 
     def loss_of_step(self):
         """What loss_of() says of imprints taken from the pool, and their truth."""
@@ -239,37 +243,33 @@ class Training:
                 if self.crew.any(over or time.time() - STARTED > args.seconds):
                     break
             if self.step % 400 == 0 and self.crew.rank == 0:
-                self.report(result, truth, self.seconds)
+                self.report(result, truth)
                 self.evaluate(False)
+                if self.step % 2000 == 0:
+                    self.save()
 
-    def report(self, result, truth, seconds):
+    def report(self, result, truth):
         loss, r, spacing_error, depth_error = result
         rms = lambda v: v.detach().pow(2).mean().sqrt().item()
         right = (r["count"].argmax(1) == truth["count"]).float().mean()
-        print(
-            f"{self.step} {int(seconds)} s loss {loss.item():.3f} rms of spacing {rms(spacing_error):.2f}"
-            f" of depth {rms(depth_error):.2f} count {right:.3f}",
-            flush=True,
-        )
+        text = f"{self.step} {int(self.seconds)} s loss {loss.item():.3f} count {right:.3f}"
+        print(f"{text} rms of spacing {rms(spacing_error):.2f} of depth {rms(depth_error):.2f}", flush=True)
 
     def evaluate(self, verbose):
         args = self.args
-        evaluate(self.average, args.eval, args.medium, verbose, args.light)
-        evaluate(self.average, args.eval_together, args.medium, verbose, args.light, args.photos)
+        for paths, photos in ((args.eval, 1), (args.eval_together, args.photos)):
+            for path in paths.split(","):
+                evaluate(self.average, path, args.medium, verbose, args.light, photos)
 
     def finish(self):
-        """The checkpoint, the exported net, how it was made, and two imprints with what the net says of
-        them."""
+        """The checkpoint, the net, how it was made, and two imprints with what the net says of them."""
         args = self.args
         self.evaluate(True)
         self.save()
-        self.average.eval()
-        export(fused(self.average), args.out, args.tag, args.inputs, args.photos)
         keys = "medium seed steps minutes batch reuse pool widths inputs deep fine photos place apart peak"
         made = {k: getattr(args, k) for k in (*keys.split(), "average")}
-        made.update(
-            processes=self.crew.size, reached=self.step, seconds=self.seconds, torch=torch.__version__
-        )
+        made.update(processes=self.crew.size, reached=self.step)
+        made.update(seconds=self.seconds, torch=torch.__version__)
         with open(f"{args.out}/{args.tag}.json", "w") as f:
             json.dump(made, f)
         with torch.no_grad():

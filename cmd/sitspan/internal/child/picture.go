@@ -68,6 +68,9 @@ func leavePictures(o intake.Outcome, p *photo.Photo, job worker.Job) error {
 func withoutLoupes(overlay image.Image, p *photo.Photo) image.Image {
 	b := overlay.Bounds()
 	b.Max.Y = min(b.Max.Y, b.Min.Y+(b.Dx()*p.Height+p.Width/2)/p.Width)
+	if whole, ok := overlay.(*image.NRGBA); ok {
+		return whole.SubImage(b)
+	}
 	return imaging.Crop(overlay, b)
 }
 

@@ -277,3 +277,13 @@ func usable(records []store.Kept, shots []store.Shot) (sittings [][]store.Shot) 
 	}
 	return sittings
 }
+
+// unused is how many photos a joint measurement does not rest on.
+func unused(photos []record.Part) (n int) {
+	for _, p := range photos {
+		if !p.Used {
+			n++
+		}
+	}
+	return n
+}

@@ -48,6 +48,7 @@ type stripData struct {
 	Sittings int // sittings with such a photo
 	Good     int // photos of this sitting without a doubt
 	Joined   int // photos of this sitting in the joint measurement that counts
+	Unused   int // of those, what it does not rest on
 	Waiting  bool
 	Current  int64
 	Gone     *store.Aside // the photo that was deleted last; nil for none
@@ -118,6 +119,7 @@ func (d *Desk) stripOf(r *http.Request, v store.Visit) (s stripData, err error) 
 			t.fill(k, v.Current)
 			s.Tiles = append(s.Tiles, t)
 			if t.Counts {
+				s.Unused = unused(k.Record.Measurement.Photos)
 				s.Joined = len(slices.DeleteFunc(could, func(shot store.Shot) bool { return !uses(k, shot) }))
 			}
 		}

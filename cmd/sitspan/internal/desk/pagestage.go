@@ -7,6 +7,7 @@ import (
 
 	"sitspan/cmd/sitspan/internal/intake"
 	"sitspan/cmd/sitspan/internal/record"
+	"sitspan/cmd/sitspan/internal/report"
 	"sitspan/cmd/sitspan/internal/review"
 	"sitspan/cmd/sitspan/internal/store"
 	"sitspan/cmd/sitspan/internal/words"
@@ -43,6 +44,9 @@ type stage struct {
 	U        float64
 	Script   map[string]any // what the page's script needs
 }
+
+// PartName is what one of the photos of a joint measurement is called.
+func (s *stage) PartName(i int) string { return report.PartName(s.Auto.Photos, i) }
 
 func (d *Desk) stageOf(r *http.Request, v store.Visit, k store.Kept) (*stage, error) {
 	m, reviewer := k.Record.Current()

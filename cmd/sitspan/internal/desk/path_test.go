@@ -2,6 +2,7 @@ package desk
 
 import (
 	"fmt"
+	"image/jpeg"
 	"net/url"
 	"path/filepath"
 	"strings"
@@ -78,6 +79,28 @@ func TestThreeGoodPhotosAreJoinedByThemselves(t *testing.T) {
 	for _, tile := range b.settled(v.ID).Tiles {
 		assert.Equal(t, store.OfPhoto, tile.Kind)
 	}
+}
+
+// What of several photos was not used is told beside the number, and not counted with the others.
+func TestAPhotoThatIsNotUsedIsTold(t *testing.T) {
+	t.Parallel()
+	b := open(t, options{})
+	v := b.visit("Rider 17")
+	picture, err := jpeg.Decode(strings.NewReader(readPhoto(t, three[0])))
+	require.NoError(t, err)
+	var again strings.Builder
+	require.NoError(t, jpeg.Encode(&again, picture, &jpeg.Options{Quality: 80}))
+	for name, content := range map[string]string{"above.jpg": readPhoto(t, three[0]),
+		"side.jpg": readPhoto(t, three[1]), "sent.jpg": again.String()} {
+		b.upload(v.ID, [2]string{name, content})
+		b.settled(v.ID)
+	}
+	k := b.counted(v.ID, store.OfTogether)
+	require.Len(t, k.Record.Measurement.Photos, 3)
+	_, page := b.get(fmt.Sprintf("/visits/%d/imprint", v.ID))
+	assert.Contains(t, page, "3 photos, 1 of them not used.")
+	assert.NotContains(t, page, "3 photos, measured together.")
+	assert.Regexp(t, `(above|sent)\.jpg is not used</b><br>It shows what an earlier photo shows`, page)
 }
 
 // primaries are the main buttons that a page shows, and whether all of each is on the screen.

@@ -96,6 +96,16 @@ func TestWrongChecksAreRefusedInOneLine(t *testing.T) {
 	assert.Contains(t, out["error"], "in check 1 already")
 }
 
+func TestAPhotoOfACheckCountsOnce(t *testing.T) {
+	a := sentPhoto{Name: "a.jpg", SHA256: "1", BareSHA256: "2"}
+	b := sentPhoto{Name: "b.jpg", SHA256: "3", BareSHA256: "4"}
+	again := sentPhoto{Name: "c.jpg", SHA256: "1"}
+	stripped := sentPhoto{Name: "d.jpg", SHA256: "2", BareSHA256: "2"}
+	noPicture, nor := sentPhoto{Name: "e.jpg", SHA256: "5"}, sentPhoto{Name: "f.jpg", SHA256: "6"}
+	assert.Equal(t, []sentPhoto{a, b, noPicture, nor},
+		eachOnce([]sentPhoto{a, b, again, stripped, noPicture, nor}))
+}
+
 // Marking paper has a print of its own, and which medium it is the photo says.
 func TestACheckOnThePageKeepsThePrintOfItsMedium(t *testing.T) {
 	b, _ := ownShop(t, "print: {scale_x: 0.998, scale_x_u: 0.001}\n"+

@@ -10,6 +10,7 @@ import (
 	"mime/multipart"
 	"net/http"
 	"os"
+	"slices"
 	"time"
 
 	"sitspan/cmd/sitspan/internal/known"
@@ -67,6 +68,7 @@ func (d *Desk) newCheck(w http.ResponseWriter, r *http.Request) error {
 			return &refusal{http.StatusConflict, d.say(r, "proof.fault.again", "name", f.Name, "n", id)}
 		}
 	}
+	s.Files = eachOnce(s.Files)
 	rec, err := d.measureCheck(r, s, dist)
 	if err != nil {
 		return err
@@ -94,6 +96,18 @@ func (d *Desk) newCheck(w http.ResponseWriter, r *http.Request) error {
 		to += fmt.Sprintf("&like=%.0f", made.LikeBallMM)
 	}
 	return writeJSON(w, http.StatusOK, map[string]string{"go": to})
+}
+
+// eachOnce leaves out a photo that came twice: it would count as two views.
+func eachOnce(files []sentPhoto) (once []sentPhoto) {
+	for _, f := range files {
+		if !slices.ContainsFunc(once, func(o sentPhoto) bool {
+			return o.SHA256 == f.SHA256 || f.BareSHA256 != "" && o.BareSHA256 == f.BareSHA256
+		}) {
+			once = append(once, f)
+		}
+	}
+	return once
 }
 
 // receiveCheck reads the form; each photo goes to the disk as it comes.
@@ -146,7 +160,7 @@ func (d *Desk) receiveCheckPhoto(r *http.Request, part *multipart.Part) (f sentP
 	}
 	f.Name, f.Extension = shortName(part.FileName()), kindOf(head)
 	if f.Extension == "" {
-		return f, &refusal{http.StatusUnsupportedMediaType, f.Name + ": " + d.say(r, "upload.type")}
+		return f, &refusal{http.StatusUnsupportedMediaType, f.Name + ": " + d.say(r, noPhoto(head))}
 	}
 	f.Path, f.SHA256, err = d.store.Receive(in, d.limits.Bytes)
 	if errors.Is(err, store.ErrTooLarge) {

@@ -50,6 +50,17 @@ func kindOf(head []byte) (extension string) {
 	return ""
 }
 
+// noPhoto is the key of what is said of a file that is none.
+func noPhoto(head []byte) string {
+	switch {
+	case len(head) == 0:
+		return "upload.empty"
+	case bytes.HasPrefix(head, []byte("%PDF")):
+		return "upload.pdf"
+	}
+	return "upload.type"
+}
+
 func startsAs(head []byte, magic string) bool {
 	for i := range len(magic) {
 		if magic[i] != '?' && magic[i] != head[i] {
@@ -142,7 +153,7 @@ func (d *Desk) receiveOne(r *http.Request, from io.Reader, name string, visitID 
 	extension := kindOf(head)
 	if extension == "" {
 		io.Copy(io.Discard, io.LimitReader(in, d.limits.Bytes)) // so that the next part can be read
-		return f.failed(r, &refusal{http.StatusUnsupportedMediaType, d.say(r, "upload.type")})
+		return f.failed(r, &refusal{http.StatusUnsupportedMediaType, d.say(r, noPhoto(head))})
 	}
 	shot, err := d.store.AddPhoto(r.Context(), visitID, f.Name, via, extension, in, d.limits.Bytes)
 	switch {

@@ -22,7 +22,10 @@ const (
 func (d *Desk) receivePart(w http.ResponseWriter, r *http.Request, visitID int64, via string) error {
 	size, err := strconv.ParseInt(r.Header.Get(partSize), 10, 64)
 	at, err2 := strconv.ParseInt(r.Header.Get(partAt), 10, 64)
-	if err != nil || err2 != nil || size <= 0 || at < 0 {
+	if err == nil && size == 0 {
+		return &refusal{http.StatusUnsupportedMediaType, d.say(r, noPhoto(nil))}
+	}
+	if err != nil || err2 != nil || size < 0 || at < 0 {
 		return &refusal{http.StatusBadRequest, d.say(r, "upload.none")}
 	}
 	if size > d.limits.Bytes {

@@ -64,6 +64,7 @@ func functions(lang words.Lang) template.FuncMap {
 		"clock":        clock,
 		"reason":       func(r record.Reason) sentence.Spoken { return speak(sentence.OfReason(lang, r)) },
 		"warning":      func(w record.Warning) sentence.Spoken { return speak(sentence.OfWarning(lang, w)) },
+		"whyNot":       func(p record.Part) string { return sentence.Why(lang, p) },
 		"budget":       func(l record.BudgetLine) string { return sentence.Source(lang, l) },
 		"status":       func(s string) string { return say(lang, "status."+s) },
 		"sign":         func(s string) string { return signs[s] },

@@ -7,7 +7,9 @@ import (
 	"context"
 	"image"
 	"path/filepath"
+	"runtime"
 	"strings"
+	"sync"
 	"time"
 
 	"sitspan/calibration"
@@ -252,14 +254,24 @@ func sittingName(photos []*photo.Photo) string {
 	return strings.Join(names, ",")
 }
 
+// readAll reads files, several at a time; bad names the first that cannot be read.
 func (s *Station) readAll(ctx context.Context, paths []string) (photos []*photo.Photo, bad string,
 	err error) {
-	for _, path := range paths {
-		p, err := s.read(ctx, path)
+	photos, failed := make([]*photo.Photo, len(paths)), make([]error, len(paths))
+	var group sync.WaitGroup
+	slots := make(chan struct{}, min(runtime.GOMAXPROCS(0), 4))
+	for i, path := range paths {
+		slots <- struct{}{}
+		group.Go(func() {
+			defer func() { <-slots }()
+			photos[i], failed[i] = s.read(ctx, path)
+		})
+	}
+	group.Wait()
+	for i, err := range failed {
 		if err != nil {
-			return nil, filepath.Base(path), err
+			return nil, filepath.Base(paths[i]), err
 		}
-		photos = append(photos, p)
 	}
 	return photos, "", nil
 }

@@ -255,7 +255,7 @@ func (x *explanation) parts(parts []record.Part) {
 		return
 	}
 	x.section(x.lang.Text("explain.parts"))
-	for _, p := range parts {
+	for i, p := range parts {
 		text := wordFor(x.lang, "status.", p.Status)
 		if p.Spacing != nil {
 			text = x.mm(*p.Spacing, 2)
@@ -272,7 +272,7 @@ func (x *explanation) parts(parts []record.Part) {
 				text = x.lang.Labelled(text, why)
 			}
 		}
-		x.row(p.Photo, text)
+		x.row(PartName(parts, i), text)
 	}
 	if x.firstSitting() != nil {
 		x.row(x.lang.Text("explain.mean"), x.mm(*x.m.Spacing, 2))

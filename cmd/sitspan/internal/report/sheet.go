@@ -179,19 +179,17 @@ func newSheet(rec record.Record, o SheetOptions) (*sheet, error) {
 // printable looks at every text that comes from outside.
 func (s *sheet) printable() error {
 	errs := []error{
-		printable("the alias", s.rec.Alias, "give another with --alias"),
-		printable("the shop's name", s.shop, "write it in those letters in shop.yaml"),
-		printable("the shop's address", strings.Join(s.address, " "), "write it in those letters in shop.yaml"),
-		printable("the fitter's name", s.fitter, "give another with --fitter"),
-		printable("the version", s.rec.Version, "write it in those letters"),
+		printable("alias", s.rec.Alias), printable("shop", s.shop),
+		printable("address", strings.Join(s.address, " ")), printable("fitter", s.fitter),
+		printable("version", s.rec.Version),
 	}
 	for _, a := range s.advice {
-		errs = append(errs, printable("the bike's name", a.Bike.Name, "give it another with --bike"))
+		errs = append(errs, printable("bike", a.Bike.Name))
 		for _, m := range slices.Concat(a.Models, a.AlternativeModels) {
-			errs = append(errs, printable("the model's name", m.Name, "write it in those letters in the stock"))
+			errs = append(errs, printable("model", m.Name))
 		}
 		for _, n := range slices.Concat(a.Choice.Notes, a.Notes, a.Cautions) {
-			errs = append(errs, printable("a note", s.lang.Note(n.Code, n.Params), "write it in those letters"))
+			errs = append(errs, printable("note", s.lang.Note(n.Code, n.Params)))
 		}
 	}
 	for _, err := range errs {

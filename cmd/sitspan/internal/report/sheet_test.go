@@ -336,7 +336,13 @@ func TestNamesOfManyScripts(t *testing.T) {
 		err := WriteSheet(&bytes.Buffer{}, rec, SheetOptions{})
 		require.ErrorContains(t, err, fmt.Sprintf("the alias %q cannot be printed: the sheet's font has Latin, "+
 			"Greek and Cyrillic letters, not %q", name, letters))
-		assert.ErrorContains(t, err, "--alias")
+		for _, l := range words.Langs() { // the desk says it, too: whole in its language, and without a flag
+			said := l.Error(err)
+			assert.True(t, strings.HasPrefix(said, l.Text("error.sheet.letters.alias")), said)
+			assert.True(t, strings.HasSuffix(said, l.Text("error.sheet.letters")[strings.LastIndex(
+				l.Text("error.sheet.letters"), ";"):]), said)
+			assert.NotContains(t, said, "--")
+		}
 	}
 	rec.Alias = ""
 	assert.ErrorContains(t, WriteSheet(&bytes.Buffer{}, rec, SheetOptions{Shop: "自転車"}), "the shop's name")

@@ -259,7 +259,7 @@ func printUsed(lang words.Lang, p record.Print) string {
 
 // parts lists the photos or sittings of a joint measurement, which is joint mm.
 func (b *block) parts(key string, parts []record.Part, joint *float64) {
-	for _, p := range parts {
+	for i, p := range parts {
 		text := wordFor(b.lang, "status.", p.Status)
 		if p.Points != nil {
 			text = b.lang.Say("terminal.points", words.Values{"n": *p.Points})
@@ -280,9 +280,19 @@ func (b *block) parts(key string, parts []record.Part, joint *float64) {
 				text = b.lang.Labelled(text, why)
 			}
 		}
-		b.row(key, b.lang.Labelled(p.Photo, text))
+		b.row(key, b.lang.Labelled(PartName(parts, i), text))
 		key = ""
 	}
+}
+
+// PartName is a part's name; with its place where others have the same, as phones give them.
+func PartName(parts []record.Part, i int) string {
+	for k, p := range parts {
+		if k != i && p.Photo == parts[i].Photo {
+			return fmt.Sprintf("%s (%d)", p.Photo, i+1)
+		}
+	}
+	return parts[i].Photo
 }
 
 // recordedWidth shows a width as a record holds it.

@@ -139,6 +139,15 @@ func TestBudgetShowsTheLargestLinesFirst(t *testing.T) {
 		b.String())
 }
 
+func TestPartsOfOneNameAreToldApart(t *testing.T) {
+	parts := []record.Part{{Photo: "image.jpg"}, {Photo: "side.jpg"}, {Photo: "image.jpg"}}
+	var names []string
+	for i := range parts {
+		names = append(names, PartName(parts, i))
+	}
+	assert.Equal(t, []string{"image.jpg (1)", "side.jpg", "image.jpg (3)"}, names)
+}
+
 func TestPartsSayWhatWasUsed(t *testing.T) {
 	mm, u, d, joint := 121.24, 1.72, -0.31, 121.55
 	b := block{lang: words.English}

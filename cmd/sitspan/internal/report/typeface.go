@@ -92,8 +92,8 @@ func composed(s string) string {
 }
 
 // printable says in one line what of a text the sheet's font cannot print. what
-// names the text, do says what to do about it.
-func printable(what, text, do string) error {
+// is the end of the key of its name.
+func printable(what, text string) error {
 	var missing []rune
 	for _, r := range composed(text) {
 		p, _ := bidi.LookupRune(r)
@@ -108,6 +108,6 @@ func printable(what, text, do string) error {
 	}
 	missing = missing[:min(len(missing), 4)]
 	return words.Fault("error.sheet.letters", words.Values{
-		"what": what, "text": text, "letters": string(missing), "remedy": do,
+		"what": words.Key("error.sheet.letters." + what), "text": text, "letters": string(missing),
 	})
 }

@@ -38,7 +38,7 @@ func TestWordsCanBePrinted(t *testing.T) {
 			if strings.HasPrefix(key, "audit.") || strings.HasPrefix(key, "desk.") {
 				continue // shown by a browser
 			}
-			assert.NoError(t, printable(key, lang.Text(key), ""), lang)
+			assert.NoError(t, printable(key, lang.Text(key)), lang)
 		}
 	}
 }

@@ -9,7 +9,27 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"strings"
 )
+
+// unfinished begins the name of a file that is being written.
+const unfinished = ".sitspan-"
+
+// Unfinished tells the name of a file that is being written, or that a program which was killed left so.
+func Unfinished(name string) bool { return strings.HasPrefix(name, unfinished) }
+
+// Sweep removes what a program that was killed left unfinished in folders. The caller sees to it that nobody
+// writes there.
+func Sweep(dirs ...string) {
+	for _, dir := range dirs {
+		names, _ := os.ReadDir(dir) // what cannot be read is told where it is needed
+		for _, e := range names {
+			if Unfinished(e.Name()) && e.Type().IsRegular() {
+				os.Remove(filepath.Join(dir, e.Name()))
+			}
+		}
+	}
+}
 
 // Write writes a file beside its place, to the disk, and renames it. An older
 // file of that name stays until then, and its mode is kept; a new one may be read
@@ -21,7 +41,7 @@ func Write(path string, write func(io.Writer) error) (err error) {
 		mode = old.Mode().Perm()
 	}
 	dir := filepath.Dir(path)
-	part, err := os.CreateTemp(dir, ".sitspan-*")
+	part, err := os.CreateTemp(dir, unfinished+"*")
 	if err != nil {
 		return err
 	}

@@ -56,6 +56,10 @@ func (r Results) Open(resume bool) (close func(), err error) {
 	case err != nil:
 		return nil, words.Fault("error.audit.folder", words.Values{"why": err})
 	}
+	wholefile.Sweep(r.Dir)
+	for _, name := range folders {
+		wholefile.Sweep(r.Path(name))
+	}
 	return func() { _ = lock.Close() }, nil
 }
 
@@ -63,7 +67,9 @@ func (r Results) Open(resume bool) (close func(), err error) {
 func (r Results) check(resume bool) error {
 	names, err := os.ReadDir(r.Dir)
 	names = slices.DeleteFunc(
-		names, func(e fs.DirEntry) bool { return e.Name() == lockFile || r.emptyOwn(e) },
+		names, func(e fs.DirEntry) bool {
+			return e.Name() == lockFile || wholefile.Unfinished(e.Name()) || r.emptyOwn(e)
+		},
 	)
 	switch {
 	case errors.Is(err, fs.ErrNotExist):
@@ -88,7 +94,9 @@ func (r Results) emptyOwn(e fs.DirEntry) bool {
 		return false
 	}
 	inside, err := os.ReadDir(r.Path(e.Name()))
-	return err == nil && len(inside) == 0
+	return err == nil && !slices.ContainsFunc(inside, func(e fs.DirEntry) bool {
+		return !wholefile.Unfinished(e.Name())
+	})
 }
 
 // folders are the folders in a folder of results.

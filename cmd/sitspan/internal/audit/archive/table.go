@@ -3,16 +3,18 @@ package archive
 import (
 	"database/sql"
 	"encoding/json"
+	"errors"
 	"fmt"
 	"iter"
 	"net/url"
 	"os"
 	"path/filepath"
 	"strings"
+	"syscall"
+
+	"github.com/mattn/go-sqlite3"
 
 	"sitspan/cmd/sitspan/internal/words"
-
-	_ "github.com/mattn/go-sqlite3" // the tables' driver
 )
 
 // scratchDir lies in the folder of results while an audit runs, and holds what
@@ -116,9 +118,18 @@ func (t *Table[T]) Add(v T) error {
 		_, err = t.insert.Exec(append([]any{value}, key...)...)
 	}
 	if err != nil {
-		return words.Fault("error.audit.sorting", words.Values{"why": err})
+		return notSorted(err)
 	}
 	return nil
+}
+
+// notSorted says what went wrong, and of a full disk in the person's words.
+func notSorted(err error) error {
+	var lite sqlite3.Error
+	if errors.As(err, &lite) && (lite.Code == sqlite3.ErrFull || lite.SystemErrno == syscall.ENOSPC) {
+		err = words.Fault("error.store.full", nil)
+	}
+	return words.Fault("error.audit.sorting", words.Values{"why": err})
 }
 
 // sort writes the values in their order, once.
@@ -141,7 +152,7 @@ func (t *Table[T]) sort() error {
 	t.db.SetMaxOpenConns(0)
 	t.db.SetMaxIdleConns(-1) // each has a cache
 	if err != nil {
-		t.err = words.Fault("error.audit.sorting", words.Values{"why": err})
+		t.err = notSorted(err)
 	}
 	return t.err
 }
@@ -162,7 +173,7 @@ func (t *Table[T]) From(n int) iter.Seq2[T, error] {
 		}
 		rows, err := t.db.Query("SELECT value FROM sorted WHERE at > ? ORDER BY at", n)
 		if err != nil {
-			yield(none, words.Fault("error.audit.sorting", words.Values{"why": err}))
+			yield(none, notSorted(err))
 			return
 		}
 		defer rows.Close()
@@ -174,7 +185,7 @@ func (t *Table[T]) From(n int) iter.Seq2[T, error] {
 				err = json.Unmarshal(value, &v)
 			}
 			if err != nil {
-				yield(none, words.Fault("error.audit.sorting", words.Values{"why": err}))
+				yield(none, notSorted(err))
 				return
 			}
 			if !yield(v, nil) {
@@ -182,7 +193,7 @@ func (t *Table[T]) From(n int) iter.Seq2[T, error] {
 			}
 		}
 		if err := rows.Err(); err != nil {
-			yield(none, words.Fault("error.audit.sorting", words.Values{"why": err}))
+			yield(none, notSorted(err))
 		}
 	}
 }

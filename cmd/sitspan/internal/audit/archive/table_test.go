@@ -2,6 +2,8 @@ package archive
 
 import (
 	"cmp"
+	"errors"
+	"fmt"
 	"iter"
 	"math"
 	"os"
@@ -9,9 +11,12 @@ import (
 	"slices"
 	"testing"
 
+	"github.com/mattn/go-sqlite3"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 	"pgregory.net/rapid"
+
+	"sitspan/cmd/sitspan/internal/words"
 )
 
 // numberedValue is a value whose equals can be told apart.
@@ -145,4 +150,14 @@ func TestTableTellsAFailingDisk(t *testing.T) {
 	s.Remove()
 	assert.NoDirExists(t, s.dir)
 	require.ErrorContains(t, NewTable(s, func(v *int) []any { return []any{*v} }).Add(1), "sorting: ")
+}
+
+// A full disk is told as one, in each language.
+func TestAFullDiskIsToldWhileSorting(t *testing.T) {
+	err := notSorted(fmt.Errorf("insert: %w", sqlite3.Error{Code: sqlite3.ErrFull}))
+	for _, l := range words.Langs() {
+		assert.Contains(t, l.Error(err), l.Text("error.store.full"))
+	}
+	other := notSorted(errors.New("no such table"))
+	assert.NotContains(t, words.English.Error(other), "full")
 }

@@ -137,7 +137,7 @@ func readTrouble(err error) *Trouble {
 	var r *photo.ReadError
 	switch {
 	case errors.As(err, &r):
-		return &Trouble{Code: string(r.Code), Message: r.Message(), Hint: r.Hint}
+		return trouble(codes.OfFile(string(r.Code), r.Form).With(r.Seen, r.Needed, r.Hint))
 	case errors.Is(err, fs.ErrPermission):
 		return trouble(codes.FileDenied.With())
 	}

@@ -83,8 +83,8 @@ $("strip").addEventListener("submit", async e => {
     body,
     headers: {"X-Sitspan-Token": token, Accept: "application/json"},
   }).catch(() => null);
-  const said = r?.ok ? {} : await r?.json().catch(() => ({}));
-  $("count").textContent = said?.error ?? "";
+  const said = r?.ok ? {} : ((await r?.json().catch(() => null)) ?? {error: say("desk.away")});
+  $("count").textContent = said.error ?? "";
   if (r?.ok && e.target.action.endsWith(`/shots/${root.dataset.shot}/delete`)) {
     stage?.forget(); // of a photo that is gone nothing is to be kept
     await renew(page);

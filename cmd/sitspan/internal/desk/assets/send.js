@@ -27,7 +27,18 @@ const sendPart = (url, item, at, progress) =>
     };
     for (const name in headers) r.setRequestHeader(name, headers[name]);
     r.upload.onprogress = e => progress((at + e.loaded) / file.size);
-    r.onerror = r.ontimeout = r.onabort = () => fail(new Error("no answer"));
+    // a file that was moved or deleted after it was chosen fails like a line that breaks, and for good
+    r.onerror =
+      r.ontimeout =
+      r.onabort =
+        () =>
+          file
+            .slice(at, end)
+            .arrayBuffer()
+            .then(
+              () => fail(new Error("no answer")),
+              () => fail(new Refused(say("upload.gone"))),
+            );
     r.onload = () => {
       let said = {};
       try {

@@ -72,7 +72,10 @@ export class UploadQueue {
 
   // retry sends one again that was refused, or ends a pause.
   retry(item) {
-    if (item.state === refused) Object.assign(item, {state: waiting, progress: 0, text: ""});
+    if (item.state === refused) {
+      Object.assign(item, {state: waiting, progress: 0, text: ""});
+      this.keep?.put(item);
+    }
     this.wake?.();
     this.changed();
     this.run();

@@ -1,8 +1,8 @@
 // The trunk's angle off a side photo. The photo is shown from the browser's own
 // memory and never sent; the four points are.
 import {post} from "./net.js";
+import {drawLine, el} from "./marks.js";
 
-const NS = "http://www.w3.org/2000/svg";
 const $ = id => document.getElementById(id);
 const tool = $("trunk-tool"),
   stage = $("trunk-stage"),
@@ -55,11 +55,7 @@ $("trunk-file").addEventListener("change", e => {
   img.onload = () => {
     size = [img.naturalWidth, img.naturalHeight];
     stage.setAttribute("viewBox", `0 0 ${size[0]} ${size[1]}`);
-    const picture = document.createElementNS(NS, "image");
-    picture.setAttribute("href", url);
-    picture.setAttribute("width", size[0]);
-    picture.setAttribute("height", size[1]);
-    stage.replaceChildren(picture);
+    stage.replaceChildren(el("image", {href: url, width: size[0], height: size[1]}));
     stage.classList.add("on");
     points = [];
     draw();
@@ -114,61 +110,35 @@ stage.addEventListener("pointerup", () => {
 function draw() {
   for (const old of stage.querySelectorAll(".drawn")) old.remove();
   const unit = 1 / (stage.getScreenCTM()?.a || 1);
-  const line = (a, b, cls) => {
-    for (const [c, w] of [
-      ["casing", 5],
-      [cls, 2.5],
-    ]) {
-      const l = document.createElementNS(NS, "line");
-      l.setAttribute("class", "drawn " + c);
-      l.setAttribute("stroke-width", w * unit);
-      [
-        ["x1", a[0]],
-        ["y1", a[1]],
-        ["x2", b[0]],
-        ["y2", b[1]],
-      ].forEach(([k, v]) => l.setAttribute(k, v));
-      stage.append(l);
-    }
-  };
-  if (points.length > 1) line(points[0], points[1], "level");
-  if (points.length > 3) line(points[2], points[3], "body");
-  points.forEach((p, i) => {
-    const g = document.createElementNS(NS, "g");
-    g.setAttribute("class", "drawn handle");
-    g.setAttribute("tabindex", "0");
-    g.setAttribute("role", "img");
-    g.setAttribute("aria-label", names[i]);
-    g.dataset.n = i;
-    for (const [c, r, w] of [
-      ["hit", 22, 0],
-      ["casing", 9, 5],
-      [i < 2 ? "level" : "body", 9, 2.5],
-    ]) {
-      const o = document.createElementNS(NS, "circle");
-      o.setAttribute("cx", p[0]);
-      o.setAttribute("cy", p[1]);
-      o.setAttribute("r", r * unit);
-      o.setAttribute("class", c);
-      o.setAttribute("stroke-width", w * unit);
-      if (c !== "hit") o.setAttribute("fill", "none");
-      g.append(o);
-    }
-    g.addEventListener("keydown", e => {
-      const d = {ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, -1], ArrowDown: [0, 1]}[e.key];
-      if (!d) return;
-      e.preventDefault();
-      const s = (e.shiftKey ? 10 : 1) * unit;
-      points[i] = [points[i][0] + d[0] * s, points[i][1] + d[1] * s];
-      draw();
-      stage.querySelectorAll(".handle")[i].focus();
-      reckon();
-    });
-    stage.append(g);
-  });
+  const lines = el("g", {class: "drawn"}, stage);
+  if (points.length > 1) drawLine(lines, points[0], points[1], "level", 1.3 * unit);
+  if (points.length > 3) drawLine(lines, points[2], points[3], "body", 1.3 * unit);
+  points.forEach((p, i) => drawPoint(p, i, unit));
   ask.textContent = url ? steps[Math.min(points.length, 4)] : "\u00a0";
   $("trunk-place").hidden = !url || points.length > 0;
   take.disabled = points.length < 4 || !answer;
+}
+
+const nudges = {ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, -1], ArrowDown: [0, 1]};
+
+// drawPoint draws a place that can be dragged, and nudged by the arrow keys.
+function drawPoint([x, y], i, unit) {
+  const g = el("g", {class: "drawn handle", tabindex: 0, role: "img", "aria-label": names[i]}, stage);
+  g.dataset.n = i;
+  for (const [cls, r, width] of [["hit", 22, 0], ["casing", 9, 5], [i < 2 ? "level" : "body", 9, 2.5]]) {
+    const o = el("circle", {cx: x, cy: y, r: r * unit, class: cls, "stroke-width": width * unit}, g);
+    if (cls !== "hit") o.setAttribute("fill", "none");
+  }
+  g.addEventListener("keydown", e => {
+    const d = nudges[e.key];
+    if (!d) return;
+    e.preventDefault();
+    const s = (e.shiftKey ? 10 : 1) * unit;
+    points[i] = [x + d[0] * s, y + d[1] * s];
+    draw();
+    stage.querySelectorAll(".handle")[i].focus();
+    reckon();
+  });
 }
 
 let asked = 0; // an answer to what was asked before is not taken
@@ -178,12 +148,12 @@ async function reckon() {
   answer = null;
   take.disabled = true;
   const [Rear, Front, Hip, Shoulder] = points;
-  const r = await post("/trunk", {Rear, Front, Hip, Shoulder});
-  const said = await r.json().catch(() => ({error: r.statusText}));
+  const r = await post("/trunk", {Rear, Front, Hip, Shoulder}).catch(() => null);
+  const said = (await r?.json().catch(() => null)) ?? {error: ask.dataset.away};
   if (mine !== asked) return;
-  answer = r.ok ? said : null;
-  figure.textContent = r.ok ? said.text : "";
-  if (!r.ok) ask.textContent = said.error;
+  answer = r?.ok ? said : null;
+  figure.textContent = answer ? said.text : "";
+  if (!answer) ask.textContent = said.error;
   take.disabled = !answer;
 }
 
@@ -192,6 +162,7 @@ take.addEventListener("click", () => {
   $("trunku" + row).value = answer.u;
   $("allow" + row).value = "";
   document.getElementsByName("bike_basis")[row].value = "side photo";
+  $("allow" + row).dispatchEvent(new Event("input", {bubbles: true})); // so that it outlives a step
   tool.close();
   $("trunk" + row).focus();
 });

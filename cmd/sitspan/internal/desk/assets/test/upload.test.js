@@ -162,3 +162,20 @@ test("a photo that was there already says so, and is one photo", async () => {
   ]);
   assert.deepEqual(queue.counts(), {all: 2, good: 2, left: 0, photos: 1});
 });
+
+test("one that was refused is kept again where somebody sends it again", async () => {
+  let busy = true;
+  const {queue, kept} = bench({
+    send: async () => {
+      if (busy) throw new Refused("no photo");
+      return new Promise(() => {}); // the page may end now
+    },
+  });
+  const [item] = queue.add(files(1), 1);
+  await until(() => item.state === "refused");
+  assert.equal(kept.size, 0);
+  busy = false;
+  queue.retry(item);
+  await until(() => item.state === "sending");
+  assert.equal(kept.size, 1);
+});
