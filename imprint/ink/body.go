@@ -10,7 +10,7 @@ import (
 // series, and either is as good as solid where its strain nears a limit. So a mark may be the bone's alone or
 // that of a whole buttock. The parameters stand where a dent's stand, the middles first; lengths are in mm.
 const (
-	inToe    = iota + 2 // rad, how far the bone is turned from the front-back line, the other way on the other side
+	inToe    = iota + 2 // rad, of the bone from the front-back line, the other way on the other side
 	inFront             // ln of the bone's radius of curvature along itself, in front of its lowest point
 	inAcross            // ln of that across
 	inOut               // how far outward the buttock's lowest point lies from the bone's
@@ -163,8 +163,8 @@ func (h *half) flesh(x, y, front, thigh float64) (buttock, leg float64) {
 
 func (b *body) middle(k int) (x, y float64) { return b.sides[k].x, b.sides[k].y }
 
-// expectBody is what is expected of a body and of what it sits on, wide and in round numbers: bones and tissue
-// as in the training of the nets (docs/measurement-model.md), pads from a thin mat to a thick cushion.
+// expectBody is what is expected of a body and of what it sits on, wide and in round numbers: bones and
+// tissue as in the training of the nets (docs/measurement-model.md), pads from a thin mat to a thick cushion.
 func expectBody() (r []expectation) {
 	for _, e := range []struct {
 		i      int
@@ -185,8 +185,9 @@ func expectBody() (r []expectation) {
 		i int
 		a about
 	}{
-		{ofLean, about{0, 0.03}}, {ofBack, about{math.Log(0.6), 0.4}}, {ofOblong, about{math.Log(1.1), 0.3}},
-		{ofSink, about{math.Log(20), 0.5}}, {ofTissue, about{math.Log(15), 0.6}}, {ofFoam, about{math.Log(18), 0.8}},
+		{ofLean, about{0, 0.03}}, {ofBack, about{math.Log(0.6), 0.4}},
+		{ofOblong, about{math.Log(1.1), 0.3}}, {ofSink, about{math.Log(20), 0.5}},
+		{ofTissue, about{math.Log(15), 0.6}}, {ofFoam, about{math.Log(18), 0.8}},
 		{ofFirm, about{math.Log(1.5), 1.3}}, {ofThigh, about{math.Log(14), 0.6}},
 		{atSill, about{math.Log(0.08), 0.9}}, // of the pressure under a bone
 	} {

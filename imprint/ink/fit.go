@@ -168,7 +168,8 @@ func (f *fitter) compete(photo bool) {
 	}
 	for _, c := range f.found {
 		if photo {
-			f.enter(c.model.family, c.model.front, append(slices.Clone(c.fit.Parameters), make([]float64, lit-bumpy)...))
+			start := append(slices.Clone(c.fit.Parameters), make([]float64, lit-bumpy)...)
+			f.enter(c.model.family, c.model.front, start)
 		}
 	}
 	f.shareOut()
@@ -191,8 +192,8 @@ func (f *fitter) enter(kind family, front float64, start []float64) {
 	f.found = append(f.found, candidate{model: m, fit: fit, evidence: z})
 }
 
-// trust is the power to which the evidence counts. No family is the truth, and part of what is taken for grain
-// is a shape that none of them has; so evidence in full would settle on one too surely.
+// trust is the power to which the evidence counts. No family is the truth, and part of what is taken for
+// grain is a shape that none of them has; so evidence in full would settle on one too surely.
 const trust = 0.5
 
 // shareOut shares the belief out among the candidates by their evidence, all equally likely beforehand.

@@ -168,7 +168,7 @@ func (d *dent) basinBy(b, ex, ey float64, by []float64) []float64 {
 	return own
 }
 
-// shape is the pressure without bumps: two dents' or a body's. Where the sides' own middles are, mm, middle says.
+// shape is the pressure without bumps: two dents' or a body's. middle says where a side's own middle is, mm.
 type shape interface {
 	at(x, y float64) float64
 	middle(k int) (x, y float64)

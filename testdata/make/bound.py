@@ -34,7 +34,7 @@ COLUMNS, ROWS = int(2 * HALF[0] / CELL), int(2 * HALF[1] / CELL)
 GROUND, COARSE = grid(150.5, 120.5, 1.0), grid(150, 120, 10.0)
 DOTS = 12  # to the mm, as the grain is drawn
 REDRAWN = 6  # sheets that the grain is estimated from
-BLOCK = 3  # cells to a side, over whose square that is averaged: coarse grain counts by what it is worth there
+BLOCK = 3  # cells to a side, over whose square that is averaged: what matters is as broad
 LEAST = 0.004  # of density: scanner and eight bits
 
 
@@ -125,7 +125,8 @@ class Scene:
         slope = averaged(self.paper.response(self.pressure * 1.005)) - averaged(
             self.paper.response(self.pressure * 0.995))
         slope *= self.paper.cloth / 0.01
-        x, y = (v.ravel() for v in np.meshgrid((np.arange(COLUMNS) + 0.5) * CELL, (np.arange(ROWS) + 0.5) * CELL))
+        cells = np.meshgrid((np.arange(COLUMNS) + 0.5) * CELL, (np.arange(ROWS) + 0.5) * CELL)
+        x, y = (v.ravel() for v in cells)
         squares = (x[:, None] - x) ** 2 + (y[:, None] - y) ** 2
         alike = np.exp(-squares / (4 * max(self.paper.cloth_length, CELL / 2) ** 2))
         return np.diag(variance) + alike * slope[:, None] * slope
@@ -174,7 +175,9 @@ def main():
     parser.add_argument("--jobs", type=int, default=1)
     options = parser.parse_args()
     scenes = [
-        (SETS[name].seed, k) for name in options.sets for k in range(min(options.scenes, len(SETS[name].shapes)))
+        (SETS[name].seed, k)
+        for name in options.sets
+        for k in range(min(options.scenes, len(SETS[name].shapes)))
     ]
     bounds = []
     with ProcessPoolExecutor(options.jobs) as pool:

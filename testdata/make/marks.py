@@ -61,9 +61,8 @@ def flesh(rng, spacing, unlike):
             at = (side * (spacing / 2 + out), behind)
             parts.append((x - at[0]) ** 2 / (2 * wide[k]) + (y - at[1]) ** 2 / (2 * long[k]))
             ahead, beside = along(x, y, at, -np.pi / 2 + side * splay)
-            parts.append(
-                beside**2 / (2 * thigh[k]) + up + slope * np.maximum(ahead, 0) + np.maximum(-ahead, 0) ** 2 / 60
-            )
+            rise = up + slope * np.maximum(ahead, 0) + np.maximum(-ahead, 0) ** 2 / 60
+            parts.append(beside**2 / (2 * thigh[k]) + rise)
         return smooth_minimum(parts, crease)
 
     return height
