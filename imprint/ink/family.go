@@ -1,6 +1,10 @@
 package ink
 
-import "math"
+import (
+	"math"
+
+	"gonum.org/v1/gonum/mat"
+)
 
 // expectation says that the parameter i, or its difference from the parameter less where that is not
 // negative, lies about mean with the standard deviation sd.
@@ -38,6 +42,8 @@ type family struct {
 	tilt              float64 // standard deviation about 0
 	flat, power, tail about   // ln
 	sag               about   // ln
+	bumps             float64 // standard deviation of what the family does not describe, in the peak's heights
+	body              bool    // worked out from mechanics (body.go); what is above counts for nothing
 }
 
 const (
@@ -60,22 +66,32 @@ var (
 // hardly falls off, and one end may be pressed a little harder. Its numbers are round, but were written by
 // one who knew the ridges drawn for our sets.
 var families = []family{
-	{"bell", false, longish, narrow, 0.12, 0.02, about{round, 0.05}, pointed, settled, settled},
+	{"bell", false, longish, narrow, 0.12, 0.02, about{round, 0.05}, pointed, settled, settled,
+		bumpHeight, false},
 	{"ball", true, about{longish.mean + bellToBall, longish.sd}, about{narrow.mean + bellToBall, narrow.sd},
-		0.12, 0.02, about{round, 0.05}, pointed, settled, settled},
+		0.12, 0.02, about{round, 0.05}, pointed, settled, settled, bumpHeight, false},
 	{"ridge", false, about{math.Log(25), 0.35}, about{math.Log(10), 0.3}, 0.12, 0.1, about{math.Log(3.5), 0.3},
-		pointed, settled, about{math.Log(0.15), 0.6}},
+		pointed, settled, about{math.Log(0.15), 0.6}, bumpHeight, false},
 	wideFamily,
 }
 
-var wideFamily = family{"wide", false, longish, narrow, 0.15, 0.15, oblong, pointed, tailed, settled}
+var wideFamily = family{"wide", false, longish, narrow, 0.15, 0.15, oblong, pointed, tailed, settled,
+	bumpHeight, false}
 
 // toeIn is how far the marks' long axes are expected to converge toward the front, rad: the bones do, by 10
 // to 30 degrees and more (common knowledge of the pelvis; our assumption in its numbers).
 var toeIn = about{0.35, 0.25}
 
 // expectations lists the family's, with the front up (+1) or down (-1); 0 where that is not known yet.
-func (f family) expectations(front float64) (r []expectation) {
+func (f family) expectations(front float64) []expectation {
+	if f.body {
+		return expectInk(expectBody())
+	}
+	return expectInk(f.expectDents(front))
+}
+
+// expectDents is what is expected of both dents, their basins and the pressure that leaves no ink.
+func (f family) expectDents(front float64) (r []expectation) {
 	add := func(i int, a about) { r = append(r, expectation{i, -1, a.mean, a.sd}) }
 	toe, back := about{front * toeIn.mean, toeIn.sd}, about{0, 8}
 	if front == 0 {
@@ -102,6 +118,12 @@ func (f family) expectations(front float64) (r []expectation) {
 	add(atBasinX, about{math.Log(45), 0.3}) // some 10 cm wide
 	add(atBasinY, about{math.Log(45), 0.3})
 	add(atSill, about{math.Log(0.25), 0.7}) // the paper: nothing is known of it but that it works
+	return r
+}
+
+// expectInk adds what is expected of ink and paper.
+func expectInk(r []expectation) []expectation {
+	add := func(i int, a about) { r = append(r, expectation{i, -1, a.mean, a.sd}) }
 	add(atInk, about{math.Log(0.6), 0.5})
 	add(atGain, about{math.Log(1.5), 0.6})
 	add(atBend, about{0, 0.3})
@@ -112,11 +134,27 @@ func (f family) expectations(front float64) (r []expectation) {
 	return r
 }
 
-// lnVolume is ln of the product of the standard deviations: what the evidence of a family is charged for its
-// freedom.
-func lnVolume(r []expectation) (s float64) {
+// lnVolume is ln of the volume that the expectations leave to what they speak of, up to a constant: what the
+// evidence of a family is charged for its freedom. Sides that are expected to be alike have less of it.
+func lnVolume(r []expectation) float64 {
+	at := map[int]int{}
 	for _, e := range r {
-		s += math.Log(e.sd)
+		if _, seen := at[e.i]; !seen {
+			at[e.i] = len(at)
+		}
 	}
-	return s
+	precision := mat.NewSymDense(len(at), nil)
+	add := func(i, j int, v float64) { precision.SetSym(i, j, precision.At(i, j)+v) }
+	for _, e := range r {
+		i, v := at[e.i], 1/(e.sd*e.sd)
+		add(i, i, v)
+		if e.less >= 0 {
+			j := at[e.less]
+			add(j, j, v)
+			add(i, j, -v)
+		}
+	}
+	var chol mat.Cholesky
+	chol.Factorize(precision) // each has an expectation of its own, so it has a root
+	return -chol.LogDet() / 2
 }

@@ -56,7 +56,7 @@ func fit(light []float64, w, h int, x0, y0, step float64, start [2][2]float64, p
 	if err := c.checkStart(start); err != nil {
 		return Reading{}, err
 	}
-	f := fitter{cells: c, weight: make([]float64, len(c.white)), shine: c.shine()}
+	f := fitter{cells: c, weight: make([]float64, len(c.white)), shine: c.shine(), loose: 1}
 	if err := f.settle(start); err != nil {
 		return Reading{}, err
 	}
@@ -79,6 +79,7 @@ type fitter struct {
 	shine  *shine    // laid over the window
 	front  float64   // +1 or -1: which way the marks' long axes converge; sheets are scanned either way up
 	misfit float64
+	loose  float64 // how much wider than their fits say dents are drawn
 	found  []candidate
 }
 
@@ -91,12 +92,12 @@ type candidate struct {
 }
 
 func (f *fitter) minimise(kind family, front float64, start []float64) (*model, leastsquares.Fit, error) {
-	m := &model{cells: f.cells, family: kind, prior: kind.expectations(front), weight: f.weight,
+	m := &model{cells: f.cells, family: kind, front: front, prior: kind.expectations(front), weight: f.weight,
 		by: make([]float64, len(start))}
 	if len(start) >= bumpy {
 		m.field = f.field
 		for i := parameters; i < bumpy; i++ {
-			m.prior = append(m.prior, expectation{i, -1, 0, bumpSD})
+			m.prior = append(m.prior, expectation{i, -1, 0, kind.bumps / bumpHeight * bumpSD})
 		}
 	}
 	if len(start) == lit {
@@ -154,22 +155,29 @@ func (f *fitter) guess(start [2][2]float64) []float64 {
 	return p
 }
 
-// compete fits every family from where the wide one ended; in a photo once more in a light that gleams.
+// compete fits every family from where the wide one ended; in a photo once more in a light that gleams. In a
+// scan a body competes, too, the front up or down.
 func (f *fitter) compete(photo bool) {
 	for _, kind := range families {
-		f.enter(kind, kind.enter(f.start))
+		f.enter(kind, f.front, kind.enter(f.start))
+	}
+	if !photo {
+		f.loose = looseDents
+		f.enter(bodyFamily, 1, bodyStart(f.start))
+		f.enter(bodyFamily, -1, bodyStart(f.start))
 	}
 	for _, c := range f.found {
 		if photo {
-			f.enter(c.model.family, append(slices.Clone(c.fit.Parameters), make([]float64, lit-bumpy)...))
+			start := append(slices.Clone(c.fit.Parameters), make([]float64, lit-bumpy)...)
+			f.enter(c.model.family, c.model.front, start)
 		}
 	}
 	f.shareOut()
 }
 
 // enter adds one candidate with its evidence (Laplace's approximation), if it converges.
-func (f *fitter) enter(kind family, start []float64) {
-	m, fit, err := f.minimise(kind, f.front, start)
+func (f *fitter) enter(kind family, front float64, start []float64) {
+	m, fit, err := f.minimise(kind, front, start)
 	if err != nil {
 		return
 	}
@@ -184,6 +192,10 @@ func (f *fitter) enter(kind family, start []float64) {
 	f.found = append(f.found, candidate{model: m, fit: fit, evidence: z})
 }
 
+// trust is the power to which the evidence counts. No family is the truth, and part of what is taken for
+// grain is a shape that none of them has; so evidence in full would settle on one too surely.
+const trust = 0.5
+
 // shareOut shares the belief out among the candidates by their evidence, all equally likely beforehand.
 func (f *fitter) shareOut() {
 	best, sum := math.Inf(-1), 0.0
@@ -191,10 +203,10 @@ func (f *fitter) shareOut() {
 		best = math.Max(best, c.evidence)
 	}
 	for _, c := range f.found {
-		sum += math.Exp(c.evidence - best)
+		sum += math.Exp(trust * (c.evidence - best))
 	}
 	for i := range f.found {
-		f.found[i].share = math.Exp(f.found[i].evidence-best) / sum
+		f.found[i].share = math.Exp(trust*(f.found[i].evidence-best)) / sum
 	}
 }
 

@@ -6,26 +6,38 @@ import "math"
 type model struct {
 	cells  *cells
 	family family
+	front  float64 // +1 where the front is up, -1 where it is down
 	prior  []expectation
 	// 1 over each cell's standard deviation, the grain's correlation included; shared by all families
 	weight []float64
 	field  *field // of the bumps; nil where the parameters do not include them
 	shine  *shine // of gleams; nil where the parameters do not include them
 
-	sides            [2]dent // at the parameters taken last
+	shape            shape   // at the parameters taken last
+	moved            []shape // with each of a body's parameters moved
 	sill, full, bend float64
 	by               []float64
 }
 
 // take works out what all cells share.
 func (m *model) take(p []float64) {
-	m.sides = dents(p, m.family.hertz)
+	m.shape = m.family.shape(p, m.front)
 	m.sill, m.full, m.bend = math.Exp(p[atSill]), math.Exp(p[atInk]), math.Exp(p[atBend])
 }
 
 // pressure is that of both sides and of the bumps at cell i.
 func (m *model) pressure(p []float64, i int, by []float64) float64 {
-	z := pressure(&m.sides, m.cells.x[i], m.cells.y[i], by)
+	x, y := m.cells.x[i], m.cells.y[i]
+	var z float64
+	switch d, ok := m.shape.(*dented); {
+	case ok && by != nil:
+		z = d.slopes(x, y, by)
+	default:
+		z = m.shape.at(x, y)
+		for j, s := range m.moved[:min(len(by), len(m.moved))] {
+			by[j] = (s.at(x, y) - z) / bodyStep
+		}
+	}
 	if m.field == nil {
 		return z
 	}
@@ -73,6 +85,9 @@ func (m *model) residuals(dst, p []float64) {
 
 func (m *model) jacobian(col [][]float64, p []float64) {
 	m.take(p)
+	if m.family.body {
+		m.moved = moved(p, m.front)
+	}
 	c := m.cells
 	for i := range c.white {
 		clear(m.by)

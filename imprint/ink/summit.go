@@ -4,13 +4,13 @@ import "math"
 
 // surface is the pressure over the plane: both dents, and the bumps that no family describes.
 type surface struct {
-	dents [2]dent
+	shape shape
 	field *field
 	bumps []float64
 }
 
 func (s *surface) at(x, y float64) float64 {
-	return pressure(&s.dents, x, y, nil) + s.field.height(s.bumps, x, y)
+	return s.shape.at(x, y) + s.field.height(s.bumps, x, y)
 }
 
 // The top is that of the quadratic that fits best over a square of topReach mm to either side, by Gauss and

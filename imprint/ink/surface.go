@@ -168,7 +168,29 @@ func (d *dent) basinBy(b, ex, ey float64, by []float64) []float64 {
 	return own
 }
 
-// pressure is that of both sides.
-func pressure(d *[2]dent, x, y float64, by []float64) float64 {
+// shape is the pressure without bumps: two dents' or a body's. middle says where a side's own middle is, mm.
+type shape interface {
+	at(x, y float64) float64
+	middle(k int) (x, y float64)
+}
+
+// dented is the pressure of two dents and their basins.
+type dented [2]dent
+
+func (d *dented) at(x, y float64) float64 { return d[0].at(x, y, nil) + d[1].at(x, y, nil) }
+
+// slopes is at, and adds the derivatives by the parameters to by.
+func (d *dented) slopes(x, y float64, by []float64) float64 {
 	return d[0].at(x, y, by) + d[1].at(x, y, by)
+}
+
+func (d *dented) middle(k int) (x, y float64) { return d[k].x, d[k].y }
+
+// shape is the family's, with the front up (+1) or down (-1).
+func (f family) shape(p []float64, front float64) shape {
+	if f.body {
+		return newBody(p, front)
+	}
+	d := dented(dents(p, f.hertz))
+	return &d
 }

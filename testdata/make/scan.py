@@ -6,6 +6,7 @@ import body
 import centre
 import exif
 import frame
+import marks
 from surface import PAD, smooth, unevenness
 
 SHEET_DPI = 300
@@ -54,8 +55,11 @@ def density(rng, pressure):
     return cv2.GaussianBlur(np.clip(ink, 0, 1).astype(np.float32), (0, 0), 1.5)
 
 
-def sheet(rng, pressure):
-    """The marked sheet with the frame's print, grey bytes, rows from the front, SHEET_DPI."""
+def printed_sheet(pressure, inking):
+    """The frame's print (1 white) and the ink's density on it, rows from the front, SHEET_DPI.
+
+    inking gives the density under a pressure.
+    """
     printed = frame.draw(SHEET_DPI)
     rows, columns = printed.shape
     scale = SHEET_DPI / 25.4
@@ -64,24 +68,55 @@ def sheet(rng, pressure):
     at = np.meshgrid(
         ((x - PAD.x[0]) / PAD.step).astype(np.float32), ((y - PAD.y[0]) / PAD.step).astype(np.float32)
     )
-    ink = density(rng, cv2.remap(pressure.astype(np.float32), *at, cv2.INTER_LINEAR))
-    ink[:, np.abs(x) > frame.WINDOW[0] / 2] = 0
-    ink[np.abs(y) > frame.WINDOW[1] / 2] = 0
-    if rng.random() < 0.2:  # the rider slid
-        ink = np.maximum(ink, 0.5 * np.roll(ink, int(rng.uniform(-4, 4) * scale), 1))
+    ink = inking(cv2.remap(pressure.astype(np.float32), *at, cv2.INTER_LINEAR))
+    return printed[..., None] / 255.0, ink, x, y
+
+
+def dyed(rng, white, ink):
+    """The sheet in grey bytes, its paper and ink of some colour."""
     paper, tint = np.array(PAPERS[rng.integers(len(PAPERS))]), np.array(TINTS[rng.integers(len(TINTS))])
-    white = printed[..., None] / 255.0
     colour = (paper * white + 0.06 * (1 - white)) * (1 - ink[..., None] * (1 - tint))
     return cv2.cvtColor((np.clip(colour, 0, 1) * 255).astype(np.uint8), cv2.COLOR_BGR2GRAY)
 
 
-def lay(rng, marked, bare):
-    """The scan of a sheet, its dpi, and a function from a point in the frame's axes (mm) to its pixels."""
-    dpi = int(rng.choice([150, 200, 300]))
-    scale, half = dpi / 25.4, np.array(frame.WINDOW if bare else frame.OUTER) / 2
+def windowed(ink, x, y):
+    """The ink within the frame's window."""
+    ink[:, np.abs(x) > frame.WINDOW[0] / 2] = 0
+    ink[np.abs(y) > frame.WINDOW[1] / 2] = 0
+    return ink
+
+
+def sheet(rng, pressure):
+    """The marked sheet with the frame's print, grey bytes, rows from the front, SHEET_DPI."""
+    white, ink, x, y = printed_sheet(pressure, lambda p: density(rng, p))
+    ink = windowed(ink, x, y)
+    if rng.random() < 0.2:  # the rider slid
+        ink = np.maximum(ink, 0.5 * np.roll(ink, int(rng.uniform(-4, 4) * SHEET_DPI / 25.4), 1))
+    return dyed(rng, white, ink)
+
+
+def other_sheet(rng, pressure, bare):
+    """Likewise by the laws of marks.py; a bare one has no print, and ink up to its sides."""
+    paper = marks.paper(rng)
+    white, ink, x, y = printed_sheet(pressure, lambda p: marks.density(rng, paper, p, SHEET_DPI / 25.4))
     if bare:
-        x0, y0 = (((np.array(frame.OUTER) - frame.WINDOW) / 2) * SHEET_DPI / 25.4).astype(int)
-        marked = marked[y0 : marked.shape[0] - y0, x0 : marked.shape[1] - x0]
+        return dyed(rng, np.ones_like(white), ink)
+    return dyed(rng, white, windowed(ink, x, y))
+
+
+def cut(marked, half):
+    """The middle of a sheet, half x half mm to either side."""
+    x0, y0 = ((np.array(frame.OUTER) / 2 - half) * SHEET_DPI / 25.4).astype(int)
+    return marked[y0 : marked.shape[0] - y0, x0 : marked.shape[1] - x0]
+
+
+def lay(rng, marked, half, resolutions, noise):
+    """The scan of a sheet, its dpi, and a function from a point in the frame's axes (mm) to its pixels.
+
+    noise is its standard deviation in grey levels.
+    """
+    dpi = int(rng.choice(resolutions))
+    scale = dpi / 25.4
     size = np.round(2 * half * scale).astype(int)
     small = cv2.resize(marked, tuple(int(v) for v in size), interpolation=cv2.INTER_AREA)
     margin = int(MARGIN * scale)
@@ -93,7 +128,28 @@ def lay(rng, marked, bare):
         flat = (np.array([point.x, point.y]) + half) * scale + margin - 0.5
         return (turn[:, :2] @ flat + turn[:, 2]).tolist()
 
-    return np.clip(scan + rng.normal(0, 2, scan.shape), 0, 255).astype(np.uint8), dpi, pixel
+    return np.clip(scan + rng.normal(0, noise, scan.shape), 0, 255).astype(np.uint8), dpi, pixel
+
+
+def usual(job, bare):
+    """A scan by this file's laws, and what make() needs of it."""
+    pressure, left, right = pressing(job.rng(PRESSED))
+    half = np.array(frame.WINDOW if bare else frame.OUTER) / 2
+    marked = cut(sheet(job.rng(INKED), pressure), half)
+    return *lay(job.rng(SCANNED), marked, half, (150, 200, 300), 2), left, right, 85
+
+
+def other(job, bare):
+    """Likewise by the laws of marks.py; a bare sheet is as large as the window or larger."""
+    pressure, left, right = marks.pressing(job.rng(PRESSED))
+    rng = job.rng(SCANNED)
+    half = np.array(frame.OUTER) / 2
+    if bare:
+        window = np.array(frame.WINDOW) / 2
+        half = window + rng.choice([0, rng.uniform(0, 1)]) * (half - window)
+    marked = cut(other_sheet(job.rng(INKED), pressure, bare), half)
+    scan, dpi, pixel = lay(rng, marked, half, (100, 150, 200, 300, 400), rng.uniform(0.5, 4))
+    return scan, dpi, pixel, left, right, int(rng.integers(70, 96))
 
 
 def make(job):
@@ -101,10 +157,10 @@ def make(job):
 
     Every other one is cut to the frame's window.
     """
-    pressure, left, right = pressing(job.rng(PRESSED))
     bare = job.number % 2 == 1
-    scan, dpi, pixel = lay(job.rng(SCANNED), sheet(job.rng(INKED), pressure), bare)
-    encoded = cv2.imencode(".jpg", scan, [cv2.IMWRITE_JPEG_QUALITY, 85])[1].tobytes()
+    draw = other if job.chosen.other_marks else usual
+    scan, dpi, pixel, left, right, quality = draw(job, bare)
+    encoded = cv2.imencode(".jpg", scan, [cv2.IMWRITE_JPEG_QUALITY, quality])[1].tobytes()
     (job.folder / f"{job.name}.jpg").write_bytes(exif.with_resolution(encoded, dpi))
     return {
         "name": job.name + ".jpg",

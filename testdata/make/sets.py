@@ -22,6 +22,7 @@ class Set:
     lights: tuple = ("window", *KINDS)
     thickness: tuple = (12.0, 60.0)  # mm, the thinnest and the thickest pad
     scanned: bool = False
+    other_marks: bool = False  # of scans: by the laws of marks.py and not by scan.py's own
     print_scale: float = 1.0  # the frame's size over its nominal size
     lenses: tuple = ()  # camera.STRANGE's kinds, an imprint each in turn; none: as phones have them
 
@@ -38,6 +39,7 @@ SETS = {
             True,
         ),
         Set("bodies-undotted-dev", 1503, ("body",) * 20),
+        Set("scans-dev", 1513, ("body",) * 80, scanned=True, other_marks=True),
         # held out: opened once, and never tuned to
         Set("dotted", 1502, ("body", "bell", "body", "ball", "ridge", "flat") * 4, 3, True),
         Set("bodies-undotted", BODIES_HELD_OUT, ("body",) * 40),
@@ -60,5 +62,6 @@ SETS = {
         ),
         Set("known-wrong", 1510, ("one", "unequal") * 2, 3, True),
         Set("scans-bodies", 1506, ("body",) * 25, scanned=True),
+        Set("scans-second", 1514, ("body",) * 40, scanned=True, other_marks=True),
     )
 }
