@@ -15,6 +15,7 @@ const browser = [
   "File",
   "Image",
   "DOMPoint",
+  "Event",
   "DOMParser",
   "indexedDB",
   "sessionStorage",
