@@ -44,6 +44,8 @@ func betterKey(m record.Measurement, posture float64) string {
 		return ""
 	case m.Medium == "paper":
 		return "ink"
+	case m.Relief != nil:
+		return "dots"
 	case len(m.Photos) == 0 && len(m.Sittings) == 0:
 		return "photos"
 	}

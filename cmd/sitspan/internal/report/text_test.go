@@ -206,11 +206,13 @@ func TestAdviceIsAboutTheLargestLine(t *testing.T) {
 	assert.Equal(t, "photos", betterKey(m, 1.1))
 	m.Photos = make([]record.Part, 2)
 	assert.Equal(t, "sittings", betterKey(m, 1.1))
+	m.Relief = &record.Relief{}
+	assert.Equal(t, "dots", betterKey(m, 1.1))
 	m.Medium = "paper"
 	assert.Equal(t, "ink", betterKey(m, 0))
 	m.Budget = append(m.Budget, record.BudgetLine{Code: "print_scale", U: 2})
 	assert.Equal(t, "print", betterKey(m, 0))
-	for _, key := range []string{"posture", "photos", "sittings", "ink", "print"} {
+	for _, key := range []string{"posture", "photos", "sittings", "dots", "ink", "print"} {
 		assert.NotEmpty(t, words.English.Say("terminal.better."+key, words.Values{"u": 1.0}))
 	}
 }
