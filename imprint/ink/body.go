@@ -5,10 +5,11 @@ import (
 	"slices"
 )
 
-// A body's mark is worked out from mechanics and not drawn as a hill. On either side an oblong bone in soft
-// tissue, whose skin hangs down as a buttock and a thigh, presses foam. In every column tissue and foam are in
-// series, and either is as good as solid where its strain nears a limit. So a mark may be the bone's alone or
-// that of a whole buttock. The parameters stand where a dent's stand, the middles first; lengths are in mm.
+// A body's mark is worked out from mechanics and not drawn as a hill. On either side an oblong bone in
+// soft tissue, whose skin hangs down as a buttock and a thigh, presses foam. In every column tissue and
+// foam are in series, and either is as good as solid where its strain nears a limit. So a mark may be the
+// bone's alone or that of a whole buttock. The parameters stand where a dent's stand, the middles first;
+// lengths are in mm.
 const (
 	inToe    = iota + 2 // rad, of the bone from the front-back line, the other way on the other side
 	inFront             // ln of the bone's radius of curvature along itself, in front of its lowest point

@@ -45,8 +45,8 @@ func TestBodyPressesWhereItTouches(t *testing.T) {
 	assert.Greater(t, front, behind)
 }
 
-// Two numbers that are expected to be alike leave less than either alone: their covariance has the determinant
-// s^4 / (1 + 2 s^2 / d^2), from the inverse of a 2 x 2 matrix.
+// Two numbers that are expected to be alike leave less than either alone: their covariance has the
+// determinant s^4 / (1 + 2 s^2 / d^2), from the inverse of a 2 x 2 matrix.
 func TestVolumeOfNumbersAlike(t *testing.T) {
 	const s, d = 0.3, 0.12
 	r := []expectation{{0, -1, 0, s}, {1, -1, 0, s}, {0, 1, 0, d}}

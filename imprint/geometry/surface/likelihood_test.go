@@ -67,7 +67,7 @@ func TestAlikeIsMaternsCorrelation(t *testing.T) {
 	}
 }
 
-// Lengths that were found through points some 9 mm apart: the shortest of a pad's own, and one of chance dots.
+// Lengths found through points some 9 mm apart: the shortest of a pad's own, and one of chance dots.
 func TestUnrelatedPartsShortLengthsFromNone(t *testing.T) {
 	s := &Surface{heights: scattered(rand.New(rand.NewPCG(45, 46)), 0.05, cup(40, 8, 120)), Length: 15.4}
 	assert.False(t, s.Unrelated())
