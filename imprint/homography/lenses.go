@@ -62,8 +62,8 @@ func (f *PlaneFit) CameraUnchecked(stated Focal, f35 float64) (*Camera, error) {
 }
 
 // CameraUnstated finds the camera of a picture of that many px whose file says nothing of its focal length
-// that can be relied on.
-// No lens is the one to keep: the camera is put to the mean, which is off by the least mean square.
+// that can be relied on. No lens is the one to keep: the camera is put to the mean, which is off by the least
+// mean square.
 func (f *PlaneFit) CameraUnstated(width, height int) (*Camera, error) {
 	return f.cameraAmong(unstated(width, height), true)
 }
