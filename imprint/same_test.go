@@ -59,3 +59,41 @@ func TestAPictureSavedAgainIsNoSecondView(t *testing.T) {
 	require.Equal(t, imprint.Refused, m.Status)
 	assert.True(t, codes.OnePhotoOfDots.Is(m.Reasons[0]), m.Reasons)
 }
+
+// seenAs is a bundled photo's picture after a change, without EXIF.
+func seenAs(t *testing.T, name string, change func(*image.NRGBA) image.Image) *photo.Photo {
+	t.Helper()
+	original, err := imaging.Open("../testdata/photos/"+name, imaging.AutoOrientation(true))
+	require.NoError(t, err)
+	var out bytes.Buffer
+	require.NoError(t, imaging.Encode(&out, change(imaging.Clone(original)), imaging.JPEG, imaging.JPEGQuality(90)))
+	p, err := photo.Decode(out.Bytes(), "other.jpg", photo.Limits{})
+	require.NoError(t, err)
+	return p
+}
+
+// A picture is the same one only where both the marks lie alike and the window is lit alike: a phone on a stand
+// with the lamp moved, and one that was moved under the same lamp, give views of their own.
+func TestWhatDiffersInPlaceOrLightIsAnotherView(t *testing.T) {
+	meter := newMeter(t)
+	for name, change := range map[string]func(*image.NRGBA) image.Image{
+		"another light": func(m *image.NRGBA) image.Image {
+			wide := m.Bounds().Dx()
+			for i := range m.Pix {
+				if i%4 < 3 {
+					m.Pix[i] = uint8(float64(m.Pix[i]) * (1 - 0.8*float64(i%m.Stride/4)/float64(wide)))
+				}
+			}
+			return m
+		},
+		"another place": func(m *image.NRGBA) image.Image { // as from aside: narrower by a thirtieth
+			return imaging.Resize(m, m.Bounds().Dx()*29/30, m.Bounds().Dy(), imaging.Lanczos)
+		},
+	} {
+		m, err := meter.MeasureTogether(context.Background(), []*photo.Photo{bundled(t, "foam-window.jpg"),
+			seenAs(t, "foam-window.jpg", change)}, imprint.Settings{})
+		require.NoError(t, err)
+		require.Len(t, m.Parts, 2)
+		assert.False(t, codes.SamePicture.Is(m.Parts[1].Why), name)
+	}
+}
