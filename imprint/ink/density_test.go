@@ -2,6 +2,7 @@ package ink
 
 import (
 	"math"
+	"math/rand/v2"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -87,4 +88,35 @@ func TestFamiliesShareTheBelief(t *testing.T) {
 		}
 	}
 	assert.InDelta(t, 1, sum, 1e-9)
+}
+
+// Evidence counts by its square root: of two families one e^2 times as likely has e times the other's share.
+func TestEvidenceCountsByItsRoot(t *testing.T) {
+	f := fitter{found: []candidate{{evidence: -30}, {evidence: -28}}}
+	f.shareOut()
+	assert.InDelta(t, math.E, f.found[1].share/f.found[0].share, 1e-9)
+}
+
+// In a scan dents are drawn 1.3 times as wide as their fits say, nearly so in the summits' places too; a body,
+// whose errors its fit does tell, is not.
+func TestDentsAreDrawnWiderInAScan(t *testing.T) {
+	s := usual()
+	c, err := gather(s.light(), sceneW, sceneH, sceneX, sceneY, sceneStep, cellSide)
+	require.NoError(t, err)
+	f := fitter{cells: c, weight: make([]float64, len(c.white)), loose: 1}
+	require.NoError(t, f.settle(s.rough()))
+	f.compete(false)
+	for _, one := range f.found {
+		var spread [2]float64
+		for k, loose := range []float64{1, f.loose} {
+			var m moments
+			one.draw(rand.New(rand.NewPCG(1, 2)), 400, loose, func(q quantities) { m.add(q, 1) })
+			spread[k] = math.Sqrt(m.cov(ofX, ofX) + m.cov(ofX+1, ofX+1))
+		}
+		want := 1.3
+		if one.model.family.body {
+			want = 1
+		}
+		assert.InDelta(t, want, spread[1]/spread[0], 0.1, one.model.family.name)
+	}
 }

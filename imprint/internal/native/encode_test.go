@@ -46,4 +46,7 @@ func TestEncodingRefuses(t *testing.T) {
 	short := image.NewRGBA(image.Rect(0, 0, 20, 20))
 	short.Pix = short.Pix[:1599]
 	assert.Nil(t, EncodeJPEG(short, 90))
+	narrow := image.NewRGBA(image.Rect(0, 0, 20, 20))
+	narrow.Stride = 76
+	assert.Nil(t, EncodeJPEG(narrow, 90), "rows that overlap")
 }
