@@ -8,7 +8,8 @@ import (
 	"github.com/stretchr/testify/require"
 )
 
-// What is reported are the bottoms that the drawn surfaces have on average, and not those of the likeliest one.
+// What is reported are the bottoms that the drawn surfaces have on average, and not those of the
+// likeliest one.
 func TestTheDrawsAverageIsReported(t *testing.T) {
 	m := meter(t)
 	var all []*sight

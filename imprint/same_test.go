@@ -66,14 +66,15 @@ func seenAs(t *testing.T, name string, change func(*image.NRGBA) image.Image) *p
 	original, err := imaging.Open("../testdata/photos/"+name, imaging.AutoOrientation(true))
 	require.NoError(t, err)
 	var out bytes.Buffer
-	require.NoError(t, imaging.Encode(&out, change(imaging.Clone(original)), imaging.JPEG, imaging.JPEGQuality(90)))
+	changed := change(imaging.Clone(original))
+	require.NoError(t, imaging.Encode(&out, changed, imaging.JPEG, imaging.JPEGQuality(90)))
 	p, err := photo.Decode(out.Bytes(), "other.jpg", photo.Limits{})
 	require.NoError(t, err)
 	return p
 }
 
-// A picture is the same one only where both the marks lie alike and the window is lit alike: a phone on a stand
-// with the lamp moved, and one that was moved under the same lamp, give views of their own.
+// A picture is the same one only where both the marks lie alike and the window is lit alike: a phone on a
+// stand with the lamp moved, and one that was moved under the same lamp, give views of their own.
 func TestWhatDiffersInPlaceOrLightIsAnotherView(t *testing.T) {
 	meter := newMeter(t)
 	for name, change := range map[string]func(*image.NRGBA) image.Image{

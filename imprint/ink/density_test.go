@@ -10,8 +10,8 @@ import (
 	"pgregory.net/rapid"
 )
 
-// The ink's density grows with pressure, starts at nothing and never exceeds the saturated one, whatever the
-// paper.
+// The ink's density grows with pressure, starts at nothing and never exceeds the saturated one, whatever
+// the paper.
 func TestDensityGrowsAndSaturates(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		p := make([]float64, parameters)
@@ -90,15 +90,16 @@ func TestFamiliesShareTheBelief(t *testing.T) {
 	assert.InDelta(t, 1, sum, 1e-9)
 }
 
-// Evidence counts by its square root: of two families one e^2 times as likely has e times the other's share.
+// Evidence counts by its square root: of two families one e^2 times as likely has e times the other's
+// share.
 func TestEvidenceCountsByItsRoot(t *testing.T) {
 	f := fitter{found: []candidate{{evidence: -30}, {evidence: -28}}}
 	f.shareOut()
 	assert.InDelta(t, math.E, f.found[1].share/f.found[0].share, 1e-9)
 }
 
-// In a scan dents are drawn 1.3 times as wide as their fits say, nearly so in the summits' places too; a body,
-// whose errors its fit does tell, is not.
+// In a scan dents are drawn 1.3 times as wide as their fits say, nearly so in the summits' places too; a
+// body, whose errors its fit does tell, is not.
 func TestDentsAreDrawnWiderInAScan(t *testing.T) {
 	s := usual()
 	c, err := gather(s.light(), sceneW, sceneH, sceneX, sceneY, sceneStep, cellSide)
