@@ -46,8 +46,9 @@ var house = map[string]room{
 	"imprint/photo":                 {"", true},
 	"imprint/internal/native":       {"", false},
 	"imprint/internal/blocks":       {"", true},
+	"imprint/internal/cores":        {"", true},
 	"imprint/reference": {
-		"imprint/homography imprint/internal/blocks imprint/internal/leastsquares", true,
+		"imprint/homography imprint/internal/blocks imprint/internal/cores imprint/internal/leastsquares", true,
 	},
 	"imprint/internal/cv": {
 		"calibration imprint/homography imprint/internal/blocks imprint/internal/normal", false,

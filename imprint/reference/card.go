@@ -7,6 +7,7 @@ import (
 	"slices"
 
 	"sitspan/imprint/homography"
+	"sitspan/imprint/internal/cores"
 )
 
 // A card of ISO/IEC 7810 ID-1 size, mm: 85.60 x 53.98, 0.76 +- 0.08 thick, corners rounded by 2.88 to 3.48.
@@ -44,15 +45,20 @@ func findCard(img *image.Gray, f *field, focal homography.Focal) (*Card, error) 
 	var best *Card
 	most := 0.0
 	var found []rectangle
-	for _, q := range f.rectangles() {
+	all := f.rectangles()
+	cards, scores := make([]*Card, len(all)), make([]float64, len(all))
+	cores.Each(len(all), func() func(int) {
+		return func(i int) { cards[i], scores[i] = measureCard(img, all[i], focal) }
+	})
+	for i, q := range all {
 		near := perimeter(q.corner) / 200 // 1.4 mm
 		if most > surelyACard {
 			near *= 3
 		}
 		if slices.ContainsFunc(found, func(k rectangle) bool { return k.like(q, near) }) {
-			continue // measured already
+			continue // the same once more
 		}
-		c, score := measureCard(img, q, focal)
+		c, score := cards[i], scores[i]
 		if c == nil {
 			continue
 		}
@@ -83,38 +89,13 @@ type rectangle struct {
 
 // rectangles are the best seen four-sided figures of about a card's shape.
 func (f *field) rectangles() []rectangle {
-	var out []rectangle
 	at, level := f.crossings(), f.level()
-	var across []crosser
-	for i := range f.lines {
-		a := &f.lines[i]
-		for j := i + 1; j < len(f.lines); j++ {
-			b := &f.lines[j]
-			if !level[i][j] {
-				continue
-			}
-			across = across[:0] // lines that cross both in the picture
-			for k := range f.lines {
-				if at[i][k].inside && at[j][k].inside && angleApart(a.angle, f.lines[k].angle) >= math.Pi/2-0.25 {
-					from, to := at[i][k], at[j][k]
-					long := math.Hypot(to.x-from.x, to.y-from.y)
-					across = append(across, crosser{k, a.along(from.x, from.y), long})
-				}
-			}
-			for n, c := range across {
-				for _, d := range across[n+1:] {
-					k, m := c.line, d.line
-					if !c.mayFace(d) || !level[k][m] {
-						continue
-					}
-					corners := [4]place{at[i][k], at[i][m], at[j][m], at[j][k]}
-					if r, ok := f.rectangle([4]*line{a, &f.lines[m], b, &f.lines[k]}, corners); ok {
-						out = append(out, r)
-					}
-				}
-			}
-		}
-	}
+	by := make([][]rectangle, len(f.lines)) // their first line
+	cores.Each(len(f.lines), func() func(int) {
+		var across []crosser // kept from one line to the next, for its memory
+		return func(i int) { by[i], across = f.rectanglesOn(i, at, level, across) }
+	})
+	out := slices.Concat(by...)
 	slices.SortStableFunc(out, func(p, q rectangle) int {
 		switch {
 		case p.score > q.score:
@@ -134,6 +115,39 @@ func (f *field) rectangles() []rectangle {
 		}
 	}
 	return kept
+}
+
+// rectanglesOn are those with line i for a long side and a later line for the other.
+func (f *field) rectanglesOn(i int, at [][]place, level [][]bool, across []crosser) ([]rectangle, []crosser) {
+	var out []rectangle
+	a := &f.lines[i]
+	for j := i + 1; j < len(f.lines); j++ {
+		b := &f.lines[j]
+		if !level[i][j] {
+			continue
+		}
+		across = across[:0] // lines that cross both in the picture
+		for k := range f.lines {
+			if at[i][k].inside && at[j][k].inside && angleApart(a.angle, f.lines[k].angle) >= math.Pi/2-0.25 {
+				from, to := at[i][k], at[j][k]
+				long := math.Hypot(to.x-from.x, to.y-from.y)
+				across = append(across, crosser{k, a.along(from.x, from.y), long})
+			}
+		}
+		for n, c := range across {
+			for _, d := range across[n+1:] {
+				k, m := c.line, d.line
+				if !c.mayFace(d) || !level[k][m] {
+					continue
+				}
+				corners := [4]place{at[i][k], at[i][m], at[j][m], at[j][k]}
+				if r, ok := f.rectangle([4]*line{a, &f.lines[m], b, &f.lines[k]}, corners); ok {
+					out = append(out, r)
+				}
+			}
+		}
+	}
+	return out, across
 }
 
 // crosser is a line that crosses two others: where along the first, and how long between them, px.

@@ -4,12 +4,11 @@ import (
 	"errors"
 	"image"
 	"math"
-	"runtime"
 	"slices"
-	"sync"
 	"sync/atomic"
 
 	"sitspan/imprint/homography"
+	"sitspan/imprint/internal/cores"
 )
 
 // ErrNoRule says that no millimetre graduation was found.
@@ -30,23 +29,43 @@ type Rule struct {
 }
 
 func findRule(img *image.Gray, f *field, focal homography.Focal) (*Rule, error) {
-	for _, s := range f.strips(img) {
-		g, ok := s.graduation(img)
-		if !ok {
-			continue
+	strips := f.strips(img)
+	rules := make([]*Rule, len(strips))
+	var first atomic.Int64 // the best strip so far that is a rule; those after it need no look
+	first.Store(int64(len(strips)))
+	cores.Each(len(strips), func() func(int) {
+		return func(i int) {
+			if int64(i) > first.Load() {
+				return
+			}
+			rules[i] = f.ruleOn(img, strips[i], focal)
+			for old := first.Load(); rules[i] != nil && int64(i) < old; old = first.Load() {
+				first.CompareAndSwap(old, int64(i))
+			}
 		}
-		period, inward, ok := g.period(img)
-		if !ok {
-			continue
-		}
-		r, err := fitRule(img, g, period, focal)
-		if err != nil {
-			continue
-		}
-		r.Outline = f.body(r, g, inward)
-		return r, nil
+	})
+	if i := first.Load(); i < int64(len(strips)) {
+		return rules[i], nil
 	}
 	return nil, ErrNoRule
+}
+
+// ruleOn is the rule whose graduation runs along a strip; nil where there is none.
+func (f *field) ruleOn(img *image.Gray, s strip, focal homography.Focal) *Rule {
+	g, ok := s.graduation(img)
+	if !ok {
+		return nil
+	}
+	period, inward, ok := g.period(img)
+	if !ok {
+		return nil
+	}
+	r, err := fitRule(img, g, period, focal)
+	if err != nil {
+		return nil
+	}
+	r.Outline = f.body(r, g, inward)
+	return r
 }
 
 const (
@@ -84,21 +103,16 @@ func (s strip) point(t, n float64) homography.Pixel {
 func (f *field) strips(img *image.Gray) []strip {
 	lines := slices.Concat(f.lines, f.bands)
 	beside := make([][]strip, len(lines))
-	var next atomic.Int64
-	var group sync.WaitGroup
-	for range min(runtime.GOMAXPROCS(0), len(lines)) {
-		group.Go(func() {
-			search := newLooks(img)
-			for i := next.Add(1) - 1; i < int64(len(lines)); i = next.Add(1) - 1 {
-				offsets := stripOffsets
-				if i >= int64(len(f.lines)) {
-					offsets = bandOffsets
-				}
-				beside[i] = f.stripsBeside(lines[i], offsets, search)
+	cores.Each(len(lines), func() func(int) {
+		search := newLooks(img)
+		return func(i int) {
+			offsets := stripOffsets
+			if i >= len(f.lines) {
+				offsets = bandOffsets
 			}
-		})
-	}
-	group.Wait()
+			beside[i] = f.stripsBeside(lines[i], offsets, search)
+		}
+	})
 	all := slices.Concat(beside...)
 	slices.SortStableFunc(all, func(a, b strip) int {
 		switch {

@@ -1,0 +1,30 @@
+// Package cores shares independent pieces of work out among the processor's cores; it knows nobody.
+//
+// What may live here: how work is shared out. What may not: what the work is.
+package cores
+
+import (
+	"runtime"
+	"sync"
+	"sync/atomic"
+)
+
+// Each does the pieces 0 to n - 1, in about this order, and returns when all are done. begin is called once on
+// each core and gives what does a piece there: what it makes is that core's own.
+func Each(n int, begin func() (do func(i int))) {
+	var next atomic.Int64
+	work := func() {
+		do := begin()
+		for i := next.Add(1) - 1; i < int64(n); i = next.Add(1) - 1 {
+			do(int(i))
+		}
+	}
+	var group sync.WaitGroup
+	for range min(runtime.GOMAXPROCS(0), n) - 1 {
+		group.Go(work)
+	}
+	if n > 0 {
+		work()
+	}
+	group.Wait()
+}
