@@ -7,6 +7,8 @@ import (
 	"math/bits"
 
 	"gocv.io/x/gocv"
+
+	"sitspan/imprint/internal/cores"
 )
 
 const (
@@ -61,26 +63,36 @@ func reduce(src gocv.Mat, longSide int) reduced {
 // quads returns the convex four-cornered outlines in the reduced picture, in
 // full-picture px, clockwise, with the number of outlines looked at.
 func (r reduced) quads() (found [][4]Pixel, contours int) {
-	blurred, binary := gocv.NewMat(), gocv.NewMat()
+	blurred := gocv.NewMat()
 	defer blurred.Close()
-	defer binary.Close()
 	gocv.GaussianBlur(r.mat, &blurred, image.Pt(3, 3), 0, 0, gocv.BorderReplicate)
 	offset := thresholdOffset(r.mat)
-	long := max(r.mat.Cols(), r.mat.Rows())
-	for _, share := range thresholdWindows {
-		window := max(5, int(share*float64(long)))/2*2 + 1 // odd and above 1, as OpenCV demands
-		gocv.AdaptiveThreshold(blurred, &binary, 255, gocv.AdaptiveThresholdMean, gocv.ThresholdBinaryInv, window,
-			offset)
-		if darkRuns(binary) > maxRuns {
-			gocv.MedianBlur(binary, &binary, 5)
-			if darkRuns(binary) > maxRuns {
-				continue
-			}
-		}
-		q, n := r.outlines(binary)
-		found, contours = append(found, q...), contours+n
+	var by [len(thresholdWindows)][][4]Pixel
+	var counts [len(thresholdWindows)]int
+	cores.Each(len(thresholdWindows), func() func(int) {
+		return func(i int) { by[i], counts[i] = r.quadsUnder(blurred, thresholdWindows[i], offset) }
+	})
+	for i := range by {
+		found, contours = append(found, by[i]...), contours+counts[i]
 	}
 	return found, contours
+}
+
+// quadsUnder are those that one threshold's window shows, its side a share of the long one.
+func (r reduced) quadsUnder(blurred gocv.Mat, share float64, offset float32) (found [][4]Pixel, contours int) {
+	binary := gocv.NewMat()
+	defer binary.Close()
+	long := max(r.mat.Cols(), r.mat.Rows())
+	window := max(5, int(share*float64(long)))/2*2 + 1 // odd and above 1, as OpenCV demands
+	gocv.AdaptiveThreshold(blurred, &binary, 255, gocv.AdaptiveThresholdMean, gocv.ThresholdBinaryInv, window,
+		offset)
+	if darkRuns(binary) > maxRuns {
+		gocv.MedianBlur(binary, &binary, 5)
+		if darkRuns(binary) > maxRuns {
+			return nil, 0
+		}
+	}
+	return r.outlines(binary)
 }
 
 // thresholdOffset is how far below its surround a pixel must lie to be dark:

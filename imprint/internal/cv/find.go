@@ -94,9 +94,9 @@ func (s *search) look(src gocv.Mat, longSide int) {
 	s.d.Reduction = r.scale
 	quads, contours := r.quads()
 	s.d.Contours, s.d.Quads = s.d.Contours+contours, s.d.Quads+len(quads)
-	for _, q := range quads {
-		if tolerance := 2.5 * r.scale; !s.covered(q) && !s.measuredAlready(q, tolerance) {
-			s.try(q, tolerance)
+	for _, a := range s.begin(quads, 2.5*r.scale) {
+		if !s.covered(a.quad) && !s.measuredAlready(a.quad, a.tolerance) {
+			s.try(a)
 		}
 	}
 	s.layout = locate(s.sighted)
@@ -137,11 +137,11 @@ func samePlace(a, b [4]Pixel) bool {
 	return centre(a).Distance(centre(b)) < 0.25*sb && sa > 0.8*sb && sa < 1.2*sb
 }
 
-// try reads a quad that may be off by tolerance px and measures it if it is a
-// mark. Where the first reading fails it reads once more inside the measured
-// edges.
-func (s *search) try(q [4]Pixel, tolerance float64) {
-	r, ok := readMark(s.plane, q)
+// try reads a quad and measures it if it is a mark. Where the first reading fails it reads once more inside
+// the measured edges.
+func (s *search) try(a *attempt) {
+	q := a.quad
+	r, ok := a.read(s.plane)
 	if !ok || r.lightBorder > doubtfulBorder {
 		return
 	}
@@ -149,7 +149,7 @@ func (s *search) try(q [4]Pixel, tolerance float64) {
 	if r.plain() && s.noted(q) {
 		return
 	}
-	m, measured := s.measure(q, r, tolerance)
+	m, measured := s.measure(a)
 	if measured && (r.distance > 0 || r.lightBorder > maxBorderErrors) {
 		if again, ok := readMark(s.plane, m.corners); ok {
 			r, q = again, m.corners
@@ -177,18 +177,19 @@ func (s *search) noteMirrored(r reading) {
 
 // measure finds the edges of what was read in a quad. A dark square whose edges could not be measured is left
 // at that where it is met again.
-func (s *search) measure(q [4]Pixel, r reading, tolerance float64) (m refined, ok bool) {
-	if q, ok = steepestSides(s.plane, q, tolerance); !ok {
+func (s *search) measure(a *attempt) (m refined, ok bool) {
+	if q, sides := a.onSides(s.plane); !sides || s.isEdgeless(a) {
 		return m, false
-	}
-	again := func(e [4]Pixel) bool { return cornersWithin(q, e, sameEdges) }
-	if r.plain() && slices.ContainsFunc(s.edgeless, again) {
-		return m, false
-	}
-	if m, ok = refineSteepest(s.plane, q, r.black); !ok && r.plain() {
+	} else if m, ok = a.onEdges(s.plane); !ok && a.reading.plain() {
 		s.edgeless = append(s.edgeless, q)
 	}
 	return m, ok
+}
+
+// isEdgeless reports whether a quad with sides is a dark square whose edges could not be measured before.
+func (s *search) isEdgeless(a *attempt) bool {
+	again := func(e [4]Pixel) bool { return cornersWithin(a.steepest, e, sameEdges) }
+	return a.reading.plain() && slices.ContainsFunc(s.edgeless, again)
 }
 
 // noted reports whether a place that looks like a mark is remembered.

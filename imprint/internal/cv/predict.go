@@ -136,7 +136,7 @@ func (s *search) predict() {
 		if q, ok := s.layout.quad(m); ok && s.inside(q) {
 			before := len(s.sighted)
 			// A tenth of a side covers a lens and a buckle.
-			s.try(q, 0.1*meanSide(q))
+			s.try(&attempt{quad: q, tolerance: 0.1 * meanSide(q)})
 			if len(s.sighted) > before && s.sighted[before].id == m.ID && s.layout.agrees(s.sighted[before]) {
 				s.d.Predicted++
 			}
