@@ -51,7 +51,8 @@ var house = map[string]room{
 		"imprint/homography imprint/internal/blocks imprint/internal/cores imprint/internal/leastsquares", true,
 	},
 	"imprint/internal/cv": {
-		"calibration imprint/homography imprint/internal/blocks imprint/internal/cores imprint/internal/normal", false,
+		"calibration imprint/homography imprint/internal/blocks imprint/internal/cores " +
+			"imprint/internal/normal", false,
 	},
 	"imprint": {
 		"calibration calibration/gum imprint/codes imprint/geometry imprint/geometry/bundle " +

@@ -9,8 +9,8 @@ import (
 	"sync/atomic"
 )
 
-// Each does the pieces 0 to n - 1, in about this order, and returns when all are done. begin is called once on
-// each core and gives what does a piece there: what it makes is that core's own.
+// Each does the pieces 0 to n - 1, in about this order, and returns when all are done. begin is called once
+// on each core and gives what does a piece there: what it makes is that core's own.
 func Each(n int, begin func() (do func(i int))) {
 	var next atomic.Int64
 	work := func() {

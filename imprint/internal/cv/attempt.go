@@ -6,8 +6,8 @@ import (
 	"sitspan/imprint/internal/cores"
 )
 
-// attempt is a quad that may be off by tolerance px, and what is found in it: each step is done when it is first
-// asked for. None depends on what else was found in the picture.
+// attempt is a quad that may be off by tolerance px, and what is found in it: each step is done when it is
+// first asked for. None depends on what else was found in the picture.
 type attempt struct {
 	quad      [4]Pixel
 	tolerance float64

@@ -25,7 +25,8 @@ func darkSquare(t *testing.T) plane8 {
 // A step that was done before is not done again: what was found stands, though the picture is gone.
 func TestAnAttemptsStepsAreDoneOnce(t *testing.T) {
 	p := darkSquare(t)
-	a := &attempt{quad: [4]Pixel{{X: 81, Y: 81}, {X: 218, Y: 80}, {X: 219, Y: 219}, {X: 80, Y: 218}}, tolerance: 4}
+	about := [4]Pixel{{X: 81, Y: 81}, {X: 218, Y: 80}, {X: 219, Y: 219}, {X: 80, Y: 218}}
+	a := &attempt{quad: about, tolerance: 4}
 	look := func(p plane8) (reading, [4]Pixel, refined) {
 		r, legible := a.read(p)
 		require.True(t, legible)
@@ -48,7 +49,9 @@ func TestAnAttemptsStepsAreDoneOnce(t *testing.T) {
 // Of two quads about one place the first alone is measured ahead; and a light square is not.
 func TestThePlacesFirstQuadIsMeasuredAhead(t *testing.T) {
 	p := darkSquare(t)
-	square := func(a, b float64) [4]Pixel { return [4]Pixel{{X: a, Y: a}, {X: b, Y: a}, {X: b, Y: b}, {X: a, Y: b}} }
+	square := func(a, b float64) [4]Pixel {
+		return [4]Pixel{{X: a, Y: a}, {X: b, Y: a}, {X: b, Y: b}, {X: a, Y: b}}
+	}
 	s := search{plane: p, d: &Diagnostics{}, mirrored: map[int]bool{}}
 	all := s.begin([][4]Pixel{square(80, 219), square(81, 218), square(10, 60)}, 4)
 	require.Len(t, all, 3)

@@ -78,8 +78,9 @@ func (r reduced) quads() (found [][4]Pixel, contours int) {
 	return found, contours
 }
 
-// quadsUnder are those that one threshold's window shows, its side a share of the long one.
-func (r reduced) quadsUnder(blurred gocv.Mat, share float64, offset float32) (found [][4]Pixel, contours int) {
+// quadsUnder are those that one threshold's window shows, its side a share of the long one, with
+// the number of outlines.
+func (r reduced) quadsUnder(blurred gocv.Mat, share float64, offset float32) ([][4]Pixel, int) {
 	binary := gocv.NewMat()
 	defer binary.Close()
 	long := max(r.mat.Cols(), r.mat.Rows())
