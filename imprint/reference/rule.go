@@ -5,7 +5,6 @@ import (
 	"image"
 	"math"
 	"slices"
-	"sync/atomic"
 
 	"sitspan/imprint/homography"
 	"sitspan/imprint/internal/cores"
@@ -31,21 +30,12 @@ type Rule struct {
 func findRule(img *image.Gray, f *field, focal homography.Focal) (*Rule, error) {
 	strips := f.strips(img)
 	rules := make([]*Rule, len(strips))
-	var first atomic.Int64 // the best strip so far that is a rule; those after it need no look
-	first.Store(int64(len(strips)))
-	cores.Each(len(strips), func() func(int) {
-		return func(i int) {
-			if int64(i) > first.Load() {
-				return
-			}
-			rules[i] = f.ruleOn(img, strips[i], focal)
-			for old := first.Load(); rules[i] != nil && int64(i) < old; old = first.Load() {
-				first.CompareAndSwap(old, int64(i))
-			}
-		}
+	first := cores.First(len(strips), func(i int) bool {
+		rules[i] = f.ruleOn(img, strips[i], focal)
+		return rules[i] != nil
 	})
-	if i := first.Load(); i < int64(len(strips)) {
-		return rules[i], nil
+	if first < len(strips) {
+		return rules[first], nil
 	}
 	return nil, ErrNoRule
 }

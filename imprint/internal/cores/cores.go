@@ -28,3 +28,21 @@ func Each(n int, begin func() (do func(i int))) {
 	}
 	group.Wait()
 }
+
+// First is the lowest of 0 to n - 1 for which is holds, n where it holds for none: as if they were asked in
+// turn. Those after one for which it is known to hold are not asked.
+func First(n int, is func(i int) bool) int {
+	var first atomic.Int64
+	first.Store(int64(n))
+	Each(n, func() func(int) {
+		return func(i int) {
+			if int64(i) > first.Load() || !is(i) {
+				return
+			}
+			for old := first.Load(); int64(i) < old; old = first.Load() {
+				first.CompareAndSwap(old, int64(i))
+			}
+		}
+	})
+	return int(first.Load())
+}

@@ -1,6 +1,7 @@
 package cores
 
 import (
+	"runtime"
 	"sync/atomic"
 	"testing"
 
@@ -23,4 +24,23 @@ func TestEachPieceIsDoneOnce(t *testing.T) {
 			assert.EqualValues(t, 1, done[i].Load(), "piece %d of %d", i, n)
 		}
 	}
+}
+
+// The lowest is found, though a later one is known to hold before it.
+func TestTheFirstIsTheLowest(t *testing.T) {
+	later := make(chan bool)
+	wait := runtime.GOMAXPROCS(0) > 1
+	got := First(40, func(i int) bool {
+		switch {
+		case i == 0 && wait:
+			<-later // 1 and 2 have been asked by another core
+		case i == 2 && wait:
+			close(later)
+		}
+		return i == 0 || i == 2
+	})
+	assert.Equal(t, 0, got)
+	assert.Equal(t, 7, First(40, func(i int) bool { return i >= 7 }))
+	assert.Equal(t, 5, First(5, func(int) bool { return false }))
+	assert.Equal(t, 0, First(0, func(int) bool { return true }))
 }
