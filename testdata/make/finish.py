@@ -121,7 +121,7 @@ def stencil_places(rng):
 
 
 def dots(rng, shape, places):
-    """How much ink lies where, 0 to 1: at places (mm) dots of 1.6 to 3 mm, none quite round, none quite even."""
+    """How much ink lies where, 0 to 1: at each place (mm) a dot of 1.6 to 3 mm, not quite round or even."""
     ink, fine = np.zeros(shape, np.float32), 16
     for x, y in places:
         radius = rng.uniform(0.85, 1.5) * PIXELS_PER_MM
