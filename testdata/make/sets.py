@@ -83,5 +83,6 @@ SETS = {
         Set("known-wrong", 1510, ("one", "unequal") * 2, 3, True),
         Set("scans-bodies", 1506, ("body",) * 25, scanned=True),
         Set("scans-second", 1514, ("body",) * 40, scanned=True, other_marks=True),
+        Set("scans-third", 1518, ("body",) * 40, scanned=True, other_marks=True),
     )
 }
