@@ -45,7 +45,7 @@ var house = map[string]room{
 	"imprint/ink":                   {"imprint/internal/leastsquares", true},
 	"imprint/photo":                 {"", true},
 	"imprint/internal/native":       {"", false},
-	"imprint/internal/blocks":       {"", true},
+	"imprint/internal/blocks":       {"imprint/internal/cores", true},
 	"imprint/internal/cores":        {"", true},
 	"imprint/reference": {
 		"imprint/homography imprint/internal/blocks imprint/internal/cores imprint/internal/leastsquares", true,
@@ -79,8 +79,9 @@ var house = map[string]room{
 			"imprint/internal/rank imprint/judge imprint/photo imprint/relief imprint/scale", false,
 	},
 	"imprint/scale": {
-		"calibration calibration/gum imprint/codes imprint/homography imprint/internal/cv " +
-			"imprint/internal/rank imprint/judge imprint/photo imprint/reference imprint/spacing", false,
+		"calibration calibration/gum imprint/codes imprint/homography imprint/internal/cores " +
+			"imprint/internal/cv imprint/internal/rank imprint/judge imprint/photo imprint/reference " +
+			"imprint/spacing", false,
 	},
 
 	"cmd/sitspan/internal/wholefile": {"", true},

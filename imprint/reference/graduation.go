@@ -257,6 +257,11 @@ func polynomial(x, y, weight []float64, least float64, degree int) ([]float64, b
 	return c, true
 }
 
+// mostBand is how high the band is at the most in which all lines are seen, in periods: strokes of 12 mm, or
+// of 6 mm where they are half a millimetre apart. On rules they are a third of that (common practice, no
+// source).
+const mostBand = 12
+
 // findBand finds the rows beside the strip in which all the lines are seen.
 func (g *graduation) findBand(img *image.Gray) bool {
 	const step = 2.0
@@ -277,13 +282,14 @@ func (g *graduation) findBand(img *image.Gray) bool {
 		}
 	}
 	g.low, g.high = at, at
-	for g.high-at < 120 && strength(g.high+step) > 0.6*top {
+	most := mostBand / math.Abs(g.frequencyAt((g.strip.from+g.strip.to)/2))
+	for g.high-at < 120 && g.high-g.low <= most && strength(g.high+step) > 0.6*top {
 		g.high += step
 	}
-	for at-g.low < 120 && strength(g.low-step) > 0.6*top {
+	for at-g.low < 120 && g.high-g.low <= most && strength(g.low-step) > 0.6*top {
 		g.low -= step
 	}
-	return g.high-g.low >= 3*step
+	return g.high-g.low >= 3*step && g.high-g.low <= most
 }
 
 // align turns and shifts the strip so that it runs along the middle of the band from end to end.

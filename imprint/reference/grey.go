@@ -7,6 +7,7 @@ import (
 
 	"sitspan/imprint/homography"
 	"sitspan/imprint/internal/blocks"
+	"sitspan/imprint/internal/cores"
 )
 
 // levels is a grey picture as numbers.
@@ -37,18 +38,12 @@ type edgel struct {
 
 // edgels finds them; those below three times the median gradient are noise.
 func (l levels) edgels() []edgel {
-	gx, gy, mag := make([]float32, len(l.v)), make([]float32, len(l.v)), make([]float32, len(l.v))
+	g := gradients{make([]float32, len(l.v)), make([]float32, len(l.v)), make([]float32, len(l.v))}
+	cores.Each(l.h-2, func() func(int) { return func(i int) { l.slopes(i+1, g) } })
 	sample := make([]float32, 0, len(l.v)/11+1)
-	for y := 1; y+1 < l.h; y++ {
-		for x := 1; x+1 < l.w; x++ {
-			i := y*l.w + x
-			a, b, c := l.v[i-l.w-1:i-l.w+2], l.v[i-1:i+2], l.v[i+l.w-1:i+l.w+2]
-			gx[i] = (3*(a[2]-a[0]) + 10*(b[2]-b[0]) + 3*(c[2]-c[0])) / 32 // Scharr
-			gy[i] = (3*(c[0]-a[0]) + 10*(c[1]-a[1]) + 3*(c[2]-a[2])) / 32
-			mag[i] = float32(math.Sqrt(float64(gx[i]*gx[i] + gy[i]*gy[i])))
-			if i%11 == 0 {
-				sample = append(sample, mag[i])
-			}
+	for i := (l.w + 11) / 11 * 11; i < len(l.v)-l.w; i += 11 {
+		if x := i % l.w; x > 0 && x < l.w-1 {
+			sample = append(sample, g.size[i])
 		}
 	}
 	if len(sample) == 0 {
@@ -56,33 +51,68 @@ func (l levels) edgels() []edgel {
 	}
 	slices.Sort(sample)
 	least := max(0.4, 2.5*sample[len(sample)*3/10])
-	var out []edgel
-	for y := 2; y+2 < l.h; y++ {
-		for x := 2; x+2 < l.w; x++ {
-			i := y*l.w + x
-			m := mag[i]
-			if m < least {
-				continue
-			}
-			dx, dy := gx[i]/m, gy[i]/m
-			sx, sy := int(math.Round(float64(dx))), int(math.Round(float64(dy)))
-			before, after := mag[i-sy*l.w-sx], mag[i+sy*l.w+sx]
-			if m < before || m <= after {
-				continue
-			}
-			off := 0.0
-			if den := before - 2*m + after; den < 0 {
-				off = 0.5 * float64((before-after)/den)
-			}
-			angle := math.Atan2(float64(dy), float64(dx))
-			if angle < 0 {
-				angle += math.Pi
-			}
-			out = append(out, edgel{float64(x) + off*float64(sx), float64(y) + off*float64(sy),
-				math.Mod(angle, math.Pi), float64(m)})
+	by := make([][]edgel, l.h) // its rows
+	cores.Each(l.h-4, func() func(int) { return func(i int) { by[i+2] = l.edgelsIn(i+2, g, least) } })
+	return slices.Concat(by...)
+}
+
+// gradients are a picture's, levels per px: along x, along y, and their size.
+type gradients struct{ x, y, size []float32 }
+
+// slopes are the gradients of a row within.
+func (l levels) slopes(y int, g gradients) {
+	n := l.w - 2
+	if n < 1 {
+		return
+	}
+	a, b, c := l.v[(y-1)*l.w:][:n+2], l.v[y*l.w:][:n+2], l.v[(y+1)*l.w:][:n+2]
+	gx, gy, size := g.x[y*l.w+1:][:n], g.y[y*l.w+1:][:n], g.size[y*l.w+1:][:n]
+	for i := range n {
+		dx := (3*(a[i+2]-a[i]) + 10*(b[i+2]-b[i]) + 3*(c[i+2]-c[i])) / 32 // Scharr
+		dy := (3*(c[i]-a[i]) + 10*(c[i+1]-a[i+1]) + 3*(c[i+2]-a[i+2])) / 32
+		gx[i], gy[i], size[i] = dx, dy, float32(math.Sqrt(float64(dx*dx+dy*dy)))
+	}
+}
+
+// edgelsIn are those of a row at which the grey level changes by so much at least.
+func (l levels) edgelsIn(y int, g gradients, least float32) (out []edgel) {
+	for x := 2; x+2 < l.w; x++ {
+		i := y*l.w + x
+		m := g.size[i]
+		if m < least {
+			continue
 		}
+		dx, dy := g.x[i]/m, g.y[i]/m
+		sx, sy := toward(dx), toward(dy)
+		before, after := g.size[i-sy*l.w-sx], g.size[i+sy*l.w+sx]
+		if m < before || m <= after {
+			continue
+		}
+		off := 0.0
+		if den := before - 2*m + after; den < 0 {
+			off = 0.5 * float64((before-after)/den)
+		}
+		angle := math.Atan2(float64(dy), float64(dx))
+		if angle < 0 {
+			angle += math.Pi
+		}
+		if angle >= math.Pi {
+			angle -= math.Pi
+		}
+		out = append(out, edgel{float64(x) + off*float64(sx), float64(y) + off*float64(sy), angle, float64(m)})
 	}
 	return out
+}
+
+// toward is the nearest of -1, 0 and 1 to a part of a direction.
+func toward(d float32) int {
+	switch {
+	case d >= 0.5:
+		return 1
+	case d <= -0.5:
+		return -1
+	}
+	return 0
 }
 
 // addLine adds to out the grey levels from a pixel on, a step further each, as at gives them.

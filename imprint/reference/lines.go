@@ -6,6 +6,7 @@ import (
 	"slices"
 
 	"sitspan/imprint/homography"
+	"sitspan/imprint/internal/cores"
 )
 
 const (
@@ -71,6 +72,12 @@ func straight(img *image.Gray) *field {
 		s := sector(e.angle)
 		f.turned[s] = append(f.turned[s], e)
 	}
+	find := []func(){f.findLines, f.findBands}
+	cores.Each(len(find), func() func(int) { return func(i int) { find[i]() } })
+	return f
+}
+
+func (f *field) findLines() {
 	for _, p := range f.vote(0, 3, mostLines*2) {
 		if len(f.lines) == mostLines {
 			break
@@ -79,12 +86,14 @@ func straight(img *image.Gray) *field {
 			f.lines = append(f.lines, ln)
 		}
 	}
+}
+
+func (f *field) findBands() {
 	for _, p := range f.vote(math.Pi/2, 5, mostBands) {
 		p.cos, p.sin = math.Cos(p.angle), math.Sin(p.angle)
 		p.note(f, math.Pi/2)
 		f.bands = append(f.bands, p)
 	}
-	return f
 }
 
 const votingAngles = 180
@@ -103,7 +112,8 @@ func (f *field) vote(turned float64, give, most int) (found []line) {
 		near := int(math.Round((e.angle + turned) * votingAngles / math.Pi))
 		for d := -give; d <= give; d++ {
 			a := ((near+d)%votingAngles + votingAngles) % votingAngles
-			votes[a*rhos+int(math.Round(e.x*cos[a]+e.y*sin[a]))+diag]++
+			// diag makes it positive, so that cutting off is rounding
+			votes[a*rhos+int(e.x*cos[a]+e.y*sin[a]+float64(diag)+0.5)]++
 		}
 	}
 	for _, p := range peaks(votes, votingAngles, rhos, most) {

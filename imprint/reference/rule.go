@@ -28,10 +28,25 @@ type Rule struct {
 }
 
 func findRule(img *image.Gray, f *field, focal homography.Focal) (*Rule, error) {
-	strips := f.strips(img)
+	if max(img.Rect.Dx(), img.Rect.Dy()) < 2*coarseSide {
+		return firstRule(f.strips(img, stripOffsets), func(s strip) *Rule { return f.ruleOn(img, s, focal) })
+	}
+	half, c := f.halved(img)
+	halfFocal := homography.Focal{Pixels: focal.Pixels / 2, U: focal.U / 2}
+	return firstRule(c.strips(half, coarseOffsets), func(s strip) *Rule {
+		coarse := c.ruleOn(half, s, halfFocal)
+		if coarse == nil {
+			return nil
+		}
+		return agreeing(coarse, f.ruleOn(img, s.doubled(), focal))
+	})
+}
+
+// firstRule is that of the first strip that has one.
+func firstRule(strips []strip, on func(s strip) *Rule) (*Rule, error) {
 	rules := make([]*Rule, len(strips))
 	first := cores.First(len(strips), func(i int) bool {
-		rules[i] = f.ruleOn(img, strips[i], focal)
+		rules[i] = on(strips[i])
 		return rules[i] != nil
 	})
 	if first < len(strips) {
@@ -88,15 +103,15 @@ func (s strip) point(t, n float64) homography.Pixel {
 	return homography.Pixel{X: s.ox + t*s.dx - n*s.dy, Y: s.oy + t*s.dy + n*s.dx}
 }
 
-// strips are the stretches with the most periods, best first, one of each place. The lines are looked along
-// on all cores.
-func (f *field) strips(img *image.Gray) []strip {
+// strips are the stretches with the most periods, best first, one of each place, within so many px beside
+// straight edges. The lines are looked along on all cores.
+func (f *field) strips(img *image.Gray, beyond []float64) []strip {
 	lines := slices.Concat(f.lines, f.bands)
 	beside := make([][]strip, len(lines))
 	cores.Each(len(lines), func() func(int) {
 		search := newLooks(img)
 		return func(i int) {
-			offsets := stripOffsets
+			offsets := beyond
 			if i >= len(f.lines) {
 				offsets = bandOffsets
 			}

@@ -6,6 +6,7 @@ import (
 	"slices"
 
 	"sitspan/imprint/codes"
+	"sitspan/imprint/internal/cores"
 	"sitspan/imprint/judge"
 )
 
@@ -22,8 +23,14 @@ const (
 // the columns, and how soft they are, px.
 func isSoft(grey *image.Gray) (sigma float64, soft bool) {
 	w, h := grey.Rect.Dx(), grey.Rect.Dy()
-	for _, axis := range [][4]int{{w, h, 1, grey.Stride}, {h, w, grey.Stride, 1}} {
-		edges := edgesAlong(grey.Pix, axis[0], axis[1], axis[2], axis[3], max(8, max(w, h)/100))
+	var along [2][]float64
+	cores.Each(2, func() func(int) {
+		return func(i int) {
+			axis := [2][4]int{{w, h, 1, grey.Stride}, {h, w, grey.Stride, 1}}[i]
+			along[i] = edgesAlong(grey.Pix, axis[0], axis[1], axis[2], axis[3], max(8, max(w, h)/100))
+		}
+	})
+	for _, edges := range along {
 		if len(edges) >= fewestEdges {
 			slices.Sort(edges)
 			sigma = math.Max(sigma, edges[int(sharpShare*float64(len(edges)))])

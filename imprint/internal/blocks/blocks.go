@@ -1,6 +1,6 @@
-// Package blocks sums a grey picture over square blocks, eight pixels at a time; it knows nobody.
+// Package blocks sums a grey picture over square blocks, and halves it, eight pixels at a time.
 //
-// What may live here: sums of pixels. What may not: what they are for.
+// What may live here: sums and means of pixels. What may not: what they are for.
 package blocks
 
 import "encoding/binary"

@@ -36,8 +36,8 @@ func TestADarkSquareWithoutEdgesIsMeasuredOnce(t *testing.T) {
 	require.NoError(t, err)
 	defer src.Close()
 	s := search{plane: p, d: &Diagnostics{}, mirrored: map[int]bool{}}
-	s.look(src.Mat, searchSide)
-	s.look(src.Mat, retrySide)
+	s.look(reduce(src.Mat, searchSide, 1))
+	s.look(reduce(src.Mat, retrySide, 1))
 	assert.NotEmpty(t, s.unread)
 	require.NotEmpty(t, s.edgeless)
 	for i, e := range s.edgeless {

@@ -4,8 +4,6 @@ import (
 	"image"
 	"slices"
 
-	"gocv.io/x/gocv"
-
 	"sitspan/calibration"
 )
 
@@ -41,18 +39,29 @@ func FindMarks(grey *image.Gray) ([]Mark, Diagnostics, error) {
 	if min(p.w, p.h) < minFindSide {
 		return nil, d, nil
 	}
-	src, err := p.mat()
-	if err != nil {
+	s := search{plane: p, d: &d, mirrored: map[int]bool{}}
+	if err := s.lookAll(); err != nil {
 		return nil, d, err
 	}
-	defer src.Close()
-	s := search{plane: p, d: &d, mirrored: map[int]bool{}}
-	s.look(src.Mat, searchSide)
-	if s.worthAnotherLook(max(p.w, p.h)) {
-		s.look(src.Mat, retrySide)
+	return s.report(), d, nil
+}
+
+// lookAll looks once, and again for smaller marks where that may show more.
+func (s *search) lookAll() error {
+	src, scale := s.plane, 1.0
+	if max(src.w, src.h) >= halfFrom {
+		src, scale = src.halved(), 2
 	}
-	marks := s.report()
-	return marks, d, nil
+	mat, err := src.mat()
+	if err != nil {
+		return err
+	}
+	defer mat.Close()
+	s.look(reduce(mat.Mat, searchSide, scale))
+	if s.worthAnotherLook(max(s.plane.w, s.plane.h)) {
+		s.look(reduce(mat.Mat, retrySide, scale))
+	}
+	return nil
 }
 
 // saturatedShare is the share of pixels at 250 or more, from every 7th.
@@ -87,9 +96,8 @@ type sighting struct {
 	refined
 }
 
-// look searches the picture at one reduction and then where marks are missing.
-func (s *search) look(src gocv.Mat, longSide int) {
-	r := reduce(src, longSide)
+// look searches a reduced picture, which it closes, and then where marks are missing.
+func (s *search) look(r reduced) {
 	defer r.mat.Close()
 	s.d.Reduction = r.scale
 	quads, contours := r.quads()
