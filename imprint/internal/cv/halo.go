@@ -87,6 +87,7 @@ type haloFit struct {
 	first    []erfStep // levels that the sides keep to, where nothing else tells them
 	radius   float64
 	edgeShape
+	equations []float64 // normal, row by row, the right side in the last column; nil: not made yet
 }
 
 // Bounds of the shape's parameters: sigma and radius in px, the strength.
@@ -157,13 +158,14 @@ func (f *haloFit) squares() (sum float64) {
 // moved is the fit after one damped step.
 func (f *haloFit) moved(lambda float64) (next haloFit, ok bool) {
 	n := 3 + 3*len(f.sides)
-	rows, all := make([][]float64, n), make([]float64, n*(n+1))
-	for i := range rows {
-		rows[i] = all[i*(n+1) : (i+1)*(n+1)]
+	if f.equations == nil {
+		f.equations = make([]float64, n*(n+1))
+		rows := rowsOf(f.equations, n)
+		for k, v := range f.profiles {
+			f.addProfile(rows, k, v)
+		}
 	}
-	for k, v := range f.profiles {
-		f.addProfile(rows, k, v)
-	}
+	rows := rowsOf(slices.Clone(f.equations), n)
 	for i := range rows {
 		rows[i][i] += lambda*rows[i][i] + 1e-9
 	}
@@ -171,6 +173,7 @@ func (f *haloFit) moved(lambda float64) (next haloFit, ok bool) {
 		return next, false
 	}
 	next = *f
+	next.equations = nil
 	next.sigma = min(max(f.sigma+rows[0][n], leastSigma, f.sigma/2), 2*f.sigma)
 	next.halo = min(max(f.halo+rows[1][n], 0.02), mostHalo)
 	next.radius = min(max(f.radius+rows[2][n], leastRadius, f.radius/2), 2*f.radius, -f.n0)
@@ -181,6 +184,15 @@ func (f *haloFit) moved(lambda float64) (next haloFit, ok bool) {
 		m.black, m.rise, m.at = m.black+rows[3+3*k][n], m.rise+rows[4+3*k][n], m.at+rows[5+3*k][n]
 	}
 	return next, true
+}
+
+// rowsOf are n equations in n unknowns.
+func rowsOf(all []float64, n int) [][]float64 {
+	rows := make([][]float64, n)
+	for i := range rows {
+		rows[i] = all[i*(n+1) : (i+1)*(n+1)]
+	}
+	return rows
 }
 
 // addProfile adds one profile to the normal equations.

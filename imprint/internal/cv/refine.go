@@ -120,13 +120,50 @@ func medianOf(points []edgePoint, f func(edgePoint) float64) float64 {
 	return median(v)
 }
 
-// median sorts v in place.
+// median partly sorts v in place.
 func median(v []float64) float64 {
 	if len(v) == 0 {
 		return 0
 	}
-	slices.Sort(v)
-	return (v[(len(v)-1)/2] + v[len(v)/2]) / 2
+	half := len(v) / 2
+	upper := nth(v, half)
+	if len(v)%2 == 1 {
+		return (upper + upper) / 2
+	}
+	return (slices.Max(v[:half]) + upper) / 2
+}
+
+// nth is the number that would be the k-th if v were sorted, from 0 on; it partly sorts v, so that none before
+// is larger: Hoare's search.
+func nth(v []float64, k int) float64 {
+	low, high := 0, len(v)-1
+	for high-low > 12 {
+		a, b, c := v[low], v[(low+high)/2], v[high]
+		pivot := max(min(a, b), min(max(a, b), c))
+		i, j := low, high
+		for i <= j {
+			for v[i] < pivot {
+				i++
+			}
+			for v[j] > pivot {
+				j--
+			}
+			if i <= j {
+				v[i], v[j] = v[j], v[i]
+				i, j = i+1, j-1
+			}
+		}
+		switch {
+		case k <= j:
+			high = j
+		case k >= i:
+			low = i
+		default:
+			return v[k]
+		}
+	}
+	slices.Sort(v[low : high+1])
+	return v[k]
 }
 
 // refined is a quad measured on its edges.
