@@ -133,8 +133,8 @@ func median(v []float64) float64 {
 	return (slices.Max(v[:half]) + upper) / 2
 }
 
-// nth is the number that would be the k-th if v were sorted, from 0 on; it partly sorts v, so that none before
-// is larger: Hoare's search.
+// nth is the number that would be the k-th if v were sorted, from 0 on; it partly sorts v, so that none
+// before it is larger: Hoare's search.
 func nth(v []float64, k int) float64 {
 	low, high := 0, len(v)-1
 	for high-low > 12 {
