@@ -8,8 +8,8 @@ import (
 	"github.com/stretchr/testify/require"
 )
 
-// A large picture is searched through its half: marks of 25 px, a 240th of its long side, are found there, and
-// measured in the picture itself. The reference for their corners is the drawing's camera.
+// A large picture is searched through its half: marks of 25 px, a 240th of its long side, are found there,
+// and measured in the picture itself. The reference for their corners is the drawing's camera.
 func TestSmallMarksAreFoundInALargePicture(t *testing.T) {
 	s := plainScene()
 	s.w, s.h, s.pxPerMM, s.blur = 380, 280, 1.25, 0.6
