@@ -18,8 +18,8 @@ func Halved(pix []byte, stride, w, h int) []byte {
 	return half
 }
 
-// meanOfRows sets dst to the means of 2 x 2 pixels of two rows twice as long, eight of each at a time: sums of
-// four bytes, and two for the rounding, have sixteen bits each.
+// meanOfRows sets dst to the means of 2 x 2 pixels of two rows twice as long, eight of each at a time: sums
+// of four bytes, and two for the rounding, have sixteen bits each.
 func meanOfRows(dst, upper, lower []byte) {
 	const two, low = 0x0002000200020002, 0x000000ff000000ff
 	for len(dst) >= 4 {
