@@ -244,7 +244,8 @@ class Training:
         rms = lambda v: v.detach().pow(2).mean().sqrt().item()
         right = (r["count"].argmax(1) == truth["count"]).float().mean()
         text = f"{self.step} {int(self.seconds)} s rate {self.rate():.3f} loss {loss.item():.3f}"
-        print(f"{text} count {right:.3f} rms of spacing {rms(spacing_error):.2f} of depth {rms(depth_error):.2f}", flush=True)
+        text += f" count {right:.3f} rms of spacing {rms(spacing_error):.2f}"
+        print(f"{text} of depth {rms(depth_error):.2f}", flush=True)
         self.follow_watch("watched")
         self.evaluate(False)
 
