@@ -98,11 +98,10 @@ def frame_light(B, light, top):
     return sample(low * torch.exp(normal(B, 0.1)) + error, OX.expand(B, -1, -1), OY.expand(B, -1, -1))
 
 
-def develop(B, image, white, light=None, grain=((0.0002, 0.003), (0.0001, 0.002))):
+def develop(B, image, white, grain=((0.0002, 0.003), (0.0001, 0.002))):
     """The phone's picture (B, 64, 104), read back as linear light: vignetting, exposure, tone curve, eight
-    bits, noise; and ln of the light on the frame, where it is given, after local tone.  white is the
-    brightest 2 % of the picture where it is not exposed to the full; grain the range of the fine noise and of
-    the coarse."""
+    bits, noise.  white is the brightest 2 % of the picture where it is not exposed to the full; grain the
+    range of the fine noise and of the coarse."""
     image = image * vignette(B)
     q = image.flatten(1)[:, ::7].quantile(0.98, dim=1).view(-1, 1, 1)
     target = torch.where(chance(B, 0.35) > 0, uniform(B, 0.75, 1.05), white)
@@ -115,8 +114,7 @@ def develop(B, image, white, light=None, grain=((0.0002, 0.003), (0.0001, 0.002)
         + torch.randn_like(v) * log_uniform(B, *grain[0])
         + smooth_noise(B, 60, 64, 104) * log_uniform(B, *grain[1])
     )
-    v, light = processed(B, v, light)
-    return decode(v.clamp(0, 1)), light
+    return decode(processed(B, v).clamp(0, 1))
 
 
 def vignette(B):

@@ -1,6 +1,6 @@
 """What a phone, a messenger and a gallery do to a picture before anybody measures it: denoising, lifted
-shadows and other local tone, sharpening, resizing.  Pictures are (B, h, w) levels of 0 to 1 on cells of
-STEP mm; settings are (B, 1, 1).
+shadows, sharpening, resizing.  Pictures are (B, h, w) levels of 0 to 1 on cells of STEP mm; settings are
+(B, 1, 1).
 
 A phone's pixels are far smaller than the cells, so what acts over a few pixels is worked out to second
 order: a blur of sd s adds s^2 / 2 of the second derivative, and an unsharp mask of amount a takes a s^2 / 2
@@ -9,10 +9,6 @@ import torch
 import torch.nn.functional as F
 
 from grid import STEP, chance, gaussian_blur, log_uniform, smooth_noise, uniform
-from tone import local_tone
-
-TONED_DARK, TONED, LIFTED = 0.5, 0.25, 0.5  # shares: local tone on dark pads, on others; else lifted simply
-DARK = 0.45  # the level of a pad that counts as dark
 
 
 def laplacian(v):
@@ -55,16 +51,10 @@ def resized(B, v, pixel):
     return v + smooth_noise(B, 52, *v.shape[1:]) * log_uniform(B, 0.0003, 0.006)
 
 
-def processed(B, v, light=None):
-    """A picture's levels after all of this, each step in some of the pictures only, and ln of the light that
-    the frame's white shows after it (None where none was given)."""
+def processed(B, v):
+    """A picture's levels after all of this, each step in some of the pictures only."""
     some = lambda p, changed, v: torch.where(chance(B, p) > 0, changed, v)
     v = some(0.5, denoised(B, v), v)
-    lifted = some(LIFTED, shadows_lifted(B, v), v)
-    if light is not None:
-        dark = v.flatten(1).mean(1).view(B, 1, 1) < DARK
-        yes = torch.rand_like(dark.float()) < torch.where(dark, TONED_DARK, TONED)
-        toned, change = local_tone(B, v, light)
-        lifted, light = torch.where(yes, toned, lifted), light + change * yes
-    v = some(0.6, sharpened(B, lifted, log_uniform(B, 0.06, 0.35)), lifted)
-    return some(0.3, resized(B, v, log_uniform(B, 0.2, 1.0)), v), light
+    v = some(0.5, shadows_lifted(B, v), v)
+    v = some(0.6, sharpened(B, v, log_uniform(B, 0.06, 0.35)), v)
+    return some(0.3, resized(B, v, log_uniform(B, 0.2, 1.0)), v)

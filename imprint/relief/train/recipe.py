@@ -54,7 +54,7 @@ def draw_pad(B, photos):
     pores = log_uniform(B, 0.001, 0.05)  # pores and the weave of cloth
     zx, zy = zx + pores * smooth_noise(B, 120), zy + pores * smooth_noise(B, 120)
     rough, spec = uniform(B, 0.6, 1.0), uniform(B, 0, 0.5)
-    albedo = torch.where(chance(B, 0.28) > 0, uniform(B, 0.02, 0.1), uniform(B, 0.08, 0.88))
+    albedo = torch.where(chance(B, 0.2) > 0, uniform(B, 0.02, 0.1), uniform(B, 0.08, 0.88))
     pad = dict(zx=crop(zx), zy=crop(zy), under=under, rough=rough, spec=spec, albedo=albedo)
     pad.update(
         painted=albedo * paint(B, count),
@@ -113,9 +113,8 @@ def foam(B, photos=1):
     image = torch.minimum(image, 0.9 * top)
     white = (pad["albedo"] / uniform(N, 0.75, 0.98)).clamp(0.02, 1) * uniform(N, 0.4, 1.0)
     centre = onto_level(appear(pad["centre"], pad["seen_depth"], C, H), Ck, Hk)
-    image, on_frame = develop(N, image, white, on_frame)
     return dict(
-        image=image,
+        image=develop(N, image, white),
         light=on_frame,
         view=view_map(Ck, Hk),
         centre=centre,
@@ -167,7 +166,7 @@ def ink(B):
     top = torch.where(chance(B, 0.35) > 0, uniform(B, 0.65, 1.3), uniform(B, 9, 10)) * mean
     image = sample(sheet * light, OX.expand(B, -1, -1), OY.expand(B, -1, -1))
     image = torch.minimum(image, top)  # white paper burns out first
-    image, _ = develop(B, image, uniform(B, 0.3, 0.95), grain=((0.0003, 0.004), (0.0002, 0.0025)))
+    image = develop(B, image, uniform(B, 0.3, 0.95), ((0.0003, 0.004), (0.0002, 0.0025)))
     return dict(
         image=image,
         light=image * 0,

@@ -1,15 +1,12 @@
 """Trains one of the nets and exports it.
 
-    train.py MEDIUM (--steps N | --seconds T) [--seed S] [--batch B] [--reuse R] [--pool P] [--resume CKPT]
-             --out DIR
+    train.py MEDIUM --steps N [--seed S] [--batch B] [--reuse R] [--pool P] [--resume CKPT] --out DIR
 
 MEDIUM is foam or ink.  Drawing imprints takes longer than learning from them, so each batch drawn goes into
 a pool of the last P, from which R steps are made, half of every step's imprints seen in a mirror.  Several
 GPUs share a run when each has a process of its own with RANK, WORLD_SIZE, MASTER_ADDR and MASTER_PORT in
 its environment: every process draws its own imprints, and all make the same step, by the mean of their
-gradients.  With --seconds the learning rate follows the clock, which starts with the program: compiling
-and drawing count, only the last export comes after.  Needs PyTorch 2 and a GPU; the tool itself needs
-neither.
+gradients.  Needs PyTorch 2 and a GPU; the tool itself needs neither.
 """
 import argparse
 import json
@@ -19,12 +16,12 @@ import time
 
 import numpy as np
 import torch
+import torch.distributed as dist
 import torch.nn as nn
 
 import horizons
 import recipe
 import shapes
-from crew import Crew
 from evaluate import evaluate
 from export import export, fused, start_from
 from grid import device
@@ -32,10 +29,38 @@ from loss import loss_of
 from model import WIDTHS, UNet
 from pool import Pool
 from reading import normalise
-from validation import Validation
 
 STARTED = time.time()
 FLOOR = 0.0025  # of the largest learning rate: it never falls lower
+
+
+class Crew:
+    """The processes that share a run; one process alone needs no other."""
+
+    def __init__(self):
+        self.rank, self.size = int(os.environ.get("RANK", 0)), int(os.environ.get("WORLD_SIZE", 1))
+        if self.size > 1:
+            dist.init_process_group("nccl" if device == "cuda" else "gloo")
+
+    def mean_gradients(self, net):
+        """Every gradient becomes its mean over all processes."""
+        if self.size == 1:
+            return
+        gradients = [p.grad for p in net.parameters()]
+        flat = torch.cat([v.flatten() for v in gradients])
+        dist.all_reduce(flat)
+        at = 0
+        for v in gradients:
+            v.copy_(flat[at : at + v.numel()].view_as(v) / self.size)
+            at += v.numel()
+
+    def any(self, yes):
+        """Whether any process says yes."""
+        if self.size == 1:
+            return yes
+        v = torch.tensor(float(yes), device=device)
+        dist.all_reduce(v)
+        return v.item() > 0
 
 
 def rate_factor(step, done, warm_up):
@@ -62,7 +87,9 @@ def parse_args():
     parser = argparse.ArgumentParser()
     parser.add_argument("medium", choices=("foam", "ink"))
     parser.add_argument("--steps", type=int, default=10**9)
-    parser.add_argument("--seconds", type=float, default=0, help="length of the schedule, instead")
+    parser.add_argument(
+        "--minutes", type=float, default=0, help="length of the schedule by the clock, instead"
+    )
     parser.add_argument("--stop-step", type=int, default=0)
     parser.add_argument("--start", default="", help="an exported net of this shape to begin with")
     parser.add_argument("--peak", type=float, default=2e-3, help="the largest learning rate")
@@ -90,10 +117,9 @@ def parse_args():
         "--apart", type=float, default=0.0, help="weight of the spacing's distance from the truth"
     )
     parser.add_argument("--light", action="store_true", help="give the net the frame's light too")
-    parser.add_argument("--stop-after", type=float, default=1e9, help="stop after so many s, to be resumed")
-    parser.add_argument("--say-every", type=float, default=30, help="s from one line of the log to the next")
-    parser.add_argument("--save-every", type=float, default=120, help="s from one checkpoint to the next")
-    parser.add_argument("--watch", type=int, default=0, help="drawn pictures of a kind to watch the run by")
+    parser.add_argument(
+        "--seconds", type=float, default=1e9, help="stop so long after the start, to be resumed"
+    )
     parser.add_argument("--resume", default="", help="go on with a run that was stopped")
     parser.add_argument("--eval", default="", help="windows with known truth, to watch by: FILE,...")
     parser.add_argument(
@@ -125,7 +151,6 @@ class Training:
             start_from(self.net, args.start, self.example(args.batch))
         self.average.load_state_dict(self.net.state_dict())
         self.optimizer = torch.optim.AdamW(self.net.parameters(), args.peak, weight_decay=1e-4)
-        self.watch = Validation(self.make, args.watch, args.light, args.medium) if args.watch else None
         if args.resume:
             self.load(args.resume)
         for group in self.optimizer.param_groups:
@@ -161,7 +186,7 @@ class Training:
     def rate(self):
         """The share of the largest learning rate for the next step."""
         args = self.args
-        done = self.seconds / args.seconds if args.seconds else self.step / args.steps
+        done = self.seconds / 60 / args.minutes if args.minutes else self.step / args.steps
         return rate_factor(self.step, done, args.warm_up)
 
     def load(self, path):
@@ -170,20 +195,14 @@ class Training:
         self.average.load_state_dict(checkpoint["average"])
         self.optimizer.load_state_dict(checkpoint["optimizer"])
         self.step, self.seconds = checkpoint["step"], checkpoint["seconds"]
-        if self.watch:
-            self.watch.sure = checkpoint["sure"]
         torch.manual_seed(self.args.seed + self.step + 7919 * self.crew.rank)
 
     def save(self):
-        """The checkpoint, whole or not at all, its optimizer's moments as bfloat16; and the net, exported."""
-        args, optimizer = self.args, self.optimizer.state_dict()
-        small = lambda v: v.bfloat16() if v.dim() else v
-        optimizer["state"] = {k: {n: small(v) for n, v in s.items()} for k, s in optimizer["state"].items()}
-        state = dict(step=self.step, seconds=self.seconds, optimizer=optimizer)
+        """The checkpoint, and the net as it stands, exported."""
+        args = self.args
+        state = dict(step=self.step, seconds=self.seconds, optimizer=self.optimizer.state_dict())
         state.update(net=self.net.state_dict(), average=self.average.state_dict())
-        state.update(sure=self.watch.sure if self.watch else {})
-        torch.save(state, f"{args.out}/{args.tag}.new")
-        os.replace(f"{args.out}/{args.tag}.new", f"{args.out}/{args.tag}.ckpt")
+        torch.save(state, f"{args.out}/{args.tag}.ckpt")
         self.average.eval()
         export(fused(self.average), args.out, args.tag, args.inputs, args.photos)
 
@@ -213,41 +232,28 @@ class Training:
         return result, truth
 
     def run(self):
-        """Steps until the schedule's end, or until it is time to stop and go on later."""
-        args, before = self.args, self.seconds
-        self.follow_watch("at first")
-        said = saved = time.time()
+        args, start, before = self.args, time.time(), self.seconds
         while self.step < args.stop_step:
             result, truth = self.train_step()
-            if self.step % 10:
-                continue
-            if device == "cuda":
-                torch.cuda.synchronize()
-            now = time.time()
-            self.seconds = before + now - STARTED
-            over = args.seconds and self.seconds > args.seconds
-            if self.crew.any(over or now - STARTED > args.stop_after):
-                break
-            if now - said > args.say_every and self.crew.rank == 0:
-                said = now
+            if self.step % 25 == 0:
+                if device == "cuda":
+                    torch.cuda.synchronize()
+                self.seconds = before + time.time() - start
+                over = args.minutes and self.seconds > 60 * args.minutes
+                if self.crew.any(over or time.time() - STARTED > args.seconds):
+                    break
+            if self.step % 400 == 0 and self.crew.rank == 0:
                 self.report(result, truth)
-            if now - saved > args.save_every and self.crew.rank == 0:
-                saved = now
-                self.save()
-
-    def follow_watch(self, when):
-        if self.watch and self.crew.rank == 0:
-            print(f"  {when}: {self.watch.line(self.average)}", flush=True)
+                self.evaluate(False)
+                if self.step % 2000 == 0:
+                    self.save()
 
     def report(self, result, truth):
         loss, r, spacing_error, depth_error = result
         rms = lambda v: v.detach().pow(2).mean().sqrt().item()
         right = (r["count"].argmax(1) == truth["count"]).float().mean()
-        text = f"{self.step} {int(self.seconds)} s rate {self.rate():.3f} loss {loss.item():.3f}"
-        text += f" count {right:.3f} rms of spacing {rms(spacing_error):.2f}"
-        print(f"{text} of depth {rms(depth_error):.2f}", flush=True)
-        self.follow_watch("watched")
-        self.evaluate(False)
+        text = f"{self.step} {int(self.seconds)} s loss {loss.item():.3f} count {right:.3f}"
+        print(f"{text} rms of spacing {rms(spacing_error):.2f} of depth {rms(depth_error):.2f}", flush=True)
 
     def evaluate(self, verbose):
         args = self.args
@@ -258,13 +264,12 @@ class Training:
     def finish(self):
         """The checkpoint, the net, how it was made, and two imprints with what the net says of them."""
         args = self.args
-        self.follow_watch("at last")
         self.evaluate(True)
         self.save()
-        keys = "medium seed steps batch reuse pool widths inputs deep fine photos place apart peak"
+        keys = "medium seed steps minutes batch reuse pool widths inputs deep fine photos place apart peak"
         made = {k: getattr(args, k) for k in (*keys.split(), "average")}
         made.update(processes=self.crew.size, reached=self.step)
-        made.update(seconds=self.seconds, budget=args.seconds, torch=torch.__version__)
+        made.update(seconds=self.seconds, torch=torch.__version__)
         with open(f"{args.out}/{args.tag}.json", "w") as f:
             json.dump(made, f)
         with torch.no_grad():
