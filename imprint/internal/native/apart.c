@@ -82,8 +82,8 @@ int tell(int to, const void *bytes, size_t n)
 	return 1;
 }
 
-// decode is the fork's work. CRASH is a decoder that ends at once. HUNGRY asks for as many mebibytes as its
-// file is long, and writes a grey picture of one pixel: 1 where it was given them.
+// decode is the fork's work. CRASH is a decoder that ends at once, STUCK one that never does. HUNGRY asks for
+// as many mebibytes as its file is long, and writes a grey picture of one pixel: 1 where it was given them.
 static int decode(const uint8_t *file, size_t size, const task *t, int to)
 {
 	switch (t->kind) {
@@ -96,6 +96,8 @@ static int decode(const uint8_t *file, size_t size, const task *t, int to)
 		const uint8_t given = malloc(size << 20) != NULL;
 		return tell(to, &h, sizeof h) && tell(to, &given, 1);
 	}
+	case STUCK:
+		return pause();
 	}
 	return raise(SIGSEGV);
 }

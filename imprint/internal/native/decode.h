@@ -14,7 +14,8 @@ typedef struct {
 } head;
 
 enum { DONE = 0x5a };
-enum { CRASH = 0, JPEG_FILE = 1, HEVC_TILES = 2, HUNGRY = 3 }; // CRASH and HUNGRY are for tests; see apart.c
+enum { JPEG_FILE = 1, HEVC_TILES = 2 };
+enum { CRASH = 0, HUNGRY = 3, STUCK = 4 }; // for tests; see apart.c
 
 // task is a picture of w x h pixels to be decoded: of what kind, in so many seconds of processor time at
 // most, and, where it is made of tiles, of what size they are and by how many threads.

@@ -159,6 +159,18 @@ func TestMemoryIsBounded(t *testing.T) {
 	assert.Equal(t, 0, asked(128))
 }
 
+// A decoder that waits for nothing is ended after twice its seconds.
+func TestTimeIsBounded(t *testing.T) {
+	ended := make(chan image.Image)
+	go func() { ended <- decode([]byte{1}, task{kind: stuck, w: 1, h: 1, seconds: 1}) }()
+	select {
+	case m := <-ended:
+		assert.Nil(t, m)
+	case <-time.After(time.Minute):
+		t.Error("the decoder was left alone")
+	}
+}
+
 // The largest phone's picture, decoded by many threads, keeps within that bound: so many of the grid's tiles
 // again.
 func TestALargePictureByManyThreadsKeepsWithinItsMemory(t *testing.T) {

@@ -63,15 +63,17 @@ var hasHEVC = sync.OnceValue(func() bool { return C.has_hevc() != 0 })
 type task = C.task
 
 const (
-	side          = 1 << 16 // px at most
-	crash, hungry = C.CRASH, C.HUNGRY
+	side                 = 1 << 16 // px at most
+	crash, hungry, stuck = C.CRASH, C.HUNGRY, C.STUCK
 )
 
 func decode(file []byte, t task) image.Image {
 	if len(file) == 0 || t.w < 1 || t.h < 1 || t.w > side || t.h > side {
 		return nil
 	}
-	t.seconds = most
+	if t.seconds == 0 {
+		t.seconds = most
+	}
 	var end C.int
 	fork := C.decode_apart((*C.uint8_t)(&file[0]), C.size_t(len(file)), &t, &end)
 	if fork < 0 {
