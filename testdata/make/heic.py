@@ -7,7 +7,8 @@ The JPEG's pixels stay as they lie; its EXIF goes along, and what EXIF says of i
 are coded by heif-enc (libheif-examples, x265), one by one; those at the right and lower edges are filled up
 by repeating the last pixels.  The boxes are those of ISO/IEC 14496-12 and 23008-12 (grid: 6.6.2.3.2), from
 memory; libheif reads them, and a test in imprint/internal/native holds the tiles against FFmpeg's.  Tiles of
-512 px are the usual ones of phones, as github.com/bigcat88/pillow_heif/pull/436 says.
+512 px are the usual ones of phones, as github.com/bigcat88/pillow_heif/pull/436 says; a newer one's are of
+640 x 896 (a picture among the tests of github.com/bep/imagemeta v1.0.1).
 """
 import argparse
 import struct
