@@ -79,15 +79,9 @@ func (s Settings) pad(m calibration.Medium) calibration.Pad {
 func (s Settings) gauge() spacing.Gauge { return spacing.Gauge{MM: s.DepthMM, U: s.DepthU} }
 
 func init() {
-	photo.UseNative(func(f photo.Format, data []byte, w, h int) image.Image {
-		switch f {
-		case photo.JPEG:
-			return native.JPEG(data, w, h)
-		case photo.HEIC:
-			return native.HEIC(data, w, h)
-		}
-		return nil
-	})
+	photo.UseNative(photo.Native{JPEG: native.JPEG, HEIC: func(c photo.Coded) image.Image {
+		return native.HEVC(c.Stream, c.Width, c.Height, c.TileWidth, c.TileHeight)
+	}})
 }
 
 // Meter measures photos. It holds the nets and may be used from several goroutines. Close it after use.

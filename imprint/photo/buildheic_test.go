@@ -19,6 +19,8 @@ type heicFile struct {
 	mirr  int    // imir axis, -1 writes none
 	nclx  int    // full_range_flag, -1 writes none
 	exif  []byte
+
+	turnedTiles bool // the picture's turn is each tile's, too
 }
 
 // phoneHEIC is the sample as a phone's grid of 2 x 2 tiles of 128 px, of which
@@ -115,7 +117,11 @@ func (f heicFile) items(t testing.TB) (items []item, ipco, references []byte) {
 		grid := item{primaryID, "grid", append([]byte{0, 0, 1, 1}, words(int(f.w), int(f.h))...), turns}
 		for i, name := range f.tiles {
 			hvcC, data := coded(t, name)
-			items = append(items, item{i + 1, "hvc1", data, []byte{tile, add(hvcC)}})
+			own := []byte{tile, add(hvcC)}
+			if f.turnedTiles {
+				own = append(own, turns[1:]...)
+			}
+			items = append(items, item{i + 1, "hvc1", data, own})
 		}
 		thumb := items[0]
 		thumb.id = thumbID

@@ -18,6 +18,7 @@ type property struct {
 	kind          string
 	width, height int64 // ispe
 	value         byte  // irot: quarter turns anticlockwise; imir: axis; colr: nclx flags
+	body          []byte
 }
 
 // readHEIF reads the header; whatever is malformed stays unknown.
@@ -89,17 +90,21 @@ func (h *heifHeader) readProperties(iprp []byte, primary uint32) {
 				}
 			})
 		case "ipma":
-			for _, index := range associations(body, primary) {
-				if index >= 1 && index <= len(properties) {
-					h.apply(properties[index-1])
+			first := true
+			eachAssociation(body, func(id uint32, indices []int) {
+				for _, index := range indices {
+					if id == primary && first && index >= 1 && index <= len(properties) {
+						h.apply(properties[index-1])
+					}
 				}
-			}
+				first = first && id != primary
+			})
 		}
 	})
 }
 
 func readProperty(kind string, body []byte) property {
-	p := property{kind: kind}
+	p := property{kind: kind, body: body}
 	switch {
 	case kind == "ispe" && len(body) >= 12:
 		p.width = int64(binary.BigEndian.Uint32(body[4:]))
@@ -121,10 +126,10 @@ func area(w, h int64) int64 {
 	return w * h
 }
 
-// associations lists the primary item's property indices, counted from 1.
-func associations(ipma []byte, primary uint32) []int {
+// eachAssociation visits the items of an ipma box with the indices of their properties, counted from 1.
+func eachAssociation(ipma []byte, visit func(id uint32, indices []int)) {
 	if len(ipma) < 8 {
-		return nil
+		return
 	}
 	idSize, indexSize := 2, 1
 	if ipma[0] > 0 {
@@ -136,19 +141,16 @@ func associations(ipma []byte, primary uint32) []int {
 	rest := ipma[8:]
 	for range binary.BigEndian.Uint32(ipma[4:]) {
 		if len(rest) < idSize+1 {
-			return nil
+			return
 		}
 		id, count := bigEndian(rest[:idSize]), int(rest[idSize])
 		rest = rest[idSize+1:]
 		if len(rest) < count*indexSize {
-			return nil
+			return
 		}
-		if id == primary {
-			return indices(rest[:count*indexSize], indexSize)
-		}
+		visit(id, indices(rest[:count*indexSize], indexSize))
 		rest = rest[count*indexSize:]
 	}
-	return nil
 }
 
 // indices drops the "essential" bit, the highest of each entry.

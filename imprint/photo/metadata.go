@@ -14,6 +14,14 @@ type metadata struct {
 	heif    heifHeader
 }
 
+// orientation is the EXIF code of the turn that the file asks for: a HEIC by its container alone.
+func (m metadata) orientation(format Format) int {
+	if format == HEIC {
+		return m.heif.orientation
+	}
+	return m.exif.orientation
+}
+
 // readMetadata never fails: what cannot be read is unknown.
 func readMetadata(format Format, data []byte) metadata {
 	var m metadata

@@ -18,7 +18,8 @@
 // github.com/gen2brain/heic v0.4.5 stands, applies them while decoding and
 // leaves EXIF alone: seen on a phone's layout (a grid of tiles) with every irot
 // and imir, EXIF agreeing or not, which are this package's tests. So EXIF's
-// orientation is ignored in HEIC, and obeyed everywhere else.
+// orientation is ignored in HEIC, and obeyed everywhere else. Tiles that a
+// native decoder gives are turned here, like a JPEG.
 package photo
 
 import (
@@ -126,29 +127,26 @@ func decode(data []byte, limits Limits) (*Photo, *ReadError) {
 	if meta.exif.raw {
 		return nil, errUnsupported("a camera's raw file or a mere preview in a TIFF")
 	}
-	stored, err := decodePixels(format, data, meta, limits)
+	stored, turn, err := decodePixels(format, data, meta, limits)
 	if err != nil {
 		return nil, err
 	}
-	return assemble(format, stored, meta), nil
+	return assemble(format, stored, turn, meta), nil
 }
 
 // assemble puts the picture and its metadata together, everything in the axes
 // of the upright picture.
-func assemble(format Format, stored image.Image, meta metadata) *Photo {
+func assemble(format Format, stored image.Image, turn int, meta metadata) *Photo {
 	p := &Photo{
 		Format:      format,
 		stored:      stored,
-		turn:        meta.exif.orientation,
-		Orientation: meta.exif.orientation,
+		turn:        turn,
+		Orientation: meta.orientation(format),
 		FocalLength: meta.exif.focal,
 		Focal35:     meta.exif.focal35,
 		Model:       meta.exif.model,
 		HasCamera:   meta.exif.camera,
 		TakenAt:     meta.exif.taken,
-	}
-	if format == HEIC {
-		p.turn, p.Orientation = 1, meta.heif.orientation
 	}
 	p.Width, p.Height = stored.Bounds().Dx(), stored.Bounds().Dy()
 	if swapsAxes(p.turn) {

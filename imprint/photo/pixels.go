@@ -15,9 +15,9 @@ import (
 )
 
 // decodePixels decodes the picture after its header has said that it is small
-// enough.
-func decodePixels(format Format, data []byte, meta metadata, limits Limits) (image.Image, *ReadError) {
-	var stored image.Image
+// enough. turn is the EXIF code of the turn that is left to be done.
+func decodePixels(format Format, data []byte, meta metadata, limits Limits) (stored image.Image, turn int,
+	_ *ReadError) {
 	header, body := &source{Reader: bytes.NewReader(data)}, &source{Reader: bytes.NewReader(data)}
 	err := guard(func() error {
 		w, h, err := headerSize(format, header, meta)
@@ -27,44 +27,53 @@ func decodePixels(format Format, data []byte, meta metadata, limits Limits) (ima
 		if err := checkSize(format, w, h, limits); err != nil {
 			return err
 		}
+		turn = meta.orientation(format)
 		if stored = decodeNative(format, data, int(w), int(h), meta); stored != nil {
 			return nil
 		}
 		if stored, err = decodeFormat(format, body, meta); err != nil {
 			return err
 		}
+		if format == HEIC {
+			turn = 1 // libheif has done it
+		}
 		b := stored.Bounds()
 		return checkSize(format, int64(b.Dx()), int64(b.Dy()), limits)
 	})
 	if err != nil {
-		return nil, decoderError(format, err, header.dry || body.dry)
+		return nil, 0, decoderError(format, err, header.dry || body.dry)
 	}
-	return plain(stored), nil
+	return plain(stored), turn, nil
 }
 
-// Native decodes a file of w x h pixels faster than Go does: an *image.YCbCr or *image.Gray as stored (HEIC's
-// turned as its container says), or nil for what only Go's decoders may judge.
-type Native func(format Format, data []byte, w, h int) image.Image
+// Native are decoders that are faster than Go's. They give an *image.YCbCr or *image.Gray as stored, or nil
+// for what only Go's may judge.
+type Native struct {
+	JPEG func(file []byte, w, h int) image.Image
+	HEIC func(Coded) image.Image
+}
 
 var native Native
 
-// UseNative makes a decoder the first to be asked, in place of none; it is for a program's start.
+// UseNative makes decoders the first to be asked, in place of none; it is for a program's start.
 func UseNative(n Native) { native = n }
 
 func decodeNative(format Format, data []byte, w, h int, meta metadata) image.Image {
-	if native == nil {
-		return nil
-	}
-	if format == HEIC {
-		if w, h = int(meta.heif.width), int(meta.heif.height); swapsAxes(meta.heif.orientation) {
-			w, h = h, w
+	switch {
+	case format == JPEG && native.JPEG != nil:
+		return native.JPEG(data, w, h)
+	case format == HEIC && native.HEIC != nil:
+		c, ok := codedHEIC(data)
+		if !ok {
+			return nil
 		}
+		m := native.HEIC(c)
+		if y, ok := m.(*image.YCbCr); ok && meta.heif.studioSwing {
+			fullSwing(y)
+		}
+		return m
 	}
-	m := native(format, data, w, h)
-	if y, ok := m.(*image.YCbCr); ok && format == HEIC && meta.heif.studioSwing {
-		fullSwing(y)
-	}
-	return m
+	return nil
 }
 
 // guard turns a panic of a third party's decoder into an error.

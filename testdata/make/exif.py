@@ -47,6 +47,34 @@ def segment(make, model, orientation, taken, focal_length, f35, size):
     return b"\xff\xe1" + struct.pack(">H", len(body) + 2) + body
 
 
+def segment_of(path):
+    """A JPEG file's APP1 segment, empty where it has none."""
+    data = path.read_bytes()
+    at = 2
+    while data[at] == 0xFF and data[at + 1] != 0xDA:
+        size = 2 + int.from_bytes(data[at + 2 : at + 4], "big")
+        if data[at + 1] == 0xE1:
+            return data[at : at + size]
+        at += size
+    return b""
+
+
+def orientation(app1):
+    """What a segment says of the turn, 1 where it says nothing.
+
+    >>> orientation(segment("Field", "Pocket camera", 8, "2026:01:31 10:20:00", 6.8, 26, (2016, 1512)))
+    8
+    """
+    tiff = app1[10:]
+    order = ">" if tiff[:2] == b"MM" else "<"
+    at = struct.unpack_from(order + "I", tiff, 4)[0] if tiff else 0
+    for i in range(struct.unpack_from(order + "H", tiff, at)[0] if tiff else 0):
+        tag, _, _, value = struct.unpack_from(order + "HHIH", tiff, at + 2 + 12 * i)
+        if tag == 0x0112:
+            return value
+    return 1
+
+
 def with_exif(jpeg, app1):
     """A JPEG file's bytes with the segment put in front."""
     return jpeg[:2] + app1 + jpeg[2:]

@@ -6,6 +6,7 @@
 #include <malloc.h>
 #include <signal.h>
 #include <stdio.h>
+#include <stdlib.h>
 #include <string.h>
 #include <sys/prctl.h>
 #include <sys/resource.h>
@@ -51,7 +52,7 @@ static uint64_t free_bytes(void)
 
 // alone is the fork's life before it decodes: no signal handlers of Go's, no life after its parent's, and
 // bounds on time and memory.
-static void alone(int64_t pixels, int seconds, pid_t parent)
+static void alone(const task *t, pid_t parent)
 {
 	sigset_t none;
 	prctl(PR_SET_PDEATHSIG, SIGKILL);
@@ -64,9 +65,9 @@ static void alone(int64_t pixels, int seconds, pid_t parent)
 	prctl(PR_SET_DUMPABLE, 0);
 	limit(RLIMIT_CORE, 0);
 	limit(RLIMIT_FSIZE, 0);
-	limit(RLIMIT_CPU, seconds);
-	limit(RLIMIT_DATA, private_bytes() - free_bytes() + pixels * PIXEL + WORK);
-	alarm(2 * seconds);
+	limit(RLIMIT_CPU, t->seconds);
+	limit(RLIMIT_DATA, private_bytes() - free_bytes() + (uint64_t)t->w * t->h * PIXEL + WORK);
+	alarm(2 * t->seconds);
 }
 
 int tell(int to, const void *bytes, size_t n)
@@ -81,7 +82,27 @@ int tell(int to, const void *bytes, size_t n)
 	return 1;
 }
 
-pid_t decode_apart(int kind, const uint8_t *file, size_t size, int64_t pixels, int seconds, int *from)
+// decode is the fork's work. CRASH is a decoder that ends at once, STUCK one that never does. HUNGRY asks for
+// as many mebibytes as its file is long, and writes a grey picture of one pixel: 1 where it was given them.
+static int decode(const uint8_t *file, size_t size, const task *t, int to)
+{
+	switch (t->kind) {
+	case JPEG_FILE:
+		return decode_jpeg(file, size, to);
+	case HEVC_TILES:
+		return decode_hevc(file, t, to);
+	case HUNGRY: {
+		const head h = {1, 1, 1, 1, 1, 1};
+		const uint8_t given = malloc(size << 20) != NULL;
+		return tell(to, &h, sizeof h) && tell(to, &given, 1);
+	}
+	case STUCK:
+		return pause();
+	}
+	return raise(SIGSEGV);
+}
+
+pid_t decode_apart(const uint8_t *file, size_t size, const task *t, int *from)
 {
 	int ends[2];
 	if (pipe2(ends, O_CLOEXEC) != 0)
@@ -90,11 +111,8 @@ pid_t decode_apart(int kind, const uint8_t *file, size_t size, int64_t pixels, i
 	pid_t parent = getpid(), child = fork();
 	if (child == 0) {
 		const uint8_t done = DONE;
-		alone(pixels, seconds, parent);
-		if (kind == CRASH)
-			raise(SIGSEGV);
-		int ok = kind == JPEG_FILE ? decode_jpeg(file, size, ends[1]) : decode_heif(file, size, ends[1]);
-		_exit(ok && tell(ends[1], &done, 1) ? 0 : 1);
+		alone(t, parent);
+		_exit(decode(file, size, t, ends[1]) && tell(ends[1], &done, 1) ? 0 : 1);
 	}
 	close(ends[1]);
 	if (child < 0)

@@ -3,14 +3,17 @@
 package native
 
 // #cgo CFLAGS: -Wall
-// #cgo LDFLAGS: -ljpeg -ldl
+// #cgo LDFLAGS: -ljpeg -ldl -pthread
 // #include "decode.h"
 import "C"
 
 import (
+	"encoding/binary"
 	"image"
 	"io"
+	"math"
 	"os"
+	"runtime"
 	"sync"
 	"unsafe"
 )
@@ -21,32 +24,63 @@ const most = 60
 
 // JPEG decodes a file whose header says that it is of w x h pixels: an *image.YCbCr or *image.Gray, as
 // stored; nil where only the decoder in Go may say what the file is.
-func JPEG(file []byte, w, h int) image.Image { return decode(C.JPEG_FILE, file, w, h) }
-
-// HEIC likewise decodes the primary picture, turned as its container says; nil, too, where the system has no
-// libheif.
-func HEIC(file []byte, w, h int) image.Image {
-	if !hasHEIF() {
-		return nil
-	}
-	return decode(C.HEIC_FILE, file, w, h)
+func JPEG(file []byte, w, h int) image.Image {
+	return decode(file, task{kind: C.JPEG_FILE, w: C.int32_t(w), h: C.int32_t(h)})
 }
 
-var hasHEIF = sync.OnceValue(func() bool { return C.has_heif() != 0 })
-
-func decode(kind C.int, file []byte, w, h int) image.Image {
-	const side = 1 << 16
-	if len(file) == 0 || w < 1 || h < 1 || w > side || h > side {
+// HEVC likewise decodes the tiles of a picture of w x h pixels, as photo.Coded has them; nil, too, where the
+// system has no libde265.
+func HEVC(stream []byte, w, h, tileW, tileH int) image.Image {
+	if !hasHEVC() || !whole(stream, w, h, tileW, tileH) {
 		return nil
 	}
+	return decode(stream, task{kind: C.HEVC_TILES, w: C.int32_t(w), h: C.int32_t(h), tile_w: C.int32_t(tileW),
+		tile_h: C.int32_t(tileH), threads: C.int32_t(runtime.GOMAXPROCS(0))})
+}
+
+// whole tells that a stream has the tiles that cover the picture, each with all of its units, and no more.
+func whole(stream []byte, w, h, tileW, tileH int) bool {
+	if tileW < 1 || tileH < 1 || tileW > side || tileH > side || w < 1 || h < 1 || w > side || h > side {
+		return false
+	}
+	across, down := (w+tileW-1)/tileW, (h+tileH-1)/tileH
+	left := across * down
+	for len(stream) >= 4 {
+		n := uint64(binary.BigEndian.Uint32(stream))
+		if n > uint64(len(stream)-4) || n > math.MaxInt32 {
+			return false
+		}
+		if n == 0 {
+			left--
+		}
+		stream = stream[4+n:]
+	}
+	return left == 0 && len(stream) == 0 && (across == 1 || tileW%2 == 0) && (down == 1 || tileH%2 == 0)
+}
+
+var hasHEVC = sync.OnceValue(func() bool { return C.has_hevc() != 0 })
+
+type task = C.task
+
+const (
+	side                 = 1 << 16 // px at most
+	crash, hungry, stuck = C.CRASH, C.HUNGRY, C.STUCK
+)
+
+func decode(file []byte, t task) image.Image {
+	if len(file) == 0 || t.w < 1 || t.h < 1 || t.w > side || t.h > side {
+		return nil
+	}
+	if t.seconds == 0 {
+		t.seconds = most
+	}
 	var end C.int
-	fork := C.decode_apart(kind, (*C.uint8_t)(&file[0]), C.size_t(len(file)), C.int64_t(w)*C.int64_t(h), most,
-		&end)
+	fork := C.decode_apart((*C.uint8_t)(&file[0]), C.size_t(len(file)), &t, &end)
 	if fork < 0 {
 		return nil
 	}
 	pipe := os.NewFile(uintptr(end), "picture")
-	m, err := receive(pipe, w, h)
+	m, err := receive(pipe, int(t.w), int(t.h))
 	pipe.Close() // before the wait: a fork that still writes hears that nobody reads
 	well := C.wait_for(fork, C.int(boolean(err != nil))) != 0
 	if err != nil || !well {

@@ -14,8 +14,6 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
-
-	"sitspan/imprint/photo"
 )
 
 // testdata holds a picture of 75 x 53 px, written by libjpeg-turbo's cjpeg with chroma at each of its shares.
@@ -86,49 +84,15 @@ func TestOtherFilesAreLeftToGo(t *testing.T) {
 		noise[i] ^= 0x55
 	}
 	assert.Nil(t, JPEG(noise, 75, 53), "damaged")
-	assert.Nil(t, HEIC(whole, 75, 53), "no HEIC")
 }
 
 // A decoder that dies costs one attempt, and leaves no process behind.
 func TestACrashCostsOneAttempt(t *testing.T) {
-	require.Nil(t, decode(0, []byte{1}, 75, 53))
+	require.Nil(t, decode([]byte{1}, task{kind: crash, w: 75, h: 53}))
 	require.NotNil(t, JPEG(file(t, "420.jpg"), 75, 53))
 	children, err := os.ReadFile("/proc/thread-self/children")
 	if err == nil {
 		assert.Empty(t, strings.TrimSpace(string(children)))
-	}
-}
-
-// The system's libheif gives the grey levels that its WebAssembly gives: HEVC leaves a decoder no choice.
-func TestHEICIsWhatWebAssemblyReads(t *testing.T) {
-	if !hasHEIF() {
-		t.Skip("this system has no libheif")
-	}
-	for _, name := range []string{"single.heic", "studio.heic"} {
-		data, err := os.ReadFile(filepath.Join("..", "..", "photo", "testdata", name))
-		require.NoError(t, err)
-		want, err := photo.Decode(data, name, photo.Limits{})
-		require.NoError(t, err)
-		used := false
-		photo.UseNative(func(_ photo.Format, data []byte, w, h int) image.Image {
-			m := HEIC(data, w, h)
-			used = m != nil
-			return m
-		})
-		t.Cleanup(func() { photo.UseNative(nil) })
-		got, err := photo.Decode(data, name, photo.Limits{})
-		photo.UseNative(nil)
-		require.NoError(t, err)
-		require.True(t, used, name)
-		a, b := want.Grey(), got.Grey()
-		require.Equal(t, a.Rect, b.Rect)
-		const spoiled = 64 // samples; heic v0.4.5 frees a picture before it copies it, which costs its first
-		assert.True(t, bytes.Equal(a.Pix[spoiled:], b.Pix[spoiled:]), name)
-		for i := range spoiled {
-			assert.Equal(t, b.Pix[spoiled-1]/64, b.Pix[i]/64, "%s: the first block is even, and was coded so", name)
-		}
-		row := 4 * 64
-		assert.True(t, bytes.Equal(want.Colour(64).Pix[row:], got.Colour(64).Pix[row:]), name)
 	}
 }
 
