@@ -125,11 +125,33 @@ func reliefOf(all []*sight) (r *geometry.Relief, from []*sight, err error) {
 	return r, from, nil
 }
 
-// measureRelief measures several photos by their geometry: false where the pad shows too little that can be
+// surfaceSeen is the pad as several photos show it, with what it leaves open.
+type surfaceSeen struct {
+	relief *geometry.Relief
+	from   []*sight // that it rests on
+	u      geometry.Uncertainty
+	grid   *surface.Grid
+	err    error
+}
+
+// surfaceOf works it out; it reads and writes nothing of a sight that the nets and what follows them write.
+func surfaceOf(all []*sight) (o surfaceSeen) {
+	if o.relief, o.from, o.err = reliefOf(all); o.err != nil {
+		return o
+	}
+	if o.u, o.err = o.relief.Uncertainty(); o.err != nil {
+		return o
+	}
+	o.grid, o.err = o.relief.Surface.WithU(
+		surface.Bounds{HalfWidth: 106, HalfHeight: 68}, gridStep, o.relief.Shared)
+	return o
+}
+
+// measure measures several photos by their geometry: false where the pad shows too little that can be
 // recognised from photo to photo. What the nets make of dots is then no reading, and the photos of dotted
 // pads say so.
-func measureRelief(all []*sight, s Settings) (*Measurement, bool, error) {
-	r, from, err := reliefOf(all)
+func (o surfaceSeen) measure(all []*sight, s Settings) (*Measurement, bool, error) {
+	r, from, u, grid, err := o.relief, o.from, o.u, o.grid, o.err
 	if errors.Is(err, geometry.ErrFewPoints) || errors.Is(err, geometry.ErrOnePlace) ||
 		errors.Is(err, surface.ErrTooFew) ||
 		errors.Is(err, surface.ErrNoTwo) ||
@@ -137,14 +159,6 @@ func measureRelief(all []*sight, s Settings) (*Measurement, bool, error) {
 		leaveDotted(all, err)
 		return nil, false, nil
 	}
-	if err != nil {
-		return nil, false, err
-	}
-	u, err := r.Uncertainty()
-	if err != nil {
-		return nil, false, err
-	}
-	grid, err := r.Surface.WithU(surface.Bounds{HalfWidth: 106, HalfHeight: 68}, gridStep, r.Shared)
 	if err != nil {
 		return nil, false, err
 	}

@@ -131,12 +131,31 @@ type sight struct {
 	byInk    bool           // the reading is the ink's density model's, and not the net's
 	again    bool           // it shows what an earlier photo of the same imprint shows
 	leftOut  bool           // a dotted pad's photo that is no part of what was measured
+	unread   func() error   // reads the centres; nil where that was done or there is nothing to read
 	toPixel  func(relief.Point) homography.Pixel
 	onPaper  func(relief.Point) bool // of a bare scan; nil: everywhere
 }
 
 // look finds the frame and reads the two centres.
 func (t *Meter) look(ctx context.Context, p *photo.Photo, s Settings) (*sight, error) {
+	v, err := t.lookBefore(ctx, p, s)
+	if err != nil {
+		return v, err
+	}
+	return v, v.readNow()
+}
+
+// readNow reads the centres, if that is still to be done.
+func (v *sight) readNow() error {
+	read := v.unread
+	if v.unread = nil; read == nil {
+		return nil
+	}
+	return read()
+}
+
+// lookBefore is look up to the reading of a framed photo's centres, which unread does.
+func (t *Meter) lookBefore(ctx context.Context, p *photo.Photo, s Settings) (*sight, error) {
 	grey := p.Grey()
 	v := &sight{
 		m:     &Measurement{Verdict: judge.Verdict{Status: Measured}, Medium: s.Medium},
@@ -198,16 +217,19 @@ func (t *Meter) look(ctx context.Context, p *photo.Photo, s Settings) (*sight, e
 	}
 	v.window = w
 	end()
-	end = stages.Begin(ctx, stages.Net)
-	err = t.readWindow(v, lower)
-	end()
-	if err != nil {
-		return v, err
+	v.unread = func() error {
+		end := stages.Begin(ctx, stages.Net)
+		err := t.readWindow(v, lower)
+		end()
+		if err != nil {
+			return err
+		}
+		if v.m.Medium == calibration.Paper {
+			defer stages.Begin(ctx, stages.Ink)()
+		}
+		return v.readInk(grey, w.Frame)
 	}
-	if v.m.Medium == calibration.Paper {
-		defer stages.Begin(ctx, stages.Ink)()
-	}
-	return v, v.readInk(grey, w.Frame)
+	return v, nil
 }
 
 // below is where a point of the plane that foam is read on, relief.Level under the frame's, lies in the

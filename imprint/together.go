@@ -34,9 +34,15 @@ func (t *Meter) MeasureTogether(
 		return nil, err
 	}
 	leaveCopies(all)
+	// The nets read on one core while the other works the surface out, most of which is one thing after another.
+	wait := readAll(all, s)
 	end := stages.Begin(ctx, stages.Geometry)
-	m, ok, err := measureRelief(all, s)
+	surface := surfaceOf(all)
 	end()
+	if err := wait(); err != nil {
+		return nil, err
+	}
+	m, ok, err := surface.measure(all, s)
 	defer stages.Begin(ctx, stages.Conclude)()
 	if ok || err != nil {
 		m.compareWithNet(all, s)
@@ -49,7 +55,23 @@ func (t *Meter) MeasureTogether(
 // third would wait for a round of its own.
 const atOnce = 4
 
-// lookAtAll looks at each photo by itself, several at a time.
+// readAll begins to read the centres that are still unread, one photo after the other, and to conclude each
+// photo by itself; wait waits for all.
+func readAll(all []*sight, s Settings) (wait func() error) {
+	done := make(chan error, 1)
+	go func() {
+		var failed []error
+		for _, v := range all {
+			failed = append(failed, v.readNow())
+			v.conclude(s)
+		}
+		done <- errors.Join(failed...)
+	}()
+	return func() error { return <-done }
+}
+
+// lookAtAll looks at each photo by itself, several at a time. Foam it leaves to readAll; ink has no surface
+// to work out meanwhile, and takes longer.
 func (t *Meter) lookAtAll(ctx context.Context, photos []*photo.Photo, s Settings) ([]*sight, error) {
 	all, failed := make([]*sight, len(photos)), make([]error, len(photos))
 	var group sync.WaitGroup
@@ -58,13 +80,11 @@ func (t *Meter) lookAtAll(ctx context.Context, photos []*photo.Photo, s Settings
 		slots <- struct{}{}
 		group.Go(func() {
 			defer func() { <-slots }()
-			v, err := t.look(ctx, p, s)
-			if err != nil {
-				failed[i] = err
-				return
+			v, err := t.lookBefore(ctx, p, s)
+			if err == nil && v.m.Medium == calibration.Paper {
+				err = v.readNow()
 			}
-			v.conclude(s)
-			all[i] = v
+			all[i], failed[i] = v, err
 		})
 	}
 	group.Wait()

@@ -40,7 +40,8 @@ type Surface struct {
 	apart []float64 // mm between each two heights, row by row
 	chol  mat.Cholesky
 	alpha []float64
-	mean  float64 // of all heights, mm
+	plane [3]float64 // what the heights say of the plane: mm, and mm/mm along x and y
+	mean  float64    // of all heights, mm
 }
 
 // The plane that the relief departs from is a priori unknown: its height and its slopes have these standard
@@ -197,7 +198,12 @@ func (s *Surface) solve() error {
 	if err := s.chol.SolveVecTo(&alpha, mat.NewVecDense(len(s.heights), s.centred())); err != nil {
 		return fmt.Errorf("surface: %w", err)
 	}
-	s.alpha = alpha.RawVector().Data
+	s.alpha, s.plane = alpha.RawVector().Data, [3]float64{}
+	for i, w := range s.alpha {
+		s.plane[0] += planeU * planeU * w
+		s.plane[1] += slopeU * slopeU * w * s.heights[i].X
+		s.plane[2] += slopeU * slopeU * w * s.heights[i].Y
+	}
 	return nil
 }
 
@@ -287,12 +293,14 @@ func (s *Surface) Kept() []int { return s.kept }
 
 // At is the surface's height at a place, mm.
 func (s *Surface) At(x, y float64) float64 {
-	z := s.mean
+	z := 0.0
 	for i, w := range s.alpha {
 		h := &s.heights[i]
-		z += w * s.covariance(x, y, h.X, h.Y)
+		dx, dy := x-h.X, y-h.Y
+		z += w * alike(math.Sqrt(dx*dx+dy*dy), s.Length)
 	}
-	return z
+	// the covariance's plane, summed up beforehand: it is the same for all places
+	return s.mean + s.Amplitude*s.Amplitude*z + s.plane[0] + s.plane[1]*x + s.plane[2]*y
 }
 
 // UAt is the standard uncertainty of the surface's own height there, mm: what the heights leave open, the
