@@ -106,7 +106,7 @@ func (w *auditWatch) pace() string {
 // counts are the outcomes in a line.
 func (w *auditWatch) counts(p archive.Progress) string {
 	return w.lang.Say("audit.watch.counts", words.Values{"measured": p.Measured, "review": p.Review,
-		"refused": p.Refused, "failed": p.Failed})
+		"refused": p.Refused, "failed": p.Failed, "ignored": p.Ignored})
 }
 
 func (w *auditWatch) progressLine() string {

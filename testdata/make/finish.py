@@ -19,6 +19,9 @@ COLOURS = [
 ]  # linear red, green, blue
 DARK = 0.16  # reflectance: on a darker pad the pen is a light one
 DOT_SPACING = 9.0  # mm, about a little finger's breadth
+STENCIL_APART = 7.5  # mm, between centres at least: some 9 mm where the sheet is full
+STENCIL_CLOSE = 5.4  # mm, likewise where riders sit: some 7 mm
+SEATS = (25, 95, 45)  # mm: where riders sit, from and to on either side, and to the front and back
 TABLES = [(0.35, 0.22, 0.12), (0.5, 0.5, 0.5), (0.12, 0.12, 0.14), (0.6, 0.5, 0.4)]
 
 
@@ -90,10 +93,37 @@ def dot_places(rng):
     return places.reshape(-1, 2)[rng.random(x.size) > 0.03]
 
 
-def dots(rng, shape):
+def stencil_places(rng):
+    """x, y (mm) of the dots of a pad that was dotted through `sitspan frame --dots`, closer where riders sit.
+
+    By the sheet's own law: thrown at random, and kept where they are far enough from those before.  The
+    frame lies a little aside from where the sheet lay, and dots are a little aside from its holes.
+
+    >>> made = stencil_places(np.random.default_rng(1))
+    >>> seats = (abs(abs(made[:, 0]) - 60) < 30) & (abs(made[:, 1]) < 40)
+    >>> bool(6.4 < np.sqrt(2 * 60 * 80 / seats.sum()) < 7.6)  # apart, mm
+    True
+    """
+    aside, turn = rng.normal(0, 4, 2), rng.normal(0, 0.03)
+    first, last, half = SEATS
+    places, apart, missed = np.empty((6000, 2)), np.empty(6000), 0
+    kept = 0
+    while missed < 4000:
+        place = rng.uniform((-205, -160), (205, 160))
+        x, y = along(*place, aside, turn)
+        own = STENCIL_CLOSE if first <= abs(x) <= last and abs(y) <= half else STENCIL_APART
+        far = np.hypot(*(places[:kept] - place).T) >= np.minimum(apart[:kept], own)
+        missed = 0 if far.all() else missed + 1
+        if not missed:
+            places[kept], apart[kept] = place, own
+            kept += 1
+    return places[:kept] + rng.normal(0, 0.3, (kept, 2))
+
+
+def dots(rng, shape, places):
     """How much ink lies where, 0 to 1: dots of 1.6 to 3 mm, none quite round, none quite even."""
     ink, fine = np.zeros(shape, np.float32), 16
-    for x, y in dot_places(rng):
+    for x, y in places(rng):
         radius = rng.uniform(0.85, 1.5) * PIXELS_PER_MM
         column, row = (x + PAD.x[-1]) * PIXELS_PER_MM, (y + PAD.y[-1]) * PIXELS_PER_MM
         size = int(3 * radius)
@@ -122,8 +152,11 @@ def dots(rng, shape):
     return ink
 
 
-def paint(rng, finish, dotted):
-    """The pad's picture for rendering: rows from the front, 8-bit sRGB, blue, green, red, PIXELS_PER_MM."""
+def paint(rng, finish, dotted, stencil=False):
+    """The pad's picture for rendering: rows from the front, 8-bit sRGB, blue, green, red, PIXELS_PER_MM.
+
+    Its dots are drawn by hand or through the stencil.
+    """
     shape = (int(2 * PAD.y[-1]) * PIXELS_PER_MM, int(2 * PAD.x[-1]) * PIXELS_PER_MM)
     picture = ground(rng, finish, shape)
     if dotted:
@@ -133,7 +166,7 @@ def paint(rng, finish, dotted):
             if dark
             else (0.7, 0.72, 0.72)
         )
-        ink = dots(rng, shape)[..., None] * rng.uniform(0.75, 0.97)
+        ink = dots(rng, shape, stencil_places if stencil else dot_places)[..., None] * rng.uniform(0.75, 0.97)
         picture = picture * (1 - ink) + ink * pen
     return (np.clip(picture, 0, 1) ** (1 / 2.2) * 255 + 0.5).astype(np.uint8)
 

@@ -104,7 +104,8 @@ def write_spec(job, made, held, lamps):
     on_pad = finish.outline(look, *PAD.mesh())
     heights = np.where(on_pad, -made.depth, -made.pad.thickness - 3)
     np.save(stem + ".npy", heights.astype(np.float32))
-    cv2.imwrite(stem + ".paint.png", finish.paint(job.rng(PAINT), look, job.chosen.dotted))
+    painted = finish.paint(job.rng(PAINT), look, job.chosen.dotted, job.chosen.stencil)
+    cv2.imwrite(stem + ".paint.png", painted)
     cv2.imwrite(stem + ".card.png", frame.draw(CARD_DPI))
     spec = {
         **finish.for_scene(look),

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from light import KINDS
 
 # the triples look again, from more sides, at the first imprints of the single photos
-BODIES_HELD_OUT, BODIES_SECOND = 1504, 1514
+BODIES_HELD_OUT, BODIES_SECOND, BODIES_THIRD = 1504, 1514, 1521
 
 
 @dataclass(frozen=True)
@@ -19,6 +19,7 @@ class Set:
     shapes: tuple
     views: int = 1
     dotted: bool = False
+    stencil: bool = False  # of dotted pads: through `sitspan frame --dots`, closer where riders sit
     lights: tuple = ("window", *KINDS)
     thickness: tuple = (12.0, 60.0)  # mm, the thinnest and the thickest pad
     scanned: bool = False
@@ -40,6 +41,15 @@ SETS = {
         ),
         Set("bodies-undotted-dev", 1503, ("body",) * 20),
         Set("scans-dev", 1513, ("body",) * 80, scanned=True, other_marks=True),
+        Set(
+            "stencil-dev",
+            1520,
+            ("body", "ridge", "ball", "flat", "bell", "flat", "body", "ridge"),
+            3,
+            True,
+            True,
+        ),
+        Set("bells-plain", 1522, ("bell",) * 40),
         # held out: opened once, and never tuned to
         Set("dotted", 1502, ("body", "bell", "body", "ball", "ridge", "flat") * 4, 3, True),
         Set("bodies-undotted", BODIES_HELD_OUT, ("body",) * 40),
@@ -47,6 +57,9 @@ SETS = {
         Set("dotted-second", 1507, ("body", "bell", "body", "ball", "ridge", "flat") * 4, 3, True),
         Set("dotted-third", 1511, ("body", "bell", "body", "ball", "ridge", "flat") * 4, 3, True),
         Set("dotted-fourth", 1513, ("body", "bell", "body", "ball", "ridge", "flat") * 4, 3, True),
+        Set("stencil", 1519, ("body", "bell", "body", "ball", "ridge", "flat") * 4, 3, True, True),
+        Set("bodies-third", BODIES_THIRD, ("body",) * 40),
+        Set("triples-third", BODIES_THIRD, ("body",) * 20, 3),
         Set("bodies-second", BODIES_SECOND, ("body",) * 40),
         Set("triples-second", BODIES_SECOND, ("body",) * 20, 3),
         Set("known", 1505, ("known",) * 20, 3, True),

@@ -103,6 +103,30 @@ func TestEveryFileIsOneRow(t *testing.T) {
 	assert.True(t, tally.Closes())
 }
 
+// A text beside the pictures is no failure while the run tells how far it is, no more than in the tally.
+func TestProgressCountsNoTextAsAFailure(t *testing.T) {
+	dir, out := poisonedFolder(t), filepath.Join(t.TempDir(), "out")
+	p := poisonedPlan(dir, out)
+	var first, again archive.Progress
+	p.Watch = func(g archive.Progress) {
+		if g.Stage == "measuring" {
+			first = g
+		}
+	}
+	_, err := Run(context.Background(), p)
+	require.NoError(t, err)
+	assert.Equal(t, 1, first.Ignored, "two texts of one content; a link to a folder has none")
+	p.Resume = true
+	p.Watch = func(g archive.Progress) {
+		if g.Stage == "measuring" {
+			again = g
+		}
+	}
+	_, err = Run(context.Background(), p)
+	require.NoError(t, err)
+	assert.Equal(t, first, again, "as the journal of the first run has it")
+}
+
 // Everything that a row names is there, and a file whose content is another's
 // has no record of its own.
 func TestRecordsAndOverlaysAreThere(t *testing.T) {

@@ -154,12 +154,17 @@ type Progress struct {
 	Review   int
 	Refused  int
 	Failed   int
+	Ignored  int // no picture, and never promised to be one
 }
 
 // count adds an outcome.
-func (p *Progress) count(status string) {
+func (p *Progress) count(d Done) {
 	p.Done++
-	switch status {
+	if d.Ignored {
+		p.Ignored++
+		return
+	}
+	switch d.Status {
 	case record.Measured:
 		p.Measured++
 	case record.Review:

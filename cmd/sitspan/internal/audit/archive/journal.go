@@ -19,6 +19,8 @@ type Done struct {
 	// again.
 	Undrawn     string `json:"overlay_error,omitempty"`
 	Fingerprint string `json:"fingerprint,omitempty"`
+	// Ignored says that its first file never promised to be a picture.
+	Ignored bool `json:"ignored,omitempty"`
 	// Lost says that the measuring process ended on it: another run tries again.
 	Lost bool `json:"lost,omitempty"`
 

@@ -153,7 +153,7 @@ func (p Source) measure(ctx context.Context, r Results, s *Scratch, key string) 
 			if err != nil {
 				return err
 			}
-			progress.count(d.Status)
+			progress.count(d)
 			p.Watch(progress)
 			return j.add(d)
 		},
@@ -184,7 +184,7 @@ func (p Source) tasks(r Results, s *Scratch, key string, progress *Progress) (*T
 			return err
 		}
 		if done {
-			progress.count(c.Done.Status)
+			progress.count(*c.Done)
 			return nil
 		}
 		return todo.Add(c)
@@ -211,6 +211,9 @@ func keep(r Results, f finished, key string) (Done, error) {
 	d := Done{
 		SHA256: f.entry.SHA256, Key: key, Status: rec.Measurement.Status, Record: name, Lost: f.lost != nil,
 		Fingerprint: f.answer.Fingerprint, Seconds: f.answer.Seconds, DecodeSeconds: f.answer.DecodeSeconds,
+	}
+	if reasons := rec.Measurement.Reasons; d.Status == record.Failed && len(reasons) > 0 {
+		d.Ignored = passedOver(f.entry.Path, reasons[0].Code)
 	}
 	if d.Status != record.Failed {
 		d.Overlay, d.Undrawn = f.answer.OverlayError == "", f.answer.OverlayError
