@@ -106,8 +106,8 @@ def stencil_places(rng):
     """
     aside, turn = rng.normal(0, 4, 2), rng.normal(0, 0.03)
     first, last, half = SEATS
-    places, apart, missed = np.empty((6000, 2)), np.empty(6000), 0
-    kept = 0
+    places, apart = np.empty((6000, 2)), np.empty(6000)  # room for all that can keep apart
+    kept = missed = 0
     while missed < 4000:
         place = rng.uniform((-205, -160), (205, 160))
         x, y = along(*place, aside, turn)
@@ -121,9 +121,9 @@ def stencil_places(rng):
 
 
 def dots(rng, shape, places):
-    """How much ink lies where, 0 to 1: dots of 1.6 to 3 mm, none quite round, none quite even."""
+    """How much ink lies where, 0 to 1: at each place (mm) a dot of 1.6 to 3 mm, not quite round or even."""
     ink, fine = np.zeros(shape, np.float32), 16
-    for x, y in places(rng):
+    for x, y in places:
         radius = rng.uniform(0.85, 1.5) * PIXELS_PER_MM
         column, row = (x + PAD.x[-1]) * PIXELS_PER_MM, (y + PAD.y[-1]) * PIXELS_PER_MM
         size = int(3 * radius)
@@ -166,7 +166,8 @@ def paint(rng, finish, dotted, stencil=False):
             if dark
             else (0.7, 0.72, 0.72)
         )
-        ink = dots(rng, shape, stencil_places if stencil else dot_places)[..., None] * rng.uniform(0.75, 0.97)
+        places = stencil_places(rng) if stencil else dot_places(rng)
+        ink = dots(rng, shape, places)[..., None] * rng.uniform(0.75, 0.97)
         picture = picture * (1 - ink) + ink * pen
     return (np.clip(picture, 0, 1) ** (1 / 2.2) * 255 + 0.5).astype(np.uint8)
 

@@ -46,8 +46,8 @@ SETS = {
             1520,
             ("body", "ridge", "ball", "flat", "bell", "flat", "body", "ridge"),
             3,
-            True,
-            True,
+            dotted=True,
+            stencil=True,
         ),
         Set("bells-plain", 1522, ("bell",) * 40),
         # held out: opened once, and never tuned to
@@ -57,7 +57,14 @@ SETS = {
         Set("dotted-second", 1507, ("body", "bell", "body", "ball", "ridge", "flat") * 4, 3, True),
         Set("dotted-third", 1511, ("body", "bell", "body", "ball", "ridge", "flat") * 4, 3, True),
         Set("dotted-fourth", 1513, ("body", "bell", "body", "ball", "ridge", "flat") * 4, 3, True),
-        Set("stencil", 1519, ("body", "bell", "body", "ball", "ridge", "flat") * 4, 3, True, True),
+        Set(
+            "stencil",
+            1519,
+            ("body", "bell", "body", "ball", "ridge", "flat") * 4,
+            3,
+            dotted=True,
+            stencil=True,
+        ),
         Set("bodies-third", BODIES_THIRD, ("body",) * 40),
         Set("triples-third", BODIES_THIRD, ("body",) * 20, 3),
         Set("bodies-second", BODIES_SECOND, ("body",) * 40),
@@ -76,5 +83,6 @@ SETS = {
         Set("known-wrong", 1510, ("one", "unequal") * 2, 3, True),
         Set("scans-bodies", 1506, ("body",) * 25, scanned=True),
         Set("scans-second", 1514, ("body",) * 40, scanned=True, other_marks=True),
+        Set("scans-third", 1518, ("body",) * 40, scanned=True, other_marks=True),
     )
 }

@@ -35,12 +35,13 @@ func (p *tab) wheel(x, y, delta float64) {
 	}))
 }
 
-// apart is how far both crosses lie apart on the screen, px.
+// apart is how far both crosses lie apart on the screen, px. Both are asked for at once: a page that scrolls
+// after a wheel's step would move between two questions.
 func (p *tab) apart() float64 {
 	p.t.Helper()
-	x, y := p.middle(".handle[data-handle=left] .ring")
-	rx, ry := p.middle(".handle[data-handle=right] .ring")
-	return math.Hypot(x-rx, y-ry)
+	return eval[float64](p, "(() => { const [a, b] = ['left', 'right'].map(k => "+
+		"document.querySelector(`.handle[data-handle=${k}] .ring`).getBoundingClientRect()); "+
+		"return Math.hypot(a.x + a.width / 2 - b.x - b.width / 2, a.y + a.height / 2 - b.y - b.height / 2) })()")
 }
 
 // stageOf opens a visit with one photo.
