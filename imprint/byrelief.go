@@ -5,7 +5,6 @@ import (
 	"fmt"
 	"math"
 	"slices"
-	"sync"
 
 	"sitspan/calibration"
 	"sitspan/imprint/codes"
@@ -48,11 +47,24 @@ var reliefBounds = surface.Bounds{HalfWidth: 104, HalfHeight: 66}
 
 const gridStep = 2.0 // mm
 
-// geometryPhoto is a photo as package geometry takes it; false where its frame does not say where it was
-// taken from.
+// geometryPhoto is a photo as package geometry takes it, its dots found once; false where its frame does not
+// say where it was taken from, and where an earlier photo shows the same.
 func (v *sight) geometryPhoto() (geometry.Photo, bool) {
-	if v.m.Plane == nil || v.m.Plane.Camera == nil || v.m.Medium == calibration.Paper || v.again {
+	v.findDots()
+	if v.again || v.shown == nil {
 		return geometry.Photo{}, false
+	}
+	return *v.shown, true
+}
+
+// findDots puts into shown what package geometry takes of the photo, nil where it can take nothing.
+func (v *sight) findDots() {
+	if v.searched {
+		return
+	}
+	v.searched = true
+	if v.m.Plane == nil || v.m.Plane.Camera == nil || v.m.Medium == calibration.Paper {
+		return
 	}
 	pl, p := v.m.Plane, v.photo
 	c := pl.Camera
@@ -90,27 +102,20 @@ func (v *sight) geometryPhoto() (geometry.Photo, bool) {
 		Sample: v.m.GroundSample, Place: func(x, y float64) raster.Pixel {
 			return raster.Pixel(pl.Fit.ImageFromPlane(homography.PlanePoint{X: x, Y: y}))
 		}})
-	if out.Raster == nil {
-		return out, false
+	if out.Raster != nil {
+		out.Dots = dots.Find(v.grey, out.Raster)
+		v.shown = &out
 	}
-	out.Dots = dots.Find(v.grey, out.Raster)
-	return out, true
 }
 
 // reliefOf reconstructs the pad from the photos that can serve, two at least. from are the sights it rests
 // on.
 func reliefOf(all []*sight) (r *geometry.Relief, from []*sight, err error) {
-	photos, fit := make([]geometry.Photo, len(all)), make([]bool, len(all))
-	var group sync.WaitGroup
-	for i, v := range all {
-		group.Go(func() { photos[i], fit[i] = v.geometryPhoto() })
-	}
-	group.Wait()
 	var use []geometry.Photo
 	var sights []*sight
-	for i, ok := range fit {
-		if ok {
-			use, sights = append(use, photos[i]), append(sights, all[i])
+	for _, v := range all {
+		if p, ok := v.geometryPhoto(); ok {
+			use, sights = append(use, p), append(sights, v)
 		}
 	}
 	if len(use) < 2 {

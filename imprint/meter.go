@@ -9,6 +9,7 @@ import (
 
 	"sitspan/calibration"
 	"sitspan/imprint/codes"
+	"sitspan/imprint/geometry"
 	"sitspan/imprint/homography"
 	"sitspan/imprint/internal/native"
 	"sitspan/imprint/judge"
@@ -132,6 +133,8 @@ type sight struct {
 	again    bool           // it shows what an earlier photo of the same imprint shows
 	leftOut  bool           // a dotted pad's photo that is no part of what was measured
 	unread   func() error   // reads the centres; nil where that was done or there is nothing to read
+	searched bool           // its dots were looked for
+	shown    *geometry.Photo
 	toPixel  func(relief.Point) homography.Pixel
 	onPaper  func(relief.Point) bool // of a bare scan; nil: everywhere
 }

@@ -35,6 +35,7 @@ func (t *Meter) MeasureTogether(
 	}
 	leaveCopies(all)
 	// The nets read on one core while the other works the surface out, most of which is one thing after another.
+	// Dots were found before, on all cores.
 	wait := readAll(all, s)
 	end := stages.Begin(ctx, stages.Geometry)
 	surface := surfaceOf(all)
@@ -70,8 +71,8 @@ func readAll(all []*sight, s Settings) (wait func() error) {
 	return func() error { return <-done }
 }
 
-// lookAtAll looks at each photo by itself, several at a time. Foam it leaves to readAll; ink has no surface
-// to work out meanwhile, and takes longer.
+// lookAtAll looks at each photo by itself, several at a time. Foam's dots it finds, and leaves the centres to
+// readAll; ink has no surface to work out meanwhile, and takes longer.
 func (t *Meter) lookAtAll(ctx context.Context, photos []*photo.Photo, s Settings) ([]*sight, error) {
 	all, failed := make([]*sight, len(photos)), make([]error, len(photos))
 	var group sync.WaitGroup
@@ -81,8 +82,14 @@ func (t *Meter) lookAtAll(ctx context.Context, photos []*photo.Photo, s Settings
 		group.Go(func() {
 			defer func() { <-slots }()
 			v, err := t.lookBefore(ctx, p, s)
-			if err == nil && v.m.Medium == calibration.Paper {
+			switch {
+			case err != nil:
+			case v.m.Medium == calibration.Paper:
 				err = v.readNow()
+			default:
+				end := stages.Begin(ctx, stages.Geometry)
+				v.findDots()
+				end()
 			}
 			all[i], failed[i] = v, err
 		})

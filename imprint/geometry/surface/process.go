@@ -7,6 +7,7 @@ import (
 	"runtime"
 	"sync"
 
+	"gonum.org/v1/gonum/blas/blas64"
 	"gonum.org/v1/gonum/mat"
 )
 
@@ -42,6 +43,8 @@ type Surface struct {
 	alpha []float64
 	plane [3]float64 // what the heights say of the plane: mm, and mm/mm along x and y
 	mean  float64    // of all heights, mm
+
+	searched *Grid // for the deepest points: the surface's grids share its cells
 }
 
 // The plane that the relief departs from is a priori unknown: its height and its slopes have these standard
@@ -221,16 +224,16 @@ const (
 // beyond chance, the worst first and none beside one just taken out, since a wrong height makes its
 // neighbours look wrong.
 func (s *Surface) cutWorst() {
-	var inverse mat.SymDense
-	if s.chol.InverseTo(&inverse) != nil {
+	alone, ok := s.precisions()
+	if !ok {
 		return
 	}
 	var gone []int
 	for {
 		worst, most := -1, beyond
 		for i, h := range s.heights {
-			off := math.Abs(s.alpha[i]) / inverse.At(i, i) // mm
-			z := off * math.Sqrt(inverse.At(i, i))
+			off := math.Abs(s.alpha[i]) / alone[i] // mm
+			z := off * math.Sqrt(alone[i])
 			if z > most && off > farthestMM && !s.near(h, gone) {
 				worst, most = i, z
 			}
@@ -241,6 +244,21 @@ func (s *Surface) cutWorst() {
 		gone = append(gone, worst)
 	}
 	s.remove(gone)
+}
+
+// precisions are the diagonal of the inverse of the heights' covariance U'U, 1/mm^2: of U^-1 U^-T.
+func (s *Surface) precisions() (diagonal []float64, ok bool) {
+	var inverse mat.TriDense
+	if inverse.InverseTri(s.chol.RawU()) != nil {
+		return nil, false
+	}
+	n := len(s.heights)
+	diagonal = make([]float64, n)
+	for i, raw := 0, inverse.RawTriangular(); i < n; i++ {
+		row := vector(raw.Data[i*raw.Stride:][i:n])
+		diagonal[i] = blas64.Dot(row, row)
+	}
+	return diagonal, true
 }
 
 func (s *Surface) near(h Height, list []int) bool {
