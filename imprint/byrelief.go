@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"sync"
 
 	"sitspan/calibration"
 	"sitspan/imprint/codes"
@@ -144,11 +145,13 @@ func surfaceOf(all []*sight) (o surfaceSeen) {
 	if o.relief, o.from, o.err = reliefOf(all); o.err != nil {
 		return o
 	}
-	if o.u, o.err = o.relief.Uncertainty(); o.err != nil {
-		return o
-	}
+	var failed error
+	var group sync.WaitGroup
+	group.Go(func() { o.u, failed = o.relief.Uncertainty() })
 	o.grid, o.err = o.relief.Surface.WithU(
 		surface.Bounds{HalfWidth: 106, HalfHeight: 68}, gridStep, o.relief.Shared)
+	group.Wait()
+	o.err = errors.Join(failed, o.err)
 	return o
 }
 

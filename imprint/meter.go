@@ -121,22 +121,23 @@ func (t *Meter) Measure(ctx context.Context, p *photo.Photo, s Settings) (*Measu
 
 // sight is one photo on its way to a measurement: all that is known before the spacing is worked out.
 type sight struct {
-	m        *Measurement
-	photo    *photo.Photo
-	grey     *image.Gray
-	reading  relief.Reading // on the frame's plane, or on a bare scan's own millimetres
-	read     bool           // there is a reading
-	window   relief.Window  // of the frame's plane
-	input    relief.Tensor  // of the net, made of what was read
-	together bool           // the reading was made together with other photos of the imprint
-	byInk    bool           // the reading is the ink's density model's, and not the net's
-	again    bool           // it shows what an earlier photo of the same imprint shows
-	leftOut  bool           // a dotted pad's photo that is no part of what was measured
-	unread   func() error   // reads the centres; nil where that was done or there is nothing to read
-	searched bool           // its dots were looked for
-	shown    *geometry.Photo
-	toPixel  func(relief.Point) homography.Pixel
-	onPaper  func(relief.Point) bool // of a bare scan; nil: everywhere
+	m         *Measurement
+	photo     *photo.Photo
+	grey      *image.Gray
+	reading   relief.Reading // on the frame's plane, or on a bare scan's own millimetres
+	read      bool           // there is a reading
+	window    relief.Window  // of the frame's plane
+	input     relief.Tensor  // of the net, made of what was read
+	together  bool           // the reading was made together with other photos of the imprint
+	byInk     bool           // the reading is the ink's density model's, and not the net's
+	again     bool           // it shows what an earlier photo of the same imprint shows
+	leftOut   bool           // a dotted pad's photo that is no part of what was measured
+	unread    func() error   // reads the centres; nil where that was done or there is nothing to read
+	concluded bool           // readAll is done with it
+	searched  bool           // its dots were looked for
+	shown     *geometry.Photo
+	toPixel   func(relief.Point) homography.Pixel
+	onPaper   func(relief.Point) bool // of a bare scan; nil: everywhere
 }
 
 // look finds the frame and reads the two centres.

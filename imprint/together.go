@@ -36,12 +36,18 @@ func (t *Meter) MeasureTogether(
 	leaveCopies(all)
 	// The nets read on one core while the other works the surface out, most of which is one thing after another.
 	// Dots were found before, on all cores.
-	wait := readAll(all, s)
+	read := make(chan error, 1)
+	go func() { read <- readAll(all, s, (*sight).hopeless) }()
 	end := stages.Begin(ctx, stages.Geometry)
 	surface := surfaceOf(all)
 	end()
-	if err := wait(); err != nil {
+	if err := <-read; err != nil {
 		return nil, err
+	}
+	if surface.err != nil { // what the nets read is all that there is
+		if err := readAll(all, s, func(*sight) bool { return false }); err != nil {
+			return nil, err
+		}
 	}
 	m, ok, err := surface.measure(all, s)
 	defer stages.Begin(ctx, stages.Conclude)()
@@ -56,19 +62,34 @@ func (t *Meter) MeasureTogether(
 // third would wait for a round of its own.
 const atOnce = 4
 
-// readAll begins to read the centres that are still unread, one photo after the other, and to conclude each
-// photo by itself; wait waits for all.
-func readAll(all []*sight, s Settings) (wait func() error) {
-	done := make(chan error, 1)
-	go func() {
-		var failed []error
-		for _, v := range all {
+// readAll reads the centres that are still unread, one photo after the other, and concludes each photo by
+// itself. It leaves the rest as they are where the first that was read tells that nothing is to be hoped for.
+func readAll(all []*sight, s Settings, hopeless func(*sight) bool) error {
+	var failed []error
+	begun := false
+	for _, v := range all {
+		first := !begun && v.unread != nil
+		if !v.concluded {
 			failed = append(failed, v.readNow())
 			v.conclude(s)
+			v.concluded = true
 		}
-		done <- errors.Join(failed...)
-	}()
-	return func() error { return <-done }
+		if first && hopeless(v) {
+			break
+		}
+		begun = begun || first
+	}
+	return errors.Join(failed...)
+}
+
+// hopeless tells that the nets make so little of a photo that other photos of its imprint would not help:
+// they see no two dents, or place them too loosely.
+func (v *sight) hopeless() bool {
+	if v.m.Spacing == nil {
+		return true
+	}
+	_, k := v.m.Expanded()
+	return k*v.m.centresU() > judge.HopelessReading.Value
 }
 
 // lookAtAll looks at each photo by itself, several at a time. Foam's dots it finds, and leaves the centres to

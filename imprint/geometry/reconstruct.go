@@ -169,7 +169,8 @@ func Reconstruct(photos []Photo, bounds surface.Bounds) (*Relief, error) {
 // byDots adjusts what dots there are.
 func byDots(photos []Photo) (*scene, []int, error) {
 	lines := linesOf(photos)
-	first, err := adjust(photos, lines, tracks(lines))
+	found := tracks(lines)
+	first, err := adjust(photos, lines, found)
 	if err != nil {
 		return nil, nil, err
 	}
@@ -181,14 +182,19 @@ func byDots(photos []Photo) (*scene, []int, error) {
 		used = slices.Delete(used, odd, odd+1)
 		photos = slices.Delete(slices.Clone(photos), odd, odd+1)
 		lines = linesOf(photos)
-		if first, err = adjust(photos, lines, tracks(lines)); err != nil {
+		found = tracks(lines)
+		if first, err = adjust(photos, lines, found); err != nil {
 			return nil, nil, err
 		}
 	}
 	// Once more with the lines of sight as the adjusted cameras have them: they miss each other by less, and
-	// dots that were doubtful are so no more.
+	// dots that were doubtful are so no more. Where none was, the adjustment would be the same.
 	lines = first.seen(first.adjusted)
-	second, err := adjust(photos, lines, tracks(lines))
+	again := tracks(lines)
+	if slices.EqualFunc(found, again, slices.Equal) {
+		return first, used, nil
+	}
+	second, err := adjust(photos, lines, again)
 	return second, used, err
 }
 

@@ -4,6 +4,7 @@ import (
 	"errors"
 	"math"
 	"math/rand/v2"
+	"sync"
 
 	"gonum.org/v1/gonum/blas"
 	"gonum.org/v1/gonum/blas/blas64"
@@ -19,7 +20,8 @@ type Shared struct {
 	// y, z.
 	By []*mat.Dense
 
-	// Kept since both the bottoms and the grid ask for it; so a Shared is not for two goroutines at once.
+	// Kept since both the bottoms and the grid ask for it.
+	mu      sync.Mutex
 	of      *Surface   // that onAlpha was worked out for
 	onAlpha *mat.Dense // heights x m: by how much a root of the covariance moves the surface's weights
 }
@@ -138,6 +140,8 @@ func rootOf(c *mat.SymDense) (blas64.Triangular, error) {
 
 // sharedRoot is a root of what the shared unknowns do to the surface at the places: places x unknowns.
 func (s *Surface) sharedRoot(cross *mat.Dense, shared *Shared) (*mat.Dense, error) {
+	shared.mu.Lock()
+	defer shared.mu.Unlock()
 	if shared.of != s {
 		through, err := s.through(shared)
 		if err != nil {

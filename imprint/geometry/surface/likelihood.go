@@ -224,7 +224,8 @@ func (l *likelihood) step(x []float64) []float64 {
 	var chol mat.Cholesky
 	var move mat.VecDense
 	slopes := mat.NewVecDense(len(x), l.slopes)
-	if !chol.Factorize(l.curvature) || chol.SolveVecTo(&move, slopes) != nil || mat.Dot(&move, slopes)/2 > enough {
+	if !chol.Factorize(l.curvature) || chol.SolveVecTo(&move, slopes) != nil ||
+		mat.Dot(&move, slopes)/2 > enough {
 		return nil
 	}
 	next := slices.Clone(x)
