@@ -132,7 +132,8 @@ func neighbours(lines []sightline) [][]int {
 	near := make([][]int, len(lines))
 	for i, l := range lines {
 		for j, m := range lines {
-			if i != j && math.Hypot(l.at[0]-m.at[0], l.at[1]-m.at[1]) < neighbourhood {
+			dx, dy := l.at[0]-m.at[0], l.at[1]-m.at[1]
+			if i != j && dx*dx+dy*dy < neighbourhood*neighbourhood {
 				near[i] = append(near[i], j)
 			}
 		}

@@ -169,8 +169,7 @@ func Reconstruct(photos []Photo, bounds surface.Bounds) (*Relief, error) {
 // byDots adjusts what dots there are.
 func byDots(photos []Photo) (*scene, []int, error) {
 	lines := linesOf(photos)
-	found := tracks(lines)
-	first, err := adjust(photos, lines, found)
+	first, err := adjust(photos, lines, tracks(lines))
 	if err != nil {
 		return nil, nil, err
 	}
@@ -182,19 +181,14 @@ func byDots(photos []Photo) (*scene, []int, error) {
 		used = slices.Delete(used, odd, odd+1)
 		photos = slices.Delete(slices.Clone(photos), odd, odd+1)
 		lines = linesOf(photos)
-		found = tracks(lines)
-		if first, err = adjust(photos, lines, found); err != nil {
+		if first, err = adjust(photos, lines, tracks(lines)); err != nil {
 			return nil, nil, err
 		}
 	}
 	// Once more with the lines of sight as the adjusted cameras have them: they miss each other by less, and
-	// dots that were doubtful are so no more. Where none was, the adjustment would be the same.
+	// dots that were doubtful are so no more.
 	lines = first.seen(first.adjusted)
-	again := tracks(lines)
-	if slices.EqualFunc(found, again, slices.Equal) {
-		return first, used, nil
-	}
-	second, err := adjust(photos, lines, again)
+	second, err := adjust(photos, lines, tracks(lines))
 	return second, used, err
 }
 

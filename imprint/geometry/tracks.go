@@ -100,13 +100,13 @@ func borneOut(photos [][]sightline, i, j int) func(pair) float64 {
 			if k == i || k == j {
 				continue
 			}
-			nearest := math.Inf(1)
+			nearest := math.Inf(1) // mm^2
 			for _, l := range lines {
 				dx := l.at[0] + p.depth*l.slope[0] - p.at[0]
 				dy := l.at[1] + p.depth*l.slope[1] - p.at[1]
-				nearest = math.Min(nearest, math.Hypot(dx, dy))
+				nearest = min(nearest, dx*dx+dy*dy)
 			}
-			weight *= 0.15 + math.Exp(-0.5*nearest*nearest/(0.5*0.5))
+			weight *= 0.15 + math.Exp(-0.5*nearest/(0.5*0.5))
 		}
 		return weight
 	}

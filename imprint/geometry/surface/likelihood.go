@@ -251,12 +251,12 @@ func traceOfProduct(a blas64.Triangular, b blas64.Symmetric) (sum float64) {
 
 // derivatives are the covariances' by each parameter, mm^2.
 func (s *Surface) derivatives(by []blas64.Symmetric) {
-	n, square := len(s.heights), s.Amplitude*s.Amplitude
+	n, square, like := len(s.heights), s.Amplitude*s.Amplitude, likenessOver(s.Length)
 	byRow(n, func(i int) {
 		byLength, byAmplitude := by[length].Data[i*n:], by[amplitude].Data[i*n:]
 		for j := i; j < n; j++ {
 			byLength[j] = square * alikeByLength(s.apart[i*n+j], s.Length)
-			byAmplitude[j] = 2 * square * alike(s.apart[i*n+j], s.Length)
+			byAmplitude[j] = 2 * square * like.at(s.apart[i*n+j])
 		}
 		by[roughness].Data[i*n+i] = 2 * s.Roughness * s.Roughness
 		if len(by) > patchFactor {

@@ -168,10 +168,10 @@ func byRow(n int, do func(i int)) {
 // covariancesOf are those of a height with itself and all that follow, in their columns of the row.
 func (s *Surface) covariancesOf(i int, row []float64) {
 	n, a := len(s.heights), &s.heights[i]
-	apart, square := s.apart[i*n:], s.Amplitude*s.Amplitude
+	apart, square, like := s.apart[i*n:], s.Amplitude*s.Amplitude, likenessOver(s.Length)
 	for j := i; j < n; j++ {
 		b := &s.heights[j]
-		row[j] = square*alike(apart[j], s.Length) + planeU*planeU + slopeU*slopeU*(a.X*b.X+a.Y*b.Y)
+		row[j] = square*like.at(apart[j]) + planeU*planeU + slopeU*slopeU*(a.X*b.X+a.Y*b.Y)
 		if a.Patch > 0 && b.Patch > 0 {
 			row[j] += s.sharedByPatches(*a, *b, apart[j])
 		}
@@ -311,11 +311,11 @@ func (s *Surface) Kept() []int { return s.kept }
 
 // At is the surface's height at a place, mm.
 func (s *Surface) At(x, y float64) float64 {
-	z := 0.0
+	z, like := 0.0, likenessOver(s.Length)
 	for i, w := range s.alpha {
 		h := &s.heights[i]
 		dx, dy := x-h.X, y-h.Y
-		z += w * alike(math.Sqrt(dx*dx+dy*dy), s.Length)
+		z += w * like.at(math.Sqrt(dx*dx+dy*dy))
 	}
 	// the covariance's plane, summed up beforehand: it is the same for all places
 	return s.mean + s.Amplitude*s.Amplitude*z + s.plane[0] + s.plane[1]*x + s.plane[2]*y
