@@ -10,6 +10,7 @@ package raster
 import (
 	"image"
 	"math"
+	"sync"
 
 	"gonum.org/v1/gonum/blas/blas32"
 )
@@ -192,6 +193,10 @@ func (c coarser) between(fine, n int) (k int, part float32) {
 	return k, at - float32(k)
 }
 
+// scratch holds what blurs leave behind: new memory is cleared by the kernel, page by page, for longer than a
+// narrow blur takes.
+var scratch sync.Pool
+
 // blur convolves cell by cell.
 func blur(in []float32, columns, rows int, sigma float64) []float32 {
 	half := int(math.Ceil(3 * sigma))
@@ -205,7 +210,13 @@ func blur(in []float32, columns, rows int, sigma float64) []float32 {
 	for i := range kernel {
 		kernel[i] /= sum
 	}
-	across := make([]float32, len(in))
+	between, _ := scratch.Get().(*[]float32)
+	if between == nil || cap(*between) < len(in) {
+		between = new(make([]float32, len(in)))
+	}
+	defer scratch.Put(between)
+	across := (*between)[:len(in)]
+	clear(across)
 	padded := make([]float32, columns+2*half)
 	for j := range rows {
 		row := in[j*columns : (j+1)*columns]
