@@ -17,7 +17,8 @@ import (
 // five readings whose figures are worked out by hand: errors 3, -4, 0, one in review, one refused.
 func five() []Result {
 	read := func(photo, status string, err, u float64) Result {
-		return Result{Reading: Alone, Pad: "foam", Shape: "ball", Photo: photo, Status: status, Error: err, U: u}
+		return Result{Reading: Alone, Pad: "foam", Shape: "ball", Photo: photo, Status: status, Error: err, U: u,
+			Heights: math.NaN()}
 	}
 	return []Result{
 		read("a", "measured", 3, 2), read("b", "measured", -4, 5), read("c", "measured", 0, 1),
@@ -37,14 +38,19 @@ func TestTabulate(t *testing.T) {
 	assert.Equal(t, -4.0, row.Worst)
 	assert.Equal(t, 2, row.Inside)
 	assert.Equal(t, 2.0, row.MedianU)
+	assert.Zero(t, row.Heights, "no surface was read")
+
+	with := five()
+	with[0].Heights, with[2].Heights, with[3].Heights = 0.03, 0.04, 9
+	assert.InDelta(t, math.Sqrt(0.0025/2), Tabulate(with)[1].Heights, 1e-12, "not of the review")
 }
 
 func TestMarkdownNamesWhatLeftU(t *testing.T) {
 	var b strings.Builder
 	require.NoError(t, Markdown(&b, append(five(), Result{Reading: Alone, Pad: "foam", Shape: "ball", Photo: "f",
-		Status: "crashed"})))
+		Status: "crashed", Heights: math.NaN()})))
 	assert.Contains(t, b.String(), "| each photo alone | foam | ball | 6 | 3 | -0.33 | 2.89 | -4.00 | 2 | "+
-		"2.00 |\n")
+		"2.00 | |\n")
 	assert.Contains(t, b.String(), "Accepted with the truth outside U, mm:\n\n- a (each photo alone): +3.00 "+
 		"at U = 2.00\n")
 	assert.Contains(t, b.String(), "Not answered by the program, mm:\n\n- f (each photo alone)\n")
@@ -118,8 +124,11 @@ func TestMeasure(t *testing.T) {
 		`"reasons":[{"code":"blur"}]}'; exit 3`
 	got, err := Measure(context.Background(), "s", dir, program(answer))
 	require.NoError(t, err)
-	assert.Equal(t, []Result{{"s", Alone, "paper, scanned", "not stated", "a.jpg", "review", "blur", 1.5, 2}},
-		got)
+	require.Len(t, got, 1)
+	assert.True(t, math.IsNaN(got[0].Heights))
+	got[0].Heights = 0
+	assert.Equal(t, Result{"s", Alone, "paper, scanned", "not stated", "a.jpg", "review", "blur", 1.5, 2, 0},
+		got[0])
 
 	got, err = Measure(context.Background(), "s", dir, program("exit 2"))
 	require.NoError(t, err)

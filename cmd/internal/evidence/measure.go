@@ -25,6 +25,7 @@ type Result struct {
 	Status                   string  // as the program prints it; "crashed" where it printed nothing
 	Code                     string  // of the first reason
 	Error, U                 float64 // mm; NaN where there is no number
+	Heights                  float64 // rms error of the surface, mm; NaN where none is known or none was read
 }
 
 // Accepted says whether the program stands by the number.
@@ -126,13 +127,34 @@ type said struct {
 	Reasons []struct {
 		Code string `json:"code"`
 	} `json:"reasons"`
+	Relief *struct {
+		Step    float64   `json:"step_mm"`
+		Columns int       `json:"columns"`
+		Rows    int       `json:"rows"`
+		Z       []float64 `json:"z_hundredths"`
+	} `json:"relief"`
+}
+
+// heights are those of the surface that was read, nil where none was.
+func (s said) heights() *grid {
+	if s.Relief == nil {
+		return nil
+	}
+	g := &grid{step: s.Relief.Step, columns: s.Relief.Columns, rows: s.Relief.Rows}
+	for _, z := range s.Relief.Z {
+		g.mm = append(g.mm, z/100)
+	}
+	if !g.sound() {
+		return nil
+	}
+	return g
 }
 
 func (t task) run(ctx context.Context, program string) Result {
 	first := t.photos[0]
 	r := Result{
 		Reading: t.reading, Pad: first.pad(), Shape: first.shape(), Photo: first.Name,
-		Status: "crashed", Error: math.NaN(), U: math.NaN(),
+		Status: "crashed", Error: math.NaN(), U: math.NaN(), Heights: math.NaN(),
 	}
 	var out bytes.Buffer
 	cmd := exec.CommandContext(ctx, program, t.arguments()...)
@@ -152,6 +174,9 @@ func (t task) run(ctx context.Context, program string) Result {
 	}
 	if s.Spacing != nil && s.U != nil {
 		r.Error, r.U = *s.Spacing-first.Spacing, *s.U
+	}
+	if read := s.heights(); read != nil && first.heights != nil {
+		r.Heights = first.heights.rmsAbout(read)
 	}
 	return r
 }

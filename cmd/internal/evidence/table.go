@@ -6,6 +6,8 @@ import (
 	"math"
 	"slices"
 	"strings"
+
+	"gonum.org/v1/gonum/floats"
 )
 
 // Row is one line of a table: what results of one kind come to. Lengths are in mm, over those accepted; all
@@ -21,6 +23,8 @@ type Row struct {
 	Worst    float64 `json:"worst_mm"` // largest error by amount, with its sign
 	Inside   int     `json:"inside_u"` // of those accepted
 	MedianU  float64 `json:"median_u_mm"`
+	// Heights is the surfaces' rms error, a plane taken off, where a set holds the true one.
+	Heights float64 `json:"heights_rms_mm,omitempty"`
 }
 
 // all stands for every pad and every shape.
@@ -52,7 +56,7 @@ func Tabulate(results []Result) []Row {
 // over fills the row in.
 func (row Row) over(results []Result) Row {
 	row.N = len(results)
-	var us []float64
+	var us, heights []float64
 	var sum, squares float64
 	for _, r := range results {
 		if !r.Accepted() {
@@ -67,10 +71,16 @@ func (row Row) over(results []Result) Row {
 		if r.Inside() {
 			row.Inside++
 		}
+		if !math.IsNaN(r.Heights) {
+			heights = append(heights, r.Heights)
+		}
 	}
 	if row.Accepted > 0 {
 		n := float64(row.Accepted)
 		row.Bias, row.RMS, row.MedianU = sum/n, math.Sqrt(squares/n), median(us)
+	}
+	if n := float64(len(heights)); n > 0 {
+		row.Heights = floats.Norm(heights, 2) / math.Sqrt(n)
 	}
 	return row
 }
@@ -86,15 +96,20 @@ func median(values []float64) float64 {
 // hide it.
 func Markdown(w io.Writer, results []Result) error {
 	var b strings.Builder
-	b.WriteString("| reading | pad | shape | n | accepted | bias | rms | worst | inside U | median U |\n")
-	b.WriteString("|---|---|---|---|---|---|---|---|---|---|\n")
+	b.WriteString("| reading | pad | shape | n | accepted | bias | rms | worst | inside U | median U | ")
+	b.WriteString("heights |\n")
+	b.WriteString("|---|---|---|---|---|---|---|---|---|---|---|\n")
 	for _, r := range Tabulate(results) {
 		fmt.Fprintf(&b, "| %s | %s | %s | %d | %d |", r.Reading, r.Pad, r.Shape, r.N, r.Accepted)
 		if r.Accepted == 0 {
-			b.WriteString(" | | | | |\n")
+			b.WriteString(" | | | | | |\n")
 			continue
 		}
-		fmt.Fprintf(&b, " %+.2f | %.2f | %+.2f | %d | %.2f |\n", r.Bias, r.RMS, r.Worst, r.Inside, r.MedianU)
+		fmt.Fprintf(&b, " %+.2f | %.2f | %+.2f | %d | %.2f |", r.Bias, r.RMS, r.Worst, r.Inside, r.MedianU)
+		if r.Heights > 0 {
+			fmt.Fprintf(&b, " %.3f", r.Heights)
+		}
+		b.WriteString(" |\n")
 	}
 	var outside, crashed []string
 	for _, r := range results {

@@ -20,6 +20,7 @@ type Photo struct {
 	Depth    []float64 `json:"depth_mm"` // left, right, below the pad's flat surface
 	Spacing  float64   `json:"spacing_mm"`
 	location string
+	heights  *grid // of the imprint, beside its first photo; nil where the set has none
 }
 
 // Load reads the truth of a folder of photos, in its order. Photos that are not there are an error: a table
@@ -41,6 +42,9 @@ func Load(folder string) ([]Photo, error) {
 		p.location = filepath.Join(folder, p.Name)
 		if _, err := os.Stat(p.location); err != nil {
 			return nil, fmt.Errorf("the truth speaks of a photo that is not there: %w", err)
+		}
+		if p.heights, err = loadHeights(p.location); err != nil {
+			return nil, err
 		}
 		photos = append(photos, p)
 	}
