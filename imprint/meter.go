@@ -129,7 +129,8 @@ type sight struct {
 	window    relief.Window  // of the frame's plane
 	input     relief.Tensor  // of the net, made of what was read
 	together  bool           // the reading was made together with other photos of the imprint
-	byInk     bool           // the reading is the ink's density model's, and not the net's
+	byInk     bool           // the reading is the ink's density model's, and not the net's alone
+	inkU      float64        // mm, the density model's own standard uncertainty of the distance
 	again     bool           // it shows what an earlier photo of the same imprint shows
 	leftOut   bool           // a dotted pad's photo that is no part of what was measured
 	unread    func() error   // reads the centres; nil where that was done or there is nothing to read

@@ -100,10 +100,10 @@ func TestAGleamOnAPhotoMisleadsLittle(t *testing.T) {
 	require.NoError(t, v.readInk(grey, v.window.Frame))
 	scanned := v.paper(v.window.Frame)
 	scanned.Photo = false
-	plain, _, why, err := scanned.Ink(grey, sound.reading, 1)
+	plain, why, err := scanned.Ink(grey, sound.reading, 1)
 	require.NoError(t, err)
 	require.NoError(t, why)
 	moved := math.Abs(v.reading.Distance() - sound.reading.Distance())
 	assert.Less(t, moved, 2*math.Sqrt(v.reading.VarSpacing))
-	assert.Less(t, moved, math.Abs(plain.Distance()-sound.reading.Distance())/2)
+	assert.Less(t, moved, math.Abs(plain.Density-sound.reading.Distance())/2)
 }

@@ -120,7 +120,7 @@ func TestReadTogetherTheyShareTheirError(t *testing.T) {
 	require.NoError(t, err)
 	for _, c := range got.Spacing.Budget {
 		if c.Source == codes.LeftCentre.Code {
-			require.Equal(t, codes.ReadTogether.With(2, codes.ReadingsOwn.With(temperTogether)), c.From)
+			require.Equal(t, codes.ReadTogether.With(2, codes.ReadingsOwn.With(1)), c.From)
 			return
 		}
 	}
@@ -190,7 +190,7 @@ func TestEqualPhotosDoNotSharpenTheAngle(t *testing.T) {
 		return math.Hypot(one*share*factor, cameras*share/shareApart)
 	}
 	require.InEpsilon(t, of(shareApart, 1), apart, 0.01)
-	require.InEpsilon(t, of(shareTogether, temperTogether/temper(calibration.Foam)), together.Yaw.U, 0.01)
+	require.InEpsilon(t, of(shareTogether, 1), together.Yaw.U, 0.01)
 	require.Less(t, apart, one)
 }
 

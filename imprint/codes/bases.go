@@ -3,7 +3,8 @@ package codes
 // Where the numbers of a line, or of a depth, come from.
 var (
 	ReadingsOwn  = basis("reading", "", number("factor", "", 2))
-	InkDensity   = basis("ink", "")
+	InkDensity   = basis("ink", "") // of records up to 2026-11
+	InkAndNet    = basis("ink", "scan", number("factor", "", 2))
 	InkInPhoto   = basis("ink", "photo", number("factor", "", 2))
 	OfReadings   = basis("readings", "", count("photos"), number("shared", "%", 0))
 	ReadTogether = basis("readings", "together", count("photos"), sentence("each", Basis))

@@ -30,27 +30,61 @@ type Paper struct {
 	Photo   bool // a lamp may gleam in it; a scan has none
 }
 
-// Ink takes the centres of two marks from the density model, which starts where the net saw them: it measures
-// better, and says better how well. The net stays the one that says how many marks there are. netU is its
-// standard uncertainty of the distance, mm; apart is how many standard uncertainties of their difference the
-// two distances lie apart. Where the model found no two, why says so, and the reading is the net's.
-func (p Paper) Ink(grey *image.Gray, net relief.Reading, netU float64) (r relief.Reading, apart float64, why,
-	err error) {
+// Inked is what a sheet's ink says of two marks.
+type Inked struct {
+	Reading  relief.Reading // to be measured by
+	Density  float64        // mm, the distance by the density model alone
+	DensityU float64        // mm, its standard uncertainty
+	Apart    float64        // how many standard uncertainties of their difference net and density lie apart
+}
+
+// Ink takes the centres of two marks from the density model, which starts where the net saw them: of a photo
+// from it alone, since it measures better and says better how well, of a scan from both. The net stays the
+// one that says how many marks there are. netU is its standard uncertainty of the distance, mm. Where the
+// model found no two, why says so, and the reading is the net's.
+func (p Paper) Ink(grey *image.Gray, net relief.Reading, netU float64) (in Inked, why, err error) {
+	in.Reading = net
 	light, err := p.light(grey)
 	if err != nil {
-		return net, 0, nil, err
+		return in, nil, err
 	}
 	found, why := p.fit(light, net)
 	if why != nil {
-		return net, 0, why, nil
+		return in, why, nil
 	}
-	r = net
-	putMark(&r.Left, found.Left)
-	putMark(&r.Right, found.Right)
-	r.VarSpacing = found.SpacingU * found.SpacingU
-	a, b := netU, found.SpacingU
-	u := math.Sqrt(a*a + b*b - 2*inkAlike*a*b)
-	return r, math.Abs(net.Distance()-r.Distance()) / u, nil, nil
+	putMark(&in.Reading.Left, found.Left)
+	putMark(&in.Reading.Right, found.Right)
+	in.Reading.VarSpacing = found.SpacingU * found.SpacingU
+	in.Density, in.DensityU = in.Reading.Distance(), found.SpacingU
+	in.Apart = math.Abs(net.Distance()-in.Density) / math.Sqrt(alikeDifference(netU, found.SpacingU))
+	if !p.Photo {
+		in.Reading = joined(in.Reading, net, netU, in.Apart)
+	}
+	return in, nil, nil
+}
+
+// alikeDifference is the variance of the difference of two readings that err alike.
+func alikeDifference(u, v float64) float64 { return u*u + v*v - 2*inkAlike*u*v }
+
+// joined is the mean of density and net, weighted for the least variance where errors correlate (the best
+// linear unbiased estimate). Where they part by more than their uncertainties explain, that widens the
+// uncertainty by as much (the ratio of Birge, 1932, from memory).
+func joined(density, net relief.Reading, netU, apart float64) relief.Reading {
+	u := math.Sqrt(density.VarSpacing)
+	w := min(1, max(0, (u*u-inkAlike*u*netU)/alikeDifference(u, netU))) // the net's weight
+	widened := max(1, apart)
+	variance := func(a, b float64) float64 {
+		p, q := (1-w)*math.Sqrt(a), w*math.Sqrt(b)
+		return widened * widened * (p*p + q*q + 2*inkAlike*p*q)
+	}
+	side := func(d, n relief.Side) relief.Side {
+		d.At = relief.Point{X: (1-w)*d.At.X + w*n.At.X, Y: (1-w)*d.At.Y + w*n.At.Y}
+		d.VarX, d.VarY = variance(d.VarX, n.VarX), variance(d.VarY, n.VarY)
+		return d
+	}
+	density.Left, density.Right = side(density.Left, net.Left), side(density.Right, net.Right)
+	density.VarSpacing = variance(u*u, netU*netU)
+	return density
 }
 
 // fit runs the density model on light of the fine grid, from where the net saw the marks.
