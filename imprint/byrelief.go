@@ -48,11 +48,24 @@ var reliefBounds = surface.Bounds{HalfWidth: 104, HalfHeight: 66}
 
 const gridStep = 2.0 // mm
 
-// geometryPhoto is a photo as package geometry takes it; false where its frame does not say where it was
-// taken from.
+// geometryPhoto is a photo as package geometry takes it, its dots found once; false where its frame does not
+// say where it was taken from, and where an earlier photo shows the same.
 func (v *sight) geometryPhoto() (geometry.Photo, bool) {
-	if v.m.Plane == nil || v.m.Plane.Camera == nil || v.m.Medium == calibration.Paper || v.again {
+	v.findDots()
+	if v.again || v.shown == nil {
 		return geometry.Photo{}, false
+	}
+	return *v.shown, true
+}
+
+// findDots puts into shown what package geometry takes of the photo, nil where it can take nothing.
+func (v *sight) findDots() {
+	if v.searched {
+		return
+	}
+	v.searched = true
+	if v.m.Plane == nil || v.m.Plane.Camera == nil || v.m.Medium == calibration.Paper {
+		return
 	}
 	pl, p := v.m.Plane, v.photo
 	c := pl.Camera
@@ -90,27 +103,20 @@ func (v *sight) geometryPhoto() (geometry.Photo, bool) {
 		Sample: v.m.GroundSample, Place: func(x, y float64) raster.Pixel {
 			return raster.Pixel(pl.Fit.ImageFromPlane(homography.PlanePoint{X: x, Y: y}))
 		}})
-	if out.Raster == nil {
-		return out, false
+	if out.Raster != nil {
+		out.Dots = dots.Find(v.grey, out.Raster)
+		v.shown = &out
 	}
-	out.Dots = dots.Find(v.grey, out.Raster)
-	return out, true
 }
 
 // reliefOf reconstructs the pad from the photos that can serve, two at least. from are the sights it rests
 // on.
 func reliefOf(all []*sight) (r *geometry.Relief, from []*sight, err error) {
-	photos, fit := make([]geometry.Photo, len(all)), make([]bool, len(all))
-	var group sync.WaitGroup
-	for i, v := range all {
-		group.Go(func() { photos[i], fit[i] = v.geometryPhoto() })
-	}
-	group.Wait()
 	var use []geometry.Photo
 	var sights []*sight
-	for i, ok := range fit {
-		if ok {
-			use, sights = append(use, photos[i]), append(sights, all[i])
+	for _, v := range all {
+		if p, ok := v.geometryPhoto(); ok {
+			use, sights = append(use, p), append(sights, v)
 		}
 	}
 	if len(use) < 2 {
@@ -125,11 +131,35 @@ func reliefOf(all []*sight) (r *geometry.Relief, from []*sight, err error) {
 	return r, from, nil
 }
 
-// measureRelief measures several photos by their geometry: false where the pad shows too little that can be
+// surfaceSeen is the pad as several photos show it, with what it leaves open.
+type surfaceSeen struct {
+	relief *geometry.Relief
+	from   []*sight // that it rests on
+	u      geometry.Uncertainty
+	grid   *surface.Grid
+	err    error
+}
+
+// surfaceOf works it out; it reads and writes nothing of a sight that the nets and what follows them write.
+func surfaceOf(all []*sight) (o surfaceSeen) {
+	if o.relief, o.from, o.err = reliefOf(all); o.err != nil {
+		return o
+	}
+	var failed error
+	var group sync.WaitGroup
+	group.Go(func() { o.u, failed = o.relief.Uncertainty() })
+	o.grid, o.err = o.relief.Surface.WithU(
+		surface.Bounds{HalfWidth: 106, HalfHeight: 68}, gridStep, o.relief.Shared)
+	group.Wait()
+	o.err = errors.Join(failed, o.err)
+	return o
+}
+
+// measure measures several photos by their geometry: false where the pad shows too little that can be
 // recognised from photo to photo. What the nets make of dots is then no reading, and the photos of dotted
 // pads say so.
-func measureRelief(all []*sight, s Settings) (*Measurement, bool, error) {
-	r, from, err := reliefOf(all)
+func (o surfaceSeen) measure(all []*sight, s Settings) (*Measurement, bool, error) {
+	r, from, u, grid, err := o.relief, o.from, o.u, o.grid, o.err
 	if errors.Is(err, geometry.ErrFewPoints) || errors.Is(err, geometry.ErrOnePlace) ||
 		errors.Is(err, surface.ErrTooFew) ||
 		errors.Is(err, surface.ErrNoTwo) ||
@@ -137,14 +167,6 @@ func measureRelief(all []*sight, s Settings) (*Measurement, bool, error) {
 		leaveDotted(all, err)
 		return nil, false, nil
 	}
-	if err != nil {
-		return nil, false, err
-	}
-	u, err := r.Uncertainty()
-	if err != nil {
-		return nil, false, err
-	}
-	grid, err := r.Surface.WithU(surface.Bounds{HalfWidth: 106, HalfHeight: 68}, gridStep, r.Shared)
 	if err != nil {
 		return nil, false, err
 	}

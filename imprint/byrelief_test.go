@@ -22,7 +22,7 @@ func TestTheDrawsAverageIsReported(t *testing.T) {
 	require.NoError(t, err)
 	u, err := r.Uncertainty()
 	require.NoError(t, err)
-	got, ok, err := measureRelief(all, Settings{})
+	got, ok, err := surfaceOf(all).measure(all, Settings{})
 	require.NoError(t, err)
 	require.True(t, ok)
 	left, right := r.Expected(u)

@@ -9,6 +9,7 @@ import (
 
 	"sitspan/calibration"
 	"sitspan/imprint/codes"
+	"sitspan/imprint/geometry"
 	"sitspan/imprint/homography"
 	"sitspan/imprint/internal/native"
 	"sitspan/imprint/judge"
@@ -114,24 +115,46 @@ func (t *Meter) Measure(ctx context.Context, p *photo.Photo, s Settings) (*Measu
 
 // sight is one photo on its way to a measurement: all that is known before the spacing is worked out.
 type sight struct {
-	m        *Measurement
-	photo    *photo.Photo
-	grey     *image.Gray
-	reading  relief.Reading // on the frame's plane, or on a bare scan's own millimetres
-	read     bool           // there is a reading
-	window   relief.Window  // of the frame's plane
-	input    relief.Tensor  // of the net, made of what was read
-	together bool           // the reading was made together with other photos of the imprint
-	byInk    bool           // the reading is the ink's density model's, and not the net's alone
-	inkU     float64        // mm, the density model's own standard uncertainty of the distance
-	again    bool           // it shows what an earlier photo of the same imprint shows
-	leftOut  bool           // a dotted pad's photo that is no part of what was measured
-	toPixel  func(relief.Point) homography.Pixel
-	onPaper  func(relief.Point) bool // of a bare scan; nil: everywhere
+	m         *Measurement
+	photo     *photo.Photo
+	grey      *image.Gray
+	reading   relief.Reading // on the frame's plane, or on a bare scan's own millimetres
+	read      bool           // there is a reading
+	window    relief.Window  // of the frame's plane
+	input     relief.Tensor  // of the net, made of what was read
+	together  bool           // the reading was made together with other photos of the imprint
+	byInk     bool           // the reading is the ink's density model's, and not the net's alone
+	inkU      float64        // mm, the density model's own standard uncertainty of the distance
+	again     bool           // it shows what an earlier photo of the same imprint shows
+	leftOut   bool           // a dotted pad's photo that is no part of what was measured
+	unread    func() error   // reads the centres; nil where that was done or there is nothing to read
+	concluded bool           // readAll is done with it
+	searched  bool           // its dots were looked for
+	shown     *geometry.Photo
+	toPixel   func(relief.Point) homography.Pixel
+	onPaper   func(relief.Point) bool // of a bare scan; nil: everywhere
 }
 
 // look finds the frame and reads the two centres.
 func (t *Meter) look(ctx context.Context, p *photo.Photo, s Settings) (*sight, error) {
+	v, err := t.lookBefore(ctx, p, s)
+	if err != nil {
+		return v, err
+	}
+	return v, v.readNow()
+}
+
+// readNow reads the centres, if that is still to be done.
+func (v *sight) readNow() error {
+	read := v.unread
+	if v.unread = nil; read == nil {
+		return nil
+	}
+	return read()
+}
+
+// lookBefore is look up to the reading of a framed photo's centres, which unread does.
+func (t *Meter) lookBefore(ctx context.Context, p *photo.Photo, s Settings) (*sight, error) {
 	grey := p.Grey()
 	v := &sight{
 		m:     &Measurement{Verdict: judge.Verdict{Status: Measured}, Medium: s.Medium},
@@ -193,16 +216,19 @@ func (t *Meter) look(ctx context.Context, p *photo.Photo, s Settings) (*sight, e
 	}
 	v.window = w
 	end()
-	end = stages.Begin(ctx, stages.Net)
-	err = t.readWindow(v, lower)
-	end()
-	if err != nil {
-		return v, err
+	v.unread = func() error {
+		end := stages.Begin(ctx, stages.Net)
+		err := t.readWindow(v, lower)
+		end()
+		if err != nil {
+			return err
+		}
+		if v.m.Medium == calibration.Paper {
+			defer stages.Begin(ctx, stages.Ink)()
+		}
+		return v.readInk(grey, w.Frame)
 	}
-	if v.m.Medium == calibration.Paper {
-		defer stages.Begin(ctx, stages.Ink)()
-	}
-	return v, v.readInk(grey, w.Frame)
+	return v, nil
 }
 
 // below is where a point of the plane that foam is read on, relief.Level under the frame's, lies in the

@@ -34,9 +34,22 @@ func (t *Meter) MeasureTogether(
 		return nil, err
 	}
 	leaveCopies(all)
+	// The nets read on one core while the other works the surface out, most of which is one thing after another.
+	// Dots were found before, on all cores.
+	read := make(chan error, 1)
+	go func() { read <- readAll(all, s, (*sight).hopeless) }()
 	end := stages.Begin(ctx, stages.Geometry)
-	m, ok, err := measureRelief(all, s)
+	surface := surfaceOf(all)
 	end()
+	if err := <-read; err != nil {
+		return nil, err
+	}
+	if surface.err != nil { // what the nets read is all that there is
+		if err := readAll(all, s, func(*sight) bool { return false }); err != nil {
+			return nil, err
+		}
+	}
+	m, ok, err := surface.measure(all, s)
 	defer stages.Begin(ctx, stages.Conclude)()
 	if ok || err != nil {
 		m.compareWithNet(all, s)
@@ -49,7 +62,38 @@ func (t *Meter) MeasureTogether(
 // third would wait for a round of its own.
 const atOnce = 4
 
-// lookAtAll looks at each photo by itself, several at a time.
+// readAll reads the centres that are still unread, one photo after the other, and concludes each photo by
+// itself. It leaves the rest as they are where the first that was read tells that nothing is to be hoped for.
+func readAll(all []*sight, s Settings, hopeless func(*sight) bool) error {
+	var failed []error
+	begun := false
+	for _, v := range all {
+		first := !begun && v.unread != nil
+		if !v.concluded {
+			failed = append(failed, v.readNow())
+			v.conclude(s)
+			v.concluded = true
+		}
+		if first && hopeless(v) {
+			break
+		}
+		begun = begun || first
+	}
+	return errors.Join(failed...)
+}
+
+// hopeless tells that the nets make so little of a photo that other photos of its imprint would not help:
+// they see no two dents, or place them too loosely.
+func (v *sight) hopeless() bool {
+	if v.m.Spacing == nil {
+		return true
+	}
+	_, k := v.m.Expanded()
+	return k*v.m.centresU() > judge.HopelessReading.Value
+}
+
+// lookAtAll looks at each photo by itself, several at a time. Foam's dots it finds, and leaves the centres to
+// readAll; ink has no surface to work out meanwhile, and takes longer.
 func (t *Meter) lookAtAll(ctx context.Context, photos []*photo.Photo, s Settings) ([]*sight, error) {
 	all, failed := make([]*sight, len(photos)), make([]error, len(photos))
 	var group sync.WaitGroup
@@ -58,13 +102,17 @@ func (t *Meter) lookAtAll(ctx context.Context, photos []*photo.Photo, s Settings
 		slots <- struct{}{}
 		group.Go(func() {
 			defer func() { <-slots }()
-			v, err := t.look(ctx, p, s)
-			if err != nil {
-				failed[i] = err
-				return
+			v, err := t.lookBefore(ctx, p, s)
+			switch {
+			case err != nil:
+			case v.m.Medium == calibration.Paper:
+				err = v.readNow()
+			default:
+				end := stages.Begin(ctx, stages.Geometry)
+				v.findDots()
+				end()
 			}
-			v.conclude(s)
-			all[i] = v
+			all[i], failed[i] = v, err
 		})
 	}
 	group.Wait()

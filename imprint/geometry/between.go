@@ -2,6 +2,8 @@ package geometry
 
 import (
 	"math"
+	"slices"
+	"sync"
 
 	"sitspan/imprint/geometry/bundle"
 	"sitspan/imprint/geometry/grain"
@@ -23,7 +25,7 @@ func (s *scene) withGrain(r *Relief, bounds surface.Bounds) *Relief {
 	if views == nil {
 		return nil
 	}
-	matches := grain.Between(views, spots, r.places(views[0]))
+	matches := r.between(views, spots)
 	if len(matches) < leastBetween {
 		return nil
 	}
@@ -44,6 +46,18 @@ func (s *scene) withGrain(r *Relief, bounds surface.Bounds) *Relief {
 		return nil
 	}
 	return finer
+}
+
+// between is what is recognised about the left bottom, then the right one; both are looked at side by side.
+func (r *Relief) between(views []grain.View, spots [][]grain.Spot) []grain.Match {
+	places := r.places(views[0])
+	var sides [2][]grain.Match
+	var group sync.WaitGroup
+	for side, half := 0, len(places)/2; side < 2; side++ {
+		group.Go(func() { sides[side] = grain.Between(views, spots, places[side*half:(side+1)*half]) })
+	}
+	group.Wait()
+	return slices.Concat(sides[0], sides[1])
 }
 
 // views are the photos' windows and the dots in them; nil where a photo has none.
@@ -84,7 +98,8 @@ func (s *scene) keptBeside(r *Relief) (kept struct {
 	return kept
 }
 
-// places are those about either bottom at which something may be recognised, as a view shows them.
+// places are those about either bottom at which something may be recognised, as a view shows them: the left
+// one's, then as many of the right one.
 func (r *Relief) places(first grain.View) (all []grain.Place) {
 	var at [][2]float64
 	for _, b := range []surface.Bottom{r.Left, r.Right} {

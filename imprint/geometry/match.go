@@ -106,8 +106,9 @@ func match(a, b []sightline, likely func(pair) float64) []pair {
 		all[k].score = alike[k]
 	}
 	share(all, byDot, none)
+	said := voices(all, near, byDot)
 	for range 8 {
-		hear(all, alike, near, byDot)
+		hear(all, alike, said)
 		share(all, byDot, noneAfter)
 	}
 	return grow(all, best(all), near, byDot)
@@ -131,7 +132,8 @@ func neighbours(lines []sightline) [][]int {
 	near := make([][]int, len(lines))
 	for i, l := range lines {
 		for j, m := range lines {
-			if i != j && math.Hypot(l.at[0]-m.at[0], l.at[1]-m.at[1]) < neighbourhood {
+			dx, dy := l.at[0]-m.at[0], l.at[1]-m.at[1]
+			if i != j && dx*dx+dy*dy < neighbourhood*neighbourhood {
 				near[i] = append(near[i], j)
 			}
 		}
@@ -139,21 +141,42 @@ func neighbours(lines []sightline) [][]int {
 	return near
 }
 
-// hear is one turn: a candidate's likelihood times what its neighbours' candidates say of its depth.
-func hear(all []pair, alike []float64, near, byDot [][]int) {
-	next := make([]float64, len(all))
+// voice is what one candidate says of another's depth: how like it its own is.
+type voice struct {
+	of   int
+	like float64
+}
+
+// voices are, of each candidate, those of its neighbours' candidates, a list a neighbour.
+func voices(all []pair, near, byDot [][]int) [][][]voice {
+	said := make([][][]voice, len(all))
 	for k, p := range all {
-		sum := 0.0
 		for _, n := range near[p.a] {
-			most := 0.0
+			of := make([]voice, 0, len(byDot[n]))
 			for _, c := range byDot[n] {
 				q := all[c]
 				t := (q.depth - p.depth) / (looseHeight + steepest/2*math.Hypot(q.at[0]-p.at[0], q.at[1]-p.at[1]))
-				most = math.Max(most, q.score*math.Exp(-t*t))
+				of = append(of, voice{c, math.Exp(-t * t)})
+			}
+			said[k] = append(said[k], of)
+		}
+	}
+	return said
+}
+
+// hear is one turn: a candidate's likelihood times what its neighbours' candidates say of its depth.
+func hear(all []pair, alike []float64, said [][][]voice) {
+	next := make([]float64, len(all))
+	for k := range all {
+		sum := 0.0
+		for _, neighbour := range said[k] {
+			most := 0.0
+			for _, v := range neighbour {
+				most = max(most, all[v.of].score*v.like)
 			}
 			sum += most
 		}
-		next[k] = alike[k] * (unheard + sum/math.Max(1, float64(len(near[p.a]))))
+		next[k] = alike[k] * (unheard + sum/math.Max(1, float64(len(said[k]))))
 	}
 	for k := range all {
 		all[k].score = next[k]

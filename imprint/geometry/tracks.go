@@ -1,6 +1,9 @@
 package geometry
 
-import "math"
+import (
+	"math"
+	"sync"
+)
 
 // track is one dot of the pad as the photos show it: its index among each photo's dots, -1 where not seen.
 type track []int
@@ -29,12 +32,10 @@ func tracks(photos [][]sightline) []track {
 		parent[k] = r
 		return r
 	}
-	for i := range n {
-		for j := i + 1; j < n; j++ {
-			for _, p := range match(photos[i], photos[j], borneOut(photos, i, j)) {
-				a, b := find([2]int{i, p.a}), find([2]int{j, p.b})
-				parent[a] = b
-			}
+	for _, two := range matchAll(photos) {
+		for _, p := range two.pairs {
+			a, b := find([2]int{two.i, p.a}), find([2]int{two.j, p.b})
+			parent[a] = b
 		}
 	}
 	members := map[[2]int][][2]int{}
@@ -54,6 +55,26 @@ func tracks(photos [][]sightline) []track {
 			all = append(all, t)
 		}
 	}
+	return all
+}
+
+// matched are the pairs of dots of two photos.
+type matched struct {
+	i, j  int
+	pairs []pair
+}
+
+// matchAll matches each two photos, side by side.
+func matchAll(photos [][]sightline) (all []*matched) {
+	var group sync.WaitGroup
+	for i := range photos {
+		for j := i + 1; j < len(photos); j++ {
+			two := &matched{i: i, j: j}
+			all = append(all, two)
+			group.Go(func() { two.pairs = match(photos[i], photos[j], borneOut(photos, i, j)) })
+		}
+	}
+	group.Wait()
 	return all
 }
 
@@ -79,13 +100,13 @@ func borneOut(photos [][]sightline, i, j int) func(pair) float64 {
 			if k == i || k == j {
 				continue
 			}
-			nearest := math.Inf(1)
+			nearest := math.Inf(1) // mm^2
 			for _, l := range lines {
 				dx := l.at[0] + p.depth*l.slope[0] - p.at[0]
 				dy := l.at[1] + p.depth*l.slope[1] - p.at[1]
-				nearest = math.Min(nearest, math.Hypot(dx, dy))
+				nearest = min(nearest, dx*dx+dy*dy)
 			}
-			weight *= 0.15 + math.Exp(-0.5*nearest*nearest/(0.5*0.5))
+			weight *= 0.15 + math.Exp(-0.5*nearest/(0.5*0.5))
 		}
 		return weight
 	}

@@ -42,6 +42,8 @@ var (
 		"expanded uncertainty beyond which a number is no help")
 	WidestReading = bound("widest reading of foam", 3.6, "mm", "2026-11-27", tuning,
 		"expanded uncertainty that the relief of foam may leave, in one photo or in several together")
+	HopelessReading = bound("hopeless reading of foam", 12, "mm", "2026-11-29", tuning,
+		"likewise in the first photo of a pad: the nets then read no other one whose surface is measured")
 	WidestInk = bound("widest reading of ink", 4, "mm", "2026-11-27", tuning,
 		"likewise the ink: another sheet and another sitting take longer than another photo")
 	WidestBeside = bound("widest interval without the frame", 4, "mm", "2026-11-25", opinion,

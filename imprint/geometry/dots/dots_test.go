@@ -136,6 +136,23 @@ func TestFindPlacesDotsToWhatItStates(t *testing.T) {
 	}
 }
 
+// Of a pad with more dots than tell the pen's polarity, dark or light, the others are found as well.
+func TestFindGoesOnBeyondThePolarity(t *testing.T) {
+	for name, contrast := range map[string]float64{"dark": -0.9, "light": 0.6} {
+		random := rand.New(rand.NewPCG(3, 9))
+		var list []madeDot
+		for y := -60.0; y <= 60; y += 7.5 {
+			for x := -96.0; x <= 96; x += 7.5 {
+				list = append(list, madeDot{Point{X: x + random.NormFloat64()/2, Y: y}, 0.8 + 0.7*random.Float64()})
+			}
+		}
+		require.Greater(t, len(list), tellPolarity+100)
+		p := picture{contrast: contrast, noise: 2, blur: 1}
+		share, _, _ := compare(t, list, findIn(p.draw(random, list), window()))
+		assert.Greater(t, share, 0.95, name)
+	}
+}
+
 func TestFindSeesNoDotsOnAPlainPad(t *testing.T) {
 	random := rand.New(rand.NewPCG(2, 9))
 	g := picture{noise: 3, blur: 1, shade: 0.3}.draw(random, nil)

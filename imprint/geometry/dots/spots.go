@@ -24,11 +24,10 @@ func spotsOf(r *raster.Raster) []spot {
 	for _, s := range sigmas {
 		levels = append(levels, raster.Blur(r.Ln, r.Columns, r.Rows, s/raster.Step))
 	}
-	answers := make([][]float32, len(levels)-1)
-	for k := range answers {
-		answers[k] = make([]float32, len(r.Ln))
-		for i := range r.Ln {
-			answers[k][i] = levels[k+1][i] - levels[k][i]
+	answers := levels[:len(levels)-1] // in the levels' place
+	for k, answer := range answers {
+		for i, broader := range levels[k+1] {
+			answer[i] = broader - answer[i]
 		}
 	}
 	var found []spot

@@ -2,6 +2,7 @@ package grain
 
 import (
 	"math"
+	"slices"
 	"sync"
 
 	"sitspan/imprint/geometry/raster"
@@ -31,7 +32,11 @@ const (
 // Between looks for what lies between a pad's dots, at places whose depth is known to within a few u. spots
 // are each view's dots. Nothing is taken where the best depth is the first or the last that was tried.
 func Between(views []View, spots [][]Spot, places []Place) (found []Match) {
-	m := &matcher{views: views, details: detailsOf(views, spots)}
+	if len(places) == 0 {
+		return nil
+	}
+	m := &matcher{views: views}
+	m.details = detailsOf(m.partsAt(places), spots)
 	all := disc(BetweenRadius)
 	for _, place := range places {
 		p, ok := m.newPatch(place.At.X, place.At.Y, beside(all, place.At, spots[0]))
@@ -44,6 +49,26 @@ func Between(views []View, spots [][]Spot, places []Place) (found []Match) {
 		}
 	}
 	return found
+}
+
+// looksUp is how far from a place a patch is read: its own radius, grown by what lies nearer to a camera, and
+// what it is moved by.
+const looksUp = BetweenRadius + 4 // mm
+
+// partsAt are the views, of which each raster is cut down to what is seen of the places and what their details
+// depend on: two bottoms take half of a window.
+func (m *matcher) partsAt(places []Place) []View {
+	parts := slices.Clone(m.views)
+	for v := range parts {
+		from, to := raster.Point{X: math.Inf(1), Y: math.Inf(1)}, raster.Point{X: math.Inf(-1), Y: math.Inf(-1)}
+		for _, p := range places {
+			x, y := m.seenAt(v, &patch{x: p.At.X, y: p.At.Y}, plane{z: p.Z}, 0, 0)
+			from.X, from.Y = min(from.X, x-looksUp-reach), min(from.Y, y-looksUp-reach)
+			to.X, to.Y = max(to.X, x+looksUp+reach), max(to.Y, y+looksUp+reach)
+		}
+		parts[v].Raster = parts[v].Raster.Cut(from, to)
+	}
+	return parts
 }
 
 // detailsOf are the views' details, worked out side by side. spots are nil where no view has any.

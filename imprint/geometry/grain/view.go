@@ -34,7 +34,7 @@ type Spot struct {
 // variance.
 type detail struct {
 	columns, rows int
-	halfW, halfH  float64
+	corner        raster.Point // mm, of the first cell
 	v             []float32
 }
 
@@ -47,6 +47,10 @@ const (
 	// is made no stronger than that.
 	noiseLn = 0.006
 )
+
+// reach is how far the blurs of a detail see: strength and surroundings, three standard deviations and a
+// larger cell each, and finest.
+const reach = 24.0 // mm
 
 // detailOf leaves out what lies under the spots, and lets no spot weigh on what is beside it.
 func detailOf(r *raster.Raster, spots []Spot) detail {
@@ -73,8 +77,7 @@ func detailOf(r *raster.Raster, spots []Spot) detail {
 // detailBy takes the detail off a raster's ln brightness with a way to blur.
 func detailBy(r *raster.Raster, ln []float32, blur func(v []float32, sigma float64) []float32) detail {
 	fine, broad := blur(ln, finest), blur(ln, surroundings)
-	d := detail{columns: r.Columns, rows: r.Rows, halfW: r.Window.HalfWidth, halfH: r.Window.HalfHeight,
-		v: make([]float32, len(fine))}
+	d := detail{columns: r.Columns, rows: r.Rows, corner: r.Corner, v: make([]float32, len(fine))}
 	square := make([]float32, len(fine))
 	for i := range fine {
 		d.v[i] = fine[i] - broad[i]
@@ -97,11 +100,10 @@ func shownBeside(r *raster.Raster, spots []Spot) []float32 {
 		shown[i] = 1
 	}
 	for _, s := range spots {
-		at := func(v, half float64, n int) int { return min(max(int((v+half)/raster.Step), 0), n-1) }
-		w := r.Window
-		for j := at(s.At.Y-s.Radius, w.HalfHeight, r.Rows); j <= at(s.At.Y+s.Radius, w.HalfHeight, r.Rows); j++ {
-			for i := at(s.At.X-s.Radius, w.HalfWidth, r.Columns); i <= at(s.At.X+s.Radius, w.HalfWidth,
-				r.Columns); i++ {
+		at := func(v, corner float64, n int) int { return min(max(int((v-corner)/raster.Step), 0), n-1) }
+		c := r.Corner
+		for j := at(s.At.Y-s.Radius, c.Y, r.Rows); j <= at(s.At.Y+s.Radius, c.Y, r.Rows); j++ {
+			for i := at(s.At.X-s.Radius, c.X, r.Columns); i <= at(s.At.X+s.Radius, c.X, r.Columns); i++ {
 				if p := r.At(float64(i), float64(j)); math.Hypot(p.X-s.At.X, p.Y-s.At.Y) <= s.Radius {
 					shown[j*r.Columns+i] = 0
 				}
@@ -113,7 +115,7 @@ func shownBeside(r *raster.Raster, spots []Spot) []float32 {
 
 // at reads the detail at a place of the plane, bilinear; false outside.
 func (d *detail) at(x, y float64) (float32, bool) {
-	i, j := (x+d.halfW)/raster.Step-0.5, (y+d.halfH)/raster.Step-0.5
+	i, j := (x-d.corner.X)/raster.Step-0.5, (y-d.corner.Y)/raster.Step-0.5
 	if !(i >= 0 && j >= 0 && i < float64(d.columns-1) && j < float64(d.rows-1)) {
 		return 0, false
 	}

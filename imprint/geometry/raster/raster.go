@@ -10,6 +10,7 @@ package raster
 import (
 	"image"
 	"math"
+	"sync"
 
 	"gonum.org/v1/gonum/blas/blas32"
 )
@@ -33,6 +34,7 @@ const Step = 0.25
 // Raster is the window's ln brightness on a grid of Step mm, row by row.
 type Raster struct {
 	Window        Window
+	Corner        Point // mm, of the first cell: the window's, but for a part that was cut out
 	Columns, Rows int
 	Ln            []float32
 }
@@ -47,7 +49,8 @@ var Ln = func() (t [256]float32) {
 
 // Of samples the window. It returns nil where less than half of it lies in the picture.
 func Of(grey *image.Gray, w Window) *Raster {
-	r := &Raster{Window: w, Columns: int(2 * w.HalfWidth / Step), Rows: int(2 * w.HalfHeight / Step)}
+	r := &Raster{Window: w, Corner: Point{-w.HalfWidth, -w.HalfHeight},
+		Columns: int(2 * w.HalfWidth / Step), Rows: int(2 * w.HalfHeight / Step)}
 	r.Ln = make([]float32, r.Columns*r.Rows)
 	outside := 0
 	reach := max(1, int(math.Round(Step/w.Sample))) // px that a sample averages over
@@ -95,7 +98,28 @@ func meanAround(grey *image.Gray, p Pixel, n int) (float32, bool) {
 
 // At is a place of the raster, in its cells, on the plane.
 func (r *Raster) At(i, j float64) Point {
-	return Point{(i+0.5)*Step - r.Window.HalfWidth, (j+0.5)*Step - r.Window.HalfHeight}
+	return Point{(i+0.5)*Step + r.Corner.X, (j+0.5)*Step + r.Corner.Y}
+}
+
+// block is how many cells a part begins at a multiple of: of as many as Blur lays together, 2 and 3 for the
+// widths in use, so that it lays them in a part as in the whole.
+const block = 6
+
+// Cut is the part of a raster from one place to another; what of that lies outside is left out.
+func (r *Raster) Cut(from, to Point) *Raster {
+	span := func(from, to, corner float64, n int) (first, end int) {
+		at := func(v float64) int { return int(math.Floor((v - corner) / (block * Step))) }
+		first = min(max(at(from)*block, 0), (n-1)/block*block)
+		return first, min(max((at(to)+1)*block, first+1), n)
+	}
+	left, right := span(from.X, to.X, r.Corner.X, r.Columns)
+	top, bottom := span(from.Y, to.Y, r.Corner.Y, r.Rows)
+	c := &Raster{Window: r.Window, Columns: right - left, Rows: bottom - top,
+		Corner: Point{r.Corner.X + float64(left)*Step, r.Corner.Y + float64(top)*Step}}
+	for j := top; j < bottom; j++ {
+		c.Ln = append(c.Ln, r.Ln[j*r.Columns+left:j*r.Columns+right]...)
+	}
+	return c
 }
 
 // wide is the standard deviation in cells from which a Gaussian is as well drawn on cells of twice the size.
@@ -169,6 +193,10 @@ func (c coarser) between(fine, n int) (k int, part float32) {
 	return k, at - float32(k)
 }
 
+// scratch holds what blurs leave behind: new memory is cleared by the kernel, page by page, for longer than a
+// narrow blur takes.
+var scratch sync.Pool
+
 // blur convolves cell by cell.
 func blur(in []float32, columns, rows int, sigma float64) []float32 {
 	half := int(math.Ceil(3 * sigma))
@@ -182,7 +210,13 @@ func blur(in []float32, columns, rows int, sigma float64) []float32 {
 	for i := range kernel {
 		kernel[i] /= sum
 	}
-	across := make([]float32, len(in))
+	between, _ := scratch.Get().(*[]float32)
+	if between == nil || cap(*between) < len(in) {
+		between = new(make([]float32, len(in)))
+	}
+	defer scratch.Put(between)
+	across := (*between)[:len(in)]
+	clear(across)
 	padded := make([]float32, columns+2*half)
 	for j := range rows {
 		row := in[j*columns : (j+1)*columns]

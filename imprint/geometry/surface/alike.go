@@ -9,8 +9,15 @@ import "math"
 //
 // It is read from a table, since a surface asks for it ten million times, by the cubics that have its values
 // and its slopes: to 1e-12, of an amplitude of 100 mm 1e-8 mm^2.
-func alike(d, length float64) float64 {
-	at := math.Sqrt(7) * d / length * alikeSteps
+func alike(d, length float64) float64 { return likenessOver(length).at(d) }
+
+// likeness is how many steps of the table one mm takes: of many places the length is divided by once.
+type likeness float64
+
+func likenessOver(length float64) likeness { return likeness(math.Sqrt(7) / length * alikeSteps) }
+
+func (l likeness) at(d float64) float64 {
+	at := d * float64(l)
 	if !(at < alikeReach*alikeSteps) {
 		return 0
 	}

@@ -4,7 +4,6 @@ import (
 	"errors"
 	"math"
 	"slices"
-	"sync"
 
 	"gonum.org/v1/gonum/mat"
 )
@@ -53,16 +52,28 @@ func newGrid(b Bounds, step float64) *Grid {
 func (s *Surface) Sampled(b Bounds, step float64) *Grid {
 	g := newGrid(b, step)
 	g.Z = make([]float64, g.Columns*g.Rows)
-	var group sync.WaitGroup
-	for j := range g.Rows {
-		group.Go(func() {
-			for i := range g.Columns {
-				g.Z[j*g.Columns+i] = s.At(g.X(i), g.Y(j))
+	byRow(g.Rows, func(j int) {
+		for i := range g.Columns {
+			if z, known := s.searched.cell(g, i, j); known {
+				g.Z[j*g.Columns+i] = z
+				continue
 			}
-		})
-	}
-	group.Wait()
+			g.Z[j*g.Columns+i] = s.At(g.X(i), g.Y(j))
+		}
+	})
 	return g
+}
+
+// cell is what a grid holds of another's cell; false where it has none there, or is none.
+func (g *Grid) cell(of *Grid, i, j int) (z float64, known bool) {
+	if g == nil || g.Step != of.Step {
+		return 0, false
+	}
+	i, j = i+(g.Columns-of.Columns)/2, j+(g.Rows-of.Rows)/2 // either count is odd
+	if i < 0 || j < 0 || i >= g.Columns || j >= g.Rows {
+		return 0, false
+	}
+	return g.Z[j*g.Columns+i], true
 }
 
 // Deepest finds the two bottoms: on either side of the middle of the depth the deepest place that is deeper
@@ -70,6 +81,7 @@ func (s *Surface) Sampled(b Bounds, step float64) *Grid {
 // the rim of the bounds nobody sees what is beyond it, and there are no two.
 func (s *Surface) Deepest(b Bounds) (left, right Bottom, err error) {
 	g := s.Sampled(b, coarse)
+	s.searched = g
 	mid := g.middle()
 	var found [2]*[2]int
 	for j := 1; j < g.Rows-1; j++ {

@@ -4,6 +4,7 @@ import (
 	"errors"
 	"math"
 	"math/rand/v2"
+	"sync"
 
 	"gonum.org/v1/gonum/blas"
 	"gonum.org/v1/gonum/blas/blas64"
@@ -19,7 +20,8 @@ type Shared struct {
 	// y, z.
 	By []*mat.Dense
 
-	// Kept since both the bottoms and the grid ask for it; so a Shared is not for two goroutines at once.
+	// Kept since both the bottoms and the grid ask for it.
+	mu      sync.Mutex
 	of      *Surface   // that onAlpha was worked out for
 	onAlpha *mat.Dense // heights x m: by how much a root of the covariance moves the surface's weights
 }
@@ -138,6 +140,8 @@ func rootOf(c *mat.SymDense) (blas64.Triangular, error) {
 
 // sharedRoot is a root of what the shared unknowns do to the surface at the places: places x unknowns.
 func (s *Surface) sharedRoot(cross *mat.Dense, shared *Shared) (*mat.Dense, error) {
+	shared.mu.Lock()
+	defer shared.mu.Unlock()
 	if shared.of != s {
 		through, err := s.through(shared)
 		if err != nil {
@@ -179,55 +183,55 @@ func (s *Surface) slope(x, y float64) (byX, byY float64) {
 	return (s.At(x+h, y) - s.At(x-h, y)) / (2 * h), (s.At(x, y+h) - s.At(x, y-h)) / (2 * h)
 }
 
-// Draw draws n surfaces as the heights leave them open (own) and as the shared unknowns do (shared), and
-// finds the deepest points of each.
+// Draw draws n surfaces, an even number, as the heights leave them open (own) and as the shared unknowns do
+// (shared), and finds the deepest points of each. Every second draw is the one before it mirrored about the
+// mean, so that chance moves the draws' average less.
 func (l *Leeway) Draw(n int, own, shared bool, seed uint64) (d Draws) {
 	random := rand.New(rand.NewPCG(seed, 101))
-	at, half := mat.NewDense(n, len(l.places), nil), len(l.places)/2
-	var by *mat.Dense
+	off := zeros(n/2, len(l.places))
+	var by blas64.General
 	if shared {
 		_, m := l.shared.Dims()
-		by = mat.NewDense(n, m, nil)
+		by = zeros(n/2, m)
 	}
-	for k := range n {
+	for k := range n / 2 {
 		if own {
-			normal(random, at, k)
+			normal(random, off, k)
 		}
 		if shared {
 			normal(random, by, k)
 		}
 	}
 	if own {
-		blas64.Trmm(blas.Right, blas.NoTrans, 1, l.own, at.RawMatrix())
+		blas64.Trmm(blas.Right, blas.NoTrans, 1, l.own, off)
 	}
 	if shared {
-		blas64.Gemm(blas.NoTrans, blas.Trans, 1, by.RawMatrix(), l.shared.RawMatrix(), 1, at.RawMatrix())
+		blas64.Gemm(blas.NoTrans, blas.Trans, 1, by, l.shared.RawMatrix(), 1, off)
 	}
-	curvature := curvatures()
+	curvature, z := curvatures(), make([]float64, len(l.places))
 	for k := range n {
-		z := at.RawRowView(k)
-		blas64.Axpy(1, vector(l.mean), vector(z))
-		left, open := lowest(z[:half], l.places[:half])
-		d.Open[0] += open / float64(n)
-		right, open := lowest(z[half:], l.places[half:])
-		d.Open[1] += open / float64(n)
-		d.Left, d.Right = append(d.Left, left), append(d.Right, right)
-		d.Curvature[0] = append(d.Curvature[0], curvature(z[:half]))
-		d.Curvature[1] = append(d.Curvature[1], curvature(z[half:]))
+		copy(z, l.mean)
+		blas64.Axpy(float64(1-k%2*2), vector(off.Data[k/2*off.Stride:][:off.Cols]), vector(z))
+		d.add(z, l.places, 1/float64(n), curvature)
 	}
 	return d
 }
 
-// normal fills row k: every second draw is the one before it mirrored about the mean, so that chance moves
-// the draws' average less.
-func normal(random *rand.Rand, to *mat.Dense, k int) {
-	row := to.RawRowView(k)
-	if k%2 == 1 {
-		for i, v := range to.RawRowView(k - 1) {
-			row[i] = -v
-		}
-		return
-	}
+// add finds the deepest points of one draw, which is a share of all.
+func (d *Draws) add(z []float64, places [][2]float64, share float64, curvature func([]float64) float64) {
+	half := len(places) / 2
+	left, open := lowest(z[:half], places[:half])
+	d.Open[0] += open * share
+	right, open := lowest(z[half:], places[half:])
+	d.Open[1] += open * share
+	d.Left, d.Right = append(d.Left, left), append(d.Right, right)
+	d.Curvature[0] = append(d.Curvature[0], curvature(z[:half]))
+	d.Curvature[1] = append(d.Curvature[1], curvature(z[half:]))
+}
+
+// normal fills row k.
+func normal(random *rand.Rand, to blas64.General, k int) {
+	row := to.Data[k*to.Stride:][:to.Cols]
 	for i := range row {
 		row[i] = random.NormFloat64()
 	}

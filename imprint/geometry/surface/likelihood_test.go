@@ -33,6 +33,7 @@ func TestSlopesOfTheCostAreItsDifferences(t *testing.T) {
 func TestLearnEndsWhereTheHeightsAreLikeliest(t *testing.T) {
 	s := &Surface{heights: dotsAndPatches(), PatchFactor: 1}
 	require.NoError(t, s.learn(true))
+	require.GreaterOrEqual(t, len(s.heights), thin*least, "it began with a part of them")
 	x := []float64{math.Log(s.Length), math.Log(s.Amplitude), math.Log(s.Roughness), math.Log(s.PatchFactor)}
 	l := newLikelihood(s, len(x))
 	least := l.costAt(x)
@@ -40,9 +41,27 @@ func TestLearnEndsWhereTheHeightsAreLikeliest(t *testing.T) {
 		for _, step := range []float64{-0.1, 0.1} {
 			aside := append([]float64(nil), x...)
 			aside[k] += step
-			assert.Greater(t, l.costAt(aside), least-0.01, "parameter %d by %g", k, step)
+			assert.Greater(t, l.costAt(aside), least-0.001, "parameter %d by %g", k, step)
 		}
 	}
+}
+
+// The step that ends the search leads on to the top, and only from where little is to be gained.
+func TestTheLastStepLeadsToTheTop(t *testing.T) {
+	s := &Surface{heights: dotsAndPatches(), PatchFactor: 1}
+	require.NoError(t, s.learn(false))
+	top := []float64{math.Log(s.Length), math.Log(s.Amplitude), math.Log(s.Roughness)}
+	l := newLikelihood(s, len(top))
+	l.differentiate(top)
+	least := l.cost
+	aside := math.Sqrt(enough / 2 / l.curvature.At(roughness, roughness)) // some 0.3 of it to be gained
+	l.differentiate([]float64{top[0], top[1], top[2] + aside})
+	require.NotNil(t, l.last)
+	off := l.cost - least
+	require.Greater(t, off, enough/5)
+	assert.Less(t, l.costAt(l.last)-least, 0.001, "what the comment there claims")
+	l.differentiate([]float64{top[0] + 0.1, top[1], top[2]})
+	assert.Nil(t, l.last)
 }
 
 // Points that are mistaken for each other lie anywhere between the frame and the deepest dent.

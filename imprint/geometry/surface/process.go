@@ -7,6 +7,7 @@ import (
 	"runtime"
 	"sync"
 
+	"gonum.org/v1/gonum/blas/blas64"
 	"gonum.org/v1/gonum/mat"
 )
 
@@ -40,7 +41,10 @@ type Surface struct {
 	apart []float64 // mm between each two heights, row by row
 	chol  mat.Cholesky
 	alpha []float64
-	mean  float64 // of all heights, mm
+	plane [3]float64 // what the heights say of the plane: mm, and mm/mm along x and y
+	mean  float64    // of all heights, mm
+
+	searched *Grid // for the deepest points: the surface's grids share its cells
 }
 
 // The plane that the relief departs from is a priori unknown: its height and its slopes have these standard
@@ -164,10 +168,10 @@ func byRow(n int, do func(i int)) {
 // covariancesOf are those of a height with itself and all that follow, in their columns of the row.
 func (s *Surface) covariancesOf(i int, row []float64) {
 	n, a := len(s.heights), &s.heights[i]
-	apart, square := s.apart[i*n:], s.Amplitude*s.Amplitude
+	apart, square, like := s.apart[i*n:], s.Amplitude*s.Amplitude, likenessOver(s.Length)
 	for j := i; j < n; j++ {
 		b := &s.heights[j]
-		row[j] = square*alike(apart[j], s.Length) + planeU*planeU + slopeU*slopeU*(a.X*b.X+a.Y*b.Y)
+		row[j] = square*like.at(apart[j]) + planeU*planeU + slopeU*slopeU*(a.X*b.X+a.Y*b.Y)
 		if a.Patch > 0 && b.Patch > 0 {
 			row[j] += s.sharedByPatches(*a, *b, apart[j])
 		}
@@ -197,7 +201,12 @@ func (s *Surface) solve() error {
 	if err := s.chol.SolveVecTo(&alpha, mat.NewVecDense(len(s.heights), s.centred())); err != nil {
 		return fmt.Errorf("surface: %w", err)
 	}
-	s.alpha = alpha.RawVector().Data
+	s.alpha, s.plane = alpha.RawVector().Data, [3]float64{}
+	for i, w := range s.alpha {
+		s.plane[0] += planeU * planeU * w
+		s.plane[1] += slopeU * slopeU * w * s.heights[i].X
+		s.plane[2] += slopeU * slopeU * w * s.heights[i].Y
+	}
 	return nil
 }
 
@@ -215,16 +224,16 @@ const (
 // beyond chance, the worst first and none beside one just taken out, since a wrong height makes its
 // neighbours look wrong.
 func (s *Surface) cutWorst() {
-	var inverse mat.SymDense
-	if s.chol.InverseTo(&inverse) != nil {
+	alone, ok := s.precisions()
+	if !ok {
 		return
 	}
 	var gone []int
 	for {
 		worst, most := -1, beyond
 		for i, h := range s.heights {
-			off := math.Abs(s.alpha[i]) / inverse.At(i, i) // mm
-			z := off * math.Sqrt(inverse.At(i, i))
+			off := math.Abs(s.alpha[i]) / alone[i] // mm
+			z := off * math.Sqrt(alone[i])
 			if z > most && off > farthestMM && !s.near(h, gone) {
 				worst, most = i, z
 			}
@@ -235,6 +244,21 @@ func (s *Surface) cutWorst() {
 		gone = append(gone, worst)
 	}
 	s.remove(gone)
+}
+
+// precisions are the diagonal of the inverse of the heights' covariance U'U, 1/mm^2: of U^-1 U^-T.
+func (s *Surface) precisions() (diagonal []float64, ok bool) {
+	var inverse mat.TriDense
+	if inverse.InverseTri(s.chol.RawU()) != nil {
+		return nil, false
+	}
+	n := len(s.heights)
+	diagonal = make([]float64, n)
+	for i, raw := 0, inverse.RawTriangular(); i < n; i++ {
+		row := vector(raw.Data[i*raw.Stride:][i:n])
+		diagonal[i] = blas64.Dot(row, row)
+	}
+	return diagonal, true
 }
 
 func (s *Surface) near(h Height, list []int) bool {
@@ -287,12 +311,14 @@ func (s *Surface) Kept() []int { return s.kept }
 
 // At is the surface's height at a place, mm.
 func (s *Surface) At(x, y float64) float64 {
-	z := s.mean
+	z, like := 0.0, likenessOver(s.Length)
 	for i, w := range s.alpha {
 		h := &s.heights[i]
-		z += w * s.covariance(x, y, h.X, h.Y)
+		dx, dy := x-h.X, y-h.Y
+		z += w * like.at(math.Sqrt(dx*dx+dy*dy))
 	}
-	return z
+	// the covariance's plane, summed up beforehand: it is the same for all places
+	return s.mean + s.Amplitude*s.Amplitude*z + s.plane[0] + s.plane[1]*x + s.plane[2]*y
 }
 
 // UAt is the standard uncertainty of the surface's own height there, mm: what the heights leave open, the

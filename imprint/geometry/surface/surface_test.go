@@ -7,6 +7,7 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+	"gonum.org/v1/gonum/mat"
 	"gonum.org/v1/gonum/stat"
 )
 
@@ -233,6 +234,42 @@ func TestTheGridsUIsTheSurfaces(t *testing.T) {
 	// On the nodes of its own grid the interpolated u is the surface's; (0, 0) is one.
 	middle := g.Rows/2*g.Columns + g.Columns/2
 	assert.InDelta(t, s.UAt(0, 0), g.U[middle], 1e-6)
+}
+
+// What the search for the deepest points left, a grid over other bounds takes cell by cell.
+func TestGridsShareTheCellsOfTheSearch(t *testing.T) {
+	s, err := Fit(scattered(rand.New(rand.NewPCG(8, 8)), 0.03, cup(30, 8, 120)), nil)
+	require.NoError(t, err)
+	_, _, err = s.Deepest(all)
+	require.NoError(t, err)
+	for _, b := range []Bounds{all, {HalfWidth: 106, HalfHeight: 68}, {HalfWidth: 50, HalfHeight: 70}} {
+		for _, step := range []float64{coarse, 3} {
+			g := s.Sampled(b, step)
+			for k, z := range g.Z {
+				require.Equal(t, s.At(g.X(k%g.Columns), g.Y(k/g.Columns)), z, "%v by %g, cell %d", b, step, k)
+			}
+		}
+	}
+	known := *s.searched
+	for k := range known.Z {
+		known.Z[k] = -1
+	}
+	s.searched = &known
+	g := s.Sampled(Bounds{HalfWidth: 106, HalfHeight: 68}, coarse)
+	assert.Equal(t, -1.0, g.Z[g.Columns+1], "the first of the search's, one cell in")
+	assert.Equal(t, s.At(g.X(0), g.Y(0)), g.Z[0], "beyond them")
+}
+
+func TestPrecisionsAreTheInversesDiagonal(t *testing.T) {
+	s, err := Fit(dotsAndPatches(), nil)
+	require.NoError(t, err)
+	var inverse mat.SymDense
+	require.NoError(t, s.chol.InverseTo(&inverse))
+	got, ok := s.precisions()
+	require.True(t, ok)
+	for i, p := range got {
+		require.InEpsilon(t, inverse.At(i, i), p, 1e-9)
+	}
 }
 
 func TestHeightsAtRandomAreUnrelated(t *testing.T) {

@@ -7,7 +7,6 @@ import (
 	"context"
 	"image"
 	"path/filepath"
-	"runtime"
 	"strings"
 	"sync"
 	"time"
@@ -254,12 +253,15 @@ func sittingName(photos []*photo.Photo) string {
 	return strings.Join(names, ",")
 }
 
+// atOnce is how many files are decoded side by side, on however many cores: see package imprint.
+const atOnce = 4
+
 // readAll reads files, several at a time; bad names the first that cannot be read.
 func (s *Station) readAll(ctx context.Context, paths []string) (photos []*photo.Photo, bad string,
 	err error) {
 	photos, failed := make([]*photo.Photo, len(paths)), make([]error, len(paths))
 	var group sync.WaitGroup
-	slots := make(chan struct{}, min(runtime.GOMAXPROCS(0), 4))
+	slots := make(chan struct{}, atOnce)
 	for i, path := range paths {
 		slots <- struct{}{}
 		group.Go(func() {
