@@ -27,8 +27,8 @@ func TestEveryBoundSaysWhatItRestsOn(t *testing.T) {
 // The bounds that a measurement's outcome hangs on, as docs/measurement-model.md and the manuals give them.
 func TestBoundsAreAsTheDocsSay(t *testing.T) {
 	for b, want := range map[*Bound]float64{
-		LeastSpacing: 70, MostSpacing: 190, WidestInterval: 6, WidestReading: 3.6, HopelessReading: 12, WidestInk: 4,
-		WidestBeside: 4,
+		LeastSpacing: 70, MostSpacing: 190, WidestInterval: 6, WidestReading: 3.6, HopelessReading: 12,
+		WidestInk: 4, WidestBeside: 4,
 		WantedMarks:  7, MostLost: 3.5, MostUnlike: 2.5,
 	} {
 		assert.Equal(t, want, b.Value, b.Name)

@@ -55,8 +55,8 @@ func Between(views []View, spots [][]Spot, places []Place) (found []Match) {
 // what it is moved by.
 const looksUp = BetweenRadius + 4 // mm
 
-// partsAt are the views, of which each raster is cut down to what is seen of the places and what their details
-// depend on: two bottoms take half of a window.
+// partsAt are the views, of which each raster is cut down to what is seen of the places and what their
+// details depend on: two bottoms take half of a window.
 func (m *matcher) partsAt(places []Place) []View {
 	parts := slices.Clone(m.views)
 	for v := range parts {
