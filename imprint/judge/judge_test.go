@@ -29,7 +29,7 @@ func TestBoundsAreAsTheDocsSay(t *testing.T) {
 	for b, want := range map[*Bound]float64{
 		LeastSpacing: 70, MostSpacing: 190, WidestInterval: 6, WidestReading: 3.6, HopelessReading: 12,
 		WidestInk: 4, WidestBeside: 4,
-		WantedMarks:  7, MostLost: 3.5, MostUnlike: 2.5,
+		WantedMarks: 7, MostLost: 3.5, MostUnlike: 2.5,
 	} {
 		assert.Equal(t, want, b.Value, b.Name)
 	}
