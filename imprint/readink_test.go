@@ -33,7 +33,11 @@ func TestPaperIsReadByItsDensity(t *testing.T) {
 		for _, c := range v.m.Spacing.Budget {
 			if c.Source == codes.LeftCentre.Code {
 				said = true
-				assert.True(t, codes.InkDensity.Is(c.From), one.Name)
+				by := codes.InkInPhoto.With(inkInPhotos)
+				if v.camera() == nil {
+					by = codes.InkAndNet.With(inkInScans)
+				}
+				assert.Equal(t, by, c.From, one.Name)
 			}
 		}
 		require.True(t, said, one.Name)
@@ -63,6 +67,45 @@ func TestTheDensityContradictsAMisreadMark(t *testing.T) {
 		assert.InDelta(t, v.reading.Distance(), r.Params["ink"], 1e-9)
 		assert.Less(t, v.reading.Left.At.X-sound.reading.Left.At.X, 2.0, "the density still finds the mark")
 		assert.Greater(t, v.reading.Left.At.X-sound.reading.Left.At.X, -2.0)
+	}
+}
+
+// A net that parts from a scan's density widens the number by as much as they part, in standard uncertainties
+// of their difference. Somebody must look only where that makes it too wide.
+func TestANetThatPartsWidensAScansNumber(t *testing.T) {
+	m := meter(t)
+	for off, seen := range map[float64][]string{0: nil, 2: nil, 14: {"readings_disagree"}} { // mm, of one centre
+		v, err := m.look(context.Background(), read(t, "scan-1.jpg"), Settings{Medium: calibration.Paper})
+		require.NoError(t, err)
+		require.Nil(t, v.camera())
+		v.m.Status, v.m.Reasons = Measured, nil
+		v.reading.Left.At.X -= off
+		v.reading.VarSpacing = 0.5 * 0.5 // less than 0.65 times the density's, so that the net has all weight
+		net := v.reading.Distance()
+		in, why, err := v.paper(v.window.Frame).Ink(v.photo.Grey(), v.reading, 0.5)
+		require.NoError(t, err)
+		require.NoError(t, why)
+		require.Less(t, 0.5, 0.65*in.DensityU)
+		require.NoError(t, v.readInk(v.photo.Grey(), v.window.Frame))
+		require.Equal(t, seen, codesOf(v.m), "%g mm", off)
+		parted := math.Sqrt(0.25 + in.DensityU*in.DensityU - 2*0.65*0.5*in.DensityU)
+		want := 0.5 * max(1, math.Abs(net-in.Density)/parted)
+		assert.InDelta(t, want, math.Sqrt(v.reading.VarSpacing), 1e-9, "%g mm", off)
+	}
+}
+
+// Whether a picture without the frame shows an imprint is the ink's to say: a number that is too wide since
+// the net saw something else goes to review, and is not refused.
+func TestTheInkSaysWhetherAnUnframedPictureIsAnImprint(t *testing.T) {
+	m := meter(t)
+	s := Settings{Medium: calibration.Paper}
+	for inkU, want := range map[float64]Status{1: Review, 4: Refused} { // mm; 6 are the most that U may be
+		v, err := m.look(context.Background(), asScan(t, bareScan(t)), s)
+		require.NoError(t, err)
+		v.m.Status, v.m.Reasons = Measured, nil
+		v.reading.VarSpacing, v.inkU = 4*4, inkU
+		v.conclude(s)
+		assert.Equal(t, want, v.m.Status, "%g mm", inkU)
 	}
 }
 

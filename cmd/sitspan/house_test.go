@@ -69,7 +69,7 @@ var house = map[string]room{
 	"imprint/geometry/dots":    {"imprint/geometry/raster imprint/internal/normal", true},
 	"imprint/geometry/grain":   {"imprint/geometry/raster", true},
 	"imprint/geometry/raster":  {"", true},
-	"imprint/geometry/surface": {"", true},
+	"imprint/geometry/surface": {"imprint/internal/cores", true},
 	"imprint/judge":            {"imprint/codes", true},
 	"imprint/contour":          {"", true},
 	"imprint/internal/normal":  {"", true},

@@ -47,9 +47,7 @@ func findCard(img *image.Gray, f *field, focal homography.Focal) (*Card, error) 
 	var found []rectangle
 	all := f.rectangles()
 	cards, scores := make([]*Card, len(all)), make([]float64, len(all))
-	cores.Each(len(all), func() func(int) {
-		return func(i int) { cards[i], scores[i] = measureCard(img, all[i], focal) }
-	})
+	cores.Each(len(all), func(i int) { cards[i], scores[i] = measureCard(img, all[i], focal) })
 	for i, q := range all {
 		near := perimeter(q.corner) / 200 // 1.4 mm
 		if most > surelyACard {
@@ -91,7 +89,7 @@ type rectangle struct {
 func (f *field) rectangles() []rectangle {
 	at, level := f.crossings(), f.level()
 	by := make([][]rectangle, len(f.lines)) // their first line
-	cores.Each(len(f.lines), func() func(int) {
+	cores.EachWith(len(f.lines), func() func(int) {
 		var across []crosser // kept from one line to the next, for its memory
 		return func(i int) { by[i], across = f.rectanglesOn(i, at, level, across) }
 	})

@@ -39,7 +39,7 @@ type edgel struct {
 // edgels finds them; those below three times the median gradient are noise.
 func (l levels) edgels() []edgel {
 	g := gradients{make([]float32, len(l.v)), make([]float32, len(l.v)), make([]float32, len(l.v))}
-	cores.Each(l.h-2, func() func(int) { return func(i int) { l.slopes(i+1, g) } })
+	cores.Each(l.h-2, func(i int) { l.slopes(i+1, g) })
 	sample := make([]float32, 0, len(l.v)/11+1)
 	for i := (l.w + 11) / 11 * 11; i < len(l.v)-l.w; i += 11 {
 		if x := i % l.w; x > 0 && x < l.w-1 {
@@ -52,7 +52,7 @@ func (l levels) edgels() []edgel {
 	slices.Sort(sample)
 	least := max(0.4, 2.5*sample[len(sample)*3/10])
 	by := make([][]edgel, l.h) // its rows
-	cores.Each(l.h-4, func() func(int) { return func(i int) { by[i+2] = l.edgelsIn(i+2, g, least) } })
+	cores.Each(l.h-4, func(i int) { by[i+2] = l.edgelsIn(i+2, g, least) })
 	return slices.Concat(by...)
 }
 

@@ -1,7 +1,6 @@
 package reference
 
 import (
-	"math"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -24,18 +23,7 @@ func TestALargePicturesRuleIsMeasuredInTheWhole(t *testing.T) {
 		assert.Equal(t, unit, r.Period)
 		assert.Greater(t, r.Length, 140.0)
 		a, b := homography.Pixel{X: 1300, Y: 200}, homography.Pixel{X: 4400, Y: 500}
-		ax, ay := v.plane(a.X, a.Y, 0)
-		bx, by := v.plane(b.X, b.Y, 0)
-		pa, err := r.PlaneFromImage(a)
-		require.NoError(t, err)
-		pb, err := r.PlaneFromImage(b)
-		require.NoError(t, err)
-		u := 0.0
-		for _, s := range r.SpacingUncertainty(a, b) {
-			u = math.Hypot(u, s.U)
-		}
-		assert.InDelta(t, math.Hypot(ax-bx, ay-by), pa.Distance(pb), 2*u, unit)
-		assert.Less(t, u, 1.2)
+		requireSpan(t, &r.Pose, v, a, b, 1.2, unit)
 	}
 }
 

@@ -73,7 +73,7 @@ func straight(img *image.Gray) *field {
 		f.turned[s] = append(f.turned[s], e)
 	}
 	find := []func(){f.findLines, f.findBands}
-	cores.Each(len(find), func() func(int) { return func(i int) { find[i]() } })
+	cores.Each(len(find), func(i int) { find[i]() })
 	return f
 }
 

@@ -1,6 +1,7 @@
 package reference
 
 import (
+	"fmt"
 	"image"
 	"math"
 	"math/rand/v2"
@@ -90,22 +91,14 @@ func TestCardGivesDistancesBack(t *testing.T) {
 			c, err := NewSearch(img).Card(v.known())
 			require.NoError(t, err, "%s, grey %v", name, grey)
 			a, b := homography.Pixel{X: 150, Y: 900}, homography.Pixel{X: 700, Y: 980}
-			ax, ay := v.plane(a.X, a.Y, 0)
-			bx, by := v.plane(b.X, b.Y, 0)
-			pa, err := c.PlaneFromImage(a)
-			require.NoError(t, err)
-			pb, err := c.PlaneFromImage(b)
-			require.NoError(t, err)
-			u := 0.0
-			for _, s := range c.SpacingUncertainty(a, b) {
-				u = math.Hypot(u, s.U)
-			}
-			assert.InDelta(t, math.Hypot(ax-bx, ay-by), pa.Distance(pb), 2*u, "%s, grey %v", name, grey)
-			assert.Less(t, u, 2.0, "%s: beyond, nothing would be measured", name)
+			const most = 2 // mm; beyond, nothing would be measured
+			requireSpan(t, &c.Pose, v, a, b, most, fmt.Sprintf("%s, grey %v", name, grey))
 			camera := c.Camera()
 			require.NotNil(t, camera)
 			assert.InDelta(t, v.height, camera.Height, 2*camera.UHeight(), name)
 			assert.InDelta(t, math.Abs(v.tilt)*180/math.Pi, camera.TiltDegrees, 2, name)
+			pa, err := c.PlaneFromImage(a)
+			require.NoError(t, err)
 			back := c.ImageFromPlane(pa)
 			assert.InDelta(t, 0, back.Distance(a), 1e-3, "there and back")
 		}
@@ -187,18 +180,7 @@ func TestRuleGivesDistancesBack(t *testing.T) {
 		require.NoError(t, err, name)
 		assert.Equal(t, c.unit, r.Period, name)
 		a, b := homography.Pixel{X: 300, Y: 200}, homography.Pixel{X: 1050, Y: 260}
-		ax, ay := c.v.plane(a.X, a.Y, 0)
-		bx, by := c.v.plane(b.X, b.Y, 0)
-		pa, err := r.PlaneFromImage(a)
-		require.NoError(t, err)
-		pb, err := r.PlaneFromImage(b)
-		require.NoError(t, err)
-		u := 0.0
-		for _, s := range r.SpacingUncertainty(a, b) {
-			u = math.Hypot(u, s.U)
-		}
-		assert.InDelta(t, math.Hypot(ax-bx, ay-by), pa.Distance(pb), 2*u, name)
-		assert.Less(t, u, 1.2, name)
+		requireSpan(t, &r.Pose, c.v, a, b, 1.2, name)
 		assert.Positive(t, r.TiltAcrossU)
 	}
 }
@@ -242,6 +224,24 @@ func TestNothingIsFoundInNothing(t *testing.T) {
 		_, err = s.Rule(focal)
 		assert.ErrorIs(t, err, ErrNoRule, "%v", img.Rect)
 	}
+}
+
+// requireSpan holds that the distance between two pixels' places is the view's own within twice its standard
+// uncertainty, which is less than most mm.
+func requireSpan(t *testing.T, pose *Pose, v view, a, b homography.Pixel, most float64, name any) {
+	t.Helper()
+	ax, ay := v.plane(a.X, a.Y, 0)
+	bx, by := v.plane(b.X, b.Y, 0)
+	pa, err := pose.PlaneFromImage(a)
+	require.NoError(t, err)
+	pb, err := pose.PlaneFromImage(b)
+	require.NoError(t, err)
+	u := 0.0
+	for _, s := range pose.SpacingUncertainty(a, b) {
+		u = math.Hypot(u, s.U)
+	}
+	assert.InDelta(t, math.Hypot(ax-bx, ay-by), pa.Distance(pb), 2*u, name)
+	assert.Less(t, u, most, name)
 }
 
 // The shares are the whole: their squares add up to the variance with nothing known.

@@ -108,7 +108,7 @@ func (s strip) point(t, n float64) homography.Pixel {
 func (f *field) strips(img *image.Gray, beyond []float64) []strip {
 	lines := slices.Concat(f.lines, f.bands)
 	beside := make([][]strip, len(lines))
-	cores.Each(len(lines), func() func(int) {
+	cores.EachWith(len(lines), func() func(int) {
 		search := newLooks(img)
 		return func(i int) {
 			offsets := beyond

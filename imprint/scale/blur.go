@@ -24,11 +24,9 @@ const (
 func isSoft(grey *image.Gray) (sigma float64, soft bool) {
 	w, h := grey.Rect.Dx(), grey.Rect.Dy()
 	var along [2][]float64
-	cores.Each(2, func() func(int) {
-		return func(i int) {
-			axis := [2][4]int{{w, h, 1, grey.Stride}, {h, w, grey.Stride, 1}}[i]
-			along[i] = edgesAlong(grey.Pix, axis[0], axis[1], axis[2], axis[3], max(8, max(w, h)/100))
-		}
+	cores.Each(2, func(i int) {
+		axis := [2][4]int{{w, h, 1, grey.Stride}, {h, w, grey.Stride, 1}}[i]
+		along[i] = edgesAlong(grey.Pix, axis[0], axis[1], axis[2], axis[3], max(8, max(w, h)/100))
 	})
 	for _, edges := range along {
 		if len(edges) >= fewestEdges {

@@ -6,6 +6,8 @@ import (
 	"slices"
 
 	"gonum.org/v1/gonum/mat"
+
+	"sitspan/imprint/internal/cores"
 )
 
 // Bottom is a deepest point.
@@ -52,7 +54,7 @@ func newGrid(b Bounds, step float64) *Grid {
 func (s *Surface) Sampled(b Bounds, step float64) *Grid {
 	g := newGrid(b, step)
 	g.Z = make([]float64, g.Columns*g.Rows)
-	byRow(g.Rows, func(j int) {
+	cores.Each(g.Rows, func(j int) {
 		for i := range g.Columns {
 			if z, known := s.searched.cell(g, i, j); known {
 				g.Z[j*g.Columns+i] = z

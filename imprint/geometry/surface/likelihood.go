@@ -10,6 +10,8 @@ import (
 	"gonum.org/v1/gonum/lapack/lapack64"
 	"gonum.org/v1/gonum/mat"
 	"gonum.org/v1/gonum/optimize"
+
+	"sitspan/imprint/internal/cores"
 )
 
 // The parameters, in the order in which they are searched for, each as its logarithm. The patches' factor is
@@ -252,7 +254,7 @@ func traceOfProduct(a blas64.Triangular, b blas64.Symmetric) (sum float64) {
 // derivatives are the covariances' by each parameter, mm^2.
 func (s *Surface) derivatives(by []blas64.Symmetric) {
 	n, square, like := len(s.heights), s.Amplitude*s.Amplitude, likenessOver(s.Length)
-	byRow(n, func(i int) {
+	cores.Each(n, func(i int) {
 		byLength, byAmplitude := by[length].Data[i*n:], by[amplitude].Data[i*n:]
 		for j := i; j < n; j++ {
 			byLength[j] = square * alikeByLength(s.apart[i*n+j], s.Length)

@@ -4,11 +4,11 @@ import (
 	"errors"
 	"fmt"
 	"math"
-	"runtime"
-	"sync"
 
 	"gonum.org/v1/gonum/blas/blas64"
 	"gonum.org/v1/gonum/mat"
+
+	"sitspan/imprint/internal/cores"
 )
 
 // Height is one point of the relief.
@@ -148,21 +148,7 @@ func (s *Surface) measure() {
 // covariances of the heights, mm^2.
 func (s *Surface) covariances(to *mat.SymDense) {
 	raw := to.RawSymmetric()
-	byRow(len(s.heights), func(i int) { s.covariancesOf(i, raw.Data[i*raw.Stride:]) })
-}
-
-// byRow does something for each of n rows, on all cores.
-func byRow(n int, do func(i int)) {
-	var group sync.WaitGroup
-	workers := runtime.GOMAXPROCS(0)
-	for first := range workers {
-		group.Go(func() {
-			for i := first; i < n; i += workers {
-				do(i)
-			}
-		})
-	}
-	group.Wait()
+	cores.Each(len(s.heights), func(i int) { s.covariancesOf(i, raw.Data[i*raw.Stride:]) })
 }
 
 // covariancesOf are those of a height with itself and all that follow, in their columns of the row.
@@ -201,7 +187,7 @@ func (s *Surface) solve() error {
 	if err := s.chol.SolveVecTo(&alpha, mat.NewVecDense(len(s.heights), s.centred())); err != nil {
 		return fmt.Errorf("surface: %w", err)
 	}
-	s.alpha, s.plane = alpha.RawVector().Data, [3]float64{}
+	s.alpha, s.plane, s.searched = alpha.RawVector().Data, [3]float64{}, nil
 	for i, w := range s.alpha {
 		s.plane[0] += planeU * planeU * w
 		s.plane[1] += slopeU * slopeU * w * s.heights[i].X

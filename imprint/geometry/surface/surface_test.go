@@ -258,6 +258,9 @@ func TestGridsShareTheCellsOfTheSearch(t *testing.T) {
 	g := s.Sampled(Bounds{HalfWidth: 106, HalfHeight: 68}, coarse)
 	assert.Equal(t, -1.0, g.Z[g.Columns+1], "the first of the search's, one cell in")
 	assert.Equal(t, s.At(g.X(0), g.Y(0)), g.Z[0], "beyond them")
+
+	require.NoError(t, s.solve())
+	assert.NotContains(t, s.Sampled(all, coarse).Z, -1.0, "another surface's cells are not this one's")
 }
 
 func TestPrecisionsAreTheInversesDiagonal(t *testing.T) {

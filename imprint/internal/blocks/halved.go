@@ -10,10 +10,8 @@ import (
 // without gaps, each the mean of 2 x 2, rounded. It is made on all cores.
 func Halved(pix []byte, stride, w, h int) []byte {
 	half := make([]byte, (w/2)*(h/2))
-	cores.Each(h/2, func() func(int) {
-		return func(y int) {
-			meanOfRows(half[y*(w/2):(y+1)*(w/2)], pix[2*y*stride:][:w/2*2], pix[(2*y+1)*stride:][:w/2*2])
-		}
+	cores.Each(h/2, func(y int) {
+		meanOfRows(half[y*(w/2):(y+1)*(w/2)], pix[2*y*stride:][:w/2*2], pix[(2*y+1)*stride:][:w/2*2])
 	})
 	return half
 }

@@ -9,9 +9,12 @@ import (
 	"sync/atomic"
 )
 
-// Each does the pieces 0 to n - 1, in about this order, and returns when all are done. begin is called once
-// on each core and gives what does a piece there: what it makes is that core's own.
-func Each(n int, begin func() (do func(i int))) {
+// Each does the pieces 0 to n - 1, in about this order, and returns when all are done.
+func Each(n int, do func(i int)) { EachWith(n, func() func(int) { return do }) }
+
+// EachWith likewise. begin is called once on each core and gives what does a piece there: what it makes is
+// that core's own.
+func EachWith(n int, begin func() (do func(i int))) {
 	var next atomic.Int64
 	work := func() {
 		do := begin()
@@ -34,14 +37,12 @@ func Each(n int, begin func() (do func(i int))) {
 func First(n int, is func(i int) bool) int {
 	var first atomic.Int64
 	first.Store(int64(n))
-	Each(n, func() func(int) {
-		return func(i int) {
-			if int64(i) > first.Load() || !is(i) {
-				return
-			}
-			for old := first.Load(); int64(i) < old; old = first.Load() {
-				first.CompareAndSwap(old, int64(i))
-			}
+	Each(n, func(i int) {
+		if int64(i) > first.Load() || !is(i) {
+			return
+		}
+		for old := first.Load(); int64(i) < old; old = first.Load() {
+			first.CompareAndSwap(old, int64(i))
 		}
 	})
 	return int(first.Load())

@@ -12,7 +12,7 @@ import (
 func TestEachPieceIsDoneOnce(t *testing.T) {
 	for _, n := range []int{0, 1, 2, 3, 1000} {
 		done := make([]atomic.Int64, n)
-		Each(n, func() func(int) {
+		EachWith(n, func() func(int) {
 			var inUse atomic.Bool
 			return func(i int) {
 				assert.True(t, inUse.CompareAndSwap(false, true))

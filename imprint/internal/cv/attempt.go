@@ -58,9 +58,7 @@ func (s *search) begin(quads [][4]Pixel, tolerance float64) []*attempt {
 			all = append(all, &attempt{quad: q, tolerance: tolerance})
 		}
 	}
-	cores.Each(len(all), func() func(int) {
-		return func(i int) { all[i].read(s.plane) }
-	})
+	cores.Each(len(all), func(i int) { all[i].read(s.plane) })
 	for _, a := range all {
 		met := func(b *attempt) bool { return samePlace(a.quad, b.quad) }
 		if a.legible && a.reading.lightBorder <= doubtfulBorder && !(a.reading.plain() && s.noted(a.quad)) &&
@@ -68,11 +66,9 @@ func (s *search) begin(quads [][4]Pixel, tolerance float64) []*attempt {
 			first = append(first, a)
 		}
 	}
-	cores.Each(len(first), func() func(int) {
-		return func(i int) {
-			if _, sides := first[i].onSides(s.plane); sides && !s.isEdgeless(first[i]) {
-				first[i].onEdges(s.plane)
-			}
+	cores.Each(len(first), func(i int) {
+		if _, sides := first[i].onSides(s.plane); sides && !s.isEdgeless(first[i]) {
+			first[i].onEdges(s.plane)
 		}
 	})
 	return all

@@ -83,8 +83,8 @@ func (r reduced) quads() (found [][4]Pixel, contours int) {
 	offset := thresholdOffset(r.mat)
 	var by [len(thresholdWindows)][][4]Pixel
 	var counts [len(thresholdWindows)]int
-	cores.Each(len(thresholdWindows), func() func(int) {
-		return func(i int) { by[i], counts[i] = r.quadsUnder(blurred, thresholdWindows[i], offset) }
+	cores.Each(len(thresholdWindows), func(i int) {
+		by[i], counts[i] = r.quadsUnder(blurred, thresholdWindows[i], offset)
 	})
 	for i := range by {
 		found, contours = append(found, by[i]...), contours+counts[i]
