@@ -11,8 +11,6 @@ import torch.nn.functional as F
 from grid import PI, Xg, Yg, both_sides, chance, gaussian_blur, log_uniform, normal, smooth_noise, uniform
 
 FOAM_LIMIT, TISSUE_LIMIT = 0.95, 0.9  # strains at which foam and tissue are as good as solid
-THINNEST = 10.0  # mm of foam
-BEND = 5.0  # mm: height of a bone that stays where it is when it is made more blunt or pointed
 SHALLOWEST, DEEPEST = 3.0, 40.0  # mm, of an imprint that is worth reading
 
 
@@ -73,9 +71,9 @@ def foam_share(overlap, tissue, foam, ratio):
     return torch.minimum(torch.maximum(f, (overlap - 0.999 * TISSUE_LIMIT * tissue).clamp(min=0)), most)
 
 
-def seat(B, thinnest=THINNEST, blunt=0.0):
-    """B bodies on pads of thinnest mm and more: how far the foam is pressed (mm), its stress (foam's modulus
-    = 1), and the middle's x and y.  blunt is how far the power of a bone's shape may be from 1."""
+def seat(B):
+    """B bodies on pads: how far the foam is pressed (mm), its stress (foam's modulus = 1), and the middle's
+    x and y."""
     spacing = (120 + normal(B, 20)).clamp(76, 176)
     yaw, cx, cy = normal(B, 0.06), normal(B, 8), normal(B, 12)
     crooked = torch.where(chance(B, 0.2) > 0, 4.0, 1.0)
@@ -83,12 +81,9 @@ def seat(B, thinnest=THINNEST, blunt=0.0):
     X, Y = Xg - cx + warp * smooth_noise(B, 7), Yg - cy + warp * smooth_noise(B, 7)
     x, y = X * torch.cos(yaw) + Y * torch.sin(yaw), -X * torch.sin(yaw) + Y * torch.cos(yaw)
     skin, thin = skin_height(B, x, y, crooked), log_uniform(B, 10, 50)
-    bone = bone_height(B, x, y, spacing, crooked)
-    if blunt:
-        bone = BEND * (bone / BEND).clamp(min=1e-4) ** uniform(B, 1 - blunt, 1 + blunt)
-    tissue = (thin + bone - skin).clamp(6, 120)
+    tissue = (thin + bone_height(B, x, y, spacing, crooked) - skin).clamp(6, 120)
     roll = torch.where(chance(B, 0.25) > 0, normal(B, 0.08), normal(B, 0.015))  # sitting on one side
-    foam, ratio = log_uniform(B, thinnest, 80), log_uniform(B, 0.08, 3)
+    foam, ratio = log_uniform(B, 10, 80), log_uniform(B, 0.08, 3)
     sink = uniform(B, 0.3, 0.9) * foam + uniform(B, 0.3, 0.8) * thin
     pressed = foam_share((sink - skin - roll * x).clamp(min=0), tissue, foam, ratio)
     strain = pressed / foam
@@ -112,11 +107,11 @@ def imprints(B):
     return recovered(B, pressed) + smooth_noise(B, 6) * uniform(B, 0.03, 0.4), cx, cy
 
 
-def pressures(B, *how):
+def pressures(B):
     """The same bodies' pressure on a sheet, its peak 6 to 24 as the dents for ink have, with the middle's
-    x; how is what else seat() takes."""
-    _, stress, cx, _ = seat(B, *how)
-    spread = gaussian_blur(stress, log_uniform(B, 1.5, 9))
+    x."""
+    _, stress, cx, _ = seat(B)
+    spread = gaussian_blur(stress, uniform(B, 2, 9))
     peak = spread.flatten(1).amax(1).view(B, 1, 1).clamp(min=1e-6)
     return uniform(B, 6, 24) * spread / peak, cx
 

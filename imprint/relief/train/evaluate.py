@@ -7,12 +7,12 @@ import torch
 
 from grid import device
 from loss import distance
-from reading import flip, read
+from reading import flip, normalise, read
 
 
-def evaluate(net, path, medium, see, verbose=False, photos=1):
+def evaluate(net, path, medium, verbose=False, light=False, photos=1):
     """Prints the errors of the distance (mm) of photos read one by one, or so many together, each also in a
-    mirror; see is reading.seeing() of the medium."""
+    mirror."""
     if not path or not os.path.exists(path):
         return
     Z = np.load(path)
@@ -21,8 +21,7 @@ def evaluate(net, path, medium, see, verbose=False, photos=1):
     net.eval()
     alone = torch.zeros(1, dtype=torch.bool, device=device)
     with torch.no_grad():
-        view = view if medium == "foam" else view * 0
-        inputs = see(dict(image=image, view=view, light=load("F")))
+        inputs = normalise(image, view if medium == "foam" else view * 0, load("F") if light else None)
         r, mirror = (
             read(torch.cat([net(some[k : k + photos], photos, alone) for k in range(0, len(some), photos)]))
             for some in (inputs, flip(inputs))

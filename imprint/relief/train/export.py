@@ -36,9 +36,9 @@ def fused(net):
     return net
 
 
-def export(net, folder, tag, inputs, photos, small):
+def export(net, folder, tag, inputs, photos):
     """TAG.onnx reads one photo; with several, TAG-together.onnx so many of one imprint, by the same
-    weights.  Nets that are to be small hold the weights as halves, and in TAG.onnx alone."""
+    weights.  Nets for several photos are stored small: the weights as halves, and in TAG.onnx alone."""
     options = {"dynamo": False} if torch.__version__ >= "2" else {}
     for n, name in [(1, tag)] + ([(photos, tag + "-together")] if photos > 1 else []):
         path = f"{folder}/{name}.onnx"
@@ -52,7 +52,7 @@ def export(net, folder, tag, inputs, photos, small):
             output_names=["y"],
             **options,
         )
-        if small:
+        if photos > 1:
             store_small(path, n == 1)
 
 

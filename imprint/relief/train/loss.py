@@ -38,7 +38,7 @@ def loss_of(maps, truth, medium="foam", place=0.5, apart=0.0):
     ) * near.prod(1)
     depth = gaussian_nll(((r["depth"] - truth["depth"]) / 10) ** 2, r["log_var_depth"]).mean(1)
     if (
-        medium != "foam"
+        medium == "ink"
     ):  # ink has no depth, and a target that never varies would only teach a vanishing variance
         depth = depth * 0
     flat = F.smooth_l1_loss(r["flat"] / 10, truth["flat"] / 10, beta=0.2, reduction="none").mean(1)

@@ -15,7 +15,7 @@ import torch.nn as nn
 import torch.nn.functional as F
 
 CHANNELS = 23
-WIDTHS = {"foam": (32, 64, 96, 120), "ink": (24, 48, 64, 80), "scan": (24, 48, 72, 96)}
+WIDTHS = {"foam": (32, 64, 96, 120), "ink": (24, 48, 64, 80)}
 
 
 def conv_block(inputs, outputs):

@@ -3,24 +3,24 @@ several times."""
 import torch
 
 from grid import device
-from reading import flip, mirrored
+from reading import flip, mirrored, normalise
 
 ALONE, PAIRS = 0.4, 0.85  # of imprints with several photos: seen singly below; from here on two photos only
 TRUTHS = ("centre", "depth", "flat", "oblong", "count")
 
 
 class Pool:
-    """The last batches drawn: what the net sees of them (reading.seeing()), and the truth."""
+    """The last batches drawn: what the net sees of them, and the truth."""
 
-    def __init__(self, make, see, batch, photos, batches):
-        self.make, self.see, self.photos, self.drawn = make, see, photos, 0
+    def __init__(self, make, batch, photos, light, batches):
+        self.make, self.photos, self.light, self.drawn = make, photos, light, 0
         self.batch = batch // photos  # imprints in a batch
         self.size = batches * self.batch
 
     def draw(self):
         """Draws one batch and puts it in the place of the oldest."""
         t = self.make(self.batch, self.photos) if self.photos > 1 else self.make(self.batch)
-        inputs = self.see(t).half()
+        inputs = normalise(t["image"], t["view"], t["light"] if self.light else None).half()
         if self.drawn == 0:
             shape = (self.size, self.photos)
             self.inputs = torch.empty(*shape, *inputs.shape[1:], device=device, dtype=torch.half)

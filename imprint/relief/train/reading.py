@@ -37,32 +37,6 @@ def normalise(image, view, light=None):
     return torch.cat([scaled, contrast, position, view.clamp(-1.5, 1.5)] + over, 1)
 
 
-def scan_input(image):
-    """Linear light of scans (N, 64, 104) -> input (N, 7, 64, 104): ln of the light below the paper's as a
-    share of the darkest ink's; that ink's; position; no view; ln of the light over the paper's, as foam's
-    over the frame's.  The paper is what only a fiftieth of the window is brighter than, the darkest ink what
-    a fiftieth is darker than."""
-    log_light = torch.log(image.clamp(min=DARKEST)).flatten(1)
-    order = log_light.sort(1).values
-    last = order.shape[1] - 1
-    over = log_light - order[:, [last - last // 50]]
-    darkest = 0.02 - (order[:, last // 50] - order[:, last - last // 50]).view(-1, 1, 1, 1)
-    grid = over.view(-1, 1, *OX.shape)
-    ink = (-grid / darkest).clamp(-1, 2)
-    contrast = torch.log(darkest).expand(-1, 1, *OX.shape) / 2 + 1
-    position = torch.stack([OX / 100, OY / 70])[None].expand(grid.shape[0], -1, -1, -1)
-    none = torch.zeros_like(position)
-    return torch.cat([ink, contrast, position, none, (grid / 0.15).clamp(-6, 6)], 1)
-
-
-def seeing(medium, light):
-    """The function from a recipe's batch to what the net for that medium sees of it; with light, of foam,
-    also what the frame's white says."""
-    if medium == "scan":
-        return lambda batch: scan_input(batch["image"])
-    return lambda batch: normalise(batch["image"], batch["view"], batch["light"] if light else None)
-
-
 def read(maps):
     """The net's maps as numbers: a soft-argmax within some 10 mm of each peak, everything else weighted
     alike.  Lengths in mm; log_var of places in mm^2 (N, 2, 2), of depth in (10 mm)^2 (N, 2), of the spacing

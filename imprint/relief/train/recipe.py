@@ -34,7 +34,6 @@ from phone import (
     LEVEL, appear, camera, develop, frame_light, known, lay_frame, onto_level, seen_at, to_plane,
     view_map,
 )
-from scans import spoiled
 from shapes import counts, pressures, reliefs
 
 
@@ -134,7 +133,15 @@ def ink_density(B, pressure):
     grain = grain + torch.randn_like(pressure) * uniform(B, 0, 0.02)
     haze = 0.03 * chance(B, 0.5) * (pressure * 6).clamp(0, 1) * uniform(B, 0, 1)
     density = F.relu(density + grain * (pressure * 4).clamp(0.12, 1)) + haze
-    return spoiled(B, density).clamp(0, 1) * ((Xg.abs() <= 106) & (Yg.abs() <= 70))
+    slid, sx, sy = chance(B, 0.25) * uniform(B, 0.25, 0.8), uniform(B, -7, 7), uniform(B, -5, 5)
+    density = torch.maximum(density, slid * sample(density, Xg - sx, Yg - sy))
+    smear, angle, run = chance(B, 0.15) * uniform(B, 0.1, 0.5), uniform(B, 0, 2 * PI), uniform(B, 3, 14)
+    for k in range(1, 4):
+        dx, dy = run * k / 3 * torch.cos(angle), run * k / 3 * torch.sin(angle)
+        density = torch.maximum(density, smear * (1 - k / 4) * sample(density, Xg - dx, Yg - dy))
+    fx, fy = (Xg - uniform(B, -100, 100)) / uniform(B, 3, 12), (Yg - uniform(B, -66, 66)) / uniform(B, 3, 12)
+    finger = chance(B, 0.12) * uniform(B, 0.1, 0.6) * torch.sigmoid((1 - torch.sqrt(fx**2 + fy**2)) * 6)
+    return torch.maximum(density, finger).clamp(0, 1) * ((Xg.abs() <= 106) & (Yg.abs() <= 70))
 
 
 def ink_light(B, angle):

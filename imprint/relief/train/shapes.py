@@ -272,13 +272,12 @@ def reliefs(B):
     return (choose(seated, depth), n, *[choose(a, b) for a, b in zip(body, drawn)])
 
 
-def pressures(B, n, on, share=BODY, *how):
-    """Marks on paper: pressure (B, GY, GX) of about 4 to 24, and deepest()'s four; share of those with two
-    are a body's, seated as bodies.seat() is told, and as in reliefs()."""
+def pressures(B, n, on):
+    """Marks on paper: pressure (B, GY, GX) of about 4 to 24, and deepest()'s four; bodies as in reliefs()."""
     pressure, cx, cy, family, deep, _ = dents(B, on, "ink")
     pressure = pressure + third_dent(B, n, cx, cy, deep, 28, False)
-    seated, bx = bodies.pressures(B, *how)
-    is_body = ((n == 2) & (torch.rand(B, device=device) < share)).view(-1, 1, 1)
+    seated, bx = bodies.pressures(B)
+    is_body = ((n == 2) & (torch.rand(B, device=device) < BODY)).view(-1, 1, 1)
     pressure, middle = torch.where(is_body, seated, pressure), torch.where(is_body, bx, cx)
     pressure = pressure + smooth_noise(B, 26) * uniform(B, 0.02, 0.2)
     centre, *rest = deepest(pressure, middle, family * 0)

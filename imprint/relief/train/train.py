@@ -2,35 +2,65 @@
 
     train.py MEDIUM --steps N [--seed S] [--batch B] [--reuse R] [--pool P] [--resume CKPT] --out DIR
 
-MEDIUM is foam, ink or scan.  Drawing imprints takes longer than learning from them, so each batch drawn
-goes into a pool of the last P, from which R steps are made, half of every step's imprints seen in a mirror.
-Several GPUs can share a run (crew.py).  Needs PyTorch 2 and a GPU; the tool itself needs neither.
+MEDIUM is foam or ink.  Drawing imprints takes longer than learning from them, so each batch drawn goes into
+a pool of the last P, from which R steps are made, half of every step's imprints seen in a mirror.  Several
+GPUs share a run when each has a process of its own with RANK, WORLD_SIZE, MASTER_ADDR and MASTER_PORT in
+its environment: every process draws its own imprints, and all make the same step, by the mean of their
+gradients.  Needs PyTorch 2 and a GPU; the tool itself needs neither.
 """
 import argparse
 import json
 import math
+import os
 import time
 
 import numpy as np
 import torch
+import torch.distributed as dist
 import torch.nn as nn
 
 import horizons
 import recipe
-import scans
 import shapes
-from crew import Crew
 from evaluate import evaluate
 from export import export, fused, start_from
 from grid import device
 from loss import loss_of
 from model import WIDTHS, UNet
 from pool import Pool
-from reading import seeing
+from reading import normalise
 
 STARTED = time.time()
-MAKE = {"foam": recipe.foam, "ink": recipe.ink, "scan": scans.scan}
 FLOOR = 0.0025  # of the largest learning rate: it never falls lower
+
+
+class Crew:
+    """The processes that share a run; one process alone needs no other."""
+
+    def __init__(self):
+        self.rank, self.size = int(os.environ.get("RANK", 0)), int(os.environ.get("WORLD_SIZE", 1))
+        if self.size > 1:
+            dist.init_process_group("nccl" if device == "cuda" else "gloo")
+
+    def mean_gradients(self, net):
+        """Every gradient becomes its mean over all processes."""
+        if self.size == 1:
+            return
+        gradients = [p.grad for p in net.parameters()]
+        flat = torch.cat([v.flatten() for v in gradients])
+        dist.all_reduce(flat)
+        at = 0
+        for v in gradients:
+            v.copy_(flat[at : at + v.numel()].view_as(v) / self.size)
+            at += v.numel()
+
+    def any(self, yes):
+        """Whether any process says yes."""
+        if self.size == 1:
+            return yes
+        v = torch.tensor(float(yes), device=device)
+        dist.all_reduce(v)
+        return v.item() > 0
 
 
 def rate_factor(step, done, warm_up):
@@ -55,7 +85,7 @@ def follow(average, net, step, most):
 
 def parse_args():
     parser = argparse.ArgumentParser()
-    parser.add_argument("medium", choices=MAKE)
+    parser.add_argument("medium", choices=("foam", "ink"))
     parser.add_argument("--steps", type=int, default=10**9)
     parser.add_argument(
         "--minutes", type=float, default=0, help="length of the schedule by the clock, instead"
@@ -99,8 +129,7 @@ def parse_args():
     parser.add_argument("--out", required=True)
     args = parser.parse_args()
     args.widths = tuple(int(w) for w in args.widths.split(",")) if args.widths else WIDTHS[args.medium]
-    args.inputs = 7 if args.light or args.medium == "scan" else 6
-    args.tag = args.tag or args.medium
+    args.inputs, args.tag = 7 if args.light else 6, args.tag or args.medium
     args.stop_step = args.stop_step or args.steps
     return args
 
@@ -116,8 +145,8 @@ class Training:
         self.net = UNet(*shape).to(device).to(memory_format=torch.channels_last)
         self.average = UNet(*shape).to(device)
         torch.manual_seed(args.seed + 1000 + 7919 * self.crew.rank)
-        self.make, self.see = MAKE[args.medium], seeing(args.medium, args.light)
-        self.pool = Pool(self.make, self.see, args.batch, args.photos, args.pool)
+        make = recipe.foam if args.medium == "foam" else recipe.ink
+        self.make, self.pool = make, Pool(make, args.batch, args.photos, args.light, args.pool)
         if args.start:
             start_from(self.net, args.start, self.example(args.batch))
         self.average.load_state_dict(self.net.state_dict())
@@ -137,7 +166,7 @@ class Training:
             t = self.make(
                 max(1, pictures // self.args.photos), *([self.args.photos] * (self.args.photos > 1))
             )
-            return self.see(t)
+            return normalise(t["image"], t["view"], t["light"] if self.args.light else None)
 
     def compile(self):
         """Compiles the net for training, and leaves it as it is, with a line in the log, where that fails."""
@@ -175,7 +204,7 @@ class Training:
         state.update(net=self.net.state_dict(), average=self.average.state_dict())
         torch.save(state, f"{args.out}/{args.tag}.ckpt")
         self.average.eval()
-        export(fused(self.average), args.out, args.tag, args.inputs, args.photos, args.medium != "ink")
+        export(fused(self.average), args.out, args.tag, args.inputs, args.photos)
 
     def loss_of_step(self):
         """What loss_of() says of imprints taken from the pool, and their truth."""
@@ -230,7 +259,7 @@ class Training:
         args = self.args
         for paths, photos in ((args.eval, 1), (args.eval_together, args.photos)):
             for path in paths.split(","):
-                evaluate(self.average, path, args.medium, self.see, verbose, photos)
+                evaluate(self.average, path, args.medium, verbose, args.light, photos)
 
     def finish(self):
         """The checkpoint, the net, how it was made, and two imprints with what the net says of them."""
@@ -246,7 +275,7 @@ class Training:
         with torch.no_grad():
             torch.manual_seed(12345)
             t = self.make(2, args.photos) if args.photos > 1 else self.make(2)
-            x = self.see(t)
+            x = normalise(t["image"], t["view"], t["light"] if args.light else None)
             y, together = self.average(x), self.average(x[: args.photos], args.photos)
         arrays = dict(image=t["image"], view=t["view"], x=x, y=y, together=together, centre=t["centre"])
         np.savez_compressed(
