@@ -84,5 +84,6 @@ SETS = {
         Set("scans-bodies", 1506, ("body",) * 25, scanned=True),
         Set("scans-second", 1514, ("body",) * 40, scanned=True, other_marks=True),
         Set("scans-third", 1518, ("body",) * 40, scanned=True, other_marks=True),
+        Set("scans-fourth", 1523, ("body",) * 40, scanned=True, other_marks=True),
     )
 }

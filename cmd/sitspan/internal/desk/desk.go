@@ -49,6 +49,8 @@ type Desk struct {
 
 	answered answered // forms that make something new
 
+	stripping sync.Mutex // held from the choice of a stripped file's last byte until it is kept
+
 	lan    *lanTLS
 	lanURL []string // where a phone finds the desk
 

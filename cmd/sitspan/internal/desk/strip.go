@@ -45,6 +45,8 @@ func (d *Desk) strip(ctx context.Context, shot store.Shot, answer worker.Answer)
 	if len(content) == 0 {
 		return nil
 	}
+	d.stripping.Lock() // two copies of one picture, measured side by side, would choose alike
+	defer d.stripping.Unlock()
 	shots, err := d.store.Shots(ctx, shot.VisitID)
 	if err != nil {
 		return err

@@ -2,16 +2,20 @@ package desk
 
 import (
 	"encoding/json"
+	"errors"
 	"fmt"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
+	"sync"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
 	"sitspan/cmd/sitspan/internal/store"
+	"sitspan/cmd/sitspan/internal/worker"
 )
 
 // placed is a JPEG with a comment and a place beside its picture.
@@ -110,4 +114,38 @@ func TestAChecksPhotosHoldNoPlace(t *testing.T) {
 	kept := store.PhotoIn(b.store.Dir(), list[0].Photos[0])
 	status, _ = b.sendCheck(map[string]string{"distance": "121"}, kept)
 	assert.Equal(t, 409, status, "nor the file that is kept")
+}
+
+// Copies of one picture that differ in their place alone become the same file. Measured side by side, each is
+// kept all the same.
+func TestCopiesOfAPhotoAreStrippedSideBySide(t *testing.T) {
+	t.Parallel()
+	b := open(t, options{})
+	b.visit("Robin")
+	const copies = 6
+	plain := []byte("\xff\xd8\xff the picture alone")
+	var shots []store.Shot
+	for i := range copies {
+		given := strings.NewReader(fmt.Sprintf("%s at GPSPLACE %d", plain, i))
+		shot, err := b.store.AddPhoto(t.Context(), 1, fmt.Sprintf("%d.jpg", i), "", ".jpg", given, 1<<20)
+		require.NoError(t, err)
+		shots = append(shots, shot)
+	}
+	failed := make([]error, copies)
+	var group sync.WaitGroup
+	for i, shot := range shots {
+		group.Go(func() {
+			failed[i] = b.strip(t.Context(), shot, worker.Answer{Bare: slices.Clone(plain), Extension: ".jpg"})
+		})
+	}
+	group.Wait()
+	require.NoError(t, errors.Join(failed...))
+	seen := map[string]bool{}
+	for _, shot := range shots {
+		now, content := b.keptOfShot(shot.ID)
+		assert.True(t, strings.HasPrefix(content, string(plain)))
+		assert.False(t, seen[now.SHA256], "each is a file of its own")
+		seen[now.SHA256] = true
+	}
+	b.holdsNoPlace()
 }
