@@ -388,14 +388,30 @@ func (v *sight) dotted() bool {
 // askForAnother sends a single photo of a dotted pad to review, whatever the net made of the dots: a second
 // photo from the side is what it takes.
 func (v *sight) askForAnother() {
-	if !v.dotted() {
-		return
+	if v.dotted() {
+		v.oneOfDots()
 	}
+}
+
+func (v *sight) oneOfDots() {
 	r := codes.OnePhotoOfDots.With()
 	v.m.Reasons = nil // what the net says of dots says nothing of dents
-	if v.m.Status == Refused {
+	if v.m.Status == Refused || v.m.Spacing == nil {
 		v.m.refuse(r)
 		return
 	}
 	v.m.Review(r)
+}
+
+// tellAlone says of the photos that a surface rests on what each would be worth by itself: one of dots asks
+// for another, and one that no net was asked about says so.
+func (o surfaceSeen) tellAlone() {
+	for _, v := range o.from {
+		switch {
+		case o.relief.By == geometry.Dots:
+			v.oneOfDots()
+		case v.m.Spacing == nil && v.m.Status != Refused:
+			v.m.refuse(codes.NotRead.With())
+		}
+	}
 }

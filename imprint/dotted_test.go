@@ -69,6 +69,9 @@ func TestADottedPadIsMeasuredByGeometry(t *testing.T) {
 	for _, p := range m.Parts {
 		assert.True(t, p.Used)
 		assert.Greater(t, p.Points, 200)
+		require.Len(t, p.Measurement.Reasons, 1)
+		assert.True(t, codes.OnePhotoOfDots.Is(p.Measurement.Reasons[0]), "by itself it would ask for another")
+		assert.NotEqual(t, imprint.Measured, p.Measurement.Status)
 	}
 	assert.Len(t, m.Relief.Checks.Marks, 2)
 	assert.Less(t, m.Relief.Checks.MarkRMS, 0.1, "mm, of marks that took no part")

@@ -6,6 +6,11 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"sitspan/imprint/codes"
+	"sitspan/imprint/geometry"
+	"sitspan/imprint/judge"
+	"sitspan/imprint/spacing"
 )
 
 // Where the first photo that is read is beyond hope the others stay unread, until their readings are all that
@@ -31,6 +36,23 @@ func TestPhotosStayUnreadAfterOneBeyondHope(t *testing.T) {
 		require.NoError(t, readAll(all, Settings{}, func(*sight) bool { return false }))
 	}, "it was concluded before")
 	assert.Equal(t, []int{1, 2, 3}, read)
+}
+
+// A photo that no net was asked about does not count as measured by itself, nor does its status hide one that
+// was.
+func TestAPhotoLeftUnreadSaysSo(t *testing.T) {
+	unread := &sight{m: &Measurement{Verdict: judge.Verdict{Status: Measured}}}
+	alone := &sight{m: &Measurement{Verdict: judge.Verdict{Status: Measured}, Spacing: &spacing.Estimate{}}}
+	refused := &sight{m: &Measurement{}}
+	refused.m.refuse(codes.NoDent.With())
+	surfaceSeen{
+		relief: &geometry.Relief{By: geometry.Grain},
+		from:   []*sight{unread, alone, refused},
+	}.tellAlone()
+	assert.Equal(t, Refused, unread.m.Status)
+	assert.Equal(t, []codes.Said{codes.NotRead.With()}, unread.m.Reasons)
+	assert.Equal(t, Measured, alone.m.Status)
+	assert.Equal(t, []codes.Said{codes.NoDent.With()}, refused.m.Reasons)
 }
 
 // Of dots the nets make nothing; a plain pad's photo they read.

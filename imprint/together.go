@@ -53,6 +53,7 @@ func (t *Meter) MeasureTogether(
 	defer stages.Begin(ctx, stages.Conclude)()
 	if ok || err != nil {
 		m.compareWithNet(all, s)
+		surface.tellAlone()
 		return m, err
 	}
 	return combine(all, s, t.readTogether)

@@ -74,6 +74,7 @@ var (
 	FewPoints      = reason("few_points", "", count("points"), count("sectors"), count("needed"), count("in"))
 	OnePhotoOfDots = reason("one_photo", "")
 	UnmatchedDots  = reason("unmatched_dots", "")
+	NotRead        = reason("not_read", "")
 	OnePlace       = reason("one_place", "", number("needed", "deg", 0))
 	FlatBottomSeen = reason("flat_bottom", "")
 	LensBeyond     = reason("lens", "beyond", number("times", "", 1), number("limit", "", 1))
