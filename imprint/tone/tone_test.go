@@ -91,14 +91,18 @@ func meanOf(at []Pixel, f func(Pixel) float64) (m float64) {
 func TestFindLeavesAlone(t *testing.T) {
 	plain, c := scene(0.3), card()
 	around := bell(plain, 12)
+	brighter := func(_ int, x float64) float64 { return x + 0.05 }
+	steeper := func(_ int, x float64) float64 { return 0.88*x + 0.12*x*x*(3-2*x) }
+	veiled := func(i int, x float64) float64 { return 0.9*x + 0.1*around(i) }
+	burning := func(_ int, x float64) float64 { return 1.6 * x }
 	pictures := map[string][]float32{
 		"a plain photo":                   plain,
-		"one all over brighter":           each(plain, func(_ int, x float64) float64 { return x + 0.05 }),
-		"one of more contrast":            each(plain, func(_ int, x float64) float64 { return 0.88*x + 0.12*x*x*(3-2*x) }),
-		"bright light that spreads":       each(plain, func(i int, x float64) float64 { return 0.9*x + 0.1*around(i) }),
+		"one all over brighter":           each(plain, brighter),
+		"one of more contrast":            each(plain, steeper),
+		"bright light that spreads":       each(plain, veiled),
 		"a hand's shadow over one corner": each(plain, handShadow),
 		"a lamp near one side":            each(plain, nearLamp),
-		"a burnt-out card":                each(plain, func(_ int, x float64) float64 { return 1.6 * x }),
+		"a burnt-out card":                each(plain, burning),
 	}
 	for name, v := range pictures {
 		assert.Nil(t, Find(saved(v), c), name)
