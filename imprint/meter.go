@@ -232,8 +232,8 @@ func (t *Meter) lookBefore(ctx context.Context, p *photo.Photo, s Settings) (*si
 	return v, nil
 }
 
-// rectifyBelow is the window of the plane that foam is read on, without the phone's local tone. An empty pad's
-// photo has that tone, too, so taking it off takes both.
+// rectifyBelow is the window of the plane that foam is read on, without the phone's local tone. An empty
+// pad's photo has that tone, too, so taking it off takes both.
 func (v *sight) rectifyBelow(grey *image.Gray, view relief.View, blank bool) (w relief.Window, err error) {
 	var local *tone.Tone
 	if !blank {

@@ -70,8 +70,8 @@ func blackSpots(at func(x, y float64) tone.Pixel) (spots []tone.Spot) {
 	return spots
 }
 
-// spotAt is a spot of (2 n + 1)^2 places, so many mm apart, the middle first. Over so little the picture of the
-// plane is as good as straight.
+// spotAt is a spot of (2 n + 1)^2 places, so many mm apart, the middle first. Over so little the picture of
+// the plane is as good as straight.
 func spotAt(x, y float64, n int, apart float64, at func(x, y float64) tone.Pixel) tone.Spot {
 	mid, right, down := at(x, y), at(x+apart, y), at(x, y+apart)
 	s := tone.Spot{X: x, Y: y, At: []tone.Pixel{mid}}

@@ -84,8 +84,8 @@ func rim(grey *image.Gray, place func(relief.Point) homography.Pixel, local *ton
 	return sum[1]/n[1] - sum[0]/n[0]
 }
 
-// The frame's own words, figures and ticks show no tone, however hard a phone sharpens them, and hide none: of
-// what lifted shadows take from the window's rim a fifth is left at most, which is what readings may lose.
+// The frame's own words, figures and ticks show no tone, however hard a phone sharpens them, and hide none:
+// of what lifted shadows take from the window's rim a fifth is left at most, which is what readings may lose.
 func TestTheFramesOwnWordsAreNoTone(t *testing.T) {
 	for _, paper := range []artwork.Paper{artwork.A4, artwork.Letter} {
 		frame, place := drawn(t, calibration.Foam, paper)
@@ -103,7 +103,8 @@ func TestTheFramesOwnWordsAreNoTone(t *testing.T) {
 	}
 }
 
-// Spots are read from white or black of the drawn frame alone, but for big words on one in fifty of the white.
+// Spots are read from white or black of the drawn frame alone, but for big words on one in fifty of the
+// white.
 func TestSpotsLieOnWhiteAndBlack(t *testing.T) {
 	for _, paper := range []artwork.Paper{artwork.A4, artwork.Letter} {
 		frame, place := drawn(t, calibration.Foam, paper)

@@ -11,7 +11,8 @@ import (
 	"sitspan/imprint/relief"
 )
 
-// lifted is a picture after local tone by one of three laws, as a phone works it out: from the picture before.
+// lifted is a picture after local tone by one of three laws, as a phone works it out: from the picture
+// before.
 var lifted = map[string]func(v []float32, strength, sd float64) []float32{
 	"levels toward the middle": func(v []float32, strength, sd float64) []float32 {
 		around := bell(v, sd)
