@@ -44,12 +44,13 @@ func blankWindows(p *photo.Photo, imprint relief.View) (w, under relief.Window, 
 	place := func(q relief.Point) homography.Pixel {
 		return plane.Fit.ImageFromPlane(homography.PlanePoint(q))
 	}
-	w, err := reading.Rectify(grey, place, reading.ViewOf(plane.Camera))
+	w, err := reading.Rectify(grey, place, reading.ViewOf(plane.Camera), nil)
 	if err == nil {
 		under, err = reading.Rectify(
 			grey,
 			func(q relief.Point) homography.Pixel { return place(imprint.OnFrame(q)) },
 			w.View,
+			nil,
 		)
 	}
 	if err != nil {

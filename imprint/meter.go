@@ -19,6 +19,7 @@ import (
 	"sitspan/imprint/scale"
 	"sitspan/imprint/spacing"
 	"sitspan/imprint/stages"
+	"sitspan/imprint/tone"
 )
 
 // Settings are the choices that a measurement is made under. The zero Settings detect the medium and take the
@@ -186,7 +187,7 @@ func (t *Meter) lookBefore(ctx context.Context, p *photo.Photo, s Settings) (*si
 		return plane.Fit.ImageFromPlane(homography.PlanePoint(q))
 	}
 	end = stages.Begin(ctx, stages.Window)
-	w, err := reading.Rectify(grey, v.toPixel, reading.ViewOf(plane.Camera))
+	w, err := reading.Rectify(grey, v.toPixel, reading.ViewOf(plane.Camera), nil)
 	if err != nil {
 		return nil, err
 	}
@@ -204,7 +205,7 @@ func (t *Meter) lookBefore(ctx context.Context, p *photo.Photo, s Settings) (*si
 	}
 	lower := w
 	if v.m.Medium == calibration.Foam {
-		if lower, err = reading.Rectify(grey, v.below(w.View), w.View); err != nil {
+		if lower, err = v.rectifyBelow(grey, w.View, s.Blank != nil); err != nil {
 			return nil, err
 		}
 	}
@@ -229,6 +230,16 @@ func (t *Meter) lookBefore(ctx context.Context, p *photo.Photo, s Settings) (*si
 		return v.readInk(grey, w.Frame)
 	}
 	return v, nil
+}
+
+// rectifyBelow is the window of the plane that foam is read on, without the phone's local tone. An empty
+// pad's photo has that tone, too, so taking it off takes both.
+func (v *sight) rectifyBelow(grey *image.Gray, view relief.View, blank bool) (w relief.Window, err error) {
+	var local *tone.Tone
+	if !blank {
+		local = reading.ToneOf(grey, v.toPixel)
+	}
+	return reading.Rectify(grey, v.below(view), view, local)
 }
 
 // below is where a point of the plane that foam is read on, relief.Level under the frame's, lies in the

@@ -42,6 +42,7 @@ var house = map[string]room{
 	"imprint/internal/leastsquares": {"", true},
 	"imprint/homography":            {"imprint/internal/leastsquares", true},
 	"imprint/relief":                {"imprint/spacing", true},
+	"imprint/tone":                  {"imprint/internal/blocks imprint/internal/rank imprint/relief", true},
 	"imprint/ink":                   {"imprint/internal/leastsquares", true},
 	"imprint/photo":                 {"", true},
 	"imprint/internal/native":       {"", false},
@@ -58,7 +59,7 @@ var house = map[string]room{
 		"calibration calibration/gum imprint/codes imprint/geometry imprint/geometry/bundle " +
 			"imprint/geometry/dots imprint/geometry/raster imprint/geometry/surface imprint/homography " +
 			"imprint/internal/native imprint/judge imprint/photo imprint/reading imprint/relief imprint/scale " +
-			"imprint/spacing imprint/stages", false,
+			"imprint/spacing imprint/stages imprint/tone", false,
 	},
 	"imprint/overlay": {"imprint/contour imprint/internal/native", false},
 	"imprint/geometry": {
@@ -76,7 +77,8 @@ var house = map[string]room{
 	"imprint/internal/rank":    {"", true},
 	"imprint/reading": {
 		"calibration imprint/codes imprint/homography imprint/ink imprint/internal/cv " +
-			"imprint/internal/rank imprint/judge imprint/photo imprint/relief imprint/scale", false,
+			"imprint/internal/rank imprint/judge imprint/photo imprint/relief imprint/scale " +
+			"imprint/tone", false,
 	},
 	"imprint/scale": {
 		"calibration calibration/gum imprint/codes imprint/homography imprint/internal/cores " +

@@ -8,6 +8,7 @@ import (
 	"sitspan/imprint/internal/cv"
 	"sitspan/imprint/internal/rank"
 	"sitspan/imprint/relief"
+	"sitspan/imprint/tone"
 )
 
 const (
@@ -16,23 +17,21 @@ const (
 )
 
 // Rectify reads the frame's window on the grid of package relief, in linear light, with the light on the
-// frame and where the camera stood.
+// frame and where the camera stood. A phone's local tone is taken off; nil is none.
 func Rectify(
 	grey *image.Gray,
 	place func(relief.Point) homography.Pixel,
 	view relief.View,
+	local *tone.Tone,
 ) (w relief.Window, err error) {
-	levels, err := SampleAt(
-		grey,
-		relief.Columns,
-		relief.Rows,
-		func(i int) homography.Pixel { return place(relief.At(i)) },
-	)
+	at := func(i int) homography.Pixel { return place(relief.At(i)) }
+	levels, err := SampleAt(grey, relief.Columns, relief.Rows, at)
 	if err != nil {
 		return w, err
 	}
+	takeOff(local, levels, at)
 	w = relief.Window{Light: Linear(levels), View: view}
-	patches, err := patchLight(grey, place)
+	patches, err := patchLight(grey, place, local)
 	if err != nil {
 		return w, err
 	}
@@ -59,18 +58,24 @@ const whiteShare = 0.1
 
 // patchLight is the linear light of each patch of the frame where it is white; NaN where it is not in the
 // picture.
-func patchLight(grey *image.Gray, place func(relief.Point) homography.Pixel) ([]float64, error) {
+func patchLight(
+	grey *image.Gray,
+	place func(relief.Point) homography.Pixel,
+	local *tone.Tone,
+) ([]float64, error) {
 	const side = 11 // samples along a patch, 1 mm apart
 	n := len(relief.Patches)
-	levels, err := SampleAt(grey, side, side*n, func(i int) homography.Pixel {
+	at := func(i int) homography.Pixel {
 		p, k := relief.Patches[i/(side*side)], i%(side*side)
 		p.X += float64(k%side) - relief.PatchHalf
 		p.Y += float64(k/side) - relief.PatchHalf
 		return place(p)
-	})
+	}
+	levels, err := SampleAt(grey, side, side*n, at)
 	if err != nil {
 		return nil, err
 	}
+	takeOff(local, levels, at)
 	light := make([]float64, n)
 	for k := range light {
 		light[k] = relief.Linear(rank.Quantile32(levels[k*side*side:(k+1)*side*side], 1-whiteShare))

@@ -1,8 +1,9 @@
 #!/usr/bin/python3
 """Makes a set's photos anew as phones and messengers change them.   processed.py SET OUT [--kinds NAME...]
 
-Writes OUT/SET-KIND for each of KINDS, with its truth.jsonl.  The photos keep their EXIF as it was.  True
-pixels are left out, since one kind changes the size.  A photo that a phone processed is processed twice.
+Writes OUT/SET-KIND for each of KINDS, or those named, with its truth.jsonl.  The photos keep their EXIF as
+it was.  True pixels are left out, since one kind changes the size.  A photo that a phone processed is
+processed twice.
 """
 import argparse
 import json
@@ -27,6 +28,7 @@ class Change:
     sharpen: float = 0.0  # unsharp mask: amount
     radius: float = 1.0  # and its Gaussian's sigma
     quality: int = 90  # of the JPEG file
+    tone: str = ""  # another law of local tone, of OTHER_TONES
 
 
 KINDS = {
@@ -35,6 +37,50 @@ KINDS = {
     "messenger": Change(width=1600, sharpen=1, radius=1.2, quality=70),
     "lifted": Change(denoise=True, lift=0.4, sharpen=1.2, radius=1, quality=75),
 }
+# The same with other laws of local tone, over a 25th of the longer side.
+OTHER_TONES = {
+    name: Change(tone=name, sharpen=0.8, radius=1, quality=80)
+    for name in ("light-power", "level-power", "guided")
+}
+
+
+def surroundings(grey, sigma):
+    """A grey picture blurred over sigma px, worked out on a smaller one."""
+    step = max(1, int(sigma / 6))
+    rows, columns = grey.shape
+    small = cv2.resize(grey, (max(2, columns // step), max(2, rows // step)), interpolation=cv2.INTER_AREA)
+    blurred = cv2.GaussianBlur(small, (0, 0), sigma / step)
+    return cv2.resize(blurred, (columns, rows), interpolation=cv2.INTER_CUBIC)
+
+
+def edge_preserving(grey, radius, contrast=0.02):
+    """A grey picture smoothed within its edges: linear in itself over each square, by least squares."""
+    step = 4
+    rows, columns = grey.shape
+    small = cv2.resize(grey, (columns // step, rows // step), interpolation=cv2.INTER_AREA)
+    square = (2 * (radius // step) + 1,) * 2
+    mean = cv2.boxFilter(small, -1, square)
+    variance = cv2.boxFilter(small * small, -1, square) - mean * mean
+    slope = variance / (variance + contrast)
+    slope, offset = cv2.boxFilter(slope, -1, square), cv2.boxFilter(mean * (1 - slope), -1, square)
+    return cv2.resize(slope, (columns, rows)) * grey + cv2.resize(offset, (columns, rows))
+
+
+def toned(picture, law):
+    """The picture by another law: light or levels times a power of the surroundings', or levels drawn toward
+    the middle by surroundings that keep their edges.
+
+    >>> grey = np.full((50, 100, 3), 0.25, np.float32)
+    >>> [round(float(toned(grey, law)[0, 0, 0]), 3) for law in OTHER_TONES]
+    [0.317, 0.308, 0.338]
+    """
+    grey, sigma = picture.mean(-1), max(picture.shape[:2]) / 25
+    if law == "light-power":
+        light = surroundings(phone.linear(grey), sigma)
+        return phone.encoded(phone.linear(picture) * (np.maximum(light, 0.004) / 0.2)[..., None] ** -0.35)
+    if law == "level-power":
+        return picture * (np.maximum(surroundings(grey, sigma), 0.03) / 0.5)[..., None] ** -0.3
+    return picture + (0.35 * (0.5 - edge_preserving(grey, int(sigma))))[..., None]
 
 
 def changed(picture, change):
@@ -56,6 +102,8 @@ def changed(picture, change):
     if change.lift:
         around = cv2.GaussianBlur(picture.mean(-1), (0, 0), max(picture.shape[:2]) / 30)
         picture = np.clip(picture + (change.lift * 0.5 * (0.5 - around))[..., None], 0, 1)
+    if change.tone:
+        picture = np.clip(toned(picture, change.tone), 0, 1)
     if change.sharpen:
         picture = picture + change.sharpen * (picture - cv2.GaussianBlur(picture, (0, 0), change.radius))
     return np.clip(picture, 0, 1)
@@ -81,17 +129,18 @@ def make(source, target, change):
 
 def main():
     """Reads the command line and makes the sets."""
+    kinds = KINDS | OTHER_TONES
     parser = argparse.ArgumentParser(description="Makes a set's photos anew as phones change them.")
     parser.add_argument("set", type=Path, help="folder of photos with truth.jsonl")
     parser.add_argument("out", type=Path, help="folder for the new sets")
-    parser.add_argument("--kinds", nargs="+", choices=KINDS, default=list(KINDS), metavar="NAME")
+    parser.add_argument("--kinds", nargs="+", choices=kinds, default=list(KINDS), metavar="NAME")
     options = parser.parse_args()
     truths = [json.loads(line) for line in (options.set / "truth.jsonl").read_text("utf-8").splitlines()]
     for kind in options.kinds:
         folder = options.out / f"{options.set.name}-{kind}"
         folder.mkdir(parents=True, exist_ok=True)
         for truth in truths:
-            make(options.set / truth["name"], folder / truth["name"], KINDS[kind])
+            make(options.set / truth["name"], folder / truth["name"], kinds[kind])
         kept = [{k: v for k, v in truth.items() if k not in PIXEL_KEYS} for truth in truths]
         (folder / "truth.jsonl").write_text("".join(json.dumps(k) + "\n" for k in kept), "utf-8")
 
