@@ -151,6 +151,9 @@ func (v *sight) centreBasis() codes.Said {
 	case v.byInk:
 		return codes.InkInPhoto.With(inkInPhotos)
 	}
+	if v.toned {
+		return codes.WithoutTone.With(v.temper())
+	}
 	return codes.ReadingsOwn.With(v.temper())
 }
 

@@ -11,6 +11,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"sitspan/calibration"
+	"sitspan/imprint/codes"
 	"sitspan/imprint/photo"
 	"sitspan/imprint/reading"
 	"sitspan/imprint/relief"
@@ -82,6 +83,25 @@ func TestALiftedPhotoReadsMoreAsBefore(t *testing.T) {
 	}
 	require.Greater(t, math.Sqrt(moved/3), 0.5, "mm: the pads are such as lifted shadows move")
 	assert.Less(t, math.Sqrt(left/moved), 2./3)
+}
+
+// A number that a tone was taken off says so where its centres' uncertainty comes from; another does not.
+func TestANumberSaysThatAToneWasTakenOff(t *testing.T) {
+	m := meter(t)
+	p := encode(t, read(t, "foam-window.jpg").Grey())
+	from := func(p *photo.Photo) (kinds []codes.Said) {
+		got, err := m.Measure(t.Context(), p, Settings{Medium: calibration.Foam})
+		require.NoError(t, err)
+		require.NotNil(t, got.Spacing, got.Reasons)
+		for _, c := range got.Spacing.Budget {
+			if c.Source == codes.LeftCentre.Code {
+				kinds = append(kinds, c.From)
+			}
+		}
+		return kinds
+	}
+	assert.Equal(t, []codes.Said{codes.ReadingsOwn.With(1)}, from(p))
+	assert.Equal(t, []codes.Said{codes.WithoutTone.With(1)}, from(lifted(t, p)))
 }
 
 // With an empty pad's photo the tone of both goes, since both have it.

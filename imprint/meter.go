@@ -124,6 +124,7 @@ type sight struct {
 	window    relief.Window  // of the frame's plane
 	input     relief.Tensor  // of the net, made of what was read
 	together  bool           // the reading was made together with other photos of the imprint
+	toned     bool           // a phone's local tone was taken off what was read
 	byInk     bool           // the reading is the ink's density model's, and not the net's alone
 	inkU      float64        // mm, the density model's own standard uncertainty of the distance
 	again     bool           // it shows what an earlier photo of the same imprint shows
@@ -238,6 +239,7 @@ func (v *sight) rectifyBelow(grey *image.Gray, view relief.View, blank bool) (w 
 	var local *tone.Tone
 	if !blank {
 		local = reading.ToneOf(grey, v.toPixel)
+		v.toned = local != nil
 	}
 	return reading.Rectify(grey, v.below(view), view, local)
 }

@@ -3,6 +3,7 @@ package codes
 // Where the numbers of a line, or of a depth, come from.
 var (
 	ReadingsOwn  = basis("reading", "", number("factor", "", 2))
+	WithoutTone  = basis("reading", "tone", number("factor", "", 2))
 	InkDensity   = basis("ink", "") // of records up to 2026-11
 	InkAndNet    = basis("ink", "scan", number("factor", "", 2))
 	InkInPhoto   = basis("ink", "photo", number("factor", "", 2))
