@@ -344,8 +344,16 @@ func TestCountsOfReadingsHoldForOne(t *testing.T) {
 			}
 			seen++
 			assert.NotRegexp(t, begins, text, "%s: %s", l, key)
-			assert.Regexp(t, `: \{n\}[,;. ]`, text, "%s: %s", l, key)
+			assert.Regexp(t, `: \{n\}[,;. \x{a0}]`, text, "%s: %s", l, key)
 		}
 		assert.GreaterOrEqual(t, seen, 6, l)
+	}
+}
+
+// French puts a space before these signs, and the line must not break there.
+func TestFrenchSignsStayOnTheirLine(t *testing.T) {
+	loose := regexp.MustCompile(`\S [;:?!»]([\s.,)]|$)|« \S`)
+	for _, key := range Keys(French) {
+		assert.NotRegexp(t, loose, French.Text(key), key)
 	}
 }
