@@ -388,12 +388,9 @@ func (v *sight) dotted() bool {
 // askForAnother sends a single photo of a dotted pad to review, whatever the net made of the dots: a second
 // photo from the side is what it takes.
 func (v *sight) askForAnother() {
-	if v.dotted() {
-		v.oneOfDots()
+	if !v.dotted() {
+		return
 	}
-}
-
-func (v *sight) oneOfDots() {
 	r := codes.OnePhotoOfDots.With()
 	v.m.Reasons = nil // what the net says of dots says nothing of dents
 	if v.m.Status == Refused || v.m.Spacing == nil {
@@ -407,10 +404,8 @@ func (v *sight) oneOfDots() {
 // for another, and one that no net was asked about says so.
 func (o surfaceSeen) tellAlone() {
 	for _, v := range o.from {
-		switch {
-		case o.relief.By == geometry.Dots:
-			v.oneOfDots()
-		case v.m.Spacing == nil && v.m.Status != Refused:
+		v.askForAnother()
+		if v.m.Spacing == nil && v.m.Status != Refused {
 			v.m.refuse(codes.NotRead.With())
 		}
 	}

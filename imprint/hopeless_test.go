@@ -8,7 +8,6 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"sitspan/imprint/codes"
-	"sitspan/imprint/geometry"
 	"sitspan/imprint/judge"
 	"sitspan/imprint/spacing"
 )
@@ -45,10 +44,7 @@ func TestAPhotoLeftUnreadSaysSo(t *testing.T) {
 	alone := &sight{m: &Measurement{Verdict: judge.Verdict{Status: Measured}, Spacing: &spacing.Estimate{}}}
 	refused := &sight{m: &Measurement{}}
 	refused.m.refuse(codes.NoDent.With())
-	surfaceSeen{
-		relief: &geometry.Relief{By: geometry.Grain},
-		from:   []*sight{unread, alone, refused},
-	}.tellAlone()
+	surfaceSeen{from: []*sight{unread, alone, refused}}.tellAlone()
 	assert.Equal(t, Refused, unread.m.Status)
 	assert.Equal(t, []codes.Said{codes.NotRead.With()}, unread.m.Reasons)
 	assert.Equal(t, Measured, alone.m.Status)

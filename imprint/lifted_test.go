@@ -89,8 +89,8 @@ func TestALiftedPhotoReadsMoreAsBefore(t *testing.T) {
 func TestANumberSaysThatAToneWasTakenOff(t *testing.T) {
 	m := meter(t)
 	p := encode(t, read(t, "foam-window.jpg").Grey())
-	from := func(p *photo.Photo) (kinds []codes.Said) {
-		got, err := m.Measure(t.Context(), p, Settings{Medium: calibration.Foam})
+	from := func(photos ...*photo.Photo) (kinds []codes.Said) {
+		got, err := m.MeasureTogether(t.Context(), photos, Settings{Medium: calibration.Foam})
 		require.NoError(t, err)
 		require.NotNil(t, got.Spacing, got.Reasons)
 		for _, c := range got.Spacing.Budget {
@@ -102,6 +102,9 @@ func TestANumberSaysThatAToneWasTakenOff(t *testing.T) {
 	}
 	assert.Equal(t, []codes.Said{codes.ReadingsOwn.With(1)}, from(p))
 	assert.Equal(t, []codes.Said{codes.WithoutTone.With(1)}, from(lifted(t, p)))
+	above, side := read(t, "together/above.jpg"), lifted(t, read(t, "together/side-1.jpg"))
+	assert.Equal(t, []codes.Said{codes.ReadTogether.With(2, codes.WithoutTone.With(1))}, from(above, side),
+		"of photos read together one is enough")
 }
 
 // With an empty pad's photo the tone of both goes, since both have it.

@@ -1,6 +1,8 @@
 package imprint
 
 import (
+	"slices"
+
 	"sitspan/calibration"
 	"sitspan/imprint/reading"
 	"sitspan/imprint/relief"
@@ -30,9 +32,10 @@ func (t *Meter) readTogether(used []*sight) (read []*sight, err error) {
 	if err != nil {
 		return nil, err
 	}
+	toned := slices.ContainsFunc(used, func(v *sight) bool { return v.toned })
 	for i, r := range readings {
 		v := *used[i]
-		v.reading, v.together = r.OnFrame(reading.ViewOf(v.camera())), true
+		v.reading, v.together, v.toned = r.OnFrame(reading.ViewOf(v.camera())), true, toned
 		read = append(read, &v)
 	}
 	return read, nil

@@ -49,7 +49,7 @@ type Desk struct {
 
 	answered answered // forms that make something new
 
-	stripping sync.Mutex // held from the choice of a stripped file's last byte until it is kept
+	replacing sync.Mutex // held from the choice of a file's last bytes until it is in a photo's place
 
 	lan    *lanTLS
 	lanURL []string // where a phone finds the desk

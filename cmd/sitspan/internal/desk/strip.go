@@ -20,7 +20,7 @@ func (d *Desk) cover(ctx context.Context, shotID int64, answer worker.Answer) er
 	if len(answer.Covered) == 0 {
 		return nil
 	}
-	if err := d.store.ReplacePhoto(ctx, shotID, ".jpg", answer.Covered, true); err != nil {
+	if err := d.replace(ctx, shotID, ".jpg", answer.Covered, true); err != nil {
 		return err
 	}
 	plain := map[string][]byte{}
@@ -32,8 +32,7 @@ func (d *Desk) cover(ctx context.Context, shotID int64, answer worker.Answer) er
 	return d.store.Uncover(ctx, shotID, plain)
 }
 
-// strip puts the file without its place and owner in the photo's place. Where the visit has just that file
-// already, a byte behind the picture's end tells the two apart.
+// strip puts the file without its place and owner in the photo's place.
 func (d *Desk) strip(ctx context.Context, shot store.Shot, answer worker.Answer) error {
 	content, extension := answer.Bare, answer.Extension
 	if len(content) == 0 && len(answer.Covered) == 0 {
@@ -45,8 +44,18 @@ func (d *Desk) strip(ctx context.Context, shot store.Shot, answer worker.Answer)
 	if len(content) == 0 {
 		return nil
 	}
-	d.stripping.Lock() // two copies of one picture, measured side by side, would choose alike
-	defer d.stripping.Unlock()
+	return d.replace(ctx, shot.ID, extension, content, false)
+}
+
+// replace puts another file in a photo's place. Where the visit has just that file already, bytes behind the
+// picture's end tell the two apart: copies that differ in their place alone become alike, also side by side.
+func (d *Desk) replace(ctx context.Context, shotID int64, extension string, content []byte, covered bool) error {
+	d.replacing.Lock()
+	defer d.replacing.Unlock()
+	shot, err := d.store.Shot(ctx, shotID)
+	if err != nil {
+		return err
+	}
 	shots, err := d.store.Shots(ctx, shot.VisitID)
 	if err != nil {
 		return err
@@ -54,15 +63,15 @@ func (d *Desk) strip(ctx context.Context, shot store.Shot, answer worker.Answer)
 	for twice := true; twice; {
 		hash := sha256.Sum256(content)
 		sum := hex.EncodeToString(hash[:])
-		if sum == shot.SHA256 {
+		if sum == shot.SHA256 && !covered {
 			return nil
 		}
 		twice = slices.ContainsFunc(shots, func(s store.Shot) bool { return s.SHA256 == sum || s.Original == sum })
 		if twice {
-			content = append(content, 0)
+			content = append(slices.Clone(content), 0)
 		}
 	}
-	return d.store.ReplacePhoto(ctx, shot.ID, extension, content, false)
+	return d.store.ReplacePhoto(ctx, shotID, extension, content, covered)
 }
 
 // unread is what is kept of a photo that could not be measured: the picture without its place and owner,

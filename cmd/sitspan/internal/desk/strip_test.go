@@ -6,7 +6,6 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
-	"slices"
 	"strings"
 	"sync"
 	"testing"
@@ -116,17 +115,27 @@ func TestAChecksPhotosHoldNoPlace(t *testing.T) {
 	assert.Equal(t, 409, status, "nor the file that is kept")
 }
 
-// Copies of one picture that differ in their place alone become the same file. Measured side by side, each is
-// kept all the same.
-func TestCopiesOfAPhotoAreStrippedSideBySide(t *testing.T) {
+// Copies of one picture that differ in their place alone become the same file, be it stripped or with a
+// card's face covered. Measured side by side, each is kept all the same.
+func TestCopiesOfAPhotoAreKeptSideBySide(t *testing.T) {
 	t.Parallel()
+	for name, answer := range map[string]worker.Answer{
+		"stripped": {Bare: []byte(pictureAlone), Extension: ".jpg"},
+		"covered":  {Covered: []byte(pictureAlone)},
+	} {
+		t.Run(name, func(t *testing.T) { copiesAreKept(t, answer) })
+	}
+}
+
+const pictureAlone = "\xff\xd8\xff the picture alone"
+
+func copiesAreKept(t *testing.T, answer worker.Answer) {
 	b := open(t, options{})
 	b.visit("Robin")
 	const copies = 6
-	plain := []byte("\xff\xd8\xff the picture alone")
 	var shots []store.Shot
 	for i := range copies {
-		given := strings.NewReader(fmt.Sprintf("%s at GPSPLACE %d", plain, i))
+		given := strings.NewReader(fmt.Sprintf("%s at GPSPLACE %d", pictureAlone, i))
 		shot, err := b.store.AddPhoto(t.Context(), 1, fmt.Sprintf("%d.jpg", i), "", ".jpg", given, 1<<20)
 		require.NoError(t, err)
 		shots = append(shots, shot)
@@ -135,7 +144,7 @@ func TestCopiesOfAPhotoAreStrippedSideBySide(t *testing.T) {
 	var group sync.WaitGroup
 	for i, shot := range shots {
 		group.Go(func() {
-			failed[i] = b.strip(t.Context(), shot, worker.Answer{Bare: slices.Clone(plain), Extension: ".jpg"})
+			failed[i] = errors.Join(b.cover(t.Context(), shot.ID, answer), b.strip(t.Context(), shot, answer))
 		})
 	}
 	group.Wait()
@@ -143,7 +152,8 @@ func TestCopiesOfAPhotoAreStrippedSideBySide(t *testing.T) {
 	seen := map[string]bool{}
 	for _, shot := range shots {
 		now, content := b.keptOfShot(shot.ID)
-		assert.True(t, strings.HasPrefix(content, string(plain)))
+		assert.True(t, strings.HasPrefix(content, pictureAlone))
+		assert.Equal(t, len(answer.Covered) > 0, now.Covered)
 		assert.False(t, seen[now.SHA256], "each is a file of its own")
 		seen[now.SHA256] = true
 	}
