@@ -256,13 +256,7 @@ func (x *explanation) parts(parts []record.Part) {
 	}
 	x.section(x.lang.Text("explain.parts"))
 	for i, p := range parts {
-		text := wordFor(x.lang, "status.", p.Status)
-		if p.Spacing != nil {
-			text = x.mm(*p.Spacing, 2)
-			if p.U != nil {
-				text += " " + plusMinus(x.lang, *p.U)
-			}
-		}
+		text := partGives(x.lang, p, 2)
 		if p.Difference != nil {
 			text += ", " + x.lang.Signed(printedDifference(p, x.m.Spacing, 2), 2) + " mm"
 		}

@@ -239,3 +239,20 @@ func TestPlotFormats(t *testing.T) {
 	_, err := PlotFormatOf("a.pdf")
 	assert.ErrorContains(t, err, "a.pdf: a plot is written as .svg or .png")
 }
+
+// A photo that a surface rests on counts by the points that it shows, also where it has no number of its own;
+// one that gives nothing says what became of it.
+func TestExplainTellsWhatEachPhotoGives(t *testing.T) {
+	rec := kept(t, "schema1-foam.json")
+	points, own, u := 480, 121.25, 2.2
+	rec.Measurement.Photos = []record.Part{
+		{Photo: "above.jpg", Status: record.Refused, Used: true, Points: &points},
+		{Photo: "left.jpg", Status: record.Review, Used: true, Points: &points, Spacing: &own, U: &u},
+		{Photo: "other.jpg", Status: record.Refused},
+	}
+	text := explained(t, rec, words.English)
+	for _, want := range []string{"above.jpg                     480 points of the pad\n",
+		"left.jpg                      121.25 mm ± 2.2 mm\n", "other.jpg                     refused, not used\n"} {
+		assert.Contains(t, text, want)
+	}
+}

@@ -4,7 +4,22 @@ import (
 	"math"
 
 	"sitspan/cmd/sitspan/internal/record"
+	"sitspan/cmd/sitspan/internal/words"
 )
+
+// partGives is what a part of a joint result gives to it: its own distance with so many decimals, or how much
+// of the pad it shows, or, where it gives neither, what became of it.
+func partGives(l words.Lang, p record.Part, decimals int) string {
+	switch {
+	case p.Spacing != nil && p.U != nil:
+		return l.Number(*p.Spacing, decimals) + " mm " + plusMinus(l, *p.U)
+	case p.Spacing != nil:
+		return l.Number(*p.Spacing, decimals) + " mm"
+	case p.Points != nil:
+		return l.Say("terminal.points", words.Values{"n": *p.Points})
+	}
+	return wordFor(l, "status.", p.Status)
+}
 
 // printedDifference is a part's difference from the joint result, mm: that of the two numbers as they are
 // printed with so many decimals, so that who subtracts them finds it. Records of earlier versions compared

@@ -260,16 +260,7 @@ func printUsed(lang words.Lang, p record.Print) string {
 // parts lists the photos or sittings of a joint measurement, which is joint mm.
 func (b *block) parts(key string, parts []record.Part, joint *float64) {
 	for i, p := range parts {
-		text := wordFor(b.lang, "status.", p.Status)
-		if p.Points != nil {
-			text = b.lang.Say("terminal.points", words.Values{"n": *p.Points})
-		}
-		if p.Spacing != nil {
-			text = b.lang.Number(*p.Spacing, 1) + " mm"
-			if p.U != nil {
-				text += " " + plusMinus(b.lang, *p.U)
-			}
-		}
+		text := partGives(b.lang, p, 1)
 		if p.Used && p.Difference != nil {
 			text += ", " + b.lang.Say("terminal.part_difference",
 				words.Values{"difference": printedDifference(p, joint, 1)})
