@@ -49,7 +49,13 @@ func (d *Desk) strip(ctx context.Context, shot store.Shot, answer worker.Answer)
 
 // replace puts another file in a photo's place. Where the visit has just that file already, bytes behind the
 // picture's end tell the two apart: copies that differ in their place alone become alike, also side by side.
-func (d *Desk) replace(ctx context.Context, shotID int64, extension string, content []byte, covered bool) error {
+func (d *Desk) replace(
+	ctx context.Context,
+	shotID int64,
+	extension string,
+	content []byte,
+	covered bool,
+) error {
 	d.replacing.Lock()
 	defer d.replacing.Unlock()
 	shot, err := d.store.Shot(ctx, shotID)
